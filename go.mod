@@ -1,0 +1,27 @@
+module liftbench
+
+go 1.26.0
+
+require (
+	github.com/goccy/go-yaml v1.19.2
+	github.com/paulmach/orb v0.14.0
+	github.com/peterstace/simplefeatures v0.50.0
+	github.com/prometheus/client_golang v1.25.0
+	github.com/prometheus/common v0.72.0
+	github.com/spf13/cobra v1.10.2
+	pgregory.net/rapid v1.3.0
+)
+
+require (
+	github.com/beorn7/perks v1.0.1 // indirect
+	github.com/cespare/xxhash/v2 v2.3.0 // indirect
+	github.com/inconshreveable/mousetrap v1.1.0 // indirect
+	github.com/kylelemons/godebug v1.1.0 // indirect
+	github.com/munnerz/goautoneg v0.0.0-20191010083416-a7dc8b61c822 // indirect
+	github.com/prometheus/client_model v0.6.3 // indirect
+	github.com/prometheus/procfs v0.22.0 // indirect
+	github.com/spf13/pflag v1.0.9 // indirect
+	go.mongodb.org/mongo-driver/v2 v2.5.0 // indirect
+	golang.org/x/sys v0.48.0 // indirect
+	google.golang.org/protobuf v1.36.12 // indirect
+)

@@ -1,0 +1,62 @@
+// Package nmea turns any byte stream that carries NMEA 0183 sentences into
+// position fixes, and fixes into sentences. It knows nothing of fields or
+// machines.
+package nmea
+
+import "math"
+
+// Quality is the GGA quality indicator, 0 to 8 (NMEA 0183 v4).
+type Quality uint8
+
+const (
+	NoFix        Quality = iota // 0: fix not available or invalid
+	Autonomous                  // 1: GNSS fix, no corrections
+	Differential                // 2: differential corrections, or SBAS
+	PPS                         // 3: precise positioning service
+	RTKFixed                    // 4: RTK with integer ambiguities
+	RTKFloat                    // 5: RTK with float ambiguities
+	Estimated                   // 6: dead reckoning
+	ManualInput                 // 7: entered by hand
+	Simulator                   // 8: simulator
+)
+
+// Fix is what a receiver said about one instant: one epoch, put together from
+// all its sentences. It is a plain value, copied freely; it holds no pointers.
+//
+// A floating-point field that no sentence gave is NaN; an integer field is 0.
+type Fix struct {
+	// TimeNs is the UTC time of the position in nanoseconds since
+	// 1970-01-01T00:00:00Z (no leap seconds). While no sentence has given a
+	// date, Dated is false and TimeNs counts from the midnight before the
+	// first fix. It never decreases within one stream.
+	TimeNs int64
+	// ArrivalNs is the host's clock when the first sentence of the epoch
+	// arrived, nanoseconds since 1970; 0 when the stream does not say.
+	ArrivalNs int64
+
+	LatDeg float64 // WGS 84 latitude, positive north, -90 to 90
+	LonDeg float64 // WGS 84 longitude, positive east, -180 to 180
+
+	HeightM  float64 // antenna above mean sea level
+	GeoidM   float64 // mean sea level above the ellipsoid
+	SpeedMps float64 // over ground, never negative
+
+	CourseDeg      float64 // course over ground of the antenna, clockwise from true north, [0, 360)
+	HeadingDeg     float64 // true heading (HDT, THS), clockwise from true north, [0, 360)
+	YawRateDegPerS float64 // from ROT, positive = turning right
+
+	HDOP         float32
+	SigmaEastM   float32 // 1 sigma from GST, rotated to east and north where only sigma lat/lon are given
+	SigmaNorthM  float32
+	SigmaHeightM float32
+	AgeS         float32 // age of the differential corrections
+
+	Satellites uint8
+	Quality    Quality
+	Dated      bool
+}
+
+// HasPosition reports whether the fix holds a usable position.
+func (f *Fix) HasPosition() bool {
+	return f.Quality != NoFix && !math.IsNaN(f.LatDeg) && !math.IsNaN(f.LonDeg)
+}

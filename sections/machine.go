@@ -1,0 +1,87 @@
+package sections
+
+import (
+	"fmt"
+	"math"
+
+	"liftbench/sections/motion"
+)
+
+// MaxSections is the most sections one controller steers (ISO 11783-11
+// condensed work states, DDI 161-176 and 290-305: 16 words of 16 sections).
+const MaxSections = 256
+
+// Mount is how the tool hangs on the tractor.
+type Mount uint8
+
+const (
+	RearRigid  Mount = iota // three-point linkage behind
+	FrontRigid              // three-point linkage in front
+	Trailed                 // drawbar on a hitch behind the rear axle
+)
+
+// Section is one lifted part of the bar: a line of WidthM across the driving
+// direction whose middle is at (XM, YM) from the tractor's turning point when
+// tractor and tool are in line (ISO 11783-10 axes: x forward, y right).
+type Section struct {
+	XM, YM, WidthM float64
+}
+
+// Machine is the geometry the controller needs. Sections are numbered from
+// the left in the driving direction; index 0 is section 1.
+type Machine struct {
+	Mount Mount
+	// AntennaXM, AntennaYM place the antenna from the turning point (rear axle
+	// centre): x forward, y right. AntennaZM is its height above ground, used
+	// by the receiver model alone.
+	AntennaXM, AntennaYM, AntennaZM float64
+	// HitchBehindM is c, the hitch behind the rear axle; DrawbarM is L, from
+	// the hitch to the tool's axle. Trailed machines only.
+	HitchBehindM, DrawbarM float64
+	Sections               []Section
+}
+
+// Validate reports the first thing that makes the machine unusable, as a
+// sentence that says what was found and what is expected.
+func (m *Machine) Validate() error {
+	if n := len(m.Sections); n < 1 || n > MaxSections {
+		return fmt.Errorf("%d sections; expected 1 to %d", n, MaxSections)
+	}
+	for i, s := range m.Sections {
+		if !(s.WidthM > 0) || math.IsInf(s.WidthM, 0) {
+			return fmt.Errorf("section %d is %g m wide; expected more than 0", i+1, s.WidthM)
+		}
+		if math.IsNaN(s.XM+s.YM) || math.IsInf(s.XM+s.YM, 0) {
+			return fmt.Errorf("section %d is at (%g, %g) m; expected finite numbers", i+1, s.XM, s.YM)
+		}
+		if i > 0 && s.YM <= m.Sections[i-1].YM {
+			return fmt.Errorf("section %d is not to the right of section %d; sections are numbered from the left", i+1, i)
+		}
+	}
+	if m.Mount == Trailed && !(m.DrawbarM > 0) {
+		return fmt.Errorf("drawbar %g m; a trailed machine needs more than 0", m.DrawbarM)
+	}
+	return nil
+}
+
+// Line returns the ends, left then right, of section i on the plane for a
+// tractor at p: east and north in metres.
+//
+// The middle of the section is T + R(θ)·(-c, 0) + R(ψ)·(x + c, y) with T the
+// turning point, θ the heading, ψ the tool's heading and c the hitch (0 on a
+// rigid mount, where ψ = θ).
+func (m *Machine) Line(i int, p *motion.Pose) (leftE, leftN, rightE, rightN float64) {
+	s := &m.Sections[i]
+	sh, ch := math.Sincos(p.HeadingRad)
+	st, ct := sh, ch
+	c := 0.0
+	if m.Mount == Trailed {
+		c = m.HitchBehindM
+		st, ct = math.Sincos(p.ToolHeadingRad)
+	}
+	// Forward is (sin, cos) on (east, north); right is (cos, -sin).
+	e := p.EastM - c*sh + (s.XM+c)*st + s.YM*ct
+	n := p.NorthM - c*ch + (s.XM+c)*ct - s.YM*st
+	h := s.WidthM / 2
+	return e - h*ct, n + h*st, e + h*ct, n - h*st
+}
