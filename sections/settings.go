@@ -1,0 +1,168 @@
+// How the controller is set: leads, guards against chatter, and what it does
+// when the position is lost.
+
+package sections
+
+import (
+	"fmt"
+	"math"
+
+	"liftbench/nmea"
+)
+
+// Lead is how long before the crossing a command is given, in nanoseconds, by
+// the number of sections that move at once: Lead[0] for one alone, Lead[n-1]
+// for n, the last entry for any more. One entry is a fixed lead. The trade's
+// turn-off and turn-on times are ISO 11783-11 DDI 206 (lift) and 205 (drop).
+type Lead []int64
+
+// ForNs returns the lead when n sections, at least one, move at once.
+func (l Lead) ForNs(n int) int64 { return l[min(max(n, 1), len(l))-1] }
+
+// FailSafe is what the controller does once position has been lost for longer
+// than the hold time.
+type FailSafe uint8
+
+const (
+	FailSafeLift FailSafe = iota // lift every section
+	FailSafeHold                 // leave every section as it is
+)
+
+// Settings are the controller's settings. DefaultSettings gives usable ones.
+type Settings struct {
+	Rule     EdgeRule
+	LiftLead Lead
+	DropLead Lead
+
+	// TickNs is Δ, the time between two calls of Tick. Due times lie inside
+	// the tick, so a long tick costs no precision, only freshness of the fix.
+	TickNs int64
+
+	// RowToleranceRad is the largest angle between heading and crop rows at
+	// which a zone with a row bearing takes part, 0 to π/2.
+	RowToleranceRad float64
+	// MinWorkRadiusM: see Gate.
+	MinWorkRadiusM float64
+
+	// HysteresisM is how far a section must travel after a command at a
+	// border before the opposite one may be given.
+	HysteresisM float64
+	// ShortestUpNs and ShortestDownNs are how long a section stays up or down
+	// at least, command to command. A fail-safe lift does not wait.
+	ShortestUpNs, ShortestDownNs int64
+	// BridgeGaps: a section does not lift for a gap it would cross in less than
+	// its lift lead plus its drop lead.
+	BridgeGaps bool
+
+	// MinSpeedMps: below it nothing drops; tools in work stay.
+	MinSpeedMps float64
+
+	// LatencyNs is the age of a fix on arrival, used where the stream has no
+	// arrival times, or the host's clock disagrees with the receiver's.
+	LatencyNs int64
+	// MaxAgeNs is the oldest fix that still counts as a position.
+	MaxAgeNs int64
+	// HoldNs is how long sections keep their state after position is lost,
+	// before the fail-safe.
+	HoldNs   int64
+	FailSafe FailSafe
+	// MinQuality is the least accurate solution that counts as a position.
+	MinQuality nmea.Quality
+
+	// MaxSpeedMps bounds how far the position may move between two fixes;
+	// JumpM is added for noise. A fix beyond is rejected until JumpFixes in
+	// a row agree with each other.
+	MaxSpeedMps float64
+	JumpM       float64
+	JumpFixes   int
+}
+
+// DefaultSettings returns settings that suit an RTK receiver at 10 Hz; the
+// leads, 300 ms to lift and 600 ms to drop, are to be replaced by those of
+// the machine.
+func DefaultSettings() Settings {
+	return Settings{
+		Rule:            Even,
+		LiftLead:        Lead{300e6},
+		DropLead:        Lead{600e6},
+		TickNs:          50e6,
+		RowToleranceRad: 20 * math.Pi / 180,
+		MinWorkRadiusM:  20,
+		HysteresisM:     0.10,
+		ShortestUpNs:    500e6,
+		ShortestDownNs:  500e6,
+		MinSpeedMps:     0.5 / 3.6,
+		LatencyNs:       100e6,
+		MaxAgeNs:        1500e6,
+		HoldNs:          1000e6,
+		MinQuality:      nmea.Autonomous,
+		MaxSpeedMps:     40 / 3.6,
+		JumpM:           1,
+		JumpFixes:       5,
+	}
+}
+
+// Validate reports the first setting that cannot work, as a sentence that
+// says what was found and what is expected.
+func (s *Settings) Validate() error {
+	for _, l := range []struct {
+		name string
+		lead Lead
+	}{{"lift lead", s.LiftLead}, {"drop lead", s.DropLead}} {
+		if len(l.lead) == 0 {
+			return fmt.Errorf("no %s; expected one time, or one for each number of sections moving", l.name)
+		}
+		for _, ns := range l.lead {
+			if ns < 0 || ns > maxLeadNs {
+				return fmt.Errorf("%s %.3g s; expected 0 to %d s", l.name, float64(ns)*1e-9, int64(maxLeadNs)/1e9)
+			}
+		}
+	}
+	for _, v := range []struct {
+		name       string
+		ns         int64
+		minNs, max int64
+	}{
+		{"tick", s.TickNs, 1e6, 1e9},
+		{"shortest up time", s.ShortestUpNs, 0, 60e9},
+		{"shortest down time", s.ShortestDownNs, 0, 60e9},
+		{"latency", s.LatencyNs, 0, 5e9},
+		{"greatest fix age", s.MaxAgeNs, 1e6, 60e9},
+		{"hold time", s.HoldNs, 0, 60e9},
+	} {
+		if v.ns < v.minNs || v.ns > v.max {
+			return fmt.Errorf("%s %g ms; expected %g to %g ms", v.name, float64(v.ns)*1e-6, float64(v.minNs)*1e-6, float64(v.max)*1e-6)
+		}
+	}
+	for _, v := range []struct {
+		name, unit    string
+		value, lo, hi float64
+	}{
+		{"row tolerance", "rad", s.RowToleranceRad, 0, math.Pi / 2},
+		{"least work radius", "m", s.MinWorkRadiusM, 0, 1000},
+		{"hysteresis", "m", s.HysteresisM, 0, 10},
+		{"least speed", "m/s", s.MinSpeedMps, 0, 10},
+		{"top speed", "m/s", s.MaxSpeedMps, 0.1, 100},
+		{"jump", "m", s.JumpM, 0, 1000},
+	} {
+		if !(v.value >= v.lo && v.value <= v.hi) {
+			return fmt.Errorf("%s %g %s; expected %g to %g", v.name, v.value, v.unit, v.lo, v.hi)
+		}
+	}
+	if s.Rule > Even {
+		return fmt.Errorf("edge rule %d; expected crop-first, weed-first or even", s.Rule)
+	}
+	if s.FailSafe > FailSafeHold {
+		return fmt.Errorf("fail-safe %d; expected lift or hold", s.FailSafe)
+	}
+	if s.MinQuality < nmea.Autonomous || s.MinQuality > nmea.Simulator {
+		return fmt.Errorf("least quality %d; expected 1 to 8", s.MinQuality)
+	}
+	if s.JumpFixes < 1 {
+		return fmt.Errorf("%d fixes to accept a jump; expected at least 1", s.JumpFixes)
+	}
+	return nil
+}
+
+// maxLeadNs bounds how far ahead the controller looks.
+const maxLeadNs = 10e9
