@@ -10,14 +10,41 @@ import (
 	"liftbench/nmea"
 )
 
-// Lead is how long before the crossing a command is given, in nanoseconds, by
-// the number of sections that move at once: Lead[0] for one alone, Lead[n-1]
-// for n, the last entry for any more. One entry is a fixed lead. The trade's
-// turn-off and turn-on times are ISO 11783-11 DDI 206 (lift) and 205 (drop).
-type Lead []int64
+// Lead is how long before the crossing a command is given: DeadNs + MoveNs for
+// a section that moves alone. The trade's turn-off and turn-on times are
+// ISO 11783-11 DDI 206 (lift) and 205 (drop).
+//
+// A flow-aware lead also counts the sections about to move at once: where the
+// pump feeds only FedAtOnce sections at full speed, n sections moving together
+// each take max(1, n/FedAtOnce) times as long.
+type Lead struct {
+	DeadNs int64 // from the command until the tool starts to move
+	MoveNs int64 // from then until it passes the effective depth, alone
+	// TravelNs is the whole stroke, alone: a section that has passed the
+	// effective depth takes flow until it is all the way up. Used by
+	// flow-aware leads only.
+	TravelNs int64
+	// FedAtOnce is pump flow over the flow of one section at full speed;
+	// 0 = the lead is fixed.
+	FedAtOnce float64
+}
 
-// ForNs returns the lead when n sections, at least one, move at once.
-func (l Lead) ForNs(n int) int64 { return l[min(max(n, 1), len(l))-1] }
+// AloneNs returns the lead of a section that moves alone.
+func (l *Lead) AloneNs() int64 { return l.DeadNs + l.MoveNs }
+
+// longestNs returns the lead when all of n sections move at once.
+func (l *Lead) longestNs(n int) int64 {
+	return l.DeadNs + int64(float64(l.MoveNs)*l.stretch(float64(n)))
+}
+
+// stretch returns how many times as long a stroke takes with n sections
+// moving at once.
+func (l *Lead) stretch(n float64) float64 {
+	if l.FedAtOnce <= 0 {
+		return 1
+	}
+	return max(1, n/l.FedAtOnce)
+}
 
 // FailSafe is what the controller does once position has been lost for longer
 // than the hold time.
@@ -83,8 +110,8 @@ type Settings struct {
 func DefaultSettings() Settings {
 	return Settings{
 		Rule:            Even,
-		LiftLead:        Lead{300e6},
-		DropLead:        Lead{600e6},
+		LiftLead:        Lead{MoveNs: 300e6},
+		DropLead:        Lead{MoveNs: 600e6},
 		TickNs:          50e6,
 		RowToleranceRad: 20 * math.Pi / 180,
 		MinWorkRadiusM:  20,
@@ -109,13 +136,11 @@ func (s *Settings) Validate() error {
 		name string
 		lead Lead
 	}{{"lift lead", s.LiftLead}, {"drop lead", s.DropLead}} {
-		if len(l.lead) == 0 {
-			return fmt.Errorf("no %s; expected one time, or one for each number of sections moving", l.name)
+		if l.lead.DeadNs < 0 || l.lead.MoveNs < 0 || l.lead.AloneNs() > maxLeadNs {
+			return fmt.Errorf("%s %.3g s; expected 0 to %d s", l.name, float64(l.lead.AloneNs())*1e-9, int64(maxLeadNs)/1e9)
 		}
-		for _, ns := range l.lead {
-			if ns < 0 || ns > maxLeadNs {
-				return fmt.Errorf("%s %.3g s; expected 0 to %d s", l.name, float64(ns)*1e-9, int64(maxLeadNs)/1e9)
-			}
+		if !(l.lead.FedAtOnce >= 0) || l.lead.FedAtOnce > 0 && l.lead.TravelNs < l.lead.MoveNs {
+			return fmt.Errorf("%s: %g sections fed at once, whole stroke %.3g s; expected 0 or more sections, and a stroke no shorter than the part up to the effective depth", l.name, l.lead.FedAtOnce, float64(l.lead.TravelNs)*1e-9)
 		}
 	}
 	for _, v := range []struct {
