@@ -36,13 +36,14 @@ func (g *Gate) Zones(p *motion.Pose) field.Mask {
 	return g.Field.Participating(s, c, g.CosRowTolerance)
 }
 
-// Share returns the share of section i inside the zones of m at pose p.
-func (g *Gate) Share(i int, p *motion.Pose, m field.Mask) float64 {
-	le, ln, re, rn := g.Machine.Line(i, p)
+// Share returns the share of section i, with the bar at f, inside the zones of m.
+func (g *Gate) Share(i int, f *Frame, m field.Mask) float64 {
+	le, ln, re, rn := g.Machine.Line(i, f)
 	return g.Field.Share(le, ln, re, rn, m)
 }
 
 // InWork reports whether section i ought to be in work at pose p.
 func (g *Gate) InWork(i int, p *motion.Pose) bool {
-	return g.Rule.InWork(g.Share(i, p, g.Zones(p)))
+	f := g.Machine.Frame(p)
+	return g.Rule.InWork(g.Share(i, &f, g.Zones(p)))
 }

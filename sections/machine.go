@@ -64,24 +64,35 @@ func (m *Machine) Validate() error {
 	return nil
 }
 
-// Line returns the ends, left then right, of section i on the plane for a
-// tractor at p: east and north in metres.
+// Frame is where the bar stands on the plane: the tool frame's origin and its
+// forward unit vector. With it the ends of every section cost a few
+// multiplications.
+type Frame struct {
+	EastM, NorthM float64
+	Sin, Cos      float64 // of the tool's heading
+}
+
+// Frame returns the bar's frame for a tractor at p.
 //
-// The middle of the section is T + R(θ)·(-c, 0) + R(ψ)·(x + c, y) with T the
+// The middle of a section is T + R(θ)·(-c, 0) + R(ψ)·(x + c, y) with T the
 // turning point, θ the heading, ψ the tool's heading and c the hitch (0 on a
-// rigid mount, where ψ = θ).
-func (m *Machine) Line(i int, p *motion.Pose) (leftE, leftN, rightE, rightN float64) {
-	s := &m.Sections[i]
+// rigid mount, where ψ = θ); the frame's origin is T + R(θ)·(-c, 0) + R(ψ)·(c, 0).
+func (m *Machine) Frame(p *motion.Pose) Frame {
 	sh, ch := math.Sincos(p.HeadingRad)
-	st, ct := sh, ch
-	c := 0.0
-	if m.Mount == Trailed {
-		c = m.HitchBehindM
-		st, ct = math.Sincos(p.ToolHeadingRad)
+	if m.Mount != Trailed {
+		return Frame{p.EastM, p.NorthM, sh, ch}
 	}
-	// Forward is (sin, cos) on (east, north); right is (cos, -sin).
-	e := p.EastM - c*sh + (s.XM+c)*st + s.YM*ct
-	n := p.NorthM - c*ch + (s.XM+c)*ct - s.YM*st
+	st, ct := math.Sincos(p.ToolHeadingRad)
+	c := m.HitchBehindM
+	return Frame{p.EastM + c*(st-sh), p.NorthM + c*(ct-ch), st, ct}
+}
+
+// Line returns the ends, left then right, of section i: east and north in
+// metres. Forward is (sin, cos) on (east, north); right is (cos, -sin).
+func (m *Machine) Line(i int, f *Frame) (leftE, leftN, rightE, rightN float64) {
+	s := &m.Sections[i]
+	e := f.EastM + s.XM*f.Sin + s.YM*f.Cos
+	n := f.NorthM + s.XM*f.Cos - s.YM*f.Sin
 	h := s.WidthM / 2
-	return e - h*ct, n + h*st, e + h*ct, n - h*st
+	return e - h*f.Cos, n + h*f.Sin, e + h*f.Cos, n - h*f.Sin
 }
