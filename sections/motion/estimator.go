@@ -1,0 +1,298 @@
+// The tractor's motion from antenna fixes, as they arrive: an extended Kalman
+// filter with six states and scalar updates.
+
+package motion
+
+import (
+	"math"
+
+	"liftbench/nmea"
+)
+
+// Antenna places the antenna from the turning point: x forward, y right.
+type Antenna struct{ XM, YM float64 }
+
+// Estimator estimates the motion of the turning point. Its zero value with an
+// Antenna set is ready. It allocates nothing, and its whole state is plain
+// numbers, so that a copy of it is a snapshot.
+//
+// The state is (east, north, θ, v, ω, a): position, heading, speed along the
+// heading, yaw rate and acceleration. The antenna's position and velocity are
+// the measurements; with the antenna off the turning point its velocity is
+// (v - ω·y) forward and ω·x to the right, so that its course differs from the
+// heading by atan(ω·x / (v - ω·y)): measuring the vector corrects for it, and
+// tells reversing (the vector flips, the heading cannot) without a special
+// case.
+type Estimator struct {
+	Antenna Antenna
+
+	X     [6]float64    // east m, north m, θ rad, v m/s, ω rad/s, a m/s²
+	P     [6][6]float64 // covariance of X
+	State EstimatorState
+}
+
+// EstimatorState is what the filter knows beside its state vector.
+type EstimatorState struct {
+	TimeNs   int64   // of the newest fix; 0 before the first
+	Started  bool    // a position is known
+	Ready    bool    // heading and speed are known too
+	ReverseM float64 // how far the tractor has reversed without a break
+}
+
+// Indices of the state vector.
+const (
+	east = iota
+	north
+	theta
+	speed
+	yaw
+	accel
+)
+
+// Process and measurement noise. All from memory and common practice, no
+// source; the drives in the tests confirm them.
+const (
+	yawWalkRadPerS      = 0.12 // random walk of ω in one second at 1 m/s and above
+	accelSigmaMps2      = 0.35 // spread of a, which fades with accelFadeS
+	velocitySigmaMps    = 0.04 // receiver's velocity, each axis
+	headingSigmaRad     = 0.005
+	rtkFixedSigmaM      = 0.014 // Carballido et al. 2014: 1.43 cm between rows
+	otherSigmaM         = 0.10  // float and less: error from fix to fix, not from the truth
+	tightestTurnRadiusM = 4.0
+	startSpeedMps       = 0.3 // course is trusted as a heading from here on
+	startDistanceM      = 1.0 // or the way travelled, where the stream has no course
+	longestReverseM     = 60.0
+	longestStepS        = 5.0 // a gap after which the motion is begun anew
+)
+
+// Update takes a fix whose antenna position on the plane is (eastM, northM).
+// Fixes must come in order of time.
+func (k *Estimator) Update(f *nmea.Fix, eastM, northM float64) {
+	dt := float64(f.TimeNs-k.State.TimeNs) * 1e-9
+	if !k.State.Started || dt > longestStepS || dt < 0 {
+		k.begin(f, eastM, northM)
+		return
+	}
+	if !k.State.Ready {
+		k.align(f, eastM, northM)
+		return
+	}
+	k.State.TimeNs = f.TimeNs
+	k.advance(dt)
+
+	sigma := positionSigma(f)
+	s, c := math.Sincos(k.X[theta])
+	ax, ay := k.Antenna.XM, k.Antenna.YM
+	// East: e + x·sin θ + y·cos θ.
+	k.measure([6]float64{east: 1, theta: ax*c - ay*s}, eastM-(k.X[east]+ax*s+ay*c), sigma)
+	s, c = math.Sincos(k.X[theta])
+	// North: n + x·cos θ - y·sin θ.
+	k.measure([6]float64{north: 1, theta: -ax*s - ay*c}, northM-(k.X[north]+ax*c-ay*s), sigma)
+
+	if !math.IsNaN(f.HeadingDeg) {
+		k.measure([6]float64{theta: 1}, wrap(f.HeadingDeg*math.Pi/180-k.X[theta]), headingSigmaRad)
+	}
+	if !math.IsNaN(f.SpeedMps) && (!math.IsNaN(f.CourseDeg) || f.SpeedMps < 0.05) {
+		k.velocity(f)
+	}
+	k.pinAtStandstill()
+	k.watchReverse(dt)
+}
+
+// velocity takes the antenna's velocity, east and north.
+func (k *Estimator) velocity(f *nmea.Fix) {
+	var ve, vn float64
+	if f.SpeedMps >= 0.05 {
+		sc, cc := math.Sincos(f.CourseDeg * math.Pi / 180)
+		ve, vn = f.SpeedMps*sc, f.SpeedMps*cc
+	}
+	ax, ay := k.Antenna.XM, k.Antenna.YM
+	s, c := math.Sincos(k.X[theta])
+	fwd, right := k.X[speed]-k.X[yaw]*ay, k.X[yaw]*ax
+	k.measure([6]float64{theta: fwd*c - right*s, speed: s, yaw: -ay*s + ax*c}, ve-(fwd*s+right*c), velocitySigmaMps)
+	s, c = math.Sincos(k.X[theta])
+	fwd, right = k.X[speed]-k.X[yaw]*ay, k.X[yaw]*ax
+	k.measure([6]float64{theta: -fwd*s - right*c, speed: c, yaw: -ay*c - ax*s}, vn-(fwd*c-right*s), velocitySigmaMps)
+}
+
+// pinAtStandstill holds the heading while the tractor stands: it cannot turn
+// tighter than its turning radius, so ω fades with v.
+func (k *Estimator) pinAtStandstill() {
+	if v := math.Abs(k.X[speed]); v < 0.3 {
+		k.measure([6]float64{yaw: 1}, -k.X[yaw], 0.002+v/tightestTurnRadiusM)
+	}
+}
+
+// watchReverse turns the tractor round when it seems to have reversed for
+// longer than any tractor with a hoe does: it began in reverse.
+func (k *Estimator) watchReverse(dt float64) {
+	if k.X[speed] > -0.1 {
+		if k.X[speed] > 0.1 {
+			k.State.ReverseM = 0
+		}
+		return
+	}
+	k.State.ReverseM -= k.X[speed] * dt
+	if k.State.ReverseM < longestReverseM {
+		return
+	}
+	k.State.ReverseM = 0
+	s, c := math.Sincos(k.X[theta])
+	k.X[east] += 2 * (k.Antenna.XM*s + k.Antenna.YM*c)
+	k.X[north] += 2 * (k.Antenna.XM*c - k.Antenna.YM*s)
+	k.X[theta] += math.Pi
+	k.X[speed], k.X[accel] = -k.X[speed], -k.X[accel]
+	for i := range k.X {
+		for _, j := range [...]int{speed, accel} {
+			k.P[i][j] = -k.P[i][j]
+			k.P[j][i] = -k.P[j][i]
+		}
+	}
+}
+
+// Motion returns the motion at the newest fix, and whether it is known:
+// before the tractor has moved, its heading is not.
+func (k *Estimator) Motion() (m Motion, ok bool) {
+	return Motion{
+		Pose: Pose{
+			TimeNs:         k.State.TimeNs,
+			EastM:          k.X[east],
+			NorthM:         k.X[north],
+			HeadingRad:     k.X[theta],
+			ToolHeadingRad: k.X[theta],
+			SpeedMps:       k.X[speed],
+			YawRateRadPerS: k.X[yaw],
+		},
+		AccelMps2: k.X[accel],
+	}, k.State.Ready
+}
+
+// begin starts from one fix: position known, heading not unless the receiver
+// gives it.
+func (k *Estimator) begin(f *nmea.Fix, eastM, northM float64) {
+	k.X = [6]float64{east: eastM, north: northM}
+	k.P = [6][6]float64{}
+	k.State = EstimatorState{TimeNs: f.TimeNs, Started: true}
+	k.align(f, eastM, northM)
+}
+
+// align waits for the first heading: from the receiver, from its course once
+// it moves, or from the way travelled. Until then X holds the first antenna
+// position.
+func (k *Estimator) align(f *nmea.Fix, eastM, northM float64) {
+	de, dn := eastM-k.X[east], northM-k.X[north]
+	dt := float64(f.TimeNs-k.State.TimeNs) * 1e-9
+	heading, v := math.NaN(), 0.0
+	switch {
+	case !math.IsNaN(f.HeadingDeg):
+		heading = f.HeadingDeg * math.Pi / 180
+		if f.SpeedMps > 0 && !math.IsNaN(f.CourseDeg) {
+			v = f.SpeedMps * math.Cos(f.CourseDeg*math.Pi/180-heading)
+		}
+	case f.SpeedMps >= startSpeedMps && !math.IsNaN(f.CourseDeg):
+		heading, v = f.CourseDeg*math.Pi/180, f.SpeedMps
+	case math.Hypot(de, dn) >= startDistanceM && dt > 0:
+		heading, v = math.Atan2(de, dn), math.Hypot(de, dn)/dt
+	default:
+		return
+	}
+	s, c := math.Sincos(heading)
+	k.X = [6]float64{
+		east:  eastM - k.Antenna.XM*s - k.Antenna.YM*c,
+		north: northM - k.Antenna.XM*c + k.Antenna.YM*s,
+		theta: heading,
+		speed: v,
+	}
+	k.P = [6][6]float64{}
+	for i, sigma := range [6]float64{0.3, 0.3, 0.2, 0.3, 0.2, accelSigmaMps2} {
+		k.P[i][i] = sigma * sigma
+	}
+	k.State.TimeNs, k.State.Ready = f.TimeNs, true
+}
+
+// advance carries state and covariance dt seconds ahead.
+func (k *Estimator) advance(dt float64) {
+	x, p := &k.X, &k.P
+	// Motion along the arc, as in Predict.
+	w := accelFadeS * -math.Expm1(-dt/accelFadeS)
+	half := 0.5 * x[yaw] * dt
+	sin, cos := math.Sincos(x[theta] + half)
+	shape := sinc(half)
+	dsda := accelFadeS * (dt - w) // ∂s/∂a; ∂v/∂a is w
+	s := x[speed]*dt + x[accel]*dsda
+	de, dn := s*shape*sin, s*shape*cos
+	x[east] += de
+	x[north] += dn
+	x[theta] += 2 * half
+	x[speed] += x[accel] * w
+	keep := 1 - w/accelFadeS
+	x[accel] *= keep
+
+	// P = F·P·Fᵀ with F the identity but for: east and north by θ, v, ω
+	// (through the mean heading), a; θ by ω; v by a; a by itself.
+	fe := [6]float64{theta: dn, speed: dt * shape * sin, yaw: dn * dt / 2, accel: dsda * sin}
+	fn := [6]float64{theta: -de, speed: dt * shape * cos, yaw: -de * dt / 2, accel: dsda * cos}
+	for j := range 6 {
+		p[east][j] += fe[theta]*p[theta][j] + fe[speed]*p[speed][j] + fe[yaw]*p[yaw][j] + fe[accel]*p[accel][j]
+		p[north][j] += fn[theta]*p[theta][j] + fn[speed]*p[speed][j] + fn[yaw]*p[yaw][j] + fn[accel]*p[accel][j]
+		p[theta][j] += dt * p[yaw][j]
+		p[speed][j] += w * p[accel][j]
+		p[accel][j] *= keep
+	}
+	for i := range 6 {
+		r := &p[i]
+		r[east] += fe[theta]*r[theta] + fe[speed]*r[speed] + fe[yaw]*r[yaw] + fe[accel]*r[accel]
+		r[north] += fn[theta]*r[theta] + fn[speed]*r[speed] + fn[yaw]*r[yaw] + fn[accel]*r[accel]
+		r[theta] += dt * r[yaw]
+		r[speed] += w * r[accel]
+		r[accel] *= keep
+	}
+	// Process noise. The walk of ω is one of curvature: none at standstill.
+	q := yawWalkRadPerS * min(1, math.Abs(x[speed]))
+	qq := q * q * dt
+	p[theta][theta] += qq * dt * dt / 3
+	p[theta][yaw] += qq * dt / 2
+	p[yaw][theta] += qq * dt / 2
+	p[yaw][yaw] += qq
+	p[accel][accel] += accelSigmaMps2 * accelSigmaMps2 * (1 - keep*keep)
+}
+
+// measure takes one scalar measurement with the row h, the innovation and its
+// standard deviation: K = P·hᵀ / (h·P·hᵀ + σ²), x += K·innovation,
+// P -= K·(P·hᵀ)ᵀ.
+func (k *Estimator) measure(h [6]float64, innovation, sigma float64) {
+	var ph [6]float64
+	for i := range 6 {
+		r := &k.P[i]
+		ph[i] = r[0]*h[0] + r[1]*h[1] + r[2]*h[2] + r[3]*h[3] + r[4]*h[4] + r[5]*h[5]
+	}
+	d := sigma * sigma
+	for i := range 6 {
+		d += h[i] * ph[i]
+	}
+	inv := 1 / d
+	for i := range 6 {
+		g := ph[i] * inv
+		k.X[i] += g * innovation
+		r := &k.P[i]
+		for j := range 6 {
+			r[j] -= g * ph[j]
+		}
+	}
+}
+
+// positionSigma is how far the position may be off from fix to fix.
+func positionSigma(f *nmea.Fix) float64 {
+	if s := float64(max(f.SigmaEastM, f.SigmaNorthM)); s > 0.001 {
+		return min(s, 2)
+	}
+	if f.Quality == nmea.RTKFixed || f.Quality == nmea.Simulator {
+		return rtkFixedSigmaM
+	}
+	return otherSigmaM
+}
+
+// wrap returns the angle in (-π, π].
+func wrap(rad float64) float64 {
+	return math.Remainder(rad, 2*math.Pi)
+}
