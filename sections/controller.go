@@ -1,0 +1,261 @@
+// The controller: takes fixes, keeps the motion, and each tick gives the
+// setpoints that fall due in it.
+
+package sections
+
+import (
+	"math"
+
+	"liftbench/nmea"
+	"liftbench/sections/field"
+	"liftbench/sections/motion"
+)
+
+// Hold is what the operator has set for one section.
+type Hold uint8
+
+const (
+	Released Hold = iota // the controller decides
+	HoldUp               // stays up
+	HoldDown             // stays in work
+)
+
+// Controller decides when each section lifts and drops. It has no clock: the
+// caller says what time it is. Its whole changing state is plain values in
+// bounded arrays; AppendState and Restore save and load it.
+type Controller struct {
+	gate  Gate
+	set   Settings
+	reach float64 // from the bar frame's origin to its furthest point, m
+	lift  int64   // longest lift lead, ns
+	drop  int64
+
+	s       state
+	section []sectionState
+}
+
+// state is what changes for the whole bar.
+type state struct {
+	Estimator  motion.Estimator
+	ToolRad    float64 // heading of a trailed tool at the newest fix
+	OdometerM  float64 // way travelled, forward and back, up to the newest fix
+	SleepNs    int64   // nothing can happen before
+	LostNs     int64   // since when position is lost; 0 = it is not
+	Manual     bool
+	FailedSafe bool
+	LostReason Reason
+	JumpCount  int32   // rejected fixes in a row that agree with each other
+	JumpEastM  float64 // the last of them
+	JumpNorthM float64
+	JumpNs     int64
+	Counts     Counts
+}
+
+// sectionState is what changes for one section.
+type sectionState struct {
+	On     bool
+	Hold   Hold
+	DueNs  int64   // of the last command
+	CrossM float64 // odometer at the crossing of the last command
+	// CrossNs is the instant of the crossing that the last command was for,
+	// or, while PendingNs is not 0, irrelevant to the pending one.
+	CrossNs int64
+	// PendingNs is a predicted crossing whose command is not yet due.
+	PendingNs int64
+}
+
+// Counts is what the controller did with its fixes and decisions.
+type Counts struct {
+	Accepted   int64 // fixes used
+	Stale      int64 // not newer than the one before
+	LowQuality int64 // below the set minimum, or without position
+	Jumped     int64 // beyond what speed allows
+	Late       int64 // commands whose due time had already passed when the crossing was first seen
+	FailSafe   int64 // times the fail-safe was reached
+}
+
+// New returns a controller with every section up, in automatic mode. It fails
+// on a machine or settings that cannot work.
+func New(m *Machine, f *field.Field, set Settings) (*Controller, error) {
+	if err := m.Validate(); err != nil {
+		return nil, err
+	}
+	if err := set.Validate(); err != nil {
+		return nil, err
+	}
+	n := len(m.Sections)
+	c := &Controller{
+		gate: Gate{
+			Field: f, Machine: m, Rule: set.Rule,
+			CosRowTolerance: math.Cos(set.RowToleranceRad),
+			MinWorkRadiusM:  set.MinWorkRadiusM,
+		},
+		set:     set,
+		reach:   m.ReachM(),
+		lift:    set.LiftLead.longestNs(n),
+		drop:    set.DropLead.longestNs(n),
+		section: make([]sectionState, n),
+	}
+	c.s.Estimator.Antenna = motion.Antenna{XM: m.AntennaXM, YM: m.AntennaYM}
+	return c, nil
+}
+
+// Gate returns the question the controller asks of predicted poses, for a
+// score to ask of true ones.
+func (c *Controller) Gate() *Gate { return &c.gate }
+
+// Counts returns what has been counted so far.
+func (c *Controller) Counts() Counts { return c.s.Counts }
+
+// On reports the last setpoint of section i.
+func (c *Controller) On(i int) bool { return c.section[i].On }
+
+// Lost reports whether position is lost, and since when.
+func (c *Controller) Lost() (sinceNs int64, reason Reason, lost bool) {
+	return c.s.LostNs, c.s.LostReason, c.s.LostNs != 0
+}
+
+// SetAutomatic switches between automatic (true) and manual: ISO 11783-11
+// DDI 160, section control state. In manual the controller gives no setpoint
+// but those of Hold.
+func (c *Controller) SetAutomatic(on bool) {
+	c.s.Manual = !on
+	c.s.SleepNs = 0
+}
+
+// Hold holds section i up or in work, or releases it, from the next tick on.
+// HoldDown is the operator's own responsibility: only reversing, a lost
+// position and HoldUp lift it.
+func (c *Controller) Hold(i int, h Hold) {
+	c.section[i].Hold = h
+	c.s.SleepNs = 0
+}
+
+// Fix takes a fix when it has arrived. A fix that is stale, of low quality or
+// beyond what speed allows is counted and otherwise ignored.
+func (c *Controller) Fix(f *nmea.Fix) {
+	k := &c.s.Estimator
+	if k.State.Started && f.TimeNs <= k.State.TimeNs {
+		c.s.Counts.Stale++
+		return
+	}
+	if !f.HasPosition() || qualityRank(f.Quality) < qualityRank(c.set.MinQuality) {
+		c.s.Counts.LowQuality++
+		if c.s.LostNs == 0 {
+			c.s.LostNs, c.s.LostReason = f.TimeNs, LowQuality
+			c.s.SleepNs = 0
+		}
+		return
+	}
+	e, n := c.gate.Field.Plane.ToPlane(f.LatDeg, f.LonDeg)
+	before, known := k.Motion()
+	if k.State.Started && !c.plausible(f, e, n, &before, known) {
+		c.s.Counts.Jumped++
+		return
+	}
+	c.s.JumpCount = 0
+	k.Update(f, e, n)
+	after, ready := k.Motion()
+	if known && ready {
+		c.s.OdometerM += math.Abs(after.SpeedMps) * float64(after.TimeNs-before.TimeNs) * 1e-9
+		if c.gate.Machine.Mount == Trailed {
+			before.ToolHeadingRad = c.s.ToolRad
+			c.s.ToolRad = motion.TrailStep(&before.Pose, &after.Pose, c.gate.Machine.HitchBehindM, c.gate.Machine.DrawbarM)
+		}
+	} else {
+		c.s.ToolRad = after.HeadingRad
+	}
+	c.s.Counts.Accepted++
+	c.s.LostNs, c.s.FailedSafe = 0, false
+	c.s.SleepNs = 0
+}
+
+// plausible reports whether the antenna can have come to (e, n): within
+// JumpM of where the motion carries it, plus what steering and braking can do
+// in between. Fixes that fail but agree with each other are believed after
+// JumpFixes of them, and the motion begins anew.
+func (c *Controller) plausible(f *nmea.Fix, e, n float64, m *motion.Motion, ready bool) bool {
+	k := &c.s.Estimator
+	dt := float64(f.TimeNs-k.State.TimeNs) * 1e-9
+	pe, pn := k.X[0], k.X[1]
+	allowed := c.set.JumpM + c.set.MaxSpeedMps*dt
+	if ready {
+		p := m.Predict(f.TimeNs)
+		s, cos := math.Sincos(p.HeadingRad)
+		pe = p.EastM + k.Antenna.XM*s + k.Antenna.YM*cos
+		pn = p.NorthM + k.Antenna.XM*cos - k.Antenna.YM*s
+		allowed = c.set.JumpM + min(c.set.MaxSpeedMps*dt, hardestMps2*dt*dt)
+	}
+	if math.Hypot(e-pe, n-pn) <= allowed {
+		return true
+	}
+	sinceJump := float64(f.TimeNs-c.s.JumpNs) * 1e-9
+	if c.s.JumpCount > 0 && math.Hypot(e-c.s.JumpEastM, n-c.s.JumpNorthM) <= c.set.JumpM+c.set.MaxSpeedMps*sinceJump {
+		c.s.JumpCount++
+	} else {
+		c.s.JumpCount = 1
+	}
+	c.s.JumpEastM, c.s.JumpNorthM, c.s.JumpNs = e, n, f.TimeNs
+	if int(c.s.JumpCount) < c.set.JumpFixes {
+		return false
+	}
+	k.State = motion.EstimatorState{}
+	return true
+}
+
+// hardestMps2 is more than a tractor on soil brakes or swerves with. Common
+// practice, no source.
+const hardestMps2 = 3.0
+
+// predict returns the pose at timeNs.
+func (c *Controller) predict(m *motion.Motion, timeNs int64) motion.Pose {
+	p := m.Predict(timeNs)
+	if c.gate.Machine.Mount == Trailed {
+		from := m.Pose
+		from.ToolHeadingRad = c.s.ToolRad
+		p.ToolHeadingRad = motion.TrailStep(&from, &p, c.gate.Machine.HitchBehindM, c.gate.Machine.DrawbarM)
+	}
+	return p
+}
+
+// qualityRank orders GGA qualities by what they are good for.
+func qualityRank(q nmea.Quality) int {
+	switch q {
+	case nmea.RTKFixed, nmea.Simulator:
+		return 5
+	case nmea.RTKFloat:
+		return 4
+	case nmea.Differential, nmea.PPS:
+		return 3
+	case nmea.Autonomous:
+		return 2
+	case nmea.Estimated, nmea.ManualInput:
+		return 1
+	}
+	return 0
+}
+
+// ArrivalNs returns when a fix reaches the controller, on the receiver's
+// clock: as measured, where the stream has a plausible arrival time,
+// otherwise LatencyNs after the instant it is valid for.
+func (s *Settings) ArrivalNs(f *nmea.Fix) int64 {
+	if age := f.ArrivalNs - f.TimeNs; f.ArrivalNs != 0 && age >= 0 && age <= maxLatencyNs {
+		return f.ArrivalNs
+	}
+	return f.TimeNs + s.LatencyNs
+}
+
+// maxLatencyNs is the greatest age on arrival that is believed: beyond it the
+// host's clock is off.
+const maxLatencyNs = 2e9
+
+// ReachM is the distance from the bar frame's origin to the bar's furthest
+// point.
+func (m *Machine) ReachM() float64 {
+	reach := 0.0
+	for i := range m.Sections {
+		s := &m.Sections[i]
+		reach = max(reach, math.Hypot(s.XM, math.Abs(s.YM)+s.WidthM/2))
+	}
+	return reach
+}

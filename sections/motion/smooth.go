@@ -1,0 +1,226 @@
+// The track of a whole recorded drive, smoothed with hindsight: what a score
+// takes for the truth where the true poses are not known.
+
+package motion
+
+import (
+	"math"
+
+	"liftbench/nmea"
+)
+
+// Sample is one fix of a recorded drive on the plane, for Smooth.
+type Sample struct {
+	TimeNs        int64
+	EastM, NorthM float64 // of the antenna
+	SpeedMps      float32 // NaN where the receiver gave none
+	CourseRad     float32 // of the antenna; NaN likewise
+	HeadingRad    float32 // true heading; NaN likewise
+	SigmaM        float32 // of the position, from fix to fix
+}
+
+// SampleOf makes a sample of a fix whose antenna is at (eastM, northM).
+func SampleOf(f *nmea.Fix, eastM, northM float64) Sample {
+	return Sample{
+		TimeNs: f.TimeNs, EastM: eastM, NorthM: northM,
+		SpeedMps:   float32(f.SpeedMps),
+		CourseRad:  float32(f.CourseDeg * math.Pi / 180),
+		HeadingRad: float32(f.HeadingDeg * math.Pi / 180),
+		SigmaM:     float32(positionSigma(f)),
+	}
+}
+
+const (
+	smoothHalfNs = 600e6  // samples this far on both sides take part
+	gapNs        = 5000e6 // no sample for longer: the drive is broken there
+	courseMps    = 0.15   // slower, the direction of motion says nothing
+)
+
+// Smooth returns the track of the turning point through samples in order of
+// time: around each sample a parabola in east and in north is fitted by least
+// squares to the positions and velocities within 0.6 s (at least one
+// neighbour on either side). The heading is the receiver's where given, else
+// the direction of motion less the angle atan(ω·x/v) that the antenna's place
+// adds; through standstill it holds, and where the direction flips there, the
+// tractor reverses. Over a gap of more than 5 s the tractor stands, then is
+// somewhere else.
+func Smooth(samples []Sample, antenna Antenna) Track {
+	track := make(Track, 0, len(samples)+8)
+	for from := 0; from < len(samples); {
+		to := from + 1
+		for to < len(samples) && samples[to].TimeNs-samples[to-1].TimeNs <= gapNs {
+			to++
+		}
+		if len(track) > 0 {
+			last := &track[len(track)-1]
+			last.SpeedMps, last.YawRateRadPerS = 0, 0
+			p := *last
+			p.TimeNs = samples[from].TimeNs - 1e6
+			track = append(track, p)
+		}
+		track = smoothStretch(track, samples[from:to], antenna)
+		from = to
+	}
+	return track
+}
+
+// smoothStretch appends the track of samples without a gap.
+func smoothStretch(track Track, samples []Sample, antenna Antenna) Track {
+	first := len(track)
+	lo, hi := 0, 0
+	heading, known := 0.0, false
+	for i := range samples {
+		t := samples[i].TimeNs
+		for samples[lo].TimeNs < t-smoothHalfNs {
+			lo++
+		}
+		for hi < len(samples) && samples[hi].TimeNs <= t+smoothHalfNs {
+			hi++
+		}
+		m := fitParabola(samples[min(lo, max(i-1, 0)):max(hi, min(i+2, len(samples)))], t)
+		speed := math.Hypot(m.ve, m.vn)
+		moves := speed > courseMps
+		yawRate := 0.0
+		if moves {
+			// Turn of the direction of motion, clockwise: (a × v) / v².
+			yawRate = (m.ae*m.vn - m.an*m.ve) / (speed * speed)
+			yawRate = max(-1, min(1, yawRate))
+		}
+		switch h := float64(samples[i].HeadingRad); {
+		case !math.IsNaN(h):
+			if !known {
+				heading = h
+			}
+			heading += wrap(h - heading)
+			known = true
+		case moves:
+			course := math.Atan2(m.ve, m.vn)
+			back := known && math.Abs(wrap(course-heading)) > math.Pi/2
+			if back {
+				course += math.Pi
+			}
+			v := speed
+			if back {
+				v = -v
+			}
+			h := course - math.Atan(yawRate*antenna.XM/v)
+			if !known {
+				heading = h
+				for j := first; j < len(track); j++ { // it stood until now
+					track[j].HeadingRad = h
+				}
+			}
+			heading += wrap(h - heading)
+			known = true
+		}
+		s, c := math.Sincos(heading)
+		forward := m.ve*s + m.vn*c
+		track = append(track, Pose{
+			TimeNs: t,
+			EastM:  m.e, NorthM: m.n, // of the antenna, for now
+			HeadingRad: heading, ToolHeadingRad: heading,
+			SpeedMps:       forward + yawRate*antenna.YM,
+			YawRateRadPerS: yawRate,
+		})
+	}
+	turnLongReverse(track[first:])
+	for i := first; i < len(track); i++ {
+		p := &track[i]
+		s, c := math.Sincos(p.HeadingRad)
+		p.EastM -= antenna.XM*s + antenna.YM*c
+		p.NorthM -= antenna.XM*c - antenna.YM*s
+		p.ToolHeadingRad = p.HeadingRad
+	}
+	return track
+}
+
+// turnLongReverse turns round each stretch that seems to reverse for longer
+// than any tractor with a hoe does: there it began in reverse.
+func turnLongReverse(track Track) {
+	for i := 0; i < len(track); {
+		j, way := i, 0.0
+		for j < len(track) && track[j].SpeedMps < courseMps {
+			if j > i {
+				way -= track[j].SpeedMps * float64(track[j].TimeNs-track[j-1].TimeNs) * 1e-9
+			}
+			j++
+		}
+		if way > longestReverseM {
+			for k := i; k < j; k++ {
+				track[k].SpeedMps = -track[k].SpeedMps
+				track[k].HeadingRad += math.Pi
+			}
+		}
+		i = max(j, i+1)
+	}
+}
+
+// parabola is a fitted position, velocity and acceleration at one instant.
+type parabola struct{ e, n, ve, vn, ae, an float64 }
+
+// fitParabola fits p(τ) = p0 + p1·τ + p2·τ² to positions and velocities, by
+// weighted least squares, around the instant t. A weak pull of the
+// acceleration towards 0, of standard deviation 1 m/s², keeps it solvable
+// with two samples.
+func fitParabola(samples []Sample, t int64) parabola {
+	const wa = 4 / (1.0 * 1.0) // (2·p2)² / σa²
+	wv := 1 / (velocitySigmaMps * velocitySigmaMps)
+	var s0, s1, s2, s3, s4 float64 // normal matrix: [s0 s1 s2; s1 s2' s3; s2 s3 s4]
+	var v11, v12, v22 float64      // what the velocities add
+	var e0, e1, e2, n0, n1, n2 float64
+	e00, n00 := samples[0].EastM, samples[0].NorthM
+	for i := range samples {
+		p := &samples[i]
+		tau := float64(p.TimeNs-t) * 1e-9
+		w := 1 / float64(p.SigmaM*p.SigmaM)
+		tt := tau * tau
+		s0 += w
+		s1 += w * tau
+		s2 += w * tt
+		s3 += w * tt * tau
+		s4 += w * tt * tt
+		e, n := w*(p.EastM-e00), w*(p.NorthM-n00)
+		e0 += e
+		e1 += e * tau
+		e2 += e * tt
+		n0 += n
+		n1 += n * tau
+		n2 += n * tt
+		speed, course := float64(p.SpeedMps), float64(p.CourseRad)
+		if speed < 0.05 {
+			course = 0
+		}
+		if math.IsNaN(speed) || math.IsNaN(course) {
+			continue
+		}
+		sin, cos := math.Sincos(course)
+		ve, vn := wv*speed*sin, wv*speed*cos
+		v11 += wv
+		v12 += 2 * wv * tau
+		v22 += 4 * wv * tt
+		e1 += ve
+		e2 += 2 * tau * ve
+		n1 += vn
+		n2 += 2 * tau * vn
+	}
+	a11, a12, a22 := s2+v11, s3+v12, s4+v22+wa
+	// Eliminate p0, then solve two by two.
+	b11, b12, b22 := a11-s1*s1/s0, a12-s1*s2/s0, a22-s2*s2/s0
+	det := b11*b22 - b12*b12
+	solve := func(r0, r1, r2 float64) (p0, p1, p2 float64) {
+		if det <= 0 {
+			return r0 / s0, 0, 0
+		}
+		r1 -= s1 * r0 / s0
+		r2 -= s2 * r0 / s0
+		p1 = (r1*b22 - r2*b12) / det
+		p2 = (b11*r2 - b12*r1) / det
+		return (r0 - s1*p1 - s2*p2) / s0, p1, p2
+	}
+	var m parabola
+	m.e, m.ve, m.ae = solve(e0, e1, e2)
+	m.n, m.vn, m.an = solve(n0, n1, n2)
+	m.e, m.n = m.e+e00, m.n+n00
+	m.ae, m.an = 2*m.ae, 2*m.an
+	return m
+}

@@ -1,0 +1,58 @@
+// Saving and restoring a controller's state, for a restart in mid-field or a
+// repeatable test from any point of a drive.
+
+package sections
+
+import (
+	"bytes"
+	"encoding/binary"
+	"errors"
+	"fmt"
+)
+
+// ErrState is what Restore wraps when the bytes are not a saved state of a
+// controller for this machine.
+var ErrState = errors.New("not a saved state of this machine's controller")
+
+// savedVersion changes whenever state or sectionState does.
+const savedVersion = 1
+
+// AppendState appends the whole changing state to b: little-endian, a fixed
+// number of bytes for a number of sections.
+func (c *Controller) AppendState(b []byte) []byte {
+	b = binary.LittleEndian.AppendUint32(b, savedVersion)
+	b = binary.LittleEndian.AppendUint32(b, uint32(len(c.section)))
+	// Append fails only on types without a fixed size; there are none.
+	b, _ = binary.Append(b, binary.LittleEndian, &c.s)
+	b, _ = binary.Append(b, binary.LittleEndian, c.section)
+	return b
+}
+
+// Restore loads what AppendState gave, on a controller of the same machine,
+// field and settings. On an error, which wraps ErrState, nothing is changed.
+func (c *Controller) Restore(b []byte) error {
+	if len(b) < 8 {
+		return fmt.Errorf("%w: %d bytes", ErrState, len(b))
+	}
+	version, n := binary.LittleEndian.Uint32(b), binary.LittleEndian.Uint32(b[4:])
+	if version != savedVersion {
+		return fmt.Errorf("%w: version %d; expected %d", ErrState, version, savedVersion)
+	}
+	if int64(n) != int64(len(c.section)) {
+		return fmt.Errorf("%w: %d sections; the machine has %d", ErrState, n, len(c.section))
+	}
+	s, section := c.s, make([]sectionState, n)
+	r := bytes.NewReader(b[8:])
+	if err := binary.Read(r, binary.LittleEndian, &s); err != nil {
+		return fmt.Errorf("%w: %w", ErrState, err)
+	}
+	if err := binary.Read(r, binary.LittleEndian, section); err != nil {
+		return fmt.Errorf("%w: %w", ErrState, err)
+	}
+	if r.Len() != 0 {
+		return fmt.Errorf("%w: %d bytes too many", ErrState, r.Len())
+	}
+	c.s = s
+	copy(c.section, section)
+	return nil
+}

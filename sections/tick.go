@@ -1,0 +1,293 @@
+// One tick: what falls due within it.
+
+package sections
+
+import (
+	"math"
+
+	"liftbench/sections/field"
+	"liftbench/sections/motion"
+)
+
+// Tick appends to out the setpoints that fall due in [nowNs, nowNs + TickNs]
+// and returns it. Call it every TickNs with out's capacity at least the
+// number of sections: then nothing is allocated. Setpoints come by section,
+// from the left.
+func (c *Controller) Tick(nowNs int64, out []Setpoint) []Setpoint {
+	if nowNs < c.s.SleepNs {
+		return out
+	}
+	return c.decide(nowNs, out)
+}
+
+// decide is Tick when awake.
+func (c *Controller) decide(nowNs int64, out []Setpoint) []Setpoint {
+	out = c.holds(nowNs, out)
+	if c.s.Manual {
+		c.s.SleepNs = math.MaxInt64
+		return out
+	}
+	m, ready := c.s.Estimator.Motion()
+	if c.lost(nowNs, m.TimeNs) && nowNs >= c.s.LostNs+c.set.HoldNs {
+		return c.failSafe(nowNs, out)
+	}
+	if !ready {
+		return out
+	}
+	if m.SpeedMps < reversingMps {
+		return c.raiseAll(nowNs, Reversed, out)
+	}
+
+	horizonNs := nowNs + c.set.TickNs
+	v := viewAt(c, &m, horizonNs+c.lift)
+	w := viewAt(c, &m, horizonNs+c.drop)
+	mayDrop := c.s.LostNs == 0 && m.SpeedMps >= c.set.MinSpeedMps
+	pending, settled := 0, true
+	for i := range c.section {
+		s := &c.section[i]
+		s.PendingNs = 0
+		if s.Hold != Released {
+			continue
+		}
+		at := &v
+		if !s.On {
+			at = &w
+		}
+		if at.inWork(c, i) == s.On {
+			continue
+		}
+		settled = false
+		if !s.On && !mayDrop {
+			continue
+		}
+		crossNs, ok := c.crossing(&m, i, nowNs, at.timeNs)
+		if !ok || s.On && c.bridged(&m, i, crossNs) {
+			continue
+		}
+		s.PendingNs = crossNs
+		pending++
+	}
+	if pending > 0 {
+		out = c.command(&m, nowNs, out)
+	} else if settled {
+		c.sleep(&m, nowNs)
+	}
+	return out
+}
+
+// reversingMps: slower backward motion may be noise at standstill.
+const reversingMps = -0.15
+
+// view is the bar as predicted for one instant.
+type view struct {
+	timeNs int64
+	frame  Frame
+	zones  field.Mask
+}
+
+func viewAt(c *Controller, m *motion.Motion, timeNs int64) view {
+	p := c.predict(m, timeNs)
+	return view{timeNs, c.gate.Machine.Frame(&p), c.gate.Zones(&p)}
+}
+
+func (v *view) inWork(c *Controller, i int) bool {
+	return c.gate.Rule.InWork(c.gate.Share(i, &v.frame, v.zones))
+}
+
+// crossing finds the first instant up to untilNs, where the section ought to
+// be other than it is, from which it ought to be so. It looks from nowNs on, or from the
+// last crossing it gave a command for, if that is still ahead. ok is false
+// where that crossing lies beyond untilNs.
+func (c *Controller) crossing(m *motion.Motion, i int, nowNs, untilNs int64) (crossNs int64, ok bool) {
+	s := &c.section[i]
+	lo := max(nowNs, s.CrossNs)
+	if lo >= untilNs {
+		return 0, false
+	}
+	if v := viewAt(c, m, lo); v.inWork(c, i) != s.On {
+		return lo, true
+	}
+	hi := untilNs
+	for hi-lo > crossingPrecisionNs {
+		mid := lo + (hi-lo)/2
+		if v := viewAt(c, m, mid); v.inWork(c, i) == s.On {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return hi, true
+}
+
+// crossingPrecisionNs is how finely a predicted crossing is found: 0.05 mm at
+// 15 km/h.
+const crossingPrecisionNs = 12_000
+
+// bridged reports whether the section ought to be in work again before it
+// could have gone up and down.
+func (c *Controller) bridged(m *motion.Motion, i int, crossNs int64) bool {
+	if !c.set.BridgeGaps {
+		return false
+	}
+	v := viewAt(c, m, crossNs+c.set.LiftLead.AloneNs()+c.set.DropLead.AloneNs())
+	return v.inWork(c, i)
+}
+
+// command gives the setpoints of pending crossings that fall due in this tick.
+func (c *Controller) command(m *motion.Motion, nowNs int64, out []Setpoint) []Setpoint {
+	speed := math.Abs(m.SpeedMps)
+	endNs := nowNs + c.set.TickNs
+	odometerM := c.s.OdometerM + speed*float64(nowNs-m.TimeNs)*1e-9
+	for i := range c.section {
+		s := &c.section[i]
+		if s.PendingNs == 0 {
+			continue
+		}
+		leadNs, shortestNs := c.set.DropLead.AloneNs(), c.set.ShortestUpNs
+		if s.On {
+			leadNs, shortestNs = c.liftLeadNs(i), c.set.ShortestDownNs
+		}
+		dueNs := s.PendingNs - leadNs
+		if dueNs >= endNs {
+			continue // not yet
+		}
+		late := dueNs < nowNs
+		crossM := odometerM + speed*float64(s.PendingNs-nowNs)*1e-9
+		dueNs = max(dueNs, nowNs)
+		if s.DueNs != 0 {
+			dueNs = max(dueNs, s.DueNs+shortestNs)
+			if dueNs >= endNs || crossM-s.CrossM < c.set.HysteresisM {
+				continue
+			}
+		}
+		if late {
+			c.s.Counts.Late++
+		}
+		s.On = !s.On
+		s.DueNs, s.CrossNs, s.CrossM = dueNs, s.PendingNs, crossM
+		out = append(out, Setpoint{DueNs: dueNs, Section: int16(i), On: s.On, Reason: AtBorder})
+	}
+	return out
+}
+
+// liftLeadNs returns the lift lead of section i. A flow-aware lead counts the
+// sections that move while it moves: those about to cross and those on their
+// way up. The stroke of a section runs from its start to TravelNs later,
+// stretched as its own lead is; only the part within i's own move counts.
+func (c *Controller) liftLeadNs(i int) int64 {
+	l := &c.set.LiftLead
+	if l.FedAtOnce <= 0 {
+		return l.AloneNs()
+	}
+	move := float64(l.MoveNs)
+	cross := c.section[i].PendingNs
+	stretch := 1.0
+	for range 4 {
+		window := move * stretch
+		n := 1.0
+		for j := range c.section {
+			o := &c.section[j]
+			var start float64 // of j's stroke, relative to i's crossing
+			switch {
+			case j == i:
+				continue
+			case o.On && o.PendingNs != 0:
+				start = float64(o.PendingNs-cross) - window
+			case !o.On && o.DueNs != 0:
+				start = float64(o.DueNs + l.DeadNs - cross)
+			default:
+				continue
+			}
+			end := start + float64(l.TravelNs)*stretch
+			n += max(0, min(0, end)-max(-window, start)) / window
+		}
+		stretch = l.stretch(n)
+	}
+	return l.DeadNs + int64(move*stretch)
+}
+
+// holds gives the setpoints of sections that the operator holds.
+func (c *Controller) holds(nowNs int64, out []Setpoint) []Setpoint {
+	for i := range c.section {
+		s := &c.section[i]
+		switch {
+		case s.Hold == HoldUp && s.On:
+			out = append(out, c.set1(i, nowNs, false, HeldUp))
+		case s.Hold == HoldDown && !s.On && c.s.LostNs == 0 && c.s.Estimator.X[3] > reversingMps:
+			out = append(out, c.set1(i, nowNs, true, HeldDown))
+		}
+	}
+	return out
+}
+
+// set1 sets section i at once, for a reason other than a border.
+func (c *Controller) set1(i int, nowNs int64, on bool, why Reason) Setpoint {
+	s := &c.section[i]
+	s.On, s.DueNs, s.CrossNs, s.PendingNs = on, nowNs, 0, 0
+	s.CrossM = math.Inf(-1)
+	return Setpoint{DueNs: nowNs, Section: int16(i), On: on, Reason: why}
+}
+
+// raiseAll lifts at once whatever is in work.
+func (c *Controller) raiseAll(nowNs int64, why Reason, out []Setpoint) []Setpoint {
+	for i := range c.section {
+		if c.section[i].On {
+			out = append(out, c.set1(i, nowNs, false, why))
+		}
+	}
+	return out
+}
+
+// lost reports whether position is lost at nowNs, and notes since when.
+func (c *Controller) lost(nowNs, fixNs int64) bool {
+	if c.s.LostNs == 0 && c.s.Estimator.State.Started && nowNs > fixNs+c.set.MaxAgeNs {
+		c.s.LostNs, c.s.LostReason = fixNs+c.set.MaxAgeNs, LostFix
+	}
+	return c.s.LostNs != 0
+}
+
+// failSafe does what is set for a lost position, once, and sleeps until the
+// next good fix.
+func (c *Controller) failSafe(nowNs int64, out []Setpoint) []Setpoint {
+	if !c.s.FailedSafe {
+		c.s.FailedSafe = true
+		c.s.Counts.FailSafe++
+	}
+	c.s.SleepNs = math.MaxInt64
+	if c.set.FailSafe == FailSafeHold {
+		return out
+	}
+	return c.raiseAll(nowNs, c.s.LostReason, out)
+}
+
+// sleep puts the controller to sleep until the earliest instant at which a
+// section could have to move, or position could count as lost. It is called
+// when every section is as it ought to be at both ends of what is looked
+// ahead; the next fix wakes it in any case.
+//
+// Nothing can change while the bar, wherever it goes in the time looked ahead,
+// stays clear of every edge, and while the zones that take part stay the same.
+func (c *Controller) sleep(m *motion.Motion, nowNs int64) {
+	p := c.predict(m, nowNs)
+	f := c.gate.Machine.Frame(&p)
+	clear := c.gate.Field.ClearanceM(f.EastM, f.NorthM) - c.reach - sleepMarginM
+	// v·t + ½·a·t² ≤ clear, with the bar's ends sweeping at |ω|·reach.
+	v := math.Abs(m.SpeedMps) + math.Abs(m.YawRateRadPerS)*c.reach
+	const a = hardestMps2
+	aheadS := float64(max(c.lift, c.drop)+c.set.TickNs) * 1e-9
+	if clear <= v*aheadS+0.5*a*aheadS*aheadS {
+		return
+	}
+	freeS := (math.Sqrt(v*v+2*a*clear) - v) / a
+	free := min(int64((freeS-aheadS)*1e9), longestSleepNs)
+	if inside := c.gate.Field.At(f.EastM, f.NorthM); inside&^c.gate.Field.Unbound() != 0 && math.Abs(m.YawRateRadPerS) > steadyRadPerS {
+		return // the zones that take part may change with the heading
+	}
+	c.s.SleepNs = min(nowNs+free, m.TimeNs+c.set.MaxAgeNs)
+}
+
+const (
+	sleepMarginM   = 0.5   // room for noise of the position
+	longestSleepNs = 400e6 // heading and zones are looked at again after this
+	steadyRadPerS  = 0.02
+)
