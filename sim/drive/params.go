@@ -1,0 +1,161 @@
+// The driver's habits: speeds, steering, turns, order of the passes.
+
+package drive
+
+import (
+	"fmt"
+	"math"
+
+	"liftbench/sections"
+)
+
+// Turn is how the driver reaches a pass that is nearer than a U turn at the
+// smallest radius. A pass far enough away is always reached by a U turn.
+type Turn uint8
+
+const (
+	Bulb     Turn = iota // swing away first, then round: forward all the way
+	Fishtail             // quarter turn, reverse, quarter turn
+)
+
+// HeadlandPasses says when the headland is worked.
+type HeadlandPasses uint8
+
+const (
+	NoHeadland    HeadlandPasses = iota // the body alone
+	HeadlandFirst                       // before the body
+	HeadlandLast                        // after the body
+)
+
+// Params are the driver's settings. Where a field says "0: ...", the zero
+// value means that default; everything else is taken as it stands.
+type Params struct {
+	StartNs int64 // UTC of the first pose, ns since 1970
+
+	// Zones names the body zones to work, in this order; empty: all of them.
+	Zones    []string
+	Headland HeadlandPasses
+	// Rounds is how many times the driver goes around the field in headland
+	// zones without a row bearing; 0: as many as fit beside the body. Headland
+	// zones with a bearing are worked along it instead.
+	Rounds int
+
+	OverlapM   float64 // pass spacing = width of the bar - OverlapM; negative leaves a gap
+	SkipPasses int     // passes left out on the way across the field, worked on the way back
+
+	Turn       Turn
+	MinRadiusM float64 // of the turning point's path; 0: 6 m
+	SteerTimeS float64 // from straight ahead to MinRadiusM at TurnMps; 0: 2 s
+	PauseS     float64 // standstill at each change of direction
+
+	WorkMps     float64 // in the zone; must be given
+	BorderMps   float64 // while the bar crosses a border; 0: WorkMps
+	HeadlandMps float64 // straight ahead outside the zone; 0: WorkMps
+	TurnMps     float64 // in turns and in reverse; 0: WorkMps, but at most 6 km/h
+	AccelMps2   float64 // 0: 0.4 m/s²
+	DecelMps2   float64 // 0: 0.4 m/s²
+
+	// StraightBeforeM is how far before the first section enters the zone the
+	// tractor is back on the pass line; 0: 3 m, and three drawbar lengths more
+	// for a trailed tool, which by then has lost 95 % of its angle.
+	StraightBeforeM float64
+
+	// SteerSigmaM is the standard deviation of the tractor's lateral distance
+	// from its line. Gerhards et al. 2020 (Gesunde Pflanzen, doi
+	// 10.1007/s10343-020-00523-5) found hoes steered within ±4 cm at up to
+	// 10 km/h; read as two standard deviations that is 0.02. 0: exact.
+	SteerSigmaM float64
+	Seed        uint64 // of the steering error
+}
+
+// straightAfterM is how far the driver goes straight on once the last section
+// has left the zone.
+const straightAfterM = 0.5
+
+// steadyRampLimit is the largest angle, in radians, that may pass while the
+// wheels go from straight to full lock and back: half a turn.
+const steadyRampLimit = math.Pi
+
+// complete returns p with its defaults filled in, or an error that says what
+// cannot be driven.
+func (p Params) complete(m *sections.Machine) (Params, error) {
+	or := func(v *float64, d float64) {
+		if *v == 0 {
+			*v = d
+		}
+	}
+	if !(p.WorkMps > 0) {
+		return p, fmt.Errorf("working speed %g m/s; expected more than 0", p.WorkMps)
+	}
+	or(&p.BorderMps, p.WorkMps)
+	or(&p.HeadlandMps, p.WorkMps)
+	or(&p.TurnMps, min(p.WorkMps, 6/3.6))
+	or(&p.AccelMps2, 0.4)
+	or(&p.DecelMps2, 0.4)
+	or(&p.MinRadiusM, 6)
+	or(&p.SteerTimeS, 2)
+	straight := 3.0
+	if m.Mount == sections.Trailed {
+		straight += 3 * m.DrawbarM
+	}
+	or(&p.StraightBeforeM, straight)
+
+	for _, c := range []struct {
+		name, unit string
+		v          float64
+		zeroOK     bool
+	}{
+		{"working speed", "m/s", p.WorkMps, false},
+		{"border speed", "m/s", p.BorderMps, false},
+		{"headland speed", "m/s", p.HeadlandMps, false},
+		{"turn speed", "m/s", p.TurnMps, false},
+		{"acceleration", "m/s²", p.AccelMps2, false},
+		{"deceleration", "m/s²", p.DecelMps2, false},
+		{"turning radius", "m", p.MinRadiusM, false},
+		{"steering time", "s", p.SteerTimeS, false},
+		{"straight before the border", "m", p.StraightBeforeM, false},
+		{"pause", "s", p.PauseS, true},
+		{"steering error", "m", p.SteerSigmaM, true},
+	} {
+		switch {
+		case math.IsNaN(c.v) || math.IsInf(c.v, 0):
+			return p, fmt.Errorf("%s %g %s; expected a finite number", c.name, c.v, c.unit)
+		case c.v < 0 || c.v == 0 && !c.zeroOK:
+			return p, fmt.Errorf("%s %g %s; expected more than 0", c.name, c.v, c.unit)
+		}
+	}
+	if p.SkipPasses < 0 {
+		return p, fmt.Errorf("%d passes skipped; expected 0 or more", p.SkipPasses)
+	}
+	if p.Rounds < 0 {
+		return p, fmt.Errorf("%d headland rounds; expected 0 or more", p.Rounds)
+	}
+	if b := barOf(m).widthM(); !(p.OverlapM < b) || math.IsInf(p.OverlapM, 0) {
+		return p, fmt.Errorf("overlap %g m; expected less than the bar's width, %g m", p.OverlapM, b)
+	}
+	if a := p.TurnMps * p.SteerTimeS / p.MinRadiusM; a > steadyRampLimit {
+		return p, fmt.Errorf("steering takes %g s from straight to a radius of %g m at %g m/s: the tractor would have turned %.0f° before it is there and back; steer faster, turn slower or wider",
+			p.SteerTimeS, p.MinRadiusM, p.TurnMps, a*180/math.Pi)
+	}
+	if p.Turn == Fishtail && m.Mount == sections.Trailed {
+		return p, fmt.Errorf("a trailed tool jackknifes in reverse; turn by bulb, or skip passes so that a U turn fits")
+	}
+	return p, nil
+}
+
+// bar is the reach of the sections across and along the tractor.
+type bar struct{ leftM, rightM, frontM, backM float64 }
+
+func barOf(m *sections.Machine) bar {
+	b := bar{leftM: math.Inf(1), rightM: math.Inf(-1), frontM: math.Inf(-1), backM: math.Inf(1)}
+	for _, s := range m.Sections {
+		b.leftM = min(b.leftM, s.YM-s.WidthM/2)
+		b.rightM = max(b.rightM, s.YM+s.WidthM/2)
+		b.frontM = max(b.frontM, s.XM)
+		b.backM = min(b.backM, s.XM)
+	}
+	return b
+}
+
+func (b bar) widthM() float64  { return b.rightM - b.leftM }
+func (b bar) middleM() float64 { return (b.leftM + b.rightM) / 2 }
