@@ -1,0 +1,87 @@
+package hydraulics
+
+import (
+	"testing"
+
+	"liftbench/sections"
+)
+
+// What the bank does when nothing disturbs it is what the closed forms say.
+func TestTimesMatchTheBank(t *testing.T) {
+	cold := with(func(p *Params) { p.OilTempDegC, p.ValveFlowM3PerS = -10, 0 })
+	full := with(func(p *Params) { p.EffectiveDepthM = p.WorkingDepthM })
+	touch := with(func(p *Params) { p.EffectiveDepthM = 0 })
+	for name, p := range map[string]Params{"hoe": hoe(), "cold": cold, "full depth": full, "first touch": touch} {
+		for _, n := range []int{1, 2, 7, 8, 12, 24, sections.MaxSections} {
+			b, err := New(p, n)
+			if err != nil {
+				t.Fatal(err)
+			}
+			const start = 1_750_000_000_000_000_000
+			b.Start(start, true)
+			b.Record()
+			all := func(on bool) []sections.WorkChange {
+				due := b.NowNs()
+				for i := range n {
+					b.Command(sections.Setpoint{DueNs: due, Section: int16(i), On: on})
+				}
+				return b.Advance(due+1000e9, nil)
+			}
+			check := func(what string, out []sections.WorkChange, due, lead, whole int64) {
+				t.Helper()
+				if len(out) != n {
+					t.Fatalf("%s, %s, %d sections: %d changes", name, what, n, len(out))
+				}
+				for i, c := range out {
+					if c.TimeNs != due+lead || int(c.Section) != i {
+						t.Errorf("%s, %s, %d sections: %+v after %d, closed form %d", name, what, n, c, c.TimeNs-due, lead)
+					}
+				}
+				last := b.Profile(n - 1)
+				if got := last[len(last)-1].TimeNs - due; got != whole {
+					t.Errorf("%s, %s, %d sections: whole way %d, closed form %d", name, what, n, got, whole)
+				}
+			}
+			check("lift", all(false), start, p.LiftTimeNs(n), p.FullLiftTimeNs(n))
+			check("drop", all(true), start+1000e9, p.DropTimeNs(), p.FullDropTimeNs())
+		}
+	}
+}
+
+// N sections rising together on a saturated pump take N times as long.
+func TestSaturatedPump(t *testing.T) {
+	p := with(func(p *Params) { p.LiftDeadNs, p.PumpFlowM3PerS = 0, 3*litrePerMin })
+	one, whole := p.LiftTimeNs(1), p.FullLiftTimeNs(1)
+	for n := 1; n <= sections.MaxSections; n++ {
+		// Times are to the nearest ns, so n times one is within n/2 of it.
+		near(t, "to effective depth", float64(p.LiftTimeNs(n)), float64(int64(n)*one), float64(n+1)/2)
+		near(t, "to raised", float64(p.FullLiftTimeNs(n)), float64(int64(n)*whole), float64(n+1)/2)
+	}
+}
+
+// Common practice, no source: a section is out of the soil in a few tenths of
+// a second and drops in about half to one.
+func TestUsualTimes(t *testing.T) {
+	p := hoe()
+	for _, c := range []struct {
+		what        string
+		ns          int64
+		least, most float64
+	}{
+		{"lift, alone", p.LiftTimeNs(1), 0.1, 0.5},
+		{"lift, 12 together", p.LiftTimeNs(12), 0.1, 0.5},
+		{"full lift, alone", p.FullLiftTimeNs(1), 0.5, 2},
+		{"full lift, 12 together", p.FullLiftTimeNs(12), 0.5, 3},
+		{"drop", p.DropTimeNs(), 0.4, 1.2},
+		{"full drop", p.FullDropTimeNs(), 0.4, 1.2},
+	} {
+		s := float64(c.ns) / 1e9
+		t.Logf("%-22s %.3f s", c.what, s)
+		if s < c.least || s > c.most {
+			t.Errorf("%s takes %.3f s; usual: %g to %g", c.what, s, c.least, c.most)
+		}
+	}
+	if re := p.Reynolds(p.DropFlowM3PerS()); re > LaminarReynolds {
+		t.Errorf("turbulent: Re %.0f", re)
+	}
+}
