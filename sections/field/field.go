@@ -3,7 +3,13 @@
 // inside them.
 package field
 
-import "github.com/paulmach/orb"
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"github.com/paulmach/orb"
+)
 
 // Mask is a set of zone classes. Zones of the same kind and the same row
 // bearing are one class and share a bit; a field has at most 64.
@@ -18,6 +24,17 @@ const (
 	KeepOut              // never worked
 )
 
+// String returns the kind as GeoJSON files write it.
+func (k Kind) String() string {
+	switch k {
+	case Body:
+		return "body"
+	case Headland:
+		return "headland"
+	}
+	return "keep-out"
+}
+
 // Zone is a part of the field with one crop-row direction. Polygons are on
 // the field's plane: x east, y north, metres.
 type Zone struct {
@@ -27,43 +44,162 @@ type Zone struct {
 	Polygons      orb.MultiPolygon
 }
 
+// AreaM2 returns the area of the zone's polygons less their holes, in m².
+func (z *Zone) AreaM2() float64 { return areaM2(z.Polygons) }
+
 // Field is the zones of one field with their edge index. It does not change
-// once built and is safe for concurrent use.
+// once built and is safe for concurrent use. Build one with Read or New; the
+// zero value is a field without zones.
+//
+// Who owns the border: a point on it belongs to the zone just east of it (just
+// north, where the border runs east-west). So a border between two zones
+// belongs to one of them, and a line along it loses nothing.
 type Field struct {
 	Plane    Plane
 	Boundary orb.MultiPolygon // outer limit, on the plane; nil when the file has none
 	Zones    []Zone
+
+	classes []class
+	keepOut Mask
+	unbound Mask // classes without a row bearing, and keep-out
+	grid    grid
+	workM2  float64
 }
 
-// Plane is the tangent plane of the WGS 84 ellipsoid at one point.
-type Plane struct{}
+// New returns the field of zones given on the plane: x east, y north, metres,
+// within 20 km of the origin. boundary may be nil. Rings are closed where they
+// are open; borders of two polygons nearer than a micrometre become one. The
+// arguments are copied. The error names the zone and the place that is wrong.
+func New(plane Plane, boundary orb.MultiPolygon, zones []Zone) (*Field, error) {
+	f := &Field{Plane: plane}
+	clean := func(mp orb.MultiPolygon, what string) (orb.MultiPolygon, error) {
+		out, bad := cleaned(mp)
+		if bad != nil {
+			return nil, fmt.Errorf("%s: %s at (%.3f, %.3f) m on the plane", what, bad.text, bad.at[0], bad.at[1])
+		}
+		return out, nil
+	}
+	var err error
+	if boundary != nil {
+		if f.Boundary, err = clean(boundary, "boundary"); err != nil {
+			return nil, err
+		}
+	}
+	for i, z := range zones {
+		what := fmt.Sprintf("zone %d (%q)", i+1, z.Name)
+		if z.Kind > KeepOut {
+			return nil, fmt.Errorf("%s: unknown kind %d; expected Body, Headland or KeepOut", what, z.Kind)
+		}
+		if math.IsInf(z.RowBearingRad, 0) {
+			return nil, fmt.Errorf("%s: infinite row bearing; expected radians, or NaN for any heading", what)
+		}
+		if z.Polygons, err = clean(z.Polygons, what); err != nil {
+			return nil, err
+		}
+		f.Zones = append(f.Zones, z)
+	}
+	if err := f.finish(noiseM); err != nil {
+		return nil, err
+	}
+	return f, nil
+}
 
-// ToPlane returns metres east and north of the plane's origin, height 0.
-func (p *Plane) ToPlane(latDeg, lonDeg float64) (eastM, northM float64) { panic("pending") }
-
-// ToGeodetic is the inverse of ToPlane.
-func (p *Plane) ToGeodetic(eastM, northM float64) (latDeg, lonDeg float64) { panic("pending") }
+// finish builds the index of a field whose zones are clean. Borders nearer
+// than snapM become one.
+func (f *Field) finish(snapM float64) error {
+	worked := false
+	for i := range f.Zones {
+		worked = worked || f.Zones[i].Kind != KeepOut
+	}
+	if !worked {
+		return errors.New("the field has no body or headland zone; expected at least one")
+	}
+	snap(f.Zones, snapM)
+	return f.index()
+}
 
 // Participating returns the zones that take part for a machine heading along
 // the unit vector (sin θ, cos θ): those without a row bearing, and those whose
 // bearing is within acos(cosTolerance) of θ or of θ + 180°. Keep-out zones are
 // always in it.
-func (f *Field) Participating(sinHeading, cosHeading, cosTolerance float64) Mask { panic("pending") }
+func (f *Field) Participating(sinHeading, cosHeading, cosTolerance float64) Mask {
+	m := f.unbound
+	for i := range f.classes {
+		c := &f.classes[i]
+		// The cosine of the angle between two unit vectors is their product;
+		// its sign is which way along the rows.
+		if math.Abs(sinHeading*c.sinRow+cosHeading*c.cosRow) >= cosTolerance {
+			m |= c.bit
+		}
+	}
+	return m
+}
 
 // Unbound returns the zones without a row bearing, and the keep-out zones:
 // those that take part whatever the heading.
-func (f *Field) Unbound() Mask { panic("pending") }
+func (f *Field) Unbound() Mask { return f.unbound }
 
 // Share returns the share, 0 to 1, of the line from (ae, an) to (be, bn) that
-// lies inside some body or headland zone of m and inside no keep-out zone. A
-// point on a border shared by two zones of m is inside; a line of no length
-// counts as its first point.
-func (f *Field) Share(ae, an, be, bn float64, m Mask) float64 { panic("pending") }
+// lies inside some body or headland zone of m and inside no keep-out zone
+// (whether m has it or not). A point on a border shared by two zones of m is
+// inside; a line of no length counts as its first point. A coordinate that is
+// not finite gives 0.
+func (f *Field) Share(ae, an, be, bn float64, m Mask) float64 {
+	return f.grid.share(ae, an, be, bn, rule{m &^ f.keepOut, f.keepOut})
+}
 
 // At returns every zone that holds the point, keep-out zones included.
-func (f *Field) At(eastM, northM float64) Mask { panic("pending") }
+func (f *Field) At(eastM, northM float64) Mask { return f.grid.at(eastM, northM) }
 
 // ClearanceM returns a distance that is certainly free of any zone's edge
 // around the point: never more than the true distance to the nearest edge,
-// and never negative. O(1).
-func (f *Field) ClearanceM(eastM, northM float64) float64 { panic("pending") }
+// and never negative. O(1). It falls short of the true distance by at most
+// three cells of the index, CellM.
+func (f *Field) ClearanceM(eastM, northM float64) float64 {
+	return f.grid.clearance(eastM, northM)
+}
+
+// CellM returns the side of the edge index's cells in metres.
+func (f *Field) CellM() float64 { return f.grid.cellM }
+
+// AreaM2 returns the area that is to be worked, in m²: body and headland
+// together, counted once where they overlap, less keep-out.
+func (f *Field) AreaM2() float64 { return f.workM2 }
+
+// Bound returns the smallest box around all zones and the boundary.
+func (f *Field) Bound() orb.Bound {
+	b := f.Boundary.Bound()
+	for i := range f.Zones {
+		if zb := f.Zones[i].Polygons.Bound(); b.IsEmpty() {
+			b = zb
+		} else {
+			b = b.Union(zb)
+		}
+	}
+	return b
+}
+
+// areaM2 is half the sum of the rings' cross products (shoelace formula),
+// holes taken off, taken from each ring's first point to keep digits.
+func areaM2(mp orb.MultiPolygon) float64 {
+	var sum float64
+	for _, p := range mp {
+		for i, r := range p {
+			a := math.Abs(ringAreaM2(r))
+			if i > 0 {
+				a = -a
+			}
+			sum += a
+		}
+	}
+	return sum
+}
+
+// ringAreaM2 is positive for a counter-clockwise ring.
+func ringAreaM2(r orb.Ring) float64 {
+	var sum float64
+	for i := 1; i+1 < len(r); i++ {
+		sum += float64((r[i][0]-r[0][0])*(r[i+1][1]-r[0][1])) - float64((r[i+1][0]-r[0][0])*(r[i][1]-r[0][1]))
+	}
+	return sum / 2
+}

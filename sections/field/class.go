@@ -1,0 +1,204 @@
+// This file turns zones into classes and classes into edges: the pieces of
+// border that the edge index holds, each with the classes that change across it.
+
+package field
+
+import (
+	"fmt"
+	"math"
+
+	"github.com/paulmach/orb"
+	"github.com/peterstace/simplefeatures/geom"
+)
+
+// maxClasses is the number of bits of a Mask.
+const maxClasses = 64
+
+// class is the zones of one kind and row bearing.
+type class struct {
+	bit            Mask
+	sinRow, cosRow float64 // NaN without a row bearing, and for keep-out
+}
+
+// classKey tells classes apart: rows run both ways, so bearings count modulo
+// 180°, to a nanoradian.
+type classKey struct {
+	kind Kind
+	nrad int64
+}
+
+const anyHeading = math.MinInt64
+
+func keyOf(z *Zone) classKey {
+	if z.Kind == KeepOut || math.IsNaN(z.RowBearingRad) {
+		return classKey{z.Kind, anyHeading}
+	}
+	half := math.Mod(z.RowBearingRad, math.Pi)
+	if half < 0 {
+		half += math.Pi
+	}
+	const halfTurn = 3141592654 // π in nanoradians
+	return classKey{z.Kind, int64(math.Round(half*1e9)) % halfTurn}
+}
+
+// edge is a piece of border from p to q, p before q by x, then y. bits are the
+// classes that are on one side of it alone.
+type edge struct {
+	px, py, qx, qy float64
+	bits           Mask
+}
+
+// index builds classes, edges and grid from the zones.
+func (f *Field) index() error {
+	var keys []classKey
+	number := map[classKey]int{}
+	parts := [maxClasses]orb.MultiPolygon{}
+	for i := range f.Zones {
+		z := &f.Zones[i]
+		k := keyOf(z)
+		n, ok := number[k]
+		if !ok {
+			if n = len(keys); n == maxClasses {
+				return fmt.Errorf("zone %d (%q): the field has more than %d combinations of zone and row bearing; give zones of one direction the same row_bearing_deg", i+1, z.Name, maxClasses)
+			}
+			number[k] = n
+			keys = append(keys, k)
+			bit := Mask(1) << n
+			c := class{bit: bit, sinRow: math.NaN(), cosRow: math.NaN()}
+			if k.nrad == anyHeading {
+				f.unbound |= bit
+			} else {
+				c.sinRow, c.cosRow = math.Sincos(z.RowBearingRad)
+			}
+			if k.kind == KeepOut {
+				f.keepOut |= bit
+			}
+			f.classes = append(f.classes, c)
+		}
+		parts[n] = append(parts[n], z.Polygons...)
+	}
+	var es edgeSet
+	for n := range keys {
+		mp, err := merged(parts[n])
+		if err != nil {
+			return fmt.Errorf("zones of kind %s with one row bearing overlap in a way that cannot be merged: %w", keys[n].kind, err)
+		}
+		es.add(mp, Mask(1)<<n)
+	}
+	f.grid = newGrid(es.edges())
+	f.workM2 = f.grid.areaM2(rule{^f.keepOut, f.keepOut})
+	return nil
+}
+
+// edgeSet gathers edges. An edge that several rings share is held once: two
+// classes that touch there change at the very same place, and two polygons of
+// one class that touch there cancel.
+type edgeSet struct {
+	list  []edge
+	known map[[4]float64]int
+}
+
+func (s *edgeSet) add(mp orb.MultiPolygon, bit Mask) {
+	if s.known == nil {
+		s.known = map[[4]float64]int{}
+	}
+	for _, p := range mp {
+		for _, r := range p {
+			for i := 1; i < len(r); i++ {
+				a, b := r[i-1], r[i]
+				if b[0] < a[0] || b[0] == a[0] && b[1] < a[1] {
+					a, b = b, a
+				}
+				if a == b {
+					continue
+				}
+				k := [4]float64{a[0], a[1], b[0], b[1]}
+				if j, ok := s.known[k]; ok {
+					s.list[j].bits ^= bit
+					continue
+				}
+				s.known[k] = len(s.list)
+				s.list = append(s.list, edge{a[0], a[1], b[0], b[1], bit})
+			}
+		}
+	}
+}
+
+func (s *edgeSet) edges() []edge {
+	kept := s.list[:0]
+	for _, e := range s.list {
+		if e.bits != 0 {
+			kept = append(kept, e)
+		}
+	}
+	return kept
+}
+
+// merged returns the union of the polygons of one class. Polygons whose boxes
+// are apart are returned as they are.
+func merged(mp orb.MultiPolygon) (orb.MultiPolygon, error) {
+	if !boxesMeet(mp) {
+		return mp, nil
+	}
+	u, err := geom.UnaryUnion(toGeom(mp))
+	if err != nil {
+		return nil, err
+	}
+	return fromGeom(u), nil
+}
+
+func boxesMeet(mp orb.MultiPolygon) bool {
+	for i := range mp {
+		for j := range i {
+			if mp[i].Bound().Intersects(mp[j].Bound()) {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// toGeom and fromGeom carry polygons to and from the library of set operations.
+func toGeom(mp orb.MultiPolygon) geom.Geometry {
+	polys := make([]geom.Polygon, len(mp))
+	for i, p := range mp {
+		rings := make([]geom.LineString, len(p))
+		for j, r := range p {
+			xy := make([]float64, 0, 2*len(r))
+			for _, q := range r {
+				xy = append(xy, q[0], q[1])
+			}
+			rings[j] = geom.NewLineString(geom.NewSequence(xy, geom.DimXY))
+		}
+		polys[i] = geom.NewPolygon(rings)
+	}
+	// A collection, not a multipolygon: members may overlap.
+	gs := make([]geom.Geometry, len(polys))
+	for i, p := range polys {
+		gs[i] = p.AsGeometry()
+	}
+	return geom.NewGeometryCollection(gs).AsGeometry()
+}
+
+// fromGeom leaves out points and lines, which a set operation returns where
+// shapes merely touch.
+func fromGeom(g geom.Geometry) orb.MultiPolygon {
+	var mp orb.MultiPolygon
+	for _, part := range g.Dump() {
+		p, ok := part.AsPolygon()
+		if !ok {
+			continue
+		}
+		var op orb.Polygon
+		for _, seq := range p.Coordinates() {
+			r := make(orb.Ring, seq.Length())
+			for i := range r {
+				xy := seq.GetXY(i)
+				r[i] = orb.Point{xy.X, xy.Y}
+			}
+			op = append(op, r)
+		}
+		mp = append(mp, op)
+	}
+	return mp
+}

@@ -1,0 +1,219 @@
+// This file brings rings into order (closed, shells counter-clockwise, no
+// repeated points) and finds what makes a polygon unusable.
+
+package field
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/planar"
+)
+
+// maxExtentM is how far from the plane's origin a field may reach. The plane
+// is then short by 3 cm at the far end.
+const maxExtentM = 20000
+
+// flaw is what is wrong with a polygon, and where.
+type flaw struct {
+	text string
+	at   orb.Point
+}
+
+// cleaned returns a copy of the polygons in order, or the first flaw.
+func cleaned(mp orb.MultiPolygon) (orb.MultiPolygon, *flaw) {
+	if len(mp) == 0 {
+		return nil, &flaw{text: "no polygon; expected at least one"}
+	}
+	out := make(orb.MultiPolygon, len(mp))
+	for i, p := range mp {
+		if len(p) == 0 {
+			return nil, &flaw{text: "polygon without rings; expected an outer ring"}
+		}
+		for j, r := range p {
+			c, bad := cleanedRing(r, j == 0)
+			if bad != nil {
+				return nil, bad
+			}
+			out[i] = append(out[i], c)
+		}
+		if bad := crossingOf(out[i]); bad != nil {
+			return nil, bad
+		}
+		if bad := misplacedHole(out[i]); bad != nil {
+			return nil, bad
+		}
+	}
+	return out, nil
+}
+
+func cleanedRing(r orb.Ring, shell bool) (orb.Ring, *flaw) {
+	out := make(orb.Ring, 0, len(r)+1)
+	for _, p := range r {
+		// Written so that NaN is refused.
+		if !(math.Hypot(p[0], p[1]) <= maxExtentM) {
+			return nil, &flaw{fmt.Sprintf("point more than %d km from the plane's origin, or not a number", maxExtentM/1000), p}
+		}
+		if len(out) == 0 || math.Hypot(p[0]-out[len(out)-1][0], p[1]-out[len(out)-1][1]) > noiseM {
+			out = append(out, p)
+		}
+	}
+	for len(out) > 1 && math.Hypot(out[0][0]-out[len(out)-1][0], out[0][1]-out[len(out)-1][1]) <= noiseM {
+		out = out[:len(out)-1]
+	}
+	if len(out) < 3 {
+		bad := &flaw{text: fmt.Sprintf("ring of %d distinct points; expected at least 3", len(out))}
+		if len(out) > 0 {
+			bad.at = out[0]
+		}
+		return nil, bad
+	}
+	out = append(out, out[0])
+	if (ringAreaM2(out) > 0) != shell {
+		slices.Reverse(out)
+	}
+	return out, nil
+}
+
+// segment is one edge of a polygon's ring.
+type segment struct {
+	a, b      orb.Point
+	ring, pos int
+}
+
+// crossingOf finds a place where a ring meets itself or two rings cross. It
+// sweeps along the axis on which the edges are shorter in sum, so that each is
+// compared with those beside it alone.
+func crossingOf(p orb.Polygon) *flaw {
+	var list []segment
+	var sum [2]float64
+	for i, r := range p {
+		for j := 1; j < len(r); j++ {
+			list = append(list, segment{r[j-1], r[j], i, j - 1})
+			sum[0] += math.Abs(r[j][0] - r[j-1][0])
+			sum[1] += math.Abs(r[j][1] - r[j-1][1])
+		}
+	}
+	// In units of the whole extent: a long narrow field is swept along its length.
+	b := p.Bound()
+	u := 0
+	if sum[1]*(b.Max[0]-b.Min[0]) < sum[0]*(b.Max[1]-b.Min[1]) {
+		u = 1
+	}
+	v := 1 - u
+	low := func(s *segment, k int) float64 { return min(s.a[k], s.b[k]) }
+	high := func(s *segment, k int) float64 { return max(s.a[k], s.b[k]) }
+	slices.SortFunc(list, func(s, t segment) int {
+		d := low(&s, u) - low(&t, u)
+		switch {
+		case d < 0:
+			return -1
+		case d > 0:
+			return 1
+		}
+		return 0
+	})
+	for i := range list {
+		s := &list[i]
+		end, vLow, vHigh := high(s, u), low(s, v), high(s, v)
+		for j := i + 1; j < len(list) && low(&list[j], u) <= end; j++ {
+			t := &list[j]
+			if low(t, v) > vHigh || high(t, v) < vLow {
+				continue
+			}
+			if bad := meeting(p, s, t); bad != nil {
+				return bad
+			}
+		}
+	}
+	return nil
+}
+
+// meeting returns the flaw of two edges of one polygon that meet where they
+// must not.
+func meeting(p orb.Polygon, s, t *segment) *flaw {
+	if s.ring == t.ring {
+		n := len(p[s.ring]) - 1
+		switch {
+		case (s.pos+1)%n == t.pos:
+			return doubling(s, t)
+		case (t.pos+1)%n == s.pos:
+			return doubling(t, s)
+		}
+	}
+	sa, sb := turn(t.a, t.b, s.a), turn(t.a, t.b, s.b)
+	ta, tb := turn(s.a, s.b, t.a), turn(s.a, s.b, t.b)
+	if sa*sb < 0 && ta*tb < 0 {
+		f := sa / (sa - sb)
+		at := orb.Point{s.a[0] + f*(s.b[0]-s.a[0]), s.a[1] + f*(s.b[1]-s.a[1])}
+		if s.ring != t.ring {
+			return &flaw{"two rings of one polygon cross", at}
+		}
+		return &flaw{"ring crosses itself", at}
+	}
+	if s.ring != t.ring {
+		return nil // rings of a polygon may touch
+	}
+	for _, c := range []struct {
+		side float64
+		on   orb.Point
+		of   *segment
+	}{{sa, s.a, t}, {sb, s.b, t}, {ta, t.a, s}, {tb, t.b, s}} {
+		if c.side == 0 && within(c.on, c.of) {
+			return &flaw{"ring touches itself (holes belong in rings of their own)", c.on}
+		}
+	}
+	return nil
+}
+
+// doubling returns the flaw of two edges in a row of which the second runs
+// back along the first.
+func doubling(s, t *segment) *flaw {
+	back := (s.b[0]-s.a[0])*(t.b[0]-t.a[0])+(s.b[1]-s.a[1])*(t.b[1]-t.a[1]) < 0
+	if back && turn(s.a, s.b, t.b) == 0 {
+		return &flaw{"ring doubles back on itself", s.b}
+	}
+	return nil
+}
+
+// turn is positive when a, b, c turn left.
+func turn(a, b, c orb.Point) float64 {
+	return (b[0]-a[0])*(c[1]-a[1]) - (b[1]-a[1])*(c[0]-a[0])
+}
+
+func within(p orb.Point, s *segment) bool {
+	return p[0] >= min(s.a[0], s.b[0]) && p[0] <= max(s.a[0], s.b[0]) &&
+		p[1] >= min(s.a[1], s.b[1]) && p[1] <= max(s.a[1], s.b[1])
+}
+
+// misplacedHole finds a hole that is not inside the shell, or is inside
+// another hole. Crossings have been ruled out before.
+func misplacedHole(p orb.Polygon) *flaw {
+	for i := 1; i < len(p); i++ {
+		for _, c := range p[i] {
+			if !planar.RingContains(p[0], c) {
+				return &flaw{"hole outside its polygon's outer ring", c}
+			}
+		}
+		for j := 1; j < len(p); j++ {
+			if i != j && holds(p[j], p[i]) {
+				return &flaw{"hole inside another hole", p[i][0]}
+			}
+		}
+	}
+	return nil
+}
+
+func holds(outer, inner orb.Ring) bool {
+	if !outer.Bound().Intersects(inner.Bound()) {
+		return false
+	}
+	for _, c := range inner {
+		if !planar.RingContains(outer, c) {
+			return false
+		}
+	}
+	return true
+}

@@ -1,0 +1,306 @@
+// This file reads a field from GeoJSON (RFC 7946): zones where the file has
+// them, zones made from the boundary where it has not.
+
+package field
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+
+	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/geo"
+	"github.com/paulmach/orb/geojson"
+	"github.com/paulmach/orb/planar"
+)
+
+// shareBorderM is the distance below which borders of two zones in a file are
+// taken for one. Coordinates with 7 decimals of a degree are good to 6 mm, and
+// a corner and the edge it was meant to lie on can both be off by that.
+const shareBorderM = 0.02
+
+// Options is what to make of a file that has a boundary and no zones. The zero
+// value makes the whole boundary one body that is worked at any heading.
+type Options struct {
+	// HeadlandM is the width of the headland along the boundary, at least 0.
+	HeadlandM float64
+	// RowBearingDeg is the direction of the body's rows, clockwise from north,
+	// both ways along them, -360 to 360; nil = any heading. It holds for body
+	// zones of the file that have no row_bearing_deg too.
+	RowBearingDeg *float64
+}
+
+// Read reads a field from GeoJSON: a FeatureCollection, a Feature or a bare
+// Polygon or MultiPolygon, longitude and latitude in degrees on WGS 84.
+// Features carry the properties
+//
+//	zone             "body", "headland" or "keep-out"; without it the feature
+//	                 is the field's boundary
+//	row_bearing_deg  number, degrees clockwise from north, -360 to 360;
+//	                 without it the zone takes part at any heading
+//	name             text
+//
+// Where the file has no body and no headland they are made from the boundary
+// as opt says; its keep-out zones hold all the same. name stands for the file
+// in errors, which tell the feature and the place.
+func Read(r io.Reader, name string, opt Options) (*Field, error) {
+	f, err := read(r, opt)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	return f, nil
+}
+
+func read(r io.Reader, opt Options) (*Field, error) {
+	if !(opt.HeadlandM >= 0) || math.IsInf(opt.HeadlandM, 0) {
+		return nil, fmt.Errorf("headland of %g m; expected 0 or more", opt.HeadlandM)
+	}
+	if b := opt.RowBearingDeg; b != nil && !(math.Abs(*b) <= 360) {
+		return nil, fmt.Errorf("row bearing of %g degrees; expected -360 to 360", *b)
+	}
+	data, err := io.ReadAll(r)
+	if err != nil {
+		return nil, err
+	}
+	features, err := featuresOf(data)
+	if err != nil {
+		return nil, err
+	}
+	plane, err := planeOf(features)
+	if err != nil {
+		return nil, err
+	}
+	f := &Field{Plane: plane}
+	hasZones := false
+	for i := range features {
+		ft := &features[i]
+		mp, bad := cleaned(onPlane(&plane, ft.polygons))
+		if bad != nil {
+			lat, lon := plane.ToGeodetic(bad.at[0], bad.at[1])
+			return nil, fmt.Errorf("%s: %s, at lon %.7f lat %.7f", ft, bad.text, lon, lat)
+		}
+		if ft.boundary {
+			f.Boundary = append(f.Boundary, mp...)
+			continue
+		}
+		hasZones = hasZones || ft.kind != KeepOut
+		z := Zone{Name: ft.name, Kind: ft.kind, RowBearingRad: ft.bearingDeg * radPerDeg, Polygons: mp}
+		if z.Kind == Body && math.IsNaN(z.RowBearingRad) {
+			z.RowBearingRad = opt.bearingRad()
+		}
+		f.Zones = append(f.Zones, z)
+	}
+	switch {
+	case hasZones && opt.HeadlandM > 0:
+		return nil, errors.New("the file already has zones; drop --headland")
+	case hasZones:
+		err = f.finish(shareBorderM)
+	case f.Boundary == nil:
+		return nil, errors.New("only keep-out zones; expected a boundary, a body or a headland as well")
+	default:
+		var made []Zone
+		if made, err = headland(f.Boundary, opt.HeadlandM, opt.bearingRad()); err != nil {
+			return nil, err
+		}
+		f.Zones = append(made, f.Zones...)
+		err = f.finish(noiseM)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return f, nil
+}
+
+func (o *Options) bearingRad() float64 {
+	if o.RowBearingDeg == nil {
+		return math.NaN()
+	}
+	return *o.RowBearingDeg * radPerDeg
+}
+
+// feature is one feature of the file, in degrees.
+type feature struct {
+	index      int
+	name       string
+	boundary   bool // no zone
+	kind       Kind
+	bearingDeg float64 // NaN without
+	polygons   orb.MultiPolygon
+}
+
+// String names the feature in errors.
+func (f *feature) String() string {
+	if f.name != "" {
+		return fmt.Sprintf("feature %d (%q)", f.index+1, f.name)
+	}
+	return fmt.Sprintf("feature %d", f.index+1)
+}
+
+// featuresOf takes the file apart.
+func featuresOf(data []byte) ([]feature, error) {
+	if len(bytes.TrimSpace(data)) == 0 {
+		return nil, errors.New("empty file; expected GeoJSON")
+	}
+	var head struct {
+		Type string `json:"type"`
+	}
+	if err := json.Unmarshal(data, &head); err != nil {
+		return nil, fmt.Errorf("not GeoJSON: %w", placed(data, err))
+	}
+	var raw []*geojson.Feature
+	switch head.Type {
+	case "FeatureCollection":
+		c, err := geojson.UnmarshalFeatureCollection(data)
+		if err != nil {
+			return nil, fmt.Errorf("not GeoJSON: %w", placed(data, err))
+		}
+		raw = c.Features
+	case "Feature":
+		f, err := geojson.UnmarshalFeature(data)
+		if err != nil {
+			return nil, fmt.Errorf("not GeoJSON: %w", placed(data, err))
+		}
+		raw = []*geojson.Feature{f}
+	case "Polygon", "MultiPolygon":
+		g, err := geojson.UnmarshalGeometry(data)
+		if err != nil {
+			return nil, fmt.Errorf("not GeoJSON: %w", placed(data, err))
+		}
+		raw = []*geojson.Feature{geojson.NewFeature(g.Geometry())}
+	default:
+		return nil, fmt.Errorf("GeoJSON type %q; expected FeatureCollection, Feature, Polygon or MultiPolygon", head.Type)
+	}
+	if len(raw) == 0 {
+		return nil, errors.New("FeatureCollection without features; expected a boundary or zones")
+	}
+	features := make([]feature, len(raw))
+	for i, g := range raw {
+		if err := features[i].take(i, g); err != nil {
+			return nil, fmt.Errorf("%s: %w", &features[i], err)
+		}
+	}
+	return features, nil
+}
+
+// placed adds line and column to an error of encoding/json.
+func placed(data []byte, err error) error {
+	var syntax *json.SyntaxError
+	if !errors.As(err, &syntax) {
+		return err
+	}
+	before := data[:min(max(syntax.Offset-1, 0), int64(len(data)))]
+	line := 1 + bytes.Count(before, []byte{'\n'})
+	column := len(before) - bytes.LastIndexByte(before, '\n')
+	return fmt.Errorf("line %d column %d: %w", line, column, err)
+}
+
+func (f *feature) take(index int, g *geojson.Feature) error {
+	f.index, f.bearingDeg = index, math.NaN()
+	if g == nil {
+		return errors.New("null; expected a feature")
+	}
+	f.name, _ = g.Properties["name"].(string)
+	switch p := g.Geometry.(type) {
+	case orb.Polygon:
+		f.polygons = orb.MultiPolygon{p}
+	case orb.MultiPolygon:
+		f.polygons = p
+	case nil:
+		return errors.New("no geometry; expected Polygon or MultiPolygon")
+	default:
+		return fmt.Errorf("geometry is a %s; expected Polygon or MultiPolygon", p.GeoJSONType())
+	}
+	for _, p := range f.polygons {
+		for _, r := range p {
+			for _, c := range r {
+				if !(math.Abs(c[0]) <= 180 && math.Abs(c[1]) <= 90) {
+					return fmt.Errorf("point [%g, %g]; expected [longitude, latitude] within ±180 and ±90", c[0], c[1])
+				}
+			}
+		}
+	}
+	switch zone := g.Properties["zone"].(type) {
+	case nil:
+		f.boundary = true
+	case string:
+		switch zone {
+		case "body":
+			f.kind = Body
+		case "headland":
+			f.kind = Headland
+		case "keep-out":
+			f.kind = KeepOut
+		default:
+			return fmt.Errorf("zone is %q; expected \"body\", \"headland\" or \"keep-out\"", zone)
+		}
+	default:
+		return fmt.Errorf("zone is %v; expected \"body\", \"headland\" or \"keep-out\"", zone)
+	}
+	switch b := g.Properties["row_bearing_deg"].(type) {
+	case nil:
+	case float64:
+		if !(math.Abs(b) <= 360) {
+			return fmt.Errorf("row_bearing_deg is %g; expected -360 to 360, clockwise from north", b)
+		}
+		if f.boundary {
+			return errors.New("row_bearing_deg without zone; expected zone to be \"body\" or \"headland\" beside it")
+		}
+		f.bearingDeg = b
+	default:
+		return fmt.Errorf("row_bearing_deg is %v (%T); expected a number, degrees clockwise from north", b, b)
+	}
+	return nil
+}
+
+// planeOf returns the plane at the centroid of the boundary, or of the zones
+// where there is none.
+func planeOf(features []feature) (Plane, error) {
+	var all, boundary orb.MultiPolygon
+	var first orb.Point
+	seen := false
+	for i := range features {
+		f := &features[i]
+		for _, p := range f.polygons {
+			for _, r := range p {
+				for _, c := range r {
+					if !seen {
+						first, seen = c, true
+					}
+					if d := geo.DistanceHaversine(first, c); d > 2*maxExtentM {
+						return Plane{}, fmt.Errorf("%s: point [%g, %g] is %.0f km from the file's first point [%g, %g]; expected one field, at most %d km across",
+							f, c[0], c[1], d/1000, first[0], first[1], 2*maxExtentM/1000)
+					}
+				}
+			}
+		}
+		all = append(all, f.polygons...)
+		if f.boundary {
+			boundary = append(boundary, f.polygons...)
+		}
+	}
+	if boundary == nil {
+		boundary = all
+	}
+	// The centroid on a plane at the first point, which may be kilometres off.
+	near := NewPlane(first[1], first[0])
+	c, area := planar.CentroidArea(onPlane(&near, boundary))
+	if !(area > 0) || !(math.Hypot(c[0], c[1]) <= 2*maxExtentM) {
+		c = orb.Point{}
+	}
+	return NewPlane(near.ToGeodetic(c[0], c[1])), nil
+}
+
+func onPlane(p *Plane, mp orb.MultiPolygon) orb.MultiPolygon {
+	out := mp.Clone()
+	for _, poly := range out {
+		for _, r := range poly {
+			for i, c := range r {
+				r[i][0], r[i][1] = p.ToPlane(c[1], c[0])
+			}
+		}
+	}
+	return out
+}

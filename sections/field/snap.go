@@ -1,0 +1,146 @@
+// This file makes borders that two polygons mean to share truly one line, so
+// that no sliver is left between them.
+
+package field
+
+import (
+	"math"
+	"slices"
+
+	"github.com/paulmach/orb"
+)
+
+// noiseM is the distance, in metres, below which two places are rounding of one.
+const noiseM = 1e-6
+
+// corner is one vertex: its place in the rings, and which polygon it is of.
+type corner struct {
+	at      orb.Point
+	polygon int
+}
+
+// snap moves every vertex that lies within tolM of a vertex of another polygon
+// onto it, and gives every edge that passes within tolM of another polygon's
+// vertex a vertex there.
+func snap(zones []Zone, tolM float64) {
+	s := snapper{tolM: tolM, cells: map[[2]int64][]corner{}}
+	polygon := 0
+	for i := range zones {
+		for _, p := range zones[i].Polygons {
+			for _, r := range p {
+				s.join(r, polygon)
+			}
+			polygon++
+		}
+	}
+	if polygon < 2 {
+		return
+	}
+	slices.SortStableFunc(s.all, func(a, b corner) int {
+		if a.at[0] < b.at[0] {
+			return -1
+		}
+		if a.at[0] > b.at[0] {
+			return 1
+		}
+		return 0
+	})
+	polygon = 0
+	for i := range zones {
+		for _, p := range zones[i].Polygons {
+			for j := range p {
+				p[j] = s.split(p[j], polygon)
+			}
+			polygon++
+		}
+	}
+}
+
+type snapper struct {
+	tolM  float64
+	cells map[[2]int64][]corner // by square of 4 tolM
+	all   []corner              // by x
+}
+
+// join moves the vertices of a ring onto those of earlier polygons.
+func (s *snapper) join(r orb.Ring, polygon int) {
+	for i := range r[:len(r)-1] {
+		cx, cy := int64(math.Floor(r[i][0]/(4*s.tolM))), int64(math.Floor(r[i][1]/(4*s.tolM)))
+		best := s.tolM
+	search:
+		for dx := int64(-1); dx <= 1; dx++ {
+			for dy := int64(-1); dy <= 1; dy++ {
+				for _, c := range s.cells[[2]int64{cx + dx, cy + dy}] {
+					if c.polygon == polygon {
+						continue
+					}
+					if d := math.Hypot(c.at[0]-r[i][0], c.at[1]-r[i][1]); d < best {
+						r[i], best = c.at, d
+						if d == 0 {
+							break search
+						}
+					}
+				}
+			}
+		}
+		k := [2]int64{cx, cy}
+		s.cells[k] = append(s.cells[k], corner{r[i], polygon})
+		s.all = append(s.all, corner{r[i], polygon})
+	}
+	r[len(r)-1] = r[0]
+}
+
+// split returns the ring with the vertices of other polygons that lie on its
+// edges.
+func (s *snapper) split(r orb.Ring, polygon int) orb.Ring {
+	type stop struct {
+		t  float64
+		at orb.Point
+	}
+	var stops []stop
+	out := make(orb.Ring, 0, len(r))
+	for i := 1; i < len(r); i++ {
+		a, b := r[i-1], r[i]
+		out = append(out, a)
+		dx, dy := b[0]-a[0], b[1]-a[1]
+		length := math.Hypot(dx, dy)
+		lo, hi := min(a[0], b[0])-s.tolM, max(a[0], b[0])+s.tolM
+		yLo, yHi := min(a[1], b[1])-s.tolM, max(a[1], b[1])+s.tolM
+		first, _ := slices.BinarySearchFunc(s.all, lo, func(c corner, x float64) int {
+			if c.at[0] < x {
+				return -1
+			}
+			return 1
+		})
+		stops = stops[:0]
+		for _, c := range s.all[first:] {
+			if c.at[0] > hi {
+				break
+			}
+			if c.polygon == polygon || c.at[1] < yLo || c.at[1] > yHi || c.at == a || c.at == b {
+				continue
+			}
+			px, py := c.at[0]-a[0], c.at[1]-a[1]
+			along := (px*dx + py*dy) / length
+			if along <= s.tolM || along >= length-s.tolM || math.Abs(px*dy-py*dx) > s.tolM*length {
+				continue
+			}
+			stops = append(stops, stop{along, c.at})
+		}
+		slices.SortFunc(stops, func(a, b stop) int {
+			switch {
+			case a.t < b.t:
+				return -1
+			case a.t > b.t:
+				return 1
+			}
+			return 0
+		})
+		for _, st := range stops {
+			if st.at != out[len(out)-1] {
+				out = append(out, st.at)
+			}
+		}
+	}
+	return append(out, r[0])
+}
