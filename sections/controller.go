@@ -96,7 +96,7 @@ func New(m *Machine, f *field.Field, set Settings) (*Controller, error) {
 		drop:    set.DropLead.longestNs(n),
 		section: make([]sectionState, n),
 	}
-	c.s.Estimator.Antenna = motion.Antenna{XM: m.AntennaXM, YM: m.AntennaYM}
+	c.s.Estimator.Antenna = m.Antenna()
 	return c, nil
 }
 
@@ -239,23 +239,19 @@ func qualityRank(q nmea.Quality) int {
 // clock: as measured, where the stream has a plausible arrival time,
 // otherwise LatencyNs after the instant it is valid for.
 func (s *Settings) ArrivalNs(f *nmea.Fix) int64 {
-	if age := f.ArrivalNs - f.TimeNs; f.ArrivalNs != 0 && age >= 0 && age <= maxLatencyNs {
-		return f.ArrivalNs
+	if age, ok := MeasuredAgeNs(f); ok {
+		return f.TimeNs + age
 	}
 	return f.TimeNs + s.LatencyNs
+}
+
+// MeasuredAgeNs returns the age of a fix on arrival, where the stream has an
+// arrival time and the host's clock agrees with the receiver's.
+func MeasuredAgeNs(f *nmea.Fix) (ageNs int64, ok bool) {
+	ageNs = f.ArrivalNs - f.TimeNs
+	return ageNs, f.ArrivalNs != 0 && ageNs >= 0 && ageNs <= maxLatencyNs
 }
 
 // maxLatencyNs is the greatest age on arrival that is believed: beyond it the
 // host's clock is off.
 const maxLatencyNs = 2e9
-
-// ReachM is the distance from the bar frame's origin to the bar's furthest
-// point.
-func (m *Machine) ReachM() float64 {
-	reach := 0.0
-	for i := range m.Sections {
-		s := &m.Sections[i]
-		reach = max(reach, math.Hypot(s.XM, math.Abs(s.YM)+s.WidthM/2))
-	}
-	return reach
-}

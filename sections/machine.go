@@ -96,3 +96,17 @@ func (m *Machine) Line(i int, f *Frame) (leftE, leftN, rightE, rightN float64) {
 	h := s.WidthM / 2
 	return e - h*f.Cos, n + h*f.Sin, e + h*f.Cos, n - h*f.Sin
 }
+
+// Antenna returns where the antenna is from the turning point.
+func (m *Machine) Antenna() motion.Antenna { return motion.Antenna{XM: m.AntennaXM, YM: m.AntennaYM} }
+
+// ReachM is the distance from the bar frame's origin to the bar's furthest
+// point.
+func (m *Machine) ReachM() float64 {
+	reach := 0.0
+	for i := range m.Sections {
+		s := &m.Sections[i]
+		reach = max(reach, math.Hypot(s.XM, math.Abs(s.YM)+s.WidthM/2))
+	}
+	return reach
+}

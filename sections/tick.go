@@ -283,7 +283,11 @@ func (c *Controller) sleep(m *motion.Motion, nowNs int64) {
 	if inside := c.gate.Field.At(f.EastM, f.NorthM); inside&^c.gate.Field.Unbound() != 0 && math.Abs(m.YawRateRadPerS) > steadyRadPerS {
 		return // the zones that take part may change with the heading
 	}
-	c.s.SleepNs = min(nowNs+free, m.TimeNs+c.set.MaxAgeNs)
+	until := m.TimeNs + c.set.MaxAgeNs
+	if c.s.LostNs != 0 {
+		until = c.s.LostNs + c.set.HoldNs
+	}
+	c.s.SleepNs = min(nowNs+free, until)
 }
 
 const (

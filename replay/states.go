@@ -1,0 +1,204 @@
+// Package replay brings recorded days to the bench: logs of positions and
+// logs of what the sections were told and did.
+package replay
+
+import (
+	"bufio"
+	"bytes"
+	"encoding/csv"
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"liftbench/sections"
+)
+
+// States are recorded work states, in order of time: what sections were told
+// (setpoint, ISO 11783-11 DDI 289) and what their tools did (actual, DDI 141).
+type States struct {
+	// Setpoints and Actuals hold changes only: a row that repeats the state
+	// is left out, but a section's first row stays whatever it says. Either may
+	// be nil where the file lacks the column.
+	Setpoints, Actuals []sections.WorkChange
+	// Whole is true where every row is of section 1 and the machine has more:
+	// one state for the whole machine, given to each of its sections.
+	Whole bool
+	// FirstNs and LastNs are the times of the first and last row.
+	FirstNs, LastNs int64
+}
+
+// ReadStates reads recorded work states for a machine of n sections: CSV
+// (RFC 4180) with a heading line; columns time (RFC 3339), section (from 1)
+// and setpoint, actual or both (0 or 1; empty = not said), in any order.
+// Other columns are ignored, rows may come in any order. name stands in
+// errors, which give the line, what was found and what was expected.
+func ReadStates(r io.Reader, name string, n int) (*States, error) {
+	br := bufio.NewReader(r)
+	if bom, _ := br.Peek(3); bytes.Equal(bom, []byte("\xef\xbb\xbf")) {
+		br.Discard(3)
+	}
+	cr := csv.NewReader(br)
+	cr.ReuseRecord = true
+	cr.TrimLeadingSpace = true
+	head, err := cr.Read()
+	if errors.Is(err, io.EOF) {
+		return nil, fmt.Errorf("%s: empty; expected a heading line with time, section and setpoint or actual", name)
+	}
+	if err != nil {
+		return nil, csvError(name, err)
+	}
+	col, err := findColumns(name, head)
+	if err != nil {
+		return nil, err
+	}
+	s := &States{}
+	highest := 0
+	for {
+		row, err := cr.Read()
+		if errors.Is(err, io.EOF) {
+			break
+		}
+		if err != nil {
+			return nil, csvError(name, err)
+		}
+		section, err := s.add(row, col, n)
+		if err != nil {
+			line, _ := cr.FieldPos(0)
+			return nil, fmt.Errorf("%s:%d: %w", name, line, err)
+		}
+		highest = max(highest, section)
+	}
+	if len(s.Setpoints)+len(s.Actuals) == 0 {
+		return nil, fmt.Errorf("%s: no work state below the heading line", name)
+	}
+	s.Whole = highest == 1 && n > 1
+	s.Setpoints = s.finish(s.Setpoints, n)
+	s.Actuals = s.finish(s.Actuals, n)
+	return s, nil
+}
+
+// columns are the positions of the columns; -1 = absent.
+type columns struct{ time, section, setpoint, actual int }
+
+func findColumns(name string, head []string) (columns, error) {
+	col := columns{-1, -1, -1, -1}
+	for i, h := range head {
+		var c *int
+		switch strings.ToLower(strings.TrimSpace(h)) {
+		case "time":
+			c = &col.time
+		case "section":
+			c = &col.section
+		case "setpoint":
+			c = &col.setpoint
+		case "actual":
+			c = &col.actual
+		default:
+			continue
+		}
+		if *c >= 0 {
+			return col, fmt.Errorf("%s:1: two columns named %q", name, h)
+		}
+		*c = i
+	}
+	if col.time < 0 || col.section < 0 || col.setpoint < 0 && col.actual < 0 {
+		return col, fmt.Errorf("%s:1: found the columns %q; expected time, section and setpoint or actual", name, strings.Join(head, ","))
+	}
+	return col, nil
+}
+
+// add takes one row and returns its section, from 1.
+func (s *States) add(row []string, col columns, n int) (section int, err error) {
+	t, err := time.Parse(time.RFC3339Nano, strings.TrimSpace(row[col.time]))
+	if err != nil {
+		return 0, fmt.Errorf("time %q; expected RFC 3339, like 2031-05-09T14:03:07.250Z", row[col.time])
+	}
+	if y := t.Year(); y < 1971 || y > 2200 {
+		return 0, fmt.Errorf("time %q; expected a year from 1971 to 2200", row[col.time])
+	}
+	section, err = strconv.Atoi(strings.TrimSpace(row[col.section]))
+	if err != nil || section < 1 || section > n {
+		return 0, fmt.Errorf("section %q; this machine has sections 1 to %d", row[col.section], n)
+	}
+	said := false
+	for _, c := range []struct {
+		name string
+		at   int
+		to   *[]sections.WorkChange
+	}{{"setpoint", col.setpoint, &s.Setpoints}, {"actual", col.actual, &s.Actuals}} {
+		if c.at < 0 {
+			continue
+		}
+		v := strings.TrimSpace(row[c.at])
+		if v == "" {
+			continue
+		}
+		if v != "0" && v != "1" {
+			return 0, fmt.Errorf("%s %q; expected 0 (up) or 1 (in work)", c.name, v)
+		}
+		said = true
+		*c.to = append(*c.to, sections.WorkChange{TimeNs: t.UnixNano(), Section: int16(section - 1), On: v == "1"})
+	}
+	if !said {
+		return 0, errors.New("neither setpoint nor actual; expected 0 (up) or 1 (in work)")
+	}
+	if s.FirstNs == 0 || t.UnixNano() < s.FirstNs {
+		s.FirstNs = t.UnixNano()
+	}
+	s.LastNs = max(s.LastNs, t.UnixNano())
+	return section, nil
+}
+
+// finish sorts rows by time, drops those that repeat a section's state, and
+// gives a whole machine's state to each of its n sections. A section's first
+// row stays whatever it says.
+func (s *States) finish(rows []sections.WorkChange, n int) []sections.WorkChange {
+	slices.SortStableFunc(rows, func(a, b sections.WorkChange) int {
+		switch {
+		case a.TimeNs < b.TimeNs:
+			return -1
+		case a.TimeNs > b.TimeNs:
+			return 1
+		}
+		return 0
+	})
+	var known, on [sections.MaxSections]bool
+	var out []sections.WorkChange
+	for _, r := range rows {
+		if known[r.Section] && on[r.Section] == r.On {
+			continue
+		}
+		known[r.Section], on[r.Section] = true, r.On
+		if !s.Whole {
+			out = append(out, r)
+			continue
+		}
+		for i := range n {
+			r.Section = int16(i)
+			out = append(out, r)
+		}
+	}
+	return out
+}
+
+// Work returns what the sections did, in order of time. Where the file has no
+// actual states the setpoints stand for them.
+func (s *States) Work() []sections.WorkChange {
+	if len(s.Actuals) > 0 {
+		return s.Actuals
+	}
+	return s.Setpoints
+}
+
+// csvError names the file in an error of the CSV reader.
+func csvError(name string, err error) error {
+	var p *csv.ParseError
+	if errors.As(err, &p) {
+		return fmt.Errorf("%s:%d:%d: %w", name, p.Line, p.Column, p.Err)
+	}
+	return fmt.Errorf("%s: %w", name, err)
+}

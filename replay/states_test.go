@@ -1,0 +1,107 @@
+package replay
+
+import (
+	"reflect"
+	"strings"
+	"testing"
+	"time"
+
+	"liftbench/sections"
+)
+
+func at(t *testing.T, s string) int64 {
+	t.Helper()
+	v, err := time.Parse(time.RFC3339Nano, s)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return v.UnixNano()
+}
+
+func TestReadStates(t *testing.T) {
+	t1, t2, t3 := at(t, "2031-05-09T14:00:01Z"), at(t, "2031-05-09T14:00:02.5Z"), at(t, "2031-05-09T14:00:03Z")
+	tests := []struct {
+		name, csv          string
+		sections           int
+		setpoints, actuals []sections.WorkChange
+		whole              bool
+	}{
+		{
+			name:     "columns in any order, rows in any order, a repeated state, an unknown column",
+			csv:      "actual,note,section,time\n1,x,2,2031-05-09T14:00:02.5Z\n0,,2,2031-05-09T14:00:01Z\n1,,2,2031-05-09T14:00:03Z\n",
+			sections: 2,
+			actuals:  []sections.WorkChange{{TimeNs: t1, Section: 1}, {TimeNs: t2, Section: 1, On: true}},
+		},
+		{
+			name:      "setpoint and actual, one of them empty, another time zone, byte order mark",
+			csv:       "\xef\xbb\xbftime,section,setpoint,actual\n2031-05-09T16:00:01+02:00,1,1,\n2031-05-09T14:00:02.5Z,1,,1\n",
+			sections:  1,
+			setpoints: []sections.WorkChange{{TimeNs: t1, Section: 0, On: true}},
+			actuals:   []sections.WorkChange{{TimeNs: t2, Section: 0, On: true}},
+		},
+		{
+			name:     "one state for the whole machine",
+			csv:      "time,section,actual\n2031-05-09T14:00:01Z,1,1\n2031-05-09T14:00:03Z,1,0\n",
+			sections: 2,
+			whole:    true,
+			actuals: []sections.WorkChange{
+				{TimeNs: t1, Section: 0, On: true}, {TimeNs: t1, Section: 1, On: true},
+				{TimeNs: t3, Section: 0}, {TimeNs: t3, Section: 1},
+			},
+		},
+	}
+	for _, tc := range tests {
+		t.Run(tc.name, func(t *testing.T) {
+			s, err := ReadStates(strings.NewReader(tc.csv), "day.csv", tc.sections)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if !reflect.DeepEqual(s.Setpoints, tc.setpoints) || !reflect.DeepEqual(s.Actuals, tc.actuals) || s.Whole != tc.whole {
+				t.Errorf("got setpoints %v, actuals %v, whole %v;\nwant %v, %v, %v", s.Setpoints, s.Actuals, s.Whole, tc.setpoints, tc.actuals, tc.whole)
+			}
+		})
+	}
+}
+
+func TestReadStatesErrors(t *testing.T) {
+	const head = "time,section,actual\n"
+	tests := []struct{ name, csv, want string }{
+		{"empty", "", "day.csv: empty; expected a heading line with time, section and setpoint or actual"},
+		{"heading only", head, "day.csv: no work state below the heading line"},
+		{"no state column", "time,section\n", `day.csv:1: found the columns "time,section"; expected time, section and setpoint or actual`},
+		{"twice", "time,section,actual,actual\n", `day.csv:1: two columns named "actual"`},
+		{"bad time", head + "9 May,1,1\n", `day.csv:2: time "9 May"; expected RFC 3339, like 2031-05-09T14:03:07.250Z`},
+		{"year", head + "0001-01-01T00:00:00Z,1,1\n", `day.csv:2: time "0001-01-01T00:00:00Z"; expected a year from 1971 to 2200`},
+		{"section the machine lacks", head + "2031-05-09T14:00:01Z,3,1\n", `day.csv:2: section "3"; this machine has sections 1 to 2`},
+		{"section 0", head + "2031-05-09T14:00:01Z,0,1\n", `day.csv:2: section "0"; this machine has sections 1 to 2`},
+		{"state", head + "2031-05-09T14:00:01Z,1,1\n2031-05-09T14:00:01Z,1,on\n", `day.csv:3: actual "on"; expected 0 (up) or 1 (in work)`},
+		{"nothing said", head + "2031-05-09T14:00:01Z,1,\n", "day.csv:2: neither setpoint nor actual; expected 0 (up) or 1 (in work)"},
+		{"short row", head + "2031-05-09T14:00:01Z,1\n", "day.csv:2:1: wrong number of fields"},
+	}
+	for _, tc := range tests {
+		t.Run(tc.name, func(t *testing.T) {
+			_, err := ReadStates(strings.NewReader(tc.csv), "day.csv", 2)
+			if err == nil || err.Error() != tc.want {
+				t.Errorf("got  %v\nwant %s", err, tc.want)
+			}
+		})
+	}
+}
+
+func FuzzReadStates(f *testing.F) {
+	f.Add("time,section,actual\n2031-05-09T14:00:01Z,1,1\n")
+	f.Add("time,section,setpoint,actual\n\"2031-05-09T14:00:01Z\",2,0,1\n")
+	f.Fuzz(func(t *testing.T, in string) {
+		s, err := ReadStates(strings.NewReader(in), "f", 3)
+		if err != nil {
+			return
+		}
+		for _, rows := range [][]sections.WorkChange{s.Setpoints, s.Actuals} {
+			for i, r := range rows {
+				if r.Section < 0 || r.Section > 2 || i > 0 && r.TimeNs < rows[i-1].TimeNs {
+					t.Fatalf("row %d: %+v", i, r)
+				}
+			}
+		}
+	})
+}

@@ -1,0 +1,509 @@
+package sections
+
+import (
+	"bytes"
+	"errors"
+	"math"
+	"slices"
+	"testing"
+
+	"github.com/paulmach/orb"
+
+	"liftbench/nmea"
+	"liftbench/sections/field"
+	"liftbench/sections/motion"
+)
+
+const (
+	startNs   = int64(1_936_000_000e9) // an instant in 2031
+	latencyNs = int64(100e6)
+	fixNs     = int64(100e6)
+)
+
+var testPlane = field.NewPlane(52.3, 9.8)
+
+// rectangle is a polygon on the plane.
+func rectangle(west, south, east, north float64) orb.MultiPolygon {
+	return orb.MultiPolygon{{{{west, south}, {east, south}, {east, north}, {west, north}, {west, south}}}}
+}
+
+func newField(t testing.TB, zones ...field.Zone) *field.Field {
+	t.Helper()
+	f, err := field.New(testPlane, nil, zones)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return f
+}
+
+func body(rowBearingRad float64, polygons orb.MultiPolygon) field.Zone {
+	return field.Zone{Name: "body", Kind: field.Body, RowBearingRad: rowBearingRad, Polygons: polygons}
+}
+
+// bar is n sections of width w side by side, x from the turning point.
+func bar(mount Mount, x float64, n int, w float64) *Machine {
+	m := &Machine{Mount: mount, AntennaXM: 0.8, AntennaYM: 0.1}
+	for i := range n {
+		m.Sections = append(m.Sections, Section{XM: x, YM: (float64(i) - float64(n-1)/2) * w, WidthM: w})
+	}
+	return m
+}
+
+// straight drives along a bearing from a point at constant speed.
+func straight(east, north, bearingRad, speedMps float64) func(s float64) motion.Pose {
+	return func(s float64) motion.Pose {
+		sin, cos := math.Sincos(bearingRad)
+		return motion.Pose{
+			EastM: east + speedMps*s*sin, NorthM: north + speedMps*s*cos,
+			HeadingRad: bearingRad, ToolHeadingRad: bearingRad, SpeedMps: speedMps,
+		}
+	}
+}
+
+// circle drives a circle to the right of the given radius, north at the start.
+func circle(east, north, radiusM, speedMps float64) func(s float64) motion.Pose {
+	return func(s float64) motion.Pose {
+		a := speedMps * s / radiusM
+		sin, cos := math.Sincos(a)
+		return motion.Pose{
+			EastM: east + radiusM*(1-cos), NorthM: north + radiusM*sin,
+			HeadingRad: a, ToolHeadingRad: a, SpeedMps: speedMps, YawRateRadPerS: speedMps / radiusM,
+		}
+	}
+}
+
+// fixAt is what a perfect receiver on m says s seconds into the drive.
+func fixAt(m *Machine, pose func(s float64) motion.Pose, s float64) nmea.Fix {
+	p := pose(s)
+	sin, cos := math.Sincos(p.HeadingRad)
+	e := p.EastM + m.AntennaXM*sin + m.AntennaYM*cos
+	n := p.NorthM + m.AntennaXM*cos - m.AntennaYM*sin
+	fwd, right := p.SpeedMps-p.YawRateRadPerS*m.AntennaYM, p.YawRateRadPerS*m.AntennaXM
+	ve, vn := fwd*sin+right*cos, fwd*cos-right*sin
+	nan := math.NaN()
+	f := nmea.Fix{
+		TimeNs: startNs + int64(math.Round(s*1e9)), Dated: true, Quality: nmea.RTKFixed, Satellites: 14,
+		HeightM: nan, GeoidM: nan, HeadingDeg: nan, YawRateDegPerS: nan,
+		SpeedMps: math.Hypot(ve, vn), CourseDeg: math.Mod(math.Atan2(ve, vn)*180/math.Pi+360, 360),
+		SigmaEastM: float32(nan), SigmaNorthM: float32(nan), SigmaHeightM: float32(nan),
+	}
+	f.LatDeg, f.LonDeg = testPlane.ToGeodetic(e, n)
+	return f
+}
+
+// play runs a controller over a drive of so many seconds and returns its
+// setpoints. alter may change or withhold (return false) each fix.
+func play(c *Controller, pose func(s float64) motion.Pose, seconds float64, alter func(s float64, f *nmea.Fix) bool) []Setpoint {
+	var out []Setpoint
+	nextFix := startNs
+	for now := startNs; now < startNs+int64(seconds*1e9); now += c.set.TickNs {
+		for nextFix+latencyNs <= now {
+			s := float64(nextFix-startNs) * 1e-9
+			f := fixAt(c.gate.Machine, pose, s)
+			if alter == nil || alter(s, &f) {
+				c.Fix(&f)
+			}
+			nextFix += fixNs
+		}
+		out = c.Tick(now, out)
+	}
+	return out
+}
+
+// ideal returns the first instant after fromS, in seconds into the drive, at
+// which section i ought to change.
+func ideal(g *Gate, pose func(s float64) motion.Pose, i int, fromS float64) float64 {
+	at := func(s float64) bool {
+		p := pose(s)
+		return g.InWork(i, &p)
+	}
+	was, lo := at(fromS), fromS
+	for at(lo+0.01) == was {
+		lo += 0.01
+	}
+	hi := lo + 0.01
+	for range 40 {
+		if mid := (lo + hi) / 2; at(mid) == was {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return hi
+}
+
+func newController(t testing.TB, m *Machine, f *field.Field, alter func(*Settings)) *Controller {
+	t.Helper()
+	set := DefaultSettings()
+	set.LatencyNs = latencyNs
+	if alter != nil {
+		alter(&set)
+	}
+	c, err := New(m, f, set)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return c
+}
+
+// A command at lead before the crossing: |time error| of the compensated
+// approach is at most 1 ms on a straight and 10 ms on a circle.
+func TestDueTimes(t *testing.T) {
+	f := newField(t, body(math.NaN(), orb.MultiPolygon{{{{-60, -20}, {60, -20}, {60, 20}, {-60, 60}, {-60, -20}}}}))
+	for _, tc := range []struct {
+		name     string
+		machine  *Machine
+		pose     func(float64) motion.Pose
+		withinMs float64
+	}{
+		{"3 km/h, rear", bar(RearRigid, -2, 6, 1), straight(0, -32, 0, 3/3.6), 1},
+		{"8 km/h, rear", bar(RearRigid, -2, 6, 1), straight(0, -50, 0, 8/3.6), 1},
+		{"8 km/h, front", bar(FrontRigid, 3.5, 6, 1), straight(0, -60, 0.3, 8/3.6), 1},
+		{"15 km/h, front", bar(FrontRigid, 3.5, 24, 0.25), straight(0, -70, 0, 15/3.6), 1},
+		{"circle of 40 m, rear", bar(RearRigid, -2, 6, 1), circle(-40, -30, 40, 2), 10},
+		{"circle of 25 m, front", bar(FrontRigid, 3.5, 6, 1), circle(-30, -30, 25, 2), 10},
+		{"trailed", func() *Machine {
+			m := bar(Trailed, -6, 6, 1)
+			m.HitchBehindM, m.DrawbarM = 0.8, 4
+			return m
+		}(), straight(0, -50, 0, 8/3.6), 1},
+	} {
+		t.Run(tc.name, func(t *testing.T) {
+			c := newController(t, tc.machine, f, nil)
+			got := play(c, tc.pose, 90, nil)
+			if len(got) < 2*len(tc.machine.Sections) {
+				t.Fatalf("%d setpoints; want a drop and a lift of each of %d sections", len(got), len(tc.machine.Sections))
+			}
+			for i := range tc.machine.Sections {
+				from := 0.0
+				for _, s := range got {
+					if int(s.Section) != i {
+						continue
+					}
+					lead := c.set.DropLead.AloneNs()
+					if !s.On {
+						lead = c.set.LiftLead.AloneNs()
+					}
+					want := ideal(&c.gate, tc.pose, i, from)
+					from = want + 0.02
+					if err := float64(s.DueNs+lead-startNs)*1e-6 - want*1e3; math.Abs(err) > tc.withinMs {
+						t.Errorf("section %d on=%v: %.3f ms late at %.3f s", i+1, s.On, err, want)
+					}
+				}
+			}
+		})
+	}
+}
+
+// Sections of a slanting border lift one after another, w·tan α / v apart.
+func TestSlantingBorder(t *testing.T) {
+	const alpha, v, w = 35 * math.Pi / 180, 8 / 3.6, 1.0
+	h := 60 * math.Tan(alpha)
+	f := newField(t, body(math.NaN(), orb.MultiPolygon{{{{-60, -100}, {60, -100}, {60, -h}, {-60, h}, {-60, -100}}}}))
+	c := newController(t, bar(RearRigid, -2, 6, w), f, nil)
+	got := play(c, straight(0, -40, 0, v), 30, nil)
+	lifts := slices.DeleteFunc(got, func(s Setpoint) bool { return s.On })
+	slices.SortFunc(lifts, func(a, b Setpoint) int { return int(a.DueNs - b.DueNs) })
+	if len(lifts) != 6 {
+		t.Fatalf("%d lifts; want 6", len(lifts))
+	}
+	for k := 1; k < 6; k++ {
+		if got, want := float64(lifts[k].DueNs-lifts[k-1].DueNs)*1e-9, w*math.Tan(alpha)/v; math.Abs(got-want) > 0.001 {
+			t.Errorf("lift %d comes %.4f s after the one before; want %.4f", k+1, got, want)
+		}
+		if lifts[k].Section != lifts[k-1].Section-1 {
+			t.Errorf("lift %d is section %d; the border recedes to the right", k+1, lifts[k].Section+1)
+		}
+	}
+}
+
+// Rows of the headland run across those of the body: a machine that crosses
+// the headland stays up there, one that drives along it works it, and a turn
+// through the bearing of the headland rows is no work.
+func TestRowBearings(t *testing.T) {
+	f := newField(t,
+		body(0, rectangle(-60, -100, 60, 0)),
+		field.Zone{Name: "north", Kind: field.Headland, RowBearingRad: math.Pi / 2, Polygons: rectangle(-60, 0, 60, 24)},
+	)
+	t.Run("across", func(t *testing.T) {
+		got := play(newController(t, bar(RearRigid, -2, 2, 3), f, nil), straight(0, -40, 0, 2), 32, nil)
+		if len(got) != 4 || got[3].On {
+			t.Errorf("got %v; want two drops, then two lifts", got)
+		}
+	})
+	t.Run("along", func(t *testing.T) {
+		got := play(newController(t, bar(RearRigid, -2, 2, 3), f, nil), straight(-40, 12, math.Pi/2, 2), 20, nil)
+		if len(got) != 2 || !got[0].On {
+			t.Errorf("got %v; want two drops", got)
+		}
+	})
+	t.Run("turn", func(t *testing.T) {
+		got := play(newController(t, bar(RearRigid, -2, 2, 3), f, nil), circle(-6, 10, 6, 1.5), 12.5, nil)
+		if len(got) != 0 {
+			t.Errorf("got %v; want none", got)
+		}
+	})
+}
+
+func TestKeepOut(t *testing.T) {
+	f := newField(t, body(0, rectangle(-60, -60, 60, 60)),
+		field.Zone{Name: "pylon", Kind: field.KeepOut, RowBearingRad: math.NaN(), Polygons: rectangle(-1, -1, 1, 1)})
+	gap := func(bridge bool) []Setpoint {
+		c := newController(t, bar(RearRigid, -2, 3, 2), f, func(s *Settings) { s.BridgeGaps = bridge })
+		return play(c, straight(0, -50, 0, 3), 30, nil)
+	}
+	// Only the middle section crosses the pylon: 2 m at 3 m/s take 0.67 s.
+	if got := gap(false); len(got) != 5 || got[3].Section != 1 || got[3].On || got[4].Section != 1 || !got[4].On {
+		t.Errorf("got %v; want three drops, a lift and a drop of section 2", got)
+	}
+	if got := gap(true); len(got) != 3 {
+		t.Errorf("got %v; want three drops: the gap is shorter than lift and drop lead", got)
+	}
+}
+
+func TestWhenThingsGoWrong(t *testing.T) {
+	all := newField(t, body(math.NaN(), rectangle(-500, -500, 500, 500)))
+	ahead := straight(0, 0, 0, 2)
+	tests := []struct {
+		name   string
+		pose   func(float64) motion.Pose
+		set    func(*Settings)
+		alter  func(s float64, f *nmea.Fix) bool
+		lifts  int
+		reason Reason
+		fromS  float64 // the lifts fall due within this span
+		toS    float64
+		onEnd  bool
+	}{
+		{name: "all well", pose: ahead, onEnd: true},
+		{
+			name: "silence of 10 s", pose: ahead, lifts: 2, reason: LostFix, onEnd: true,
+			alter: func(s float64, _ *nmea.Fix) bool { return s < 10 || s > 20 },
+			fromS: 9.9 + 1.5 + 1, toS: 9.9 + 1.5 + 1 + 0.11,
+		},
+		{
+			name: "silence of 10 s, hold", pose: ahead, onEnd: true,
+			set:   func(s *Settings) { s.FailSafe = FailSafeHold },
+			alter: func(s float64, _ *nmea.Fix) bool { return s < 10 || s > 20 },
+		},
+		{
+			name: "silence of 2 s: within age and hold", pose: ahead, onEnd: true,
+			alter: func(s float64, _ *nmea.Fix) bool { return s < 10 || s > 12 },
+		},
+		{
+			name: "float below the minimum", pose: ahead, lifts: 2, reason: LowQuality, onEnd: true,
+			set: func(s *Settings) { s.MinQuality = nmea.RTKFixed },
+			alter: func(s float64, f *nmea.Fix) bool {
+				if s > 10 && s < 20 {
+					f.Quality = nmea.RTKFloat
+				}
+				return true
+			},
+			fromS: 10.1 + 1, toS: 10.1 + 1 + 0.11,
+		},
+		{
+			name: "float above the minimum", pose: ahead, onEnd: true,
+			set:   func(s *Settings) { s.MinQuality = nmea.Differential },
+			alter: func(s float64, f *nmea.Fix) bool { f.Quality = nmea.RTKFloat; return true },
+		},
+		{
+			name: "no position", pose: ahead, lifts: 2, reason: LowQuality, onEnd: true,
+			alter: func(s float64, f *nmea.Fix) bool {
+				if s > 10 && s < 20 {
+					f.Quality, f.LatDeg = nmea.NoFix, math.NaN()
+				}
+				return true
+			},
+			fromS: 10.1 + 1, toS: 10.1 + 1 + 0.11,
+		},
+		{
+			name: "reversing", lifts: 2, reason: Reversed, fromS: 15.375, toS: 15.7, // from -0.15 m/s on; latency 0.1 s
+			pose: func(s float64) motion.Pose {
+				v, d := 2-0.4*(s-10), 20+2*(s-10)-0.2*(s-10)*(s-10)
+				if s < 10 {
+					v, d = 2, 2*s
+				}
+				return motion.Pose{NorthM: d, SpeedMps: v}
+			},
+		},
+		{
+			name: "crawling: tools in work stay", onEnd: true,
+			pose: func(s float64) motion.Pose {
+				u := max(0, min(s-10, 3.9)) // braking at 0.5 m/s² to 0.05 m/s
+				v := 2 - 0.5*u
+				return motion.Pose{NorthM: 2*min(s, 10) + 2*u - 0.25*u*u + v*max(0, s-13.9), SpeedMps: v}
+			},
+		},
+		{name: "below the least speed nothing drops", pose: straight(0, 0, 0, 0.12)},
+		{
+			name: "one fix 5 m off, one 5 km off", pose: ahead, onEnd: true,
+			alter: func(s float64, f *nmea.Fix) bool {
+				if s > 9.95 && s < 10.05 {
+					f.LatDeg += 5 / 111e3
+				}
+				if s > 10.95 && s < 11.05 {
+					f.LatDeg += 5 / 111.0
+				}
+				return true
+			},
+		},
+		{
+			name: "position 5 km off for good", pose: ahead, lifts: 2, reason: AtBorder, fromS: 10.5, toS: 11.5,
+			alter: func(s float64, f *nmea.Fix) bool {
+				if s > 9.95 {
+					f.LatDeg += 5 / 111.0
+				}
+				return true
+			},
+		},
+	}
+	for _, tc := range tests {
+		t.Run(tc.name, func(t *testing.T) {
+			c := newController(t, bar(RearRigid, -2, 2, 3), all, tc.set)
+			lifts := slices.DeleteFunc(play(c, tc.pose, 25, tc.alter), func(s Setpoint) bool { return s.On })
+			if len(lifts) != tc.lifts {
+				t.Fatalf("lifts %v; want %d", lifts, tc.lifts)
+			}
+			for _, s := range lifts {
+				if at := float64(s.DueNs-startNs) * 1e-9; s.Reason != tc.reason || at < tc.fromS || at > tc.toS {
+					t.Errorf("lift at %.2f s for reason %d; want %.2f to %.2f s, reason %d", at, s.Reason, tc.fromS, tc.toS, tc.reason)
+				}
+			}
+			for i := range 2 {
+				if c.On(i) != tc.onEnd {
+					t.Errorf("section %d ends on=%v; want %v", i+1, c.On(i), tc.onEnd)
+				}
+			}
+		})
+	}
+}
+
+func TestStaleFixes(t *testing.T) {
+	f := newField(t, body(math.NaN(), rectangle(-50, -50, 50, 50)))
+	m := bar(RearRigid, -2, 2, 3)
+	c := newController(t, m, f, nil)
+	for _, s := range []float64{0, 0.1, 0.1, 0.2, 0.1, 0.3} {
+		fix := fixAt(m, straight(0, 0, 0, 2), s)
+		c.Fix(&fix)
+	}
+	if got := c.Counts(); got.Accepted != 4 || got.Stale != 2 {
+		t.Errorf("accepted %d, stale %d; want 4, 2", got.Accepted, got.Stale)
+	}
+}
+
+func TestHoldAndManual(t *testing.T) {
+	f := newField(t, body(math.NaN(), rectangle(-50, -50, 50, 50)))
+	m := bar(RearRigid, -2, 3, 2)
+	c := newController(t, m, f, nil)
+	c.Hold(0, HoldUp)
+	pose := straight(0, -90, 0, 2)
+	got := play(c, pose, 30, nil)
+	if len(got) != 2 || got[0].Section == 0 || got[1].Section == 0 {
+		t.Errorf("got %v; want drops of sections 2 and 3 only", got)
+	}
+	now := startNs + int64(30e9)
+	c.SetAutomatic(false)
+	if got := c.Tick(now, nil); len(got) != 0 {
+		t.Errorf("manual: got %v; want none", got)
+	}
+	c.Hold(1, HoldUp)
+	c.Hold(0, HoldDown)
+	got = c.Tick(now, nil)
+	want := []Setpoint{{DueNs: now, Section: 0, On: true, Reason: HeldDown}, {DueNs: now, Section: 1, Reason: HeldUp}}
+	if !slices.Equal(got, want) {
+		t.Errorf("got %v; want %v", got, want)
+	}
+}
+
+// A controller restored in mid-drive goes on exactly as the one that was saved.
+func TestSaveRestore(t *testing.T) {
+	f := newField(t, body(0, rectangle(-50, -50, 50, 0)))
+	m := bar(RearRigid, -2, 6, 1)
+	pose := straight(0, -70, 0, 2)
+	whole := newController(t, m, f, nil)
+	var state []byte
+	next := startNs
+	var after, again []Setpoint
+	restored := newController(t, m, f, nil)
+	for now := startNs; now < startNs+45e9; now += whole.set.TickNs {
+		for next+latencyNs <= now {
+			fix := fixAt(m, pose, float64(next-startNs)*1e-9)
+			whole.Fix(&fix)
+			if state != nil {
+				restored.Fix(&fix)
+			}
+			next += fixNs
+		}
+		after = whole.Tick(now, after)
+		if state != nil {
+			again = restored.Tick(now, again)
+		} else if now >= startNs+20e9 {
+			state = whole.AppendState(nil)
+			if err := restored.Restore(state); err != nil {
+				t.Fatal(err)
+			}
+			after = nil
+		}
+	}
+	if len(after) != 6 || !slices.Equal(after, again) {
+		t.Errorf("saved one gave %v, restored one %v", after, again)
+	}
+	if a, b := whole.AppendState(nil), restored.AppendState(nil); !bytes.Equal(a, b) {
+		t.Error("states differ at the end")
+	}
+	for name, bad := range map[string][]byte{
+		"short": state[:20], "long": append(slices.Clone(state), 0), "empty": nil,
+		"version": append([]byte{9}, state[1:]...), "sections": append(append(slices.Clone(state[:4]), 7, 0, 0, 0), state[8:]...),
+	} {
+		if err := restored.Restore(bad); !errors.Is(err, ErrState) {
+			t.Errorf("%s: got %v; want ErrState", name, err)
+		}
+	}
+}
+
+// No allocation once constructed, awake or asleep.
+func TestControllerAllocatesNothing(t *testing.T) {
+	f := newField(t, body(0, rectangle(-50, -50, 50, 0)))
+	m := bar(RearRigid, -2, 24, 0.25)
+	c := newController(t, m, f, nil)
+	pose := straight(0, -70, 0, 2)
+	fixes := make([]nmea.Fix, 500)
+	for i := range fixes {
+		fixes[i] = fixAt(m, pose, float64(i)*0.1)
+	}
+	out := make([]Setpoint, 0, MaxSections)
+	i := 0
+	if n := testing.AllocsPerRun(len(fixes)-2, func() {
+		c.Fix(&fixes[i])
+		for k := range int64(2) {
+			out = c.Tick(fixes[i].TimeNs+latencyNs+k*c.set.TickNs, out[:0])
+		}
+		i++
+	}); n != 0 {
+		t.Errorf("%v allocations a fix and two ticks; want 0", n)
+	}
+	if !c.s.Estimator.State.Ready || c.section[0].DueNs == 0 {
+		t.Error("the drive gave no command; the test shows nothing")
+	}
+}
+
+func BenchmarkTick(b *testing.B) {
+	f := newField(b, body(0, rectangle(-50, -500, 50, 0)))
+	m := bar(RearRigid, -2, 24, 0.25)
+	for _, bm := range []struct {
+		name   string
+		northM float64
+	}{{"near a border", -1.0}, {"asleep", -100}} {
+		b.Run(bm.name, func(b *testing.B) {
+			c := newController(b, m, f, nil)
+			pose := straight(0, bm.northM-10, 0, 2)
+			play(c, pose, 4.75, nil)
+			now := startNs + int64(4.75e9)
+			out := make([]Setpoint, 0, MaxSections)
+			b.ReportAllocs()
+			for b.Loop() {
+				out = c.Tick(now, out[:0])
+			}
+		})
+	}
+}

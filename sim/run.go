@@ -1,0 +1,153 @@
+// One drive from fixes to score.
+
+package sim
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"time"
+
+	"liftbench/nmea"
+	"liftbench/sections"
+	"liftbench/sections/field"
+	"liftbench/sections/motion"
+	"liftbench/sections/score"
+	"liftbench/sim/hydraulics"
+)
+
+// Job is a drive to be run and scored.
+type Job struct {
+	Machine  *sections.Machine
+	Field    *field.Field
+	Settings sections.Settings
+	// Hydraulics answer the setpoints; not used where Recorded is given.
+	Hydraulics hydraulics.Params
+	// Recorded are the work states of the recorded day, in order of time, in
+	// place of the hydraulics; nil = simulate.
+	Recorded []sections.WorkChange
+	// Truth is the true track of a generated drive; nil = score against the
+	// smoothed track of the fixes.
+	Truth motion.Track
+	// Strips asks for the worked ground as outlines.
+	Strips bool
+}
+
+// Outcome is a drive run and scored.
+type Outcome struct {
+	Score      *score.Result
+	Reception  Reception
+	Controller sections.Counts
+	Setpoints  []sections.Setpoint   // what our controller decided
+	Changes    []sections.WorkChange // what the tools did, simulated or recorded
+	Track      motion.Track          // what was scored against
+	DurationS  float64               // from the first epoch to the last
+	DistanceM  float64               // driven, forward and back
+}
+
+// nearFieldM is how near the field a drive must come to be one of it.
+const nearFieldM = 1000
+
+// Run takes every fix from rd through controller, hydraulics and score. It
+// fails on a stream without positions, on a drive that never comes near the
+// field, and on recorded states from another time; the caller knows the
+// files' names.
+func (j *Job) Run(rd *nmea.Reader) (*Outcome, error) {
+	ctl, err := sections.New(j.Machine, j.Field, j.Settings)
+	if err != nil {
+		return nil, err
+	}
+	var bank *hydraulics.Bank
+	if j.Recorded == nil {
+		if bank, err = hydraulics.New(j.Hydraulics, len(j.Machine.Sections)); err != nil {
+			return nil, err
+		}
+	}
+	b := NewBench(ctl, j.Settings, bank)
+	out := &Outcome{}
+	var samples []motion.Sample
+	nearest, bound := math.Inf(1), j.Field.Bound()
+	use := func(f *nmea.Fix) {
+		out.Reception.Add(f)
+		b.Fix(f)
+		if !f.HasPosition() {
+			return
+		}
+		e, n := j.Field.Plane.ToPlane(f.LatDeg, f.LonDeg)
+		de := max(bound.Min[0]-e, 0, e-bound.Max[0])
+		dn := max(bound.Min[1]-n, 0, n-bound.Max[1])
+		nearest = min(nearest, math.Hypot(de, dn))
+		if k := len(samples); j.Truth == nil && (k == 0 || f.TimeNs > samples[k-1].TimeNs) {
+			samples = append(samples, motion.SampleOf(f, e, n))
+		}
+	}
+	var dates dating
+	for rd.Next() {
+		dates.add(rd.Fix(), use)
+	}
+	dates.flush(use)
+	if err := rd.Err(); err != nil {
+		return nil, err
+	}
+	b.Finish()
+	r := &out.Reception
+	switch {
+	case r.Epochs == 0:
+		return nil, errors.New("no position: no GGA, GNS, RMC or GLL sentence with a good checksum")
+	case r.Fixes == 0:
+		return nil, fmt.Errorf("%d epochs, none with a position; the receiver had no fix", r.Epochs)
+	case nearest > nearFieldM:
+		return nil, fmt.Errorf("the drive comes no nearer to the field than %.1f km; is it the right field, or the right day?", nearest/1000)
+	}
+
+	out.Track = j.Truth
+	if j.Truth == nil {
+		out.Track = motion.Smooth(samples, j.Machine.Antenna())
+		if j.Machine.Mount == sections.Trailed {
+			motion.Trail(out.Track, j.Machine.HitchBehindM, j.Machine.DrawbarM)
+		}
+	}
+	var initial []bool
+	out.Changes = b.Changes
+	if j.Recorded != nil {
+		if initial, out.Changes, err = j.recorded(r.FirstNs, r.LastNs); err != nil {
+			return nil, err
+		}
+	}
+	opt := score.Options{Strips: j.Strips}
+	if j.Settings.BridgeGaps {
+		opt.GapNs = j.Settings.LiftLead.AloneNs() + j.Settings.DropLead.AloneNs()
+	}
+	if out.Score, err = score.Run(out.Track, ctl.Gate(), out.Changes, initial, opt); err != nil {
+		return nil, err
+	}
+	out.Controller = ctl.Counts()
+	out.Setpoints = b.Setpoints
+	out.DurationS = float64(r.LastNs-r.FirstNs) * 1e-9
+	for i := 1; i < len(out.Track); i++ {
+		p, q := &out.Track[i-1], &out.Track[i]
+		out.DistanceM += math.Abs(p.SpeedMps+q.SpeedMps) / 2 * float64(q.TimeNs-p.TimeNs) * 1e-9
+	}
+	return out, nil
+}
+
+// recorded splits the recorded work states into those that hold when the
+// drive begins and the changes during it.
+func (j *Job) recorded(firstNs, lastNs int64) (initial []bool, changes []sections.WorkChange, err error) {
+	all := j.Recorded
+	if n := len(all); all[0].TimeNs > lastNs || all[n-1].TimeNs < firstNs {
+		return nil, nil, fmt.Errorf("the work states are from %s to %s, the positions from %s to %s; expected the same drive",
+			stamp(all[0].TimeNs), stamp(all[n-1].TimeNs), stamp(firstNs), stamp(lastNs))
+	}
+	initial = make([]bool, len(j.Machine.Sections))
+	for i, c := range all {
+		if c.TimeNs > firstNs {
+			changes = all[i:]
+			break
+		}
+		initial[c.Section] = c.On
+	}
+	return initial, changes, nil
+}
+
+func stamp(ns int64) string { return time.Unix(0, ns).UTC().Format(time.RFC3339) }
