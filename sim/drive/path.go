@@ -96,6 +96,24 @@ func (p path) lengthM() float64 {
 	return sum
 }
 
+// turnedRad is the angle that p turns through, either way.
+func (p path) turnedRad() float64 {
+	var sum float64
+	for i := range p {
+		sum += math.Abs(p[i].k0+p[i].k1) / 2 * p[i].lengthM
+	}
+	return sum
+}
+
+// unwind adds whole turns to the legs' headings so that they run on from leg
+// to leg.
+func (p path) unwind() {
+	for i := 1; i < len(p); i++ {
+		const whole = 2 * math.Pi
+		p[i].start.headingRad += whole * math.Round((p[i-1].end().headingRad-p[i].start.headingRad)/whole)
+	}
+}
+
 // straightTo appends a straight of lengthM metres from start, at most at
 // capMps. A length of nothing (rounding included) appends nothing.
 func (p path) straightTo(start place, lengthM, capMps float64) path {

@@ -1,0 +1,119 @@
+// Polygons seen along a row bearing: where does a strip of ground meet them?
+
+package drive
+
+import (
+	"math"
+
+	"github.com/paulmach/orb"
+)
+
+// rows is a set of polygons in row coordinates: u along the rows, v across
+// them to the right.
+type rows struct {
+	bearingRad float64
+	sin, cos   float64
+	vMin, vMax float64
+	binM       float64
+	bins       [][]edge // by v; an edge is in every bin it touches
+}
+
+// edge runs from (u0, v0) to (u1, v1), v0 ≤ v1.
+type edge struct{ u0, v0, u1, v1 float64 }
+
+func newRows(polygons orb.MultiPolygon, bearingRad float64) *rows {
+	r := &rows{bearingRad: bearingRad, vMin: math.Inf(1), vMax: math.Inf(-1)}
+	r.sin, r.cos = math.Sincos(bearingRad)
+	var edges []edge
+	for _, polygon := range polygons {
+		for _, ring := range polygon {
+			for i := range ring {
+				a, b := ring[i], ring[(i+1)%len(ring)]
+				u0, v0 := r.uv(a[0], a[1])
+				u1, v1 := r.uv(b[0], b[1])
+				if v0 > v1 {
+					u0, v0, u1, v1 = u1, v1, u0, v0
+				}
+				r.vMin, r.vMax = min(r.vMin, v0), max(r.vMax, v1)
+				edges = append(edges, edge{u0, v0, u1, v1})
+			}
+		}
+	}
+	if len(edges) == 0 {
+		r.vMin, r.vMax = 0, 0
+		return r
+	}
+	r.binM = max((r.vMax-r.vMin)/1000, 0.5)
+	r.bins = make([][]edge, r.bin(r.vMax)+1)
+	for _, e := range edges {
+		for b := r.bin(e.v0); b <= r.bin(e.v1); b++ {
+			r.bins[b] = append(r.bins[b], e)
+		}
+	}
+	return r
+}
+
+func (r *rows) uv(eastM, northM float64) (u, v float64) {
+	return eastM*r.sin + northM*r.cos, eastM*r.cos - northM*r.sin
+}
+
+func (r *rows) place(u, v, headingRad float64) place {
+	return place{u*r.sin + v*r.cos, u*r.cos - v*r.sin, headingRad}
+}
+
+func (r *rows) bin(v float64) int { return int((v - r.vMin) / r.binM) }
+
+// extent returns the lowest and the highest u at which the polygons meet the
+// strip from v0 to v1, and whether they meet it at all.
+func (r *rows) extent(v0, v1 float64) (lo, hi float64, ok bool) {
+	lo, hi = math.Inf(1), math.Inf(-1)
+	v0, v1 = max(v0, r.vMin), min(v1, r.vMax)
+	if v0 > v1 || len(r.bins) == 0 {
+		return 0, 0, false
+	}
+	for b := r.bin(v0); b <= r.bin(v1); b++ {
+		for _, e := range r.bins[b] {
+			// The part of the edge within the strip.
+			a, z := max(e.v0, v0), min(e.v1, v1)
+			if a > z {
+				continue
+			}
+			ua, uz := e.u0, e.u1
+			if e.v1 > e.v0 {
+				slope := (e.u1 - e.u0) / (e.v1 - e.v0)
+				ua, uz = e.u0+(a-e.v0)*slope, e.u0+(z-e.v0)*slope
+			}
+			lo, hi = min(lo, ua, uz), max(hi, ua, uz)
+		}
+	}
+	return lo, hi, lo <= hi
+}
+
+// beyond returns how far the point lies past the polygons' last border along
+// the rows, either way; negative between the first and the last.
+func (r *rows) beyond(eastM, northM float64) float64 {
+	u, v := r.uv(eastM, northM)
+	lo, hi, ok := r.extent(v, v)
+	if !ok {
+		return math.Inf(1)
+	}
+	return max(lo-u, u-hi)
+}
+
+// longestEdgeBearing is the direction of the longest edge of the polygons'
+// outer rings.
+func longestEdgeBearing(polygons orb.MultiPolygon) float64 {
+	var longest, bearing float64
+	for _, polygon := range polygons {
+		if len(polygon) == 0 {
+			continue
+		}
+		for i, a := range polygon[0] {
+			b := polygon[0][(i+1)%len(polygon[0])]
+			if d := math.Hypot(b[0]-a[0], b[1]-a[1]); d > longest {
+				longest, bearing = d, math.Atan2(b[0]-a[0], b[1]-a[1])
+			}
+		}
+	}
+	return bearing
+}
