@@ -43,10 +43,17 @@ func TestReal(t *testing.T) {
 		if err != nil {
 			t.Skip(err)
 		}
-		f, err := Read(r, n, Options{})
+		f, err := Read(r, n, Options{HeadlandM: 18})
 		if err != nil {
 			t.Fatal(err)
 		}
+		var sum float64
+		for i := range f.Zones {
+			z := &f.Zones[i]
+			t.Log(z.Name, z.RowBearingRad*180/math.Pi, z.AreaM2(), len(z.Polygons), len(z.Polygons[0]), len(z.Polygons[0][0]))
+			sum += z.AreaM2()
+		}
+		t.Log(sum, f.AreaM2(), areaM2(f.Boundary))
 		t.Log(f.AreaM2(), f.Plane, f.Bound())
 	}
 }

@@ -1,0 +1,93 @@
+// This file leaves out the points of a line that lie within a tolerance of
+// what remains (Douglas and Peucker 1973, The Canadian Cartographer
+// 10(2):112-122).
+
+package field
+
+import (
+	"math"
+	"slices"
+
+	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/planar"
+)
+
+// simplified returns the points of ls that remain; the ends always do.
+func simplified(ls orb.LineString, toleranceM float64) orb.LineString {
+	keep := remaining(ls, toleranceM)
+	out := make(orb.LineString, len(keep))
+	for i, k := range keep {
+		out[i] = ls[k]
+	}
+	return out
+}
+
+// simplifiedRing returns the numbers of the points of a ring, given without
+// its closing point, that remain: at least three.
+func simplifiedRing(ring []orb.Point, toleranceM float64) []int {
+	// Two points that certainly are corners: the farthest from the first, and
+	// the farthest from that one.
+	far := func(from int) int {
+		best, most := from, -1.0
+		for i, p := range ring {
+			if d := planar.DistanceSquared(p, ring[from]); d > most {
+				best, most = i, d
+			}
+		}
+		return best
+	}
+	a := far(0)
+	b := far(a)
+	turned := make(orb.LineString, 0, len(ring)+1)
+	for i := range len(ring) + 1 {
+		turned = append(turned, ring[(a+i)%len(ring)])
+	}
+	split := (b - a + len(ring)) % len(ring)
+	keep := remaining(turned[:split+1], toleranceM)
+	for _, k := range remaining(turned[split:], toleranceM)[1:] {
+		keep = append(keep, split+k)
+	}
+	keep = keep[:len(keep)-1] // the first again
+	if len(keep) < 3 {
+		// A ring thinner than the tolerance.
+		keep = keep[:0]
+		for i := range ring {
+			keep = append(keep, i)
+		}
+	}
+	for i := range keep {
+		keep[i] = (keep[i] + a) % len(ring)
+	}
+	slices.Sort(keep)
+	return keep
+}
+
+// remaining returns the numbers of the points that remain.
+func remaining(ls orb.LineString, toleranceM float64) []int {
+	keep := make([]bool, len(ls))
+	keep[0], keep[len(ls)-1] = true, true
+	type span struct{ from, to int }
+	stack := []span{{0, len(ls) - 1}}
+	for len(stack) > 0 {
+		s := stack[len(stack)-1]
+		stack = stack[:len(stack)-1]
+		worst, most := -1, toleranceM
+		for i := s.from + 1; i < s.to; i++ {
+			d := math.Sqrt(planar.DistanceFromSegmentSquared(ls[s.from], ls[s.to], ls[i]))
+			if d > most {
+				worst, most = i, d
+			}
+		}
+		if worst >= 0 {
+			keep[worst] = true
+			stack = append(stack, span{s.from, worst}, span{worst, s.to})
+		}
+	}
+	var out []int
+	for i, k := range keep {
+		if k {
+			out = append(out, i)
+		}
+	}
+	return out
+}
