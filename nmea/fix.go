@@ -20,6 +20,19 @@ const (
 	Simulator                   // 8: simulator
 )
 
+var qualityNames = [...]string{
+	"no fix", "autonomous", "differential", "PPS", "RTK fixed", "RTK float",
+	"estimated", "manual input", "simulator",
+}
+
+// String returns the meaning in words, such as "RTK fixed".
+func (q Quality) String() string {
+	if int(q) < len(qualityNames) {
+		return qualityNames[q]
+	}
+	return "unknown quality"
+}
+
 // Fix is what a receiver said about one instant: one epoch, put together from
 // all its sentences. It is a plain value, copied freely; it holds no pointers.
 //
@@ -46,7 +59,7 @@ type Fix struct {
 	YawRateDegPerS float64 // from ROT, positive = turning right
 
 	HDOP         float32
-	SigmaEastM   float32 // 1 sigma from GST, rotated to east and north where only sigma lat/lon are given
+	SigmaEastM   float32 // 1 sigma from GST; worked out of the error ellipse where it gives no other
 	SigmaNorthM  float32
 	SigmaHeightM float32
 	AgeS         float32 // age of the differential corrections
@@ -55,6 +68,19 @@ type Fix struct {
 	Quality    Quality
 	Dated      bool
 }
+
+// EmptyFix returns the fix of which nothing is known: NaN in every
+// floating-point field, 0 elsewhere. Start from it to fill one by hand.
+func EmptyFix() Fix { return emptyFix }
+
+var emptyFix = Fix{
+	LatDeg: nan, LonDeg: nan, HeightM: nan, GeoidM: nan,
+	SpeedMps: nan, CourseDeg: nan, HeadingDeg: nan, YawRateDegPerS: nan,
+	HDOP: float32(nan), SigmaEastM: float32(nan), SigmaNorthM: float32(nan),
+	SigmaHeightM: float32(nan), AgeS: float32(nan),
+}
+
+var nan = math.NaN()
 
 // HasPosition reports whether the fix holds a usable position.
 func (f *Fix) HasPosition() bool {

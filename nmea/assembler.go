@@ -1,0 +1,293 @@
+package nmea
+
+// Sentences of one instant become one Fix: which belong together, and when no
+// more are to come.
+
+// EpochCounts says what an Assembler made of the sentences.
+type EpochCounts struct {
+	Fixes      int64 // epochs given out
+	Undated    int64 // of them, those before any date was known
+	Duplicates int64 // epochs whose time came again, from the same talker
+	OutOfOrder int64 // times dropped for being earlier than one already seen
+	Untimed    int64 // position sentences dropped for having no time
+	Late       int64 // sentences dropped because a Live assembler had closed their epoch
+}
+
+// Assembler puts the sentences of one instant together into one Fix. The zero
+// value is ready. Give it every sentence by Add, and take the fixes by Next
+// until it returns false before the next Add; Flush at the end.
+//
+// # What belongs together
+//
+// Sentences with a time (GGA, GNS, RMC, GLL, GST, ZDA) belong to the epoch of
+// that time, in whatever order they come and whatever their talker: GPGGA and
+// GLGGA of one time are one epoch. Those without (VTG, HDT, THS, ROT, GSA)
+// belong to the epoch that is open, which the last timed sentence opened; if
+// arrival times are known and show a pause before such a sentence (more than
+// 0.6 of the time between epochs), it leads the next epoch. An epoch is given
+// out only if it has a GGA, GNS, RMC or GLL; a ZDA alone only sets the clock.
+//
+// Where two sentences of an epoch say the same, the order of precedence is:
+// position GGA, GNS, RMC, GLL; quality, height, HDOP, satellites and age GGA,
+// GNS (HDOP then GSA; quality then RMC, GLL by their mode); speed and course
+// RMC, VTG. Of equals the first one counts; of satellites the most. Status V
+// in RMC, GLL or GNS means no fix, whatever GGA says.
+//
+// # When an epoch ends
+//
+// It ends when a sentence of a later time arrives, or at Flush. With Live it
+// ends as soon as it holds what the epochs at the same place in the second
+// held before, so that no waiting is added.
+//
+// # Time
+//
+// Time is taken on across midnight. Dates come from RMC and ZDA; until the
+// first one fixes are not Dated, and count from the midnight before the first;
+// after it all are. A time of day without date that is up to an hour earlier
+// than the last one is out of order; one earlier than that is the next day's.
+// Epochs come out in strictly increasing time: earlier ones are dropped.
+type Assembler struct {
+	// Live closes an epoch as soon as it is complete by what was learned of
+	// the stream. What comes too late for it is dropped and counted, and the
+	// lesson is unlearned. Without it no sentence is ever lost.
+	Live bool
+
+	open  bool
+	cur   epoch
+	begun bool  // last is one
+	last  epoch // the last epoch given out
+
+	leads    bool
+	next     epoch // untimed sentences that lead the next epoch
+	addedNs  int64 // arrival of the last sentence that went into an epoch
+	hasClock bool
+	clockNs  int64 // time of the last ZDA that was of no epoch
+	dated    bool  // some sentence gave a date
+
+	hasDropped bool
+	droppedNs  int64 // last time that was out of order, so that an epoch counts once
+
+	cycle  cycle
+	ready  []Fix // complete; those from taken on wait for Next
+	taken  int
+	counts EpochCounts
+}
+
+// newDayNs is how far back a time without date must be to be tomorrow's.
+const newDayNs = 3600 * nsPerSecond
+
+// Counts returns what was found so far.
+func (a *Assembler) Counts() EpochCounts { return a.counts }
+
+// Next takes the next complete fix.
+func (a *Assembler) Next(f *Fix) bool {
+	if a.taken == len(a.ready) {
+		return false
+	}
+	*f = a.ready[a.taken]
+	a.taken++
+	if a.taken == len(a.ready) {
+		a.ready, a.taken = a.ready[:0], 0
+	}
+	return true
+}
+
+// Flush closes the epoch that is open: nothing more is to come for it.
+func (a *Assembler) Flush() {
+	if a.open {
+		a.close()
+	}
+}
+
+// Add puts one sentence in. It completes at most two fixes.
+func (a *Assembler) Add(s *Sentence) {
+	switch {
+	case s.HasTime():
+		a.addTimed(s)
+	case s.bearsPosition():
+		a.addPositionWithoutTime(s)
+	case s.Type != ZDA:
+		a.addUntimed(s)
+	}
+}
+
+// addTimed finds the epoch of a sentence that has a time.
+func (a *Assembler) addTimed(s *Sentence) {
+	if a.open && a.cur.sameTime(s) {
+		a.put(s)
+		return
+	}
+	timeNs := a.resolve(s)
+	if s.Type == ZDA {
+		a.clockNs, a.hasClock = timeNs, true
+		a.dated = a.dated || s.HasDate()
+		return
+	}
+	if a.open && timeNs <= a.cur.fix.TimeNs || a.begun && timeNs <= a.last.fix.TimeNs {
+		a.dropStraggler(s, timeNs)
+		return
+	}
+	a.start(timeNs, s.TimeOfDayNs)
+	a.put(s)
+}
+
+// resolve returns the time of s in full. Without a date in the sentence the
+// day is the one that puts it up to one hour before, or less than 23 hours
+// after, the last time known.
+func (a *Assembler) resolve(s *Sentence) int64 {
+	if s.HasDate() {
+		return s.DateNs + s.TimeOfDayNs
+	}
+	var ref int64
+	switch {
+	case a.open:
+		ref = a.cur.fix.TimeNs
+	case a.begun:
+		ref = a.last.fix.TimeNs
+	case !a.hasClock:
+		return s.TimeOfDayNs
+	}
+	if a.hasClock && a.clockNs > ref {
+		ref = a.clockNs
+	}
+	t := ref - timeOfDay(ref) + s.TimeOfDayNs
+	if t < ref-newDayNs {
+		return t + nsPerDay
+	}
+	if t >= ref+nsPerDay-newDayNs {
+		return t - nsPerDay
+	}
+	return t
+}
+
+// dropStraggler drops a sentence of a time that has passed.
+func (a *Assembler) dropStraggler(s *Sentence, timeNs int64) {
+	switch {
+	case a.begun && timeNs == a.last.fix.TimeNs && !a.last.seen.has(s):
+		a.late()
+	case a.begun && timeNs == a.last.fix.TimeNs:
+		if !a.last.repeated {
+			a.last.repeated = true
+			a.counts.Duplicates++
+		}
+	case !a.hasDropped || a.droppedNs != timeNs:
+		a.droppedNs, a.hasDropped = timeNs, true
+		a.counts.OutOfOrder++
+	}
+}
+
+// late counts a sentence that came when its epoch was closed, and has that
+// place in the cycle learned anew.
+func (a *Assembler) late() {
+	a.counts.Late++
+	a.cycle.unlearn(a.last.fix.TimeNs)
+}
+
+// addPositionWithoutTime places a GGA, GNS, RMC or GLL whose time is empty, as
+// receivers send before they have a fix: in the open epoch unless it has one
+// of its type, else at the time of the last ZDA if that is a new one.
+func (a *Assembler) addPositionWithoutTime(s *Sentence) {
+	if a.open && !a.cur.seen.hasType(s.Type) {
+		a.put(s)
+		return
+	}
+	if !a.hasClock || a.open && a.clockNs <= a.cur.fix.TimeNs || a.begun && a.clockNs <= a.last.fix.TimeNs {
+		a.counts.Untimed++
+		return
+	}
+	a.start(a.clockNs, timeOfDay(a.clockNs))
+	a.put(s)
+}
+
+// addUntimed places a VTG, HDT, THS, ROT or GSA.
+func (a *Assembler) addUntimed(s *Sentence) {
+	switch {
+	case a.leadsNext(s):
+		if !a.leads {
+			a.next.reset()
+			a.leads = true
+		}
+		a.next.merge(s, true)
+		a.addedNs = s.ArrivalNs
+	case a.open:
+		a.put(s)
+	case a.begun && s.Type != GSA && !a.last.seen.hasType(s.Type):
+		a.late()
+	}
+}
+
+// leadsNext reports whether a pause in the arrival times sets s apart from the
+// sentence before it. Once one does, so do all up to the next epoch. Times in
+// whole seconds are too coarse to tell.
+func (a *Assembler) leadsNext(s *Sentence) bool {
+	if a.leads {
+		return true
+	}
+	if s.ArrivalNs == 0 || a.addedNs == 0 || a.cycle.periodNs == 0 ||
+		s.ArrivalNs%nsPerSecond == 0 && a.addedNs%nsPerSecond == 0 {
+		return false
+	}
+	return (s.ArrivalNs-a.addedNs)*10 > a.cycle.periodNs*6
+}
+
+// start closes the epoch that is open and opens the next.
+func (a *Assembler) start(timeNs, timeOfDayNs int64) {
+	if a.open {
+		a.close()
+	}
+	if a.leads {
+		a.cur, a.leads = a.next, false
+	} else {
+		a.cur.reset()
+	}
+	a.open = true
+	a.cur.timeOfDayNs = timeOfDayNs
+	a.cur.fix.TimeNs = timeNs
+	a.cur.fix.Dated = a.dated
+}
+
+// put adds a sentence to the open epoch.
+func (a *Assembler) put(s *Sentence) {
+	e := &a.cur
+	if s.HasTime() && !e.repeated && e.seen.has(s) {
+		e.repeated = true
+		a.counts.Duplicates++
+	}
+	if s.HasDate() && e.dateNs == noDate {
+		e.dateNs = s.DateNs
+		e.fix.TimeNs = e.dateNs + e.timeOfDayNs
+		e.fix.Dated, a.dated = true, true
+	}
+	e.merge(s, false)
+	a.addedNs = s.ArrivalNs
+	if a.Live && e.position && a.cycle.complete(e) {
+		a.close()
+	}
+}
+
+// close gives the open epoch out, if it has a position sentence and its time,
+// with the date that came within it, is a new one.
+func (a *Assembler) close() {
+	e := &a.cur
+	a.open = false
+	switch {
+	case !e.position:
+		return
+	case a.begun && e.fix.TimeNs == a.last.fix.TimeNs:
+		a.counts.Duplicates++
+		return
+	case a.begun && e.fix.TimeNs < a.last.fix.TimeNs:
+		a.counts.OutOfOrder++
+		return
+	}
+	if e.void {
+		e.fix.Quality = NoFix
+	}
+	a.cycle.learn(e)
+	a.counts.Fixes++
+	if !e.fix.Dated {
+		a.counts.Undated++
+	}
+	a.ready = append(a.ready, e.fix)
+	a.last, a.begun = *e, true
+}

@@ -1,0 +1,80 @@
+package nmea
+
+import (
+	"encoding/binary"
+	"math/bits"
+)
+
+// The checksum of NMEA 0183: the exclusive or of all bytes between the start
+// character and '*', both excluded, in two hexadecimal digits.
+
+const (
+	everyByte = 0x0101010101010101
+	topBits   = 0x8080808080808080
+)
+
+// sumText returns the exclusive or of b[from:to] and to, or, when a byte that
+// no sentence may hold comes first (a control character, a byte above 0x7F,
+// '$'), the place of that byte. It reads eight bytes at a time, so b must be
+// at least seven bytes longer than to.
+//
+// A byte is below 0x20 when subtracting 0x20 borrows into its top bit, and
+// zero when subtracting 1 does and its own top bit was clear. Borrows run
+// upwards only, so the lowest flag is always a true one (from memory: Warren,
+// "Hacker's Delight", finding a zero byte).
+func sumText(b []byte, from, to int) (sum byte, end int) {
+	var acc uint64
+	i := from
+	for ; i+8 <= to; i += 8 {
+		w := binary.LittleEndian.Uint64(b[i:])
+		dollar := w ^ '$'*everyByte
+		if bad := (w - 0x20*everyByte | w | (dollar-everyByte)&^dollar) & topBits; bad != 0 {
+			return 0, i + bits.TrailingZeros64(bad)>>3
+		}
+		acc ^= w
+	}
+	if n := to - i; n > 0 {
+		keep := uint64(1)<<(8*n) - 1
+		w := binary.LittleEndian.Uint64(b[i:]) & keep
+		padded := w | 0x20*everyByte&^keep
+		dollar := padded ^ '$'*everyByte
+		if bad := (padded - 0x20*everyByte | padded | (dollar-everyByte)&^dollar) & topBits; bad != 0 {
+			return 0, i + bits.TrailingZeros64(bad)>>3
+		}
+		acc ^= w
+	}
+	acc ^= acc >> 32
+	acc ^= acc >> 16
+	acc ^= acc >> 8
+	return byte(acc), to
+}
+
+// sumOf is the checksum of any slice.
+func sumOf(b []byte) (sum byte) {
+	for _, c := range b {
+		sum ^= c
+	}
+	return sum
+}
+
+// hexByte reads two hexadecimal digits of either case.
+func hexByte(hi, lo byte) (v byte, ok bool) {
+	h, l := hexDigit[hi], hexDigit[lo]
+	return h<<4 | l, h|l < 16
+}
+
+// hexDigit is the value of each hexadecimal digit, 0xFF for other bytes.
+var hexDigit = func() (t [256]byte) {
+	for i := range t {
+		t[i] = 0xFF
+	}
+	for i := byte(0); i < 10; i++ {
+		t['0'+i] = i
+	}
+	for i := byte(0); i < 6; i++ {
+		t['A'+i], t['a'+i] = 10+i, 10+i
+	}
+	return t
+}()
+
+const upperHex = "0123456789ABCDEF"

@@ -1,0 +1,79 @@
+package nmea
+
+import "io"
+
+// ReaderCounts says what a Reader met. Every sentence-like thing in the stream
+// is one of OK, BadChecksum, Malformed and Unknown.
+type ReaderCounts struct {
+	OK          int64 // good checksum, decoded
+	BadChecksum int64
+	Malformed   int64 // no checksum, cut, overlong, or a field that holds what it may not
+	Unknown     int64 // good checksum, of a type that is not decoded
+
+	Scan   Counts      // the scanner's reasons in full
+	Epochs EpochCounts // what became of the decoded ones
+}
+
+// Reader reads fixes from a stream of bytes: Scanner, Parse and Assembler in
+// one. Set the options of its parts before the first Next.
+type Reader struct {
+	Scanner   *Scanner
+	Assembler Assembler
+
+	sentence  Sentence
+	fix       Fix
+	flushed   bool
+	ok        int64
+	malformed int64
+	unknown   int64
+}
+
+// NewReader returns a Reader that reads from r.
+func NewReader(r io.Reader) *Reader {
+	return &Reader{Scanner: NewScanner(r)}
+}
+
+// Next goes to the next fix. It returns false at the end of the stream or when
+// reading failed; what was read before has then been given out.
+func (r *Reader) Next() bool {
+	for !r.Assembler.Next(&r.fix) {
+		if r.flushed {
+			return false
+		}
+		if !r.Scanner.Scan() {
+			r.Assembler.Flush()
+			r.flushed = true
+			continue
+		}
+		switch Parse(r.Scanner.Bytes(), &r.sentence) {
+		case nil:
+			r.ok++
+			r.sentence.ArrivalNs = r.Scanner.ArrivalNs()
+			r.Assembler.Add(&r.sentence)
+		case ErrUnknown:
+			r.unknown++
+		default:
+			r.malformed++
+		}
+	}
+	return true
+}
+
+// Fix returns the fix that Next went to.
+func (r *Reader) Fix() Fix { return r.fix }
+
+// Err returns what ended the stream early, nil at its proper end.
+func (r *Reader) Err() error { return r.Scanner.Err() }
+
+// Counts returns what was met so far.
+func (r *Reader) Counts() ReaderCounts {
+	c := r.Scanner.Counts()
+	return ReaderCounts{
+		OK:          r.ok,
+		BadChecksum: c.BadChecksum,
+		Malformed:   r.malformed + c.NoChecksum + c.Cut + c.Overlong,
+		Unknown:     r.unknown,
+		Scan:        c,
+		Epochs:      r.Assembler.Counts(),
+	}
+}

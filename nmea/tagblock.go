@@ -1,0 +1,94 @@
+package nmea
+
+// NMEA 4 tag blocks: what a gateway says of a sentence, ahead of it, with a
+// checksum of its own:
+//
+//	\s:r3669961,c:1714564800*hh\$GPGGA,...
+//
+// Of all its parameters only c, the UTC time of the gateway, is used.
+
+// longestTagBlock bounds the search for the closing backslash. IEC 61162-450
+// allows 80 characters with both backslashes (from memory).
+const longestTagBlock = 256
+
+// parseTagBlock reads a tag block at the head of b, n bytes with both its
+// backslashes. timeNs is 0 when it gives no time. What is not even shaped like
+// a tag block is absent; one that is, but is broken, is present and not ok,
+// and n is then 1.
+func parseTagBlock(b []byte) (timeNs int64, n int, ok bool, r reading) {
+	// A parameter is a lower-case letter and a colon.
+	for i, holds := range [...]func(c byte) bool{isBackslash, isLower, isColon} {
+		if i >= len(b) {
+			return 0, 0, false, cutOff
+		}
+		if !holds(b[i]) {
+			return 0, 0, false, absent
+		}
+	}
+	end := 1
+	for {
+		if end >= longestTagBlock {
+			return 0, 1, false, present
+		}
+		if end >= len(b) {
+			return 0, 0, false, cutOff
+		}
+		c := b[end]
+		if c == '\\' {
+			break
+		}
+		if c < 0x20 || c > 0x7E || c == '$' {
+			return 0, 1, false, present
+		}
+		end++
+	}
+	body := b[1:end]
+	star := len(body) - 3
+	if star < 0 || body[star] != '*' {
+		return 0, 1, false, present
+	}
+	want, isHex := hexByte(body[star+1], body[star+2])
+	body = body[:star]
+	if !isHex || want != sumOf(body) {
+		return 0, 1, false, present
+	}
+	return tagTime(body), end + 1, true, present
+}
+
+// tagTime finds c: among comma-separated parameters. NMEA 0183 v4 gives whole
+// seconds since 1970; gateways that send milliseconds are told by their
+// thirteen digits (seconds reach 10¹¹ in the year 5138).
+func tagTime(body []byte) (ns int64) {
+	for i := 0; i < len(body); i++ {
+		if i > 0 && body[i-1] != ',' || i+2 >= len(body) || body[i] != 'c' || body[i+1] != ':' {
+			continue
+		}
+		var v int64
+		n := 0
+		for _, c := range body[i+2:] {
+			if c == ',' {
+				break
+			}
+			if c < '0' || c > '9' || n == 13 {
+				return 0
+			}
+			v = v*10 + int64(c-'0')
+			n++
+		}
+		if v >= 1e11 {
+			if v > maxUnixS*1000 {
+				return 0
+			}
+			return v * 1e6
+		}
+		if v > maxUnixS {
+			return 0
+		}
+		return v * nsPerSecond
+	}
+	return 0
+}
+
+func isBackslash(c byte) bool { return c == '\\' }
+func isLower(c byte) bool     { return c >= 'a' && c <= 'z' }
+func isColon(c byte) bool     { return c == ':' }
