@@ -1,0 +1,461 @@
+// Strict reading of YAML into structs: the tags of a struct's fields are the
+// one table from which both the decoder here and the JSON Schema are made.
+//
+// Tags of a field:
+//
+//	key    its name in the file
+//	doc    what it means, in a sentence
+//	unit   its unit, as spoken
+//	min    least value;     above  the value it must exceed
+//	max    greatest value;  below  the value it must stay under
+//	words  the words allowed, divided by |
+//	need   "yes" when the key must be there
+//
+// A pointer field is nil when its key is absent; any other field keeps the
+// value it had, which is therefore its default.
+
+package main
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"reflect"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"github.com/goccy/go-yaml"
+	"github.com/goccy/go-yaml/ast"
+	"github.com/goccy/go-yaml/parser"
+	"github.com/goccy/go-yaml/token"
+)
+
+// document remembers where in its file each setting stands, so that a check
+// of several settings together can point at one.
+type document struct {
+	file   string
+	places map[string]token.Position // by path, as "rows.spacing_m"
+}
+
+// errorAt returns a configError at the setting of that path, or at the
+// nearest group that is in the file.
+func (d *document) errorAt(path, format string, args ...any) error {
+	e := &configError{file: d.file, msg: fmt.Sprintf(format, args...)}
+	for p := path; ; {
+		if pos, ok := d.places[p]; ok {
+			e.line, e.col = pos.Line, pos.Column
+			return e
+		}
+		cut := strings.LastIndexAny(p, ".[")
+		if cut < 0 {
+			return e
+		}
+		p = p[:cut]
+	}
+}
+
+// has reports whether the file itself holds the setting.
+func (d *document) has(path string) bool {
+	_, ok := d.places[path]
+	return ok
+}
+
+// union is a setting that may take several forms, such as a number or a word.
+type union interface {
+	// bind sets the value from a node, or returns a sentence that says what was found
+	// and what is expected.
+	bind(n ast.Node) error
+	// schema returns the JSON Schema of the forms.
+	schema() map[string]any
+}
+
+// bindYAML reads data, the content of file, into the struct that into points
+// at. what says what the file holds, for errors: "a machine".
+func bindYAML(file string, data []byte, what string, into any) (*document, error) {
+	d := &document{file: file, places: map[string]token.Position{}}
+	if len(data) > maxConfigBytes {
+		return nil, &inputError{file: file, msg: fmt.Sprintf("holds %d bytes; expected %s of at most %d", len(data), what, maxConfigBytes)}
+	}
+	if i := slices.Index(data, 0); i >= 0 {
+		return nil, &inputError{file: file, msg: fmt.Sprintf("byte %d is NUL; expected %s in YAML", i+1, what)}
+	}
+	tree, err := parser.ParseBytes(data, 0)
+	if err != nil {
+		var at yaml.Error
+		if errors.As(err, &at) && at.GetToken() != nil {
+			pos := at.GetToken().Position
+			return nil, &configError{file: file, line: pos.Line, col: pos.Column, msg: "not valid YAML: " + at.GetMessage()}
+		}
+		return nil, &configError{file: file, msg: "not valid YAML: " + err.Error()}
+	}
+	var body ast.Node
+	for _, doc := range tree.Docs {
+		if doc.Body == nil {
+			continue
+		}
+		if body != nil {
+			pos := doc.Body.GetToken().Position
+			return nil, &configError{file: file, line: pos.Line, col: pos.Column, msg: "found a second YAML document; expected " + what + " alone"}
+		}
+		body = doc.Body
+	}
+	if body == nil || body.Type() == ast.NullType {
+		return nil, &inputError{file: file, msg: "is empty; expected " + what}
+	}
+	if err := d.bindGroup(body, reflect.ValueOf(into).Elem(), ""); err != nil {
+		return nil, err
+	}
+	return d, nil
+}
+
+// maxConfigBytes keeps a log given by mistake from being parsed as YAML.
+const maxConfigBytes = 1 << 20
+
+// at returns a configError at a node.
+func (d *document) at(n ast.Node, format string, args ...any) error {
+	pos := place(n)
+	return &configError{file: d.file, line: pos.Line, col: pos.Column, msg: fmt.Sprintf(format, args...)}
+}
+
+// place returns where a node begins. The library's token of a mapping is its
+// first colon; a reader looks for its first key.
+func place(n ast.Node) token.Position {
+	switch m := n.(type) {
+	case *ast.MappingValueNode:
+		return place(m.Key)
+	case *ast.MappingNode:
+		if !m.IsFlowStyle && len(m.Values) > 0 {
+			return place(m.Values[0])
+		}
+	}
+	return *n.GetToken().Position
+}
+
+// bindGroup reads a mapping into a struct.
+func (d *document) bindGroup(n ast.Node, v reflect.Value, path string) error {
+	var pairs []*ast.MappingValueNode
+	switch m := n.(type) {
+	case *ast.MappingNode:
+		pairs = m.Values
+	case *ast.MappingValueNode:
+		pairs = []*ast.MappingValueNode{m}
+	default:
+		return d.at(n, "%sfound %s; expected keys: %s", prefix(path), describe(n), strings.Join(keysOf(v.Type()), ", "))
+	}
+	for _, pair := range pairs {
+		name, ok := keyText(pair.Key)
+		if !ok {
+			return d.at(pair.Key, "%sfound %s as a key; expected one of: %s", prefix(path), pair.Key.String(), strings.Join(keysOf(v.Type()), ", "))
+		}
+		field, ok := fieldOf(v.Type(), name)
+		if !ok {
+			return d.at(pair.Key, "%sunknown key %q; %s", prefix(path), name, expectKey(name, keysOf(v.Type())))
+		}
+		sub := name
+		if path != "" {
+			sub = path + "." + name
+		}
+		d.places[sub] = place(pair.Value)
+		if err := d.bindValue(pair.Value, v.FieldByIndex(field.Index), field.Tag, sub); err != nil {
+			return err
+		}
+	}
+	for i := range v.NumField() {
+		f := v.Type().Field(i)
+		sub := f.Tag.Get("key")
+		if path != "" {
+			sub = path + "." + sub
+		}
+		if f.Tag.Get("need") == "yes" && !d.has(sub) {
+			return d.at(n, "%skey %q is missing; expected %s", prefix(path), f.Tag.Get("key"), f.Tag.Get("doc"))
+		}
+	}
+	return nil
+}
+
+// bindValue reads one value into a field, checking it against the field's
+// tags.
+func (d *document) bindValue(n ast.Node, v reflect.Value, tag reflect.StructTag, path string) error {
+	switch n.(type) {
+	case *ast.AnchorNode, *ast.AliasNode:
+		return d.at(n, "%s: found %s; expected the value written out", path, n.String())
+	}
+	if v.Kind() == reflect.Pointer {
+		v.Set(reflect.New(v.Type().Elem()))
+		v = v.Elem()
+	}
+	if u, ok := v.Addr().Interface().(union); ok {
+		if err := u.bind(n); err != nil {
+			return d.at(n, "%s: %v", path, err)
+		}
+		return nil
+	}
+	if v.Type() == reflect.TypeFor[time.Time]() {
+		t, err := time.Parse(time.RFC3339Nano, n.GetToken().Value)
+		if err != nil {
+			return d.at(n, "%s: found %s; expected a time as 2026-05-12T08:00:00Z (RFC 3339)", path, describe(n))
+		}
+		v.Set(reflect.ValueOf(t.UTC()))
+		return nil
+	}
+	switch v.Kind() {
+	case reflect.Struct:
+		return d.bindGroup(n, v, path)
+	case reflect.Float64:
+		x, ok := number(n)
+		if !ok || !rangeOf(tag).holds(x) {
+			return d.at(n, "%s: found %s; expected a number%s", path, describe(n), rangeOf(tag))
+		}
+		v.SetFloat(x)
+	case reflect.Int:
+		x, ok := number(n)
+		if !ok || x != math.Trunc(x) || !rangeOf(tag).holds(x) {
+			return d.at(n, "%s: found %s; expected a whole number%s", path, describe(n), rangeOf(tag))
+		}
+		v.SetInt(int64(x))
+	case reflect.Bool:
+		b, ok := n.(*ast.BoolNode)
+		if !ok {
+			return d.at(n, "%s: found %s; expected true or false", path, describe(n))
+		}
+		v.SetBool(b.Value)
+	case reflect.String:
+		s, ok := text(n)
+		if words := tag.Get("words"); words != "" {
+			if list := strings.Split(words, "|"); !ok || !slices.Contains(list, s) {
+				return d.at(n, "%s: found %s; %s", path, describe(n), expectKey(s, list))
+			}
+		} else if !ok || s == "" {
+			return d.at(n, "%s: found %s; expected text", path, describe(n))
+		}
+		v.SetString(s)
+	case reflect.Slice:
+		list, ok := n.(*ast.SequenceNode)
+		if !ok || len(list.Values) == 0 {
+			return d.at(n, "%s: found %s; expected a list as [first, second]", path, describe(n))
+		}
+		v.Set(reflect.MakeSlice(v.Type(), len(list.Values), len(list.Values)))
+		for i, e := range list.Values {
+			sub := fmt.Sprintf("%s[%d]", path, i)
+			d.places[sub] = place(e)
+			if err := d.bindValue(e, v.Index(i), tag, sub); err != nil {
+				return err
+			}
+		}
+	default:
+		return d.at(n, "%s: settings of type %s are not read", path, v.Type())
+	}
+	return nil
+}
+
+// prefix puts a group's path before a sentence about it.
+func prefix(path string) string {
+	if path == "" {
+		return ""
+	}
+	return path + ": "
+}
+
+// keyText returns the text of a plain key.
+func keyText(k ast.MapKeyNode) (string, bool) {
+	n, ok := k.(ast.Node)
+	if !ok {
+		return "", false
+	}
+	return text(n)
+}
+
+// text returns the text of a string node.
+func text(n ast.Node) (string, bool) {
+	switch s := n.(type) {
+	case *ast.StringNode:
+		return s.Value, true
+	case *ast.LiteralNode:
+		return strings.TrimRight(s.Value.Value, "\n"), true
+	}
+	return "", false
+}
+
+// number returns the value of a number node; NaN and infinities included, for
+// the range to refuse.
+func number(n ast.Node) (float64, bool) {
+	switch x := n.(type) {
+	case *ast.IntegerNode:
+		switch i := x.Value.(type) {
+		case int64:
+			return float64(i), true
+		case uint64:
+			return float64(i), true
+		}
+	case *ast.FloatNode:
+		return x.Value, true
+	case *ast.InfinityNode:
+		return x.Value, true
+	case *ast.NanNode:
+		return math.NaN(), true
+	}
+	return 0, false
+}
+
+// describe says what was found, as the writer of the file would name it.
+func describe(n ast.Node) string {
+	switch x := n.(type) {
+	case *ast.NullNode:
+		return "nothing"
+	case *ast.MappingNode, *ast.MappingValueNode:
+		return "a group of keys"
+	case *ast.SequenceNode:
+		return "a list"
+	case *ast.StringNode:
+		return shorten(strconv.Quote(x.Value))
+	case *ast.LiteralNode:
+		return shorten(strconv.Quote(x.Value.Value))
+	}
+	return shorten(n.GetToken().Value)
+}
+
+// shorten cuts what was found to a length that fits a line.
+func shorten(s string) string {
+	if r := []rune(s); len(r) > 40 {
+		return string(r[:37]) + "..."
+	}
+	return s
+}
+
+// limits is the range of a number.
+type limits struct {
+	lo, hi         float64
+	loOpen, hiOpen bool // the bound itself is outside
+	unit           string
+}
+
+// rangeOf reads a field's range from its tags; without one any finite number
+// is in range.
+func rangeOf(tag reflect.StructTag) limits {
+	l := limits{lo: math.Inf(-1), hi: math.Inf(1), unit: tag.Get("unit")}
+	for _, b := range []struct {
+		key  string
+		to   *float64
+		open *bool
+		is   bool
+	}{
+		{"min", &l.lo, &l.loOpen, false},
+		{"above", &l.lo, &l.loOpen, true},
+		{"max", &l.hi, &l.hiOpen, false},
+		{"below", &l.hi, &l.hiOpen, true},
+	} {
+		if s, ok := tag.Lookup(b.key); ok {
+			// A tag that is no number leaves NaN, which no value passes: the
+			// test of all tags finds it.
+			x, err := strconv.ParseFloat(s, 64)
+			if err != nil {
+				x = math.NaN()
+			}
+			*b.to, *b.open = x, b.is
+		}
+	}
+	return l
+}
+
+// holds reports whether x is finite and in range.
+func (l limits) holds(x float64) bool {
+	if math.IsInf(x, 0) {
+		return false
+	}
+	low := x >= l.lo && !(l.loOpen && x == l.lo)
+	high := x <= l.hi && !(l.hiOpen && x == l.hi)
+	return low && high
+}
+
+// String continues the sentence "expected a number".
+func (l limits) String() string {
+	unit := ""
+	if l.unit != "" {
+		unit = " " + l.unit
+	}
+	noLow, noHigh := math.IsInf(l.lo, -1), math.IsInf(l.hi, 1)
+	switch {
+	case noLow && noHigh:
+		return ", finite" + strings.Replace(unit, " ", ", in ", 1)
+	case noHigh && l.loOpen:
+		return fmt.Sprintf(" above %g%s", l.lo, unit)
+	case noHigh:
+		return fmt.Sprintf(", %g%s or more", l.lo, unit)
+	case noLow && l.hiOpen:
+		return fmt.Sprintf(" below %g%s", l.hi, unit)
+	case noLow:
+		return fmt.Sprintf(" up to %g%s", l.hi, unit)
+	}
+	low := fmt.Sprintf(" from %g", l.lo)
+	if l.loOpen {
+		low = fmt.Sprintf(" above %g", l.lo)
+	}
+	high := fmt.Sprintf(" to %g", l.hi)
+	if l.loOpen {
+		high = fmt.Sprintf(" up to %g", l.hi)
+	}
+	if l.hiOpen {
+		high = fmt.Sprintf(" to below %g", l.hi)
+	}
+	return low + high + unit
+}
+
+// fieldOf returns the field with that key.
+func fieldOf(t reflect.Type, key string) (reflect.StructField, bool) {
+	for i := range t.NumField() {
+		if f := t.Field(i); f.Tag.Get("key") == key {
+			return f, true
+		}
+	}
+	return reflect.StructField{}, false
+}
+
+// keysOf returns a struct's keys in order.
+func keysOf(t reflect.Type) []string {
+	var keys []string
+	for i := range t.NumField() {
+		if k := t.Field(i).Tag.Get("key"); k != "" {
+			keys = append(keys, k)
+		}
+	}
+	return keys
+}
+
+// expectKey names the closest word of a list to what was found, or the list.
+func expectKey(found string, list []string) string {
+	best, bestAt := len(found)/3+2, -1
+	for i, w := range list {
+		if d := editDistance(found, w); d < best {
+			best, bestAt = d, i
+		}
+	}
+	all := "expected one of: " + strings.Join(list, ", ")
+	if bestAt < 0 || found == "" {
+		return all
+	}
+	return fmt.Sprintf("did you mean %q? %s", list[bestAt], all)
+}
+
+// editDistance is the number of letters to insert, delete or replace to get
+// from a to b (Levenshtein 1966).
+func editDistance(a, b string) int {
+	row := make([]int, len(b)+1)
+	for j := range row {
+		row[j] = j
+	}
+	for i := range len(a) {
+		diagonal := row[0]
+		row[0] = i + 1
+		for j := range len(b) {
+			cost := diagonal
+			if a[i] != b[j] {
+				cost++
+			}
+			diagonal = row[j+1]
+			row[j+1] = min(cost, row[j]+1, row[j+1]+1)
+		}
+	}
+	return row[len(b)]
+}

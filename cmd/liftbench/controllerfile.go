@@ -1,0 +1,212 @@
+// The controller block of a machine or scenario file, and the settings it
+// stands for.
+
+package main
+
+import (
+	"errors"
+	"fmt"
+	"math"
+
+	"github.com/goccy/go-yaml/ast"
+
+	"liftbench/nmea"
+	"liftbench/sections"
+	"liftbench/sim"
+	"liftbench/sim/hydraulics"
+)
+
+// controllerConfig is the controller as set in the field: times in
+// milliseconds, speeds in km/h, angles in degrees.
+type controllerConfig struct {
+	EdgeRule        string   `key:"edge_rule" words:"crop-first|weed-first|even" doc:"which part of a section decides at a slanting border: crop-first lifts when the first part would leave, weed-first when the last part leaves, even at half"`
+	LiftLead        leadTime `key:"lift_lead" unit:"ms" doc:"how long before the crossing a lift is commanded; auto takes it from the hydraulics"`
+	DropLead        leadTime `key:"drop_lead" unit:"ms" doc:"how long before the crossing a drop is commanded; auto takes it from the hydraulics"`
+	FlowAware       bool     `key:"flow_aware" doc:"whether leads grow with the number of sections about to move at once; needs both leads on auto"`
+	TickMs          float64  `key:"tick_ms" unit:"ms" min:"1" max:"1000" doc:"time between two runs of the controller"`
+	RowToleranceDeg float64  `key:"row_tolerance_deg" unit:"°" min:"0" max:"90" doc:"greatest angle between heading and crop rows at which a zone with rows takes part"`
+	MinWorkRadiusM  float64  `key:"min_work_radius_m" unit:"m" min:"0" max:"1000" doc:"tightest path that still counts as work in a zone with rows"`
+	HysteresisCm    float64  `key:"hysteresis_cm" unit:"cm" min:"0" max:"1000" doc:"distance a section travels after a command at a border before the opposite one may be given"`
+	ShortestUpMs    float64  `key:"shortest_up_ms" unit:"ms" min:"0" max:"60000" doc:"shortest time a section stays up, command to command"`
+	ShortestDownMs  float64  `key:"shortest_down_ms" unit:"ms" min:"0" max:"60000" doc:"shortest time a section stays down, command to command"`
+	BridgeGaps      bool     `key:"bridge_gaps" doc:"whether a section stays down over a gap it would cross in less than its lift lead plus its drop lead"`
+	MinSpeedKmh     float64  `key:"min_speed_kmh" unit:"km/h" min:"0" max:"36" doc:"speed below which nothing drops"`
+	LatencyMs       float64  `key:"latency_ms" unit:"ms" min:"0" max:"5000" doc:"age of a fix on arrival, where the log has no arrival times"`
+	MaxAgeMs        float64  `key:"max_age_ms" unit:"ms" min:"1" max:"60000" doc:"oldest fix that still counts as a position"`
+	HoldMs          float64  `key:"hold_ms" unit:"ms" min:"0" max:"60000" doc:"how long sections keep their state once position is lost"`
+	FailSafe        string   `key:"fail_safe" words:"lift|hold" doc:"what follows once position has been lost for longer"`
+	MinQuality      int      `key:"min_quality" min:"1" max:"8" doc:"least accurate solution that counts as a position, as the GGA quality number"`
+	MaxSpeedKmh     float64  `key:"max_speed_kmh" unit:"km/h" min:"0.36" max:"360" doc:"speed that bounds how far the position may move between two fixes"`
+	JumpM           float64  `key:"jump_m" unit:"m" min:"0" max:"1000" doc:"noise allowed on top of it before a fix is rejected"`
+	JumpFixes       int      `key:"jump_fixes" min:"1" max:"1000" doc:"consistent fixes in a row after which a jump is accepted"`
+}
+
+var (
+	edgeRuleNames = [...]string{sections.CropFirst: "crop-first", sections.WeedFirst: "weed-first", sections.Even: "even"}
+	failSafeNames = [...]string{sections.FailSafeLift: "lift", sections.FailSafeHold: "hold"}
+)
+
+// defaultController is sections.DefaultSettings in the units of the file, with
+// leads taken from the hydraulics.
+func defaultController() controllerConfig {
+	s := sections.DefaultSettings()
+	ms := func(ns int64) float64 { return float64(ns) * 1e-6 }
+	return controllerConfig{
+		EdgeRule:        edgeRuleNames[s.Rule],
+		LiftLead:        leadTime{auto: true},
+		DropLead:        leadTime{auto: true},
+		FlowAware:       true,
+		TickMs:          ms(s.TickNs),
+		RowToleranceDeg: roundTo(s.RowToleranceRad*180/math.Pi, 1e-6),
+		MinWorkRadiusM:  s.MinWorkRadiusM,
+		HysteresisCm:    roundTo(s.HysteresisM*100, 1e-6),
+		ShortestUpMs:    ms(s.ShortestUpNs),
+		ShortestDownMs:  ms(s.ShortestDownNs),
+		BridgeGaps:      s.BridgeGaps,
+		MinSpeedKmh:     roundTo(s.MinSpeedMps*3.6, 1e-6),
+		LatencyMs:       ms(s.LatencyNs),
+		MaxAgeMs:        ms(s.MaxAgeNs),
+		HoldMs:          ms(s.HoldNs),
+		FailSafe:        failSafeNames[s.FailSafe],
+		MinQuality:      int(s.MinQuality),
+		MaxSpeedKmh:     roundTo(s.MaxSpeedMps*3.6, 1e-6),
+		JumpM:           s.JumpM,
+		JumpFixes:       s.JumpFixes,
+	}
+}
+
+// settings returns the controller's settings for n sections; leads on auto are
+// those that the hydraulics p call for.
+func (c *controllerConfig) settings(p *hydraulics.Params, n int) sections.Settings {
+	ns := func(ms float64) int64 { return int64(math.Round(ms * 1e6)) }
+	lift, drop := sim.Leads(p, n, c.FlowAware)
+	if !c.LiftLead.auto {
+		lift = sections.Lead{MoveNs: ns(c.LiftLead.ms)}
+	}
+	if !c.DropLead.auto {
+		drop = sections.Lead{MoveNs: ns(c.DropLead.ms)}
+	}
+	s := sections.Settings{
+		LiftLead:        lift,
+		DropLead:        drop,
+		TickNs:          ns(c.TickMs),
+		RowToleranceRad: c.RowToleranceDeg * math.Pi / 180,
+		MinWorkRadiusM:  c.MinWorkRadiusM,
+		HysteresisM:     c.HysteresisCm / 100,
+		ShortestUpNs:    ns(c.ShortestUpMs),
+		ShortestDownNs:  ns(c.ShortestDownMs),
+		BridgeGaps:      c.BridgeGaps,
+		MinSpeedMps:     c.MinSpeedKmh / 3.6,
+		LatencyNs:       ns(c.LatencyMs),
+		MaxAgeNs:        ns(c.MaxAgeMs),
+		HoldNs:          ns(c.HoldMs),
+		MinQuality:      nmea.Quality(c.MinQuality),
+		MaxSpeedMps:     c.MaxSpeedKmh / 3.6,
+		JumpM:           c.JumpM,
+		JumpFixes:       c.JumpFixes,
+	}
+	for i, name := range edgeRuleNames {
+		if c.EdgeRule == name {
+			s.Rule = sections.EdgeRule(i)
+		}
+	}
+	for i, name := range failSafeNames {
+		if c.FailSafe == name {
+			s.FailSafe = sections.FailSafe(i)
+		}
+	}
+	return s
+}
+
+// leadTime is a lead in milliseconds, or auto: taken from the hydraulics.
+type leadTime struct {
+	auto bool
+	ms   float64
+}
+
+// maxLeadMs bounds how far ahead the controller looks.
+const maxLeadMs = 10000
+
+func (l *leadTime) bind(n ast.Node) error {
+	if word, ok := text(n); ok && word == "auto" {
+		*l = leadTime{auto: true}
+		return nil
+	}
+	ms, ok := number(n)
+	if !ok || !(ms >= 0 && ms <= maxLeadMs) {
+		return fmt.Errorf("found %s; expected auto, or a number from 0 to %d ms", describe(n), maxLeadMs)
+	}
+	*l = leadTime{ms: ms}
+	return nil
+}
+
+func (l *leadTime) schema() map[string]any {
+	s := map[string]any{"anyOf": []any{
+		map[string]any{"const": "auto"},
+		map[string]any{"type": "number", "minimum": 0, "maximum": maxLeadMs},
+	}}
+	if l.auto {
+		s["default"] = "auto"
+	}
+	return s
+}
+
+func (l leadTime) String() string {
+	if l.auto {
+		return "auto"
+	}
+	return fmt.Sprintf("%g ms", l.ms)
+}
+
+// sectionSplit is how rows are divided into sections: a number of sections
+// of the same size, or the rows of each section from the left.
+type sectionSplit struct {
+	count int   // 0 when rows is set
+	rows  []int // rows of each section
+}
+
+var errSplit = errors.New("expected a number of sections, or the rows of each section from the left as [4, 4, 4]")
+
+func (s *sectionSplit) bind(n ast.Node) error {
+	whole := func(n ast.Node, atMost int) (int, bool) {
+		x, ok := number(n)
+		return int(x), ok && x == math.Trunc(x) && x >= 1 && x <= float64(atMost)
+	}
+	if list, ok := n.(*ast.SequenceNode); ok {
+		if len(list.Values) < 1 || len(list.Values) > sections.MaxSections {
+			return fmt.Errorf("found a list of %d; expected the rows of 1 to %d sections", len(list.Values), sections.MaxSections)
+		}
+		*s = sectionSplit{}
+		for i, v := range list.Values {
+			rows, ok := whole(v, maxRows)
+			if !ok {
+				return fmt.Errorf("found %s as section %d; expected its number of rows, 1 to %d", describe(v), i+1, maxRows)
+			}
+			s.rows = append(s.rows, rows)
+		}
+		return nil
+	}
+	count, ok := whole(n, sections.MaxSections)
+	if !ok {
+		return fmt.Errorf("found %s; %w, 1 to %d sections", describe(n), errSplit, sections.MaxSections)
+	}
+	*s = sectionSplit{count: count}
+	return nil
+}
+
+func (s *sectionSplit) schema() map[string]any {
+	return map[string]any{"anyOf": []any{
+		map[string]any{"type": "integer", "minimum": 1, "maximum": sections.MaxSections},
+		map[string]any{
+			"type": "array", "minItems": 1, "maxItems": sections.MaxSections,
+			"items": map[string]any{"type": "integer", "minimum": 1, "maximum": maxRows},
+		},
+	}}
+}
+
+// roundTo rounds x to a multiple of step: conversions of round numbers come
+// out round.
+func roundTo(x, step float64) float64 {
+	n := math.Round(1 / step)
+	return math.Round(x*n) / n
+}

@@ -1,0 +1,99 @@
+// events.csv: one line for each lift and drop, for spreadsheets and plots.
+
+package main
+
+import (
+	"io"
+	"math"
+	"strconv"
+	"time"
+)
+
+// eventColumns is the heading. Times are UTC, RFC 3339; errors are actual minus
+// ideal, positive = late; an empty cell is a figure that does not exist.
+const eventColumns = "time,section,move,match,ideal_time,actual_time,time_error_s,place_error_m," +
+	"speed_mps,heading_deg,yaw_rate_deg_s,together,lat,lon,east_m,north_m\n"
+
+func (o *outcome) writeEvents(w io.Writer) error {
+	if _, err := io.WriteString(w, eventColumns); err != nil {
+		return err
+	}
+	var b []byte
+	for i := range o.Score.Events {
+		e := &o.Score.Events[i]
+		move := "lift"
+		if e.On {
+			move = "drop"
+		}
+		lat, lon := o.field.Plane.ToGeodetic(e.EastM, e.NorthM)
+		b = appendTime(b[:0], e.TimeNs())
+		b = append(b, ',')
+		b = strconv.AppendInt(b, int64(e.Section)+1, 10)
+		b = append(b, ',')
+		b = append(b, move...)
+		b = append(b, ',')
+		b = append(b, e.Kind.String()...)
+		b = append(b, ',')
+		if e.IdealNs != 0 {
+			b = appendTime(b, e.IdealNs)
+		}
+		b = append(b, ',')
+		if e.ActualNs != 0 {
+			b = appendTime(b, e.ActualNs)
+		}
+		b = appendCell(b, e.TimeErrorS, 6)
+		b = appendCell(b, e.PlaceErrorM, 5)
+		b = appendCell(b, e.SpeedMps, 4)
+		b = appendCell(b, bearingDeg(e.HeadingRad), 3)
+		b = appendCell(b, e.YawRateRadPerS*180/math.Pi, 3)
+		b = append(b, ',')
+		b = strconv.AppendInt(b, int64(e.Together), 10)
+		b = appendCell(b, lat, 9)
+		b = appendCell(b, lon, 9)
+		b = appendCell(b, e.EastM, 4)
+		b = appendCell(b, e.NorthM, 4)
+		b = append(b, '\n')
+		if _, err := w.Write(b); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// appendCell appends a comma and x with so many decimals, or nothing for NaN.
+func appendCell(b []byte, x float64, decimals int) []byte {
+	b = append(b, ',')
+	if math.IsNaN(x) {
+		return b
+	}
+	return appendFixed(b, x, decimals)
+}
+
+// appendFixed appends x with so many decimals; what rounds to zero has no sign.
+func appendFixed(b []byte, x float64, decimals int) []byte {
+	from := len(b)
+	b = strconv.AppendFloat(b, x, 'f', decimals, 64)
+	if b[from] != '-' {
+		return b
+	}
+	for _, c := range b[from+1:] {
+		if c != '0' && c != '.' {
+			return b
+		}
+	}
+	return append(b[:from], b[from+1:]...)
+}
+
+// appendTime appends a time in RFC 3339 with microseconds.
+func appendTime(b []byte, ns int64) []byte {
+	return time.Unix(0, ns).UTC().AppendFormat(b, "2006-01-02T15:04:05.000000Z")
+}
+
+// bearingDeg returns a bearing in degrees, [0, 360).
+func bearingDeg(rad float64) float64 {
+	d := math.Mod(rad*180/math.Pi, 360)
+	if d < 0 {
+		d += 360
+	}
+	return d
+}

@@ -1,0 +1,61 @@
+// ground.geojson: what became of the ground under each section, for any map
+// program (RFC 7946).
+
+package main
+
+import (
+	"io"
+	"slices"
+	"strconv"
+
+	"github.com/paulmach/orb"
+)
+
+// groundDecimals of a degree: 1e-8 is a millimetre.
+const groundDecimals = 8
+
+func (o *outcome) writeGround(w io.Writer) error {
+	if _, err := io.WriteString(w, "{\"type\": \"FeatureCollection\", \"features\": ["); err != nil {
+		return err
+	}
+	var b []byte
+	for i := range o.Score.Strips {
+		s := &o.Score.Strips[i]
+		b = b[:0]
+		if i > 0 {
+			b = append(b, ',')
+		}
+		b = append(b, "\n{\"type\": \"Feature\", \"properties\": {\"section\": "...)
+		b = strconv.AppendInt(b, int64(s.Section)+1, 10)
+		b = append(b, ", \"ground\": \""...)
+		b = append(b, s.Ground.String()...)
+		b = append(b, "\", \"from\": \""...)
+		b = appendTime(b, s.FromNs)
+		b = append(b, "\", \"until\": \""...)
+		b = appendTime(b, s.UntilNs)
+		b = append(b, "\"}, \"geometry\": {\"type\": \"Polygon\", \"coordinates\": [["...)
+		ring := s.Ring
+		if ring.Orientation() == orb.CW {
+			// RFC 7946, 3.1.6: exterior rings are counterclockwise.
+			ring = slices.Clone(ring)
+			ring.Reverse()
+		}
+		for j, p := range ring {
+			if j > 0 {
+				b = append(b, ", "...)
+			}
+			lat, lon := o.field.Plane.ToGeodetic(p[0], p[1])
+			b = append(b, '[')
+			b = appendFixed(b, lon, groundDecimals)
+			b = append(b, ", "...)
+			b = appendFixed(b, lat, groundDecimals)
+			b = append(b, ']')
+		}
+		b = append(b, "]]}}"...)
+		if _, err := w.Write(b); err != nil {
+			return err
+		}
+	}
+	_, err := io.WriteString(w, "\n]}\n")
+	return err
+}

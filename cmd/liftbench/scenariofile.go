@@ -1,0 +1,103 @@
+// The scenario file: which machine works which field, how it is driven or
+// which log recorded it, and the limits that make a run pass.
+
+package main
+
+import (
+	"path/filepath"
+)
+
+// scenarioConfig is a scenario file.
+type scenarioConfig struct {
+	Name          string           `key:"name" doc:"what the scenario is called in the results"`
+	Machine       string           `key:"machine" need:"yes" doc:"the machine file, relative to this file"`
+	Field         string           `key:"field" need:"yes" doc:"the field's GeoJSON file, relative to this file"`
+	HeadlandM     *float64         `key:"headland_m" unit:"m" above:"0" max:"500" doc:"headland width, for a field that comes without zones"`
+	RowBearingDeg *float64         `key:"row_bearing_deg" unit:"°" min:"0" max:"360" doc:"direction of the rows, for a field that comes without zones"`
+	Drive         driveConfig      `key:"drive" doc:"the drive to generate"`
+	Receiver      receiverConfig   `key:"receiver" doc:"what the receiver of the generated drive does"`
+	Log           string           `key:"log" doc:"a recorded log in place of a generated drive, relative to this file"`
+	States        string           `key:"states" doc:"recorded work states in place of the simulated hydraulics, relative to this file"`
+	Controller    controllerConfig `key:"controller" doc:"settings that replace those of the machine, key by key"`
+	Limits        limitsConfig     `key:"limits" doc:"what a run must keep, or it ends with exit status 1"`
+
+	doc *document
+}
+
+// limitsConfig is what an integrator's build must keep; an absent key is not
+// checked.
+type limitsConfig struct {
+	LiftTimeP95Ms  *float64 `key:"lift_time_error_p95_ms" unit:"ms" min:"0" doc:"95 % of lifts are within this of the ideal instant"`
+	DropTimeP95Ms  *float64 `key:"drop_time_error_p95_ms" unit:"ms" min:"0" doc:"95 % of drops are within this of the ideal instant"`
+	LiftPlaceP95Cm *float64 `key:"lift_place_error_p95_cm" unit:"cm" min:"0" doc:"95 % of lifts are within this of the ideal place"`
+	DropPlaceP95Cm *float64 `key:"drop_place_error_p95_cm" unit:"cm" min:"0" doc:"95 % of drops are within this of the ideal place"`
+	MaxPlaceCm     *float64 `key:"max_place_error_cm" unit:"cm" min:"0" doc:"every lift and drop is within this of the ideal place"`
+	Missed         *int     `key:"missed" min:"0" doc:"lifts and drops that ought to have been and were not, at most"`
+	Spurious       *int     `key:"spurious" min:"0" doc:"lifts and drops that ought not to have been, at most"`
+	OverrunM2      *float64 `key:"overrun_m2" unit:"m²" min:"0" doc:"area worked outside the zones, at most"`
+	MissM2         *float64 `key:"miss_m2" unit:"m²" min:"0" doc:"area passed over and not worked, at most"`
+	AcrossM2       *float64 `key:"across_rows_m2" unit:"m²" min:"0" doc:"area worked across the rows, at most"`
+	OverrunPercent *float64 `key:"overrun_percent" unit:"%" min:"0" max:"100" doc:"overrun as a share of the area worked, at most"`
+}
+
+// source is where configuration files come from: the disk, or the demo in the
+// program. what names the kind of file for errors.
+type source func(path, what string) ([]byte, error)
+
+// loadScenario reads a scenario file and the machine it names, or the machine
+// file given in its place. The scenario's controller block changes the
+// machine's key by key, so the machine's is read into it first.
+func loadScenario(file string, read source, machineFile string) (*scenarioConfig, *machineConfig, error) {
+	data, err := read(file, "a scenario file")
+	if err != nil {
+		return nil, nil, err
+	}
+	first := defaultScenario()
+	if _, err := bindYAML(file, data, "a scenario", first); err != nil {
+		return nil, nil, err
+	}
+	if machineFile == "" {
+		machineFile = beside(file, first.Machine)
+	} else {
+		read = readFile
+	}
+	m, err := loadMachine(machineFile, read)
+	if err != nil {
+		return nil, nil, err
+	}
+	s := defaultScenario()
+	s.Controller = m.Controller
+	if s.doc, err = bindYAML(file, data, "a scenario", s); err != nil {
+		return nil, nil, err
+	}
+	m.Controller = s.Controller
+	if err := s.check(); err != nil {
+		return nil, nil, err
+	}
+	return s, m, nil
+}
+
+// check reports the first setting that contradicts another.
+func (s *scenarioConfig) check() error {
+	if s.Log != "" {
+		for _, k := range []string{"drive", "receiver"} {
+			if s.doc.has(k) {
+				return s.doc.errorAt(k, "%s: found beside log; expected a recorded log or a generated drive, not both", k)
+			}
+		}
+	} else if s.States != "" {
+		return s.doc.errorAt("states", "states: found without log; expected recorded work states beside the log of the same day")
+	}
+	if s.Log == "" {
+		return s.checkDrive()
+	}
+	return nil
+}
+
+// beside returns path as seen from the file that names it.
+func beside(file, path string) string {
+	if filepath.IsAbs(path) {
+		return path
+	}
+	return filepath.Join(filepath.Dir(file), path)
+}

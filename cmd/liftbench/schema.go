@@ -1,0 +1,128 @@
+// JSON Schema (draft 2020-12) of the configuration files, for editors, made
+// from the same tags the decoder reads.
+
+package main
+
+import (
+	"encoding/json"
+	"io"
+	"math"
+	"reflect"
+	"strings"
+	"time"
+)
+
+// writeSchema writes the schema of the struct that defaults points at; the
+// values it holds are given as the keys' defaults.
+func writeSchema(w io.Writer, title string, defaults any) error {
+	s := groupSchema(reflect.ValueOf(defaults).Elem())
+	s["$schema"] = "https://json-schema.org/draft/2020-12/schema"
+	s["title"] = title
+	enc := json.NewEncoder(w)
+	enc.SetEscapeHTML(false)
+	enc.SetIndent("", "  ")
+	return enc.Encode(s)
+}
+
+// groupSchema returns the schema of a group of keys.
+func groupSchema(v reflect.Value) map[string]any {
+	properties := map[string]any{}
+	var required []string
+	for i := range v.NumField() {
+		f := v.Type().Field(i)
+		key := f.Tag.Get("key")
+		if key == "" {
+			continue
+		}
+		properties[key] = valueSchema(v.Field(i), f.Tag)
+		if f.Tag.Get("need") == "yes" {
+			required = append(required, key)
+		}
+	}
+	s := map[string]any{"type": "object", "properties": properties, "additionalProperties": false}
+	if required != nil {
+		s["required"] = required
+	}
+	return s
+}
+
+// valueSchema returns the schema of one key.
+func valueSchema(v reflect.Value, tag reflect.StructTag) map[string]any {
+	optional := v.Kind() == reflect.Pointer
+	if optional {
+		v = reflect.New(v.Type().Elem()).Elem()
+	}
+	s := map[string]any{}
+	leaf := true
+	if u, ok := addressable(v).Interface().(union); ok {
+		s = u.schema()
+	} else if v.Type() == reflect.TypeFor[time.Time]() {
+		s["type"], s["format"] = "string", "date-time"
+		if t := v.Interface().(time.Time); !t.IsZero() {
+			s["default"] = t.Format(time.RFC3339Nano)
+		}
+		leaf = false
+	} else {
+		switch v.Kind() {
+		case reflect.Struct:
+			s = groupSchema(v)
+			leaf = false
+		case reflect.Float64, reflect.Int:
+			s["type"] = "number"
+			if v.Kind() == reflect.Int {
+				s["type"] = "integer"
+			}
+			rangeSchema(s, rangeOf(tag))
+		case reflect.Bool:
+			s["type"] = "boolean"
+		case reflect.Slice:
+			s["type"], s["minItems"] = "array", 1
+			s["items"] = valueSchema(reflect.New(v.Type().Elem()).Elem(), "")
+			leaf = false
+		case reflect.String:
+			s["type"], s["minLength"] = "string", 1
+			if words := tag.Get("words"); words != "" {
+				s = map[string]any{"enum": strings.Split(words, "|")}
+			}
+		}
+	}
+	if _, isUnion := addressable(v).Interface().(union); leaf && !isUnion && !optional && tag.Get("need") != "yes" {
+		if !(v.Kind() == reflect.String && v.Len() == 0) {
+			s["default"] = v.Interface()
+		}
+	}
+	doc := tag.Get("doc")
+	if unit := tag.Get("unit"); unit != "" {
+		doc += " [" + unit + "]"
+	}
+	if doc != "" {
+		s["description"] = doc
+	}
+	return s
+}
+
+// rangeSchema adds a number's bounds.
+func rangeSchema(s map[string]any, l limits) {
+	if !math.IsInf(l.lo, -1) {
+		if l.loOpen {
+			s["exclusiveMinimum"] = l.lo
+		} else {
+			s["minimum"] = l.lo
+		}
+	}
+	if !math.IsInf(l.hi, 1) {
+		if l.hiOpen {
+			s["exclusiveMaximum"] = l.hi
+		} else {
+			s["maximum"] = l.hi
+		}
+	}
+}
+
+// addressable returns a pointer to a copy of v, through which methods of the
+// pointer are seen.
+func addressable(v reflect.Value) reflect.Value {
+	p := reflect.New(v.Type())
+	p.Elem().Set(v)
+	return p
+}

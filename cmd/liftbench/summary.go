@@ -1,0 +1,92 @@
+// summary.json: the figures of a run for programs.
+
+package main
+
+import (
+	"encoding/json"
+	"io"
+
+	"liftbench/sections/score"
+)
+
+// summary is the file. Errors are actual minus ideal, positive = late; null
+// where there is no pair to measure.
+type summary struct {
+	Fixes        int64            `json:"fixes"`
+	Sentences    sentenceCounts   `json:"sentences"`
+	DurationS    float64          `json:"duration_s"`
+	DistanceM    float64          `json:"distance_m"`
+	SectionCount int              `json:"section_count"`
+	Lift         score.Stats      `json:"lift"`
+	Drop         score.Stats      `json:"drop"`
+	AreaM2       summaryArea      `json:"area_m2"`
+	Sections     []sectionSummary `json:"sections"`
+}
+
+type summaryArea struct {
+	Zone       float64 `json:"zone"`
+	Worked     float64 `json:"worked"`
+	Miss       float64 `json:"miss"`
+	Overrun    float64 `json:"overrun"`
+	Repeat     float64 `json:"repeat"`
+	AcrossRows float64 `json:"across_rows"`
+}
+
+// sectionSummary is one section; its zone area is what it passed over.
+type sectionSummary struct {
+	Section int         `json:"section"`
+	Lift    score.Stats `json:"lift"`
+	Drop    score.Stats `json:"drop"`
+	AreaM2  summaryArea `json:"area_m2"`
+}
+
+// summaryStep rounds every figure: a micrometre, a microsecond, a square
+// millimetre. Finer digits are arithmetic, not measurement.
+const summaryStep = 1e-6
+
+func (o *outcome) writeSummary(w io.Writer) error {
+	s := summary{
+		Fixes:        o.Reception.Fixes,
+		Sentences:    o.sentences,
+		DurationS:    roundTo(o.DurationS, summaryStep),
+		DistanceM:    roundTo(o.DistanceM, summaryStep),
+		SectionCount: len(o.Score.Sections),
+		Lift:         rounded(o.Score.Lift),
+		Drop:         rounded(o.Score.Drop),
+		AreaM2:       roundedArea(o.Score.ZoneM2, &o.Score.Area),
+	}
+	for i := range o.Score.Sections {
+		x := &o.Score.Sections[i]
+		s.Sections = append(s.Sections, sectionSummary{i + 1, rounded(x.Lift), rounded(x.Drop), roundedArea(x.Area.PassedM2, &x.Area)})
+	}
+	enc := json.NewEncoder(w)
+	enc.SetIndent("", "  ")
+	return enc.Encode(&s)
+}
+
+// rounded returns s with its figures rounded, sharing nothing with it.
+func rounded(s score.Stats) score.Stats {
+	spread := func(p *score.Spread) *score.Spread {
+		if p == nil {
+			return nil
+		}
+		return &score.Spread{
+			Mean:   roundTo(p.Mean, summaryStep),
+			P95Abs: roundTo(p.P95Abs, summaryStep),
+			MaxAbs: roundTo(p.MaxAbs, summaryStep),
+		}
+	}
+	s.TimeErrorS, s.PlaceErrorM = spread(s.TimeErrorS), spread(s.PlaceErrorM)
+	return s
+}
+
+func roundedArea(zoneM2 float64, a *score.Areas) summaryArea {
+	return summaryArea{
+		Zone:       roundTo(zoneM2, summaryStep),
+		Worked:     roundTo(a.WorkedM2, summaryStep),
+		Miss:       roundTo(a.MissM2, summaryStep),
+		Overrun:    roundTo(a.OverrunM2, summaryStep),
+		Repeat:     roundTo(a.RepeatM2, summaryStep),
+		AcrossRows: roundTo(a.AcrossRowsM2, summaryStep),
+	}
+}

@@ -1,0 +1,131 @@
+// The table for people that a run prints.
+
+package main
+
+import (
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"liftbench/nmea"
+	"liftbench/sections/score"
+)
+
+// writeTable prints the outcome. Lines stay under 80 columns.
+func (o *outcome) writeTable(w io.Writer) error {
+	var b strings.Builder
+	o.head(&b)
+	o.moves(&b, "Lifts", func(s *score.Section) *score.Stats { return &s.Lift }, &o.Score.Lift)
+	o.moves(&b, "Drops", func(s *score.Section) *score.Stats { return &s.Drop }, &o.Score.Drop)
+	b.WriteString("  Actual minus ideal: positive = late. 95 %: so many are no farther off.\n\n")
+	o.areas(&b)
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+// head says what was run and what the receiver did.
+func (o *outcome) head(b *strings.Builder) {
+	n := len(o.Score.Sections)
+	fmt.Fprintf(b, "%s\n\n", o.title)
+	name := o.machine.Name
+	if name == "" {
+		name = o.machine.doc.file
+	}
+	keyLine(b, "machine", "%s, %s, %s m", name, counted(n, "section"), trim(o.machine.widthM()))
+	keyLine(b, "drive", "%s, %.2f km", clock(o.DurationS), o.DistanceM/1000)
+	states := "recorded"
+	if o.simulated {
+		states = "simulated hydraulics"
+	}
+	keyLine(b, "work states", "%s", states)
+
+	r := &o.Reception
+	rate := "rate not known"
+	if s := r.MedianIntervalS(); s > 0 {
+		rate = trim(1/s) + " Hz"
+	}
+	keyLine(b, "receiver", "%d epochs, %d with a position, %s, %s longer than 2 s", r.Epochs, r.Fixes, rate, counted(int(r.Gaps), "gap"))
+	var mix []string
+	for q, count := range r.ByQuality {
+		if count > 0 {
+			mix = append(mix, fmt.Sprintf("%s %.1f %%", nmea.Quality(q), 100*float64(count)/float64(r.Epochs)))
+		}
+	}
+	keyLine(b, "quality", "%s", strings.Join(mix, ", "))
+	if r.Measured > 0 {
+		keyLine(b, "age on arrival", "mean %.0f ms, worst %.0f ms", float64(r.AgeSumNs)/float64(r.Measured)*1e-6, float64(r.AgeMaxNs)*1e-6)
+	} else {
+		keyLine(b, "age on arrival", "the log does not say; taken as %g ms", o.machine.Controller.LatencyMs)
+	}
+	s := o.sentences
+	keyLine(b, "sentences", "%d read; %d bad checksum, %d malformed, %d of other kinds", s.OK, s.BadChecksum, s.Malformed, s.Unknown)
+	b.WriteByte('\n')
+}
+
+// moves prints one direction, a line a section.
+func (o *outcome) moves(b *strings.Builder, title string, of func(*score.Section) *score.Stats, all *score.Stats) {
+	fmt.Fprintf(b, "%-9s                     time error, ms         place error, cm\n", title)
+	b.WriteString("section   ideal missed extra |    mean    95 %   worst |    mean    95 %   worst\n")
+	line := func(name string, s *score.Stats) {
+		fmt.Fprintf(b, "%-9s %5d %6d %5d |%s |%s\n", name, s.Count, s.Missed, s.Spurious,
+			spreadCells(s.TimeErrorS, 1e3, 0), spreadCells(s.PlaceErrorM, 1e2, 1))
+	}
+	for i := range o.Score.Sections {
+		line(fmt.Sprint(i+1), of(&o.Score.Sections[i]))
+	}
+	line("all", all)
+	b.WriteByte('\n')
+}
+
+// spreadCells prints mean, 95 % and worst in a unit.
+func spreadCells(s *score.Spread, perUnit float64, decimals int) string {
+	if s == nil {
+		return strings.Repeat("       -", 3)
+	}
+	cell := func(x float64) string {
+		return fmt.Sprintf(" %7s", appendFixed(nil, x*perUnit, decimals))
+	}
+	return cell(s.Mean) + cell(s.P95Abs) + cell(s.MaxAbs)
+}
+
+// areas prints the ground, a line a section.
+func (o *outcome) areas(b *strings.Builder) {
+	b.WriteString("Ground, m²\n")
+	b.WriteString("section    to work    worked      miss   overrun  of it across rows    repeat\n")
+	line := func(name string, a *score.Areas) {
+		fmt.Fprintf(b, "%-9s %8.1f  %8.1f  %8.1f  %8.1f  %17.1f  %8.1f\n", name, a.PassedM2, a.WorkedM2, a.MissM2, a.OverrunM2, a.AcrossRowsM2, a.RepeatM2)
+	}
+	for i := range o.Score.Sections {
+		line(fmt.Sprint(i+1), &o.Score.Sections[i].Area)
+	}
+	line("all", &o.Score.Area)
+	if ha := o.Score.ZoneM2 / 1e4; ha > 0 {
+		a := &o.Score.Area
+		fmt.Fprintf(b, "%-9s %8s  %8.1f  %8.1f  %8.1f  %17.1f  %8.1f\n", "per ha", "", a.WorkedM2/ha, a.MissM2/ha, a.OverrunM2/ha, a.AcrossRowsM2/ha, a.RepeatM2/ha)
+		fmt.Fprintf(b, "  Zones on the map: %.2f ha, worked at least once: %.2f ha. To work: passed over\n  inside the zones whose rows the machine followed.\n", ha, o.Score.WorkedOnceM2/1e4)
+	}
+}
+
+// keyLine prints a name and what it is, aligned.
+func keyLine(b *strings.Builder, key, format string, args ...any) {
+	fmt.Fprintf(b, "  %-16s %s\n", key, fmt.Sprintf(format, args...))
+}
+
+// counted puts a number before a noun.
+func counted(n int, noun string) string {
+	if n == 1 {
+		return "1 " + noun
+	}
+	return fmt.Sprintf("%d %ss", n, noun)
+}
+
+// trim prints a figure with at most two decimals.
+func trim(x float64) string {
+	return fmt.Sprintf("%g", roundTo(x, 0.01))
+}
+
+// clock prints a duration to the second.
+func clock(s float64) string {
+	return (time.Duration(s) * time.Second).String()
+}
