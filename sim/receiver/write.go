@@ -1,0 +1,79 @@
+// A drive as NMEA 0183, epoch by epoch, in constant memory.
+
+package receiver
+
+import (
+	"bufio"
+	"io"
+	"strconv"
+	"time"
+
+	"liftbench/nmea"
+	"liftbench/sections"
+	"liftbench/sections/field"
+	"liftbench/sections/motion"
+)
+
+// Write writes what a receiver on machine says along track. A Stamp in front
+// of each sentence lets a reader measure the age of each fix.
+func Write(w io.Writer, track motion.Track, plane *field.Plane, machine *sections.Machine, p Params) error {
+	r, err := New(track, plane, machine, p)
+	if err != nil {
+		return err
+	}
+	out := bufio.NewWriterSize(w, 1<<16)
+	var buf []byte
+	for r.Scan() {
+		buf = r.Append(buf[:0])
+		if _, err := out.Write(buf); err != nil {
+			return err
+		}
+	}
+	return out.Flush()
+}
+
+// Append adds the current epoch's sentences to buf and returns it.
+func (r *Receiver) Append(buf []byte) []byte {
+	for _, t := range r.p.Sentences {
+		buf = r.appendStamp(buf)
+		buf = appender(t)(buf, &r.fix)
+	}
+	return buf
+}
+
+func (r *Receiver) appendStamp(buf []byte) []byte {
+	switch ns := r.fix.ArrivalNs; r.p.Stamp {
+	case UnixStamp:
+		buf = strconv.AppendInt(buf, (ns-mod(ns, 1e9))/1e9, 10)
+		buf = append(buf, '.')
+		fraction := mod(ns, 1e9)
+		for unit := int64(1e8); unit > 0; unit /= 10 {
+			buf = append(buf, byte('0'+fraction/unit%10))
+		}
+		buf = append(buf, ' ')
+	case RFC3339Stamp:
+		buf = time.Unix(0, ns).UTC().AppendFormat(buf, "2006-01-02T15:04:05.000000000Z07:00")
+		buf = append(buf, ' ')
+	}
+	return buf
+}
+
+// appender returns the encoder of a sentence, nil for one that the receiver
+// does not say.
+func appender(t nmea.Type) func([]byte, *nmea.Fix) []byte {
+	switch t {
+	case nmea.GGA:
+		return nmea.AppendGGA
+	case nmea.RMC:
+		return nmea.AppendRMC
+	case nmea.VTG:
+		return nmea.AppendVTG
+	case nmea.HDT:
+		return nmea.AppendHDT
+	case nmea.ZDA:
+		return nmea.AppendZDA
+	case nmea.GST:
+		return nmea.AppendGST
+	}
+	return nil
+}
