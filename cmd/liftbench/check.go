@@ -85,7 +85,13 @@ func (s *selection) sheet() (*sheet, error) {
 	if err != nil {
 		return nil, err
 	}
-	return &sheet{machine: u.machine, scenario: u.scenario, field: u.field, headlandM: u.headlandM}, nil
+	x := &sheet{machine: u.machine, scenario: u.scenario, field: u.field, headlandM: u.headlandM}
+	if u.log == "" {
+		if x.drive, err = u.plan(u.machine.geometry()); err != nil {
+			return nil, err
+		}
+	}
+	return x, nil
 }
 
 // printSchema prints the JSON Schema of one kind of file.

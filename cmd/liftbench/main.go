@@ -65,7 +65,7 @@ cannot be used.`,
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return &usageError{fmt.Sprintf("%v; %s --help lists the flags", err, cmd.CommandPath())}
 	})
-	root.AddCommand(newCheckCommand(), newFixesCommand())
+	root.AddCommand(newRunCommand(), newDriveCommand(), newFixesCommand(), newCheckCommand())
 
 	return root
 }

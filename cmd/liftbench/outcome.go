@@ -17,7 +17,8 @@ type outcome struct {
 	machine   *machineConfig
 	field     *field.Field
 	sentences sentenceCounts
-	simulated bool // the hydraulics answered; otherwise the work states were recorded
+	warnings  []string // of the generated drive
+	simulated bool     // the hydraulics answered; otherwise the work states were recorded
 }
 
 // sentenceCounts is what became of the sentences of a log.

@@ -77,8 +77,11 @@ func valueSchema(v reflect.Value, tag reflect.StructTag) map[string]any {
 			s["type"] = "boolean"
 		case reflect.Slice:
 			s["type"], s["minItems"] = "array", 1
-			s["items"] = valueSchema(reflect.New(v.Type().Elem()).Elem(), "")
+			s["items"] = itemSchema(v.Type().Elem(), tag)
 			leaf = false
+			if v.Len() > 0 {
+				s["default"] = v.Interface()
+			}
 		case reflect.String:
 			s["type"], s["minLength"] = "string", 1
 			if words := tag.Get("words"); words != "" {
@@ -97,6 +100,16 @@ func valueSchema(v reflect.Value, tag reflect.StructTag) map[string]any {
 	}
 	if doc != "" {
 		s["description"] = doc
+	}
+	return s
+}
+
+// itemSchema returns the schema of a list's items.
+func itemSchema(t reflect.Type, tag reflect.StructTag) map[string]any {
+	s := valueSchema(reflect.New(t).Elem(), tag)
+	delete(s, "description")
+	if t.Kind() != reflect.Struct {
+		delete(s, "default")
 	}
 	return s
 }

@@ -12,6 +12,7 @@ import (
 	"liftbench/sections"
 	"liftbench/sections/field"
 	"liftbench/sim"
+	"liftbench/sim/drive"
 	"liftbench/sim/hydraulics"
 )
 
@@ -20,6 +21,7 @@ type sheet struct {
 	machine         *machineConfig
 	scenario        *scenarioConfig // nil = the machine alone
 	field           *field.Field    // nil = no field
+	drive           *drive.Drive    // the drive to be generated; nil = none
 	headlandM       float64         // width of a computed headland; 0 = zones from the file
 	steeringErrorCm float64         // ±, of tractor and hoe against the rows
 	speedsKmh       []float64
@@ -297,7 +299,14 @@ func (s *sheet) ground(b *strings.Builder) {
 		}
 	}
 	need := s.headlandNeededM()
-	keyLine(b, "headland needed", "about %.0f m: turn of %.1f m radius into a pass %.0f m away, and\n%19sthe bar's swing", need, s.turnRadiusM(), s.passStepM(), "")
+	if s.drive != nil {
+		keyLine(b, "headland needed", "%.1f m, from the planned drive", need)
+		for _, w := range s.drive.Warnings {
+			s.warn("%s.", strings.TrimSuffix(w, "."))
+		}
+	} else {
+		keyLine(b, "headland needed", "about %.0f m: turn of %.1f m radius into a pass %.0f m away, and\n%19sthe bar's swing", need, s.turnRadiusM(), s.passStepM(), "")
+	}
 	for _, z := range bodies {
 		if math.IsNaN(z.RowBearingRad) {
 			continue
@@ -373,8 +382,8 @@ func (s *sheet) passStepM() float64 {
 	return (s.machine.widthM() - s.scenario.Drive.OverlapCm/100) * float64(1+s.scenario.Drive.SkipPasses)
 }
 
-// headlandNeededM estimates the headland that a turn takes, square to the rows,
-// from circles of radius R (the time to steer makes a real turn somewhat
+// headlandNeededM returns the headland that the planned drive takes; where none
+// is planned, an estimate of what a turn takes, square to the rows, from circles of radius R (the time to steer makes a real turn somewhat
 // larger):
 //
 //	into a pass d ≥ 2R away: a half circle, R deep;
@@ -383,6 +392,9 @@ func (s *sheet) passStepM() float64 {
 //	√((R + w/2)² + x²) − R for a bar of width w at x;
 //	and a bar behind the axle leaves the zone when the axle is −x beyond it.
 func (s *sheet) headlandNeededM() float64 {
+	if s.drive != nil {
+		return s.drive.HeadlandNeededM
+	}
 	r, d := s.turnRadiusM(), s.passStepM()
 	deep := r
 	if d < 2*r {

@@ -1,0 +1,79 @@
+// liftbench drive: the generated drive as NMEA.
+
+package main
+
+import (
+	"fmt"
+	"io"
+
+	"github.com/spf13/cobra"
+
+	"liftbench/sim/receiver"
+)
+
+func newDriveCommand() *cobra.Command {
+	var sel selection
+	var out, poses string
+	cmd := &cobra.Command{
+		Use:   "drive [SCENARIO]",
+		Short: "Write the generated drive as NMEA",
+		Long: `drive works the field of a scenario (the demo when none is given) and writes what
+the receiver on the tractor says, as NMEA, to standard output or a file. A name
+that ends in .gz is compressed. --poses writes where the tractor truly was.`,
+		Example: `  liftbench drive --out beets.nmea
+  liftbench drive --out beets.nmea.gz --poses beets.csv
+  liftbench drive --machine beets/machine.yaml beets/scenario.yaml`,
+		Args: cobra.MaximumNArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := sel.take(cmd, args); err != nil {
+				return err
+			}
+			if !sel.isScenario() {
+				return &usageError{sel.arg + " is no scenario file; expected a name that ends in .yaml"}
+			}
+			u, err := sel.load()
+			if err != nil {
+				return err
+			}
+			return u.writeDrive(out, poses, cmd.OutOrStdout(), cmd.ErrOrStderr())
+		},
+	}
+	sel.addFlags(cmd)
+	cmd.Flags().StringVar(&out, "out", "", "write to `FILE` instead of standard output")
+	cmd.Flags().StringVar(&poses, "poses", "", "write the true poses as CSV to `FILE`")
+	return cmd
+}
+
+// writeDrive generates the drive and writes it.
+func (u *setup) writeDrive(out, poses string, stdout, stderr io.Writer) error {
+	if u.log != "" {
+		return &usageError{u.log + " is the scenario's recorded log; expected a scenario that generates its drive"}
+	}
+	m := u.machine.geometry()
+	d, err := u.plan(m)
+	if err != nil {
+		return err
+	}
+	for _, w := range d.Warnings {
+		fmt.Fprintf(stderr, "%s: %s\n", u.title, w)
+	}
+	if poses != "" {
+		rate := u.scenario.Receiver.RateHz
+		err := writeWhole(poses, func(w io.Writer) error {
+			return receiver.WriteTruth(w, d.Track, &u.field.Plane, rate)
+		})
+		if err != nil {
+			return err
+		}
+	}
+	say := func(w io.Writer) error {
+		return receiver.Write(w, d.Track, &u.field.Plane, m, u.receiverParams())
+	}
+	if out == "" || out == "-" {
+		if err := say(stdout); err != nil {
+			return fmt.Errorf("standard output: %w", err)
+		}
+		return nil
+	}
+	return writeWhole(out, say)
+}

@@ -1,0 +1,130 @@
+// liftbench run: one drive through controller, hydraulics and score.
+
+package main
+
+import (
+	"fmt"
+	"io"
+
+	"github.com/spf13/cobra"
+
+	"liftbench/nmea"
+	"liftbench/replay"
+	"liftbench/sim"
+)
+
+func newRunCommand() *cobra.Command {
+	var sel selection
+	var outDir string
+	cmd := &cobra.Command{
+		Use:   "run [SCENARIO or LOG]",
+		Short: "Run a drive through controller and hydraulics and score it",
+		Long: `run takes a drive, generated or recorded, through the section controller, the
+hydraulics and the soil, and scores every lift and drop against the field.
+
+A SCENARIO (.yaml) names machine, field and drive; with none, the demo runs. A
+LOG (NMEA, - for standard input, gzip is unpacked) needs --machine and --field.
+With --states the work states recorded on that day take the place of the
+simulated hydraulics, and the recorded day is scored.
+
+A limit stated in the scenario and exceeded ends with exit status 1.`,
+		Example: `  liftbench run
+  liftbench check --write-demo beets
+  liftbench run --out results beets/scenario.yaml
+  liftbench drive --out beets.nmea
+  liftbench run --machine beets/machine.yaml --field beets/field.geojson beets.nmea`,
+		Args: cobra.MaximumNArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := sel.take(cmd, args); err != nil {
+				return err
+			}
+			u, err := sel.load()
+			if err != nil {
+				return err
+			}
+			o, err := u.run(cmd.InOrStdin(), cmd.ErrOrStderr(), outDir != "")
+			if err != nil {
+				return err
+			}
+			if outDir != "" {
+				if err := writeDir(outDir, o.files()); err != nil {
+					return err
+				}
+			}
+			if err := o.writeTable(cmd.OutOrStdout()); err != nil {
+				return fmt.Errorf("standard output: %w", err)
+			}
+			return o.exceeded(&u.scenario.Limits)
+		},
+	}
+	sel.addFlags(cmd)
+	cmd.Flags().StringVar(&sel.states, "states", "", "recorded work states, CSV `FILE`, in place of the simulated hydraulics")
+	cmd.Flags().StringVar(&outDir, "out", "", "write summary.json, events.csv, ground.geojson and metrics.prom to `DIR`")
+	_ = cmd.MarkFlagDirname("out")
+	return cmd
+}
+
+// run takes the setup's drive through the bench. strips asks for the worked
+// ground as outlines.
+func (u *setup) run(stdin io.Reader, stderr io.Writer, strips bool) (*outcome, error) {
+	m := u.machine.geometry()
+	p := u.machine.params()
+	job := &sim.Job{
+		Machine:    m,
+		Field:      u.field,
+		Settings:   u.machine.Controller.settings(&p, len(m.Sections)),
+		Hydraulics: p,
+		Strips:     strips,
+	}
+	o := &outcome{title: u.title, machine: u.machine, field: u.field, simulated: u.states == ""}
+	if u.states != "" {
+		states, err := readStates(u.states, len(m.Sections))
+		if err != nil {
+			return nil, err
+		}
+		job.Recorded = states.Work()
+	}
+
+	var in *logInput
+	if u.log == "" {
+		d, err := u.plan(m)
+		if err != nil {
+			return nil, err
+		}
+		r, err := u.receiver(m, d)
+		if err != nil {
+			return nil, err
+		}
+		job.Truth = d.Track
+		o.warnings = d.Warnings
+		in = &logInput{name: u.title, progress: newProgress(&spokenDrive{receiver: r}, 0, "generated drive", stderr)}
+	} else {
+		var err error
+		if in, err = openLog(u.log, stdin, stderr); err != nil {
+			return nil, err
+		}
+	}
+	defer in.close()
+	rd := nmea.NewReader(in)
+	var err error
+	o.Outcome, err = job.Run(rd)
+	c := rd.Counts()
+	if err != nil {
+		if rd.Err() == nil && c.Epochs.Fixes == 0 {
+			return nil, emptyLog(in.name, in.done, &c, 0)
+		}
+		return nil, &inputError{file: in.name, msg: err.Error(), err: err}
+	}
+	o.sentences = sentenceCounts{OK: c.OK, BadChecksum: c.BadChecksum, Malformed: c.Malformed, Unknown: c.Unknown}
+	return o, nil
+}
+
+// readStates reads recorded work states of n sections.
+func readStates(path string, n int) (*replay.States, error) {
+	f, err := openLog(path, nil, io.Discard)
+	if err != nil {
+		return nil, err
+	}
+	defer f.close()
+	return replay.ReadStates(f, path, n)
+}
