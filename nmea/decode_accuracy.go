@@ -38,7 +38,7 @@ func (s *Sentence) gsa(f *fields) {
 		f.bad = true
 	}
 	for range 12 {
-		if x := f.number(); x.given {
+		if x := f.number(); x.given() {
 			s.Satellites++
 		}
 	}
@@ -52,10 +52,10 @@ func (s *Sentence) gsa(f *fields) {
 func (s *Sentence) zda(f *fields) {
 	s.TimeOfDayNs = f.timeOfDay()
 	day, month, year := f.number(), f.number(), f.number()
-	if !day.given || !month.given || !year.given {
+	if !day.given() || !month.given() || !year.given() {
 		return
 	}
-	if day.decimals+month.decimals+year.decimals > 0 || day.negative || month.negative || year.negative ||
+	if day.decimals+month.decimals+year.decimals > 0 ||
 		year.whole < 1970 || year.whole > 2261 || !validDate(year.whole, month.whole, day.whole) {
 		f.bad = true
 		return

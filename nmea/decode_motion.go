@@ -21,13 +21,10 @@ func (s *Sentence) vtg(f *fields) {
 	f.unit('N')
 	kmh := f.number()
 	f.unit('K')
-	if knots.negative || kmh.negative {
-		f.bad = true
-	}
 	switch {
-	case kmh.given && (!knots.given || kmh.decimals >= knots.decimals):
+	case kmh.given() && (!knots.given() || kmh.decimals >= knots.decimals):
 		s.SpeedMps = kmh.value() * mpsPerKmh
-	case knots.given:
+	case knots.given():
 		s.SpeedMps = knots.value() * mpsPerKnot
 	}
 	s.mode(f)

@@ -31,69 +31,51 @@ var (
 	fpow10 = [...]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11}
 )
 
-// fixed is a decimal number: (whole + part/10^decimals), negated if negative.
+// fixed is a decimal number without sign: whole + part/10^decimals. (It has
+// four words because the compiler keeps no larger struct in registers.)
 type fixed struct {
 	whole, part int64
-	decimals    int
 	digits      int // digits of the whole part
-	negative    bool
-	given       bool // the field is not empty
+	decimals    int
 }
+
+// given reports whether the field was not empty.
+func (x fixed) given() bool { return x.digits+x.decimals > 0 }
 
 // value is the float64 nearest to the number.
 func (x fixed) value() float64 {
-	v := float64(x.whole)
-	if x.decimals > 0 {
-		v = float64(x.whole*pow10[x.decimals]+x.part) / fpow10[x.decimals]
-	}
-	if x.negative {
-		return -v
-	}
-	return v
+	return float64(x.whole*pow10[x.decimals]+x.part) / fpow10[x.decimals]
 }
 
-// number reads a field that holds a number or nothing.
-func (f *fields) number() (x fixed) {
+// number reads a field that holds a number without sign, or nothing.
+func (f *fields) number() fixed {
 	b, i := f.b, f.i
-	if i >= len(b) || b[i] == ',' {
-		f.i = i + 1
-		return fixed{}
-	}
-	if b[i] == '-' {
-		x.negative = true
-		i++
-	} else if b[i] == '+' {
-		i++
-	}
-	whole, n := digitsAt(b, i)
-	if n > maxWholeDigits {
-		f.skipBad()
-		return fixed{}
-	}
-	x.whole, x.digits = int64(whole), n
-	i += n
+	whole, digits := digitsAt(b, i)
+	i += digits
+	var part int64
+	decimals := 0
 	if i < len(b) && b[i] == '.' {
 		i++
-		part, d := digitsAt(b, i)
-		i += d
-		if d == 8 {
+		part, decimals = digitsAt(b, i)
+		i += decimals
+		if decimals == 8 {
 			for ; i < len(b) && b[i]-'0' <= 9; i++ {
-				if d < maxDecimals {
-					part = part*10 + uint64(b[i]-'0')
-					d++
+				if decimals < maxDecimals {
+					part = part*10 + int64(b[i]-'0')
+					decimals++
 				}
 			}
 		}
-		x.part, x.decimals = int64(part), d
-		n += d
+		if digits+decimals == 0 {
+			f.bad = true
+		}
 	}
-	if n == 0 || i < len(b) && b[i] != ',' {
+	if i < len(b) && b[i] != ',' || digits > maxWholeDigits {
 		f.skipBad()
 		return fixed{}
 	}
-	x.given = true
 	f.i = i + 1
-	return x
+	return fixed{whole, part, digits, decimals}
 }
 
 // skipBad marks the sentence and goes to the next field.
@@ -112,27 +94,38 @@ func (f *fields) skip(n int) {
 	}
 }
 
-// float reads a number, NaN where the field is empty.
+// float reads a number with or without sign, NaN where the field is empty.
 func (f *fields) float() float64 {
-	if x := f.number(); x.given {
+	negative := false
+	if i := f.i; i < len(f.b) && (f.b[i] == '-' || f.b[i] == '+') {
+		negative = f.b[i] == '-'
+		f.i++
+		if i+1 == len(f.b) || f.b[i+1] == ',' {
+			f.bad = true
+		}
+	}
+	x := f.number()
+	switch {
+	case !x.given():
+		return nan
+	case negative:
+		return -x.value()
+	}
+	return x.value()
+}
+
+// positive reads a number without sign, NaN where the field is empty.
+func (f *fields) positive() float64 {
+	if x := f.number(); x.given() {
 		return x.value()
 	}
 	return nan
 }
 
-// positive is float for a number that may not be below zero.
-func (f *fields) positive() float64 {
-	v := f.float()
-	if v < 0 {
-		f.bad = true
-	}
-	return v
-}
-
 // count reads a whole number up to 255, 0 where the field is empty.
 func (f *fields) count() uint8 {
 	x := f.number()
-	if x.negative || x.decimals > 0 || x.whole > 255 {
+	if x.decimals > 0 || x.whole > 255 {
 		f.bad = true
 		return 0
 	}
@@ -171,11 +164,9 @@ func (f *fields) unit(c byte) {
 
 // angle reads a bearing of 0 to 360 degrees into [0, 360).
 func (f *fields) angle() float64 {
-	v := f.float()
-	if v < 0 || v > 360 {
-		f.bad = true
-	}
-	if v == 360 {
+	v := f.positive()
+	if v >= 360 {
+		f.bad = f.bad || v > 360
 		return 0
 	}
 	return v
@@ -190,7 +181,7 @@ func (f *fields) angle() float64 {
 func (f *fields) coordinate(plus, minus byte, maxDeg int64) float64 {
 	x := f.number()
 	hemisphere := f.letter()
-	if !x.given {
+	if !x.given() {
 		if hemisphere != 0 && hemisphere != plus && hemisphere != minus {
 			f.bad = true
 		}
@@ -198,7 +189,7 @@ func (f *fields) coordinate(plus, minus byte, maxDeg int64) float64 {
 	}
 	deg, min := x.whole/100, x.whole%100
 	n := (deg*60+min)*pow10[x.decimals] + x.part
-	if x.negative || min >= 60 || n > maxDeg*60*pow10[x.decimals] {
+	if min >= 60 || n > maxDeg*60*pow10[x.decimals] {
 		f.bad = true
 		return nan
 	}
@@ -217,11 +208,11 @@ func (f *fields) coordinate(plus, minus byte, maxDeg int64) float64 {
 // field is empty. Second 60 is a leap second and reads as the next one.
 func (f *fields) timeOfDay() int64 {
 	x := f.number()
-	if !x.given {
+	if !x.given() {
 		return noTime
 	}
 	hour, minute, second := x.whole/10000, x.whole/100%100, x.whole%100
-	if x.negative || x.digits != 6 || hour > 23 || minute > 59 || second > 60 {
+	if x.digits != 6 || hour > 23 || minute > 59 || second > 60 {
 		f.bad = true
 		return noTime
 	}
@@ -236,7 +227,7 @@ func (f *fields) timeOfDay() int64 {
 // empty or all zeros. Years 80 to 99 are 1980 to 1999: GPS began in 1980.
 func (f *fields) date() int64 {
 	x := f.number()
-	if !x.given || x.whole == 0 {
+	if !x.given() || x.whole == 0 {
 		return noDate
 	}
 	year := 2000 + x.whole%100
@@ -244,7 +235,7 @@ func (f *fields) date() int64 {
 		year -= 100
 	}
 	day, month := x.whole/10000, x.whole/100%100
-	if x.negative || x.decimals > 0 || x.digits != 6 || !validDate(year, month, day) {
+	if x.decimals > 0 || x.digits != 6 || !validDate(year, month, day) {
 		f.bad = true
 		return noDate
 	}
@@ -258,27 +249,25 @@ func (f *fields) date() int64 {
 // top bit after adding 0x76 to it. The word is shifted so that zeros stand for
 // the digits that are not there, and then neighbours are joined by twos, fours
 // and eights (from memory: Lemire, "Quickly parsing eight digits", 2018).
-func digitsAt(b []byte, i int) (v uint64, n int) {
-	if i+8 > cap(b) || i > len(b) {
+func digitsAt(b []byte, i int) (v int64, n int) {
+	if i+8 > cap(b) {
 		return fewDigitsAt(b, i)
 	}
-	t := binary.LittleEndian.Uint64(b[i:i+8:i+8]) ^ '0'*everyByte
-	n = bits.TrailingZeros64((t+0x76*everyByte|t)&topBits) >> 3
-	n = min(n, len(b)-i)
-	if n == 0 {
+	t := binary.LittleEndian.Uint64(b[i:i+8]) ^ '0'*everyByte
+	n = min(bits.TrailingZeros64((t+0x76*everyByte|t)&topBits)>>3, len(b)-i)
+	if n <= 0 {
 		return 0, 0
 	}
-	t <<= (8 - n) * 8
+	t <<= (8 - n) * 8 & 63
 	t = t*10 + t>>8
-	t = (t & 0x00FF00FF00FF00FF) * (1 + 100<<16) >> 16 & 0x0000FFFF0000FFFF
-	t = t * (1 + 10000<<32) >> 32
-	return t, n
+	t = t & 0x00FF00FF00FF00FF * (1 + 100<<16) >> 16 & 0x0000FFFF0000FFFF
+	return int64(t * (1 + 10000<<32) >> 32), n
 }
 
 // fewDigitsAt is digitsAt near the end of the memory behind b.
-func fewDigitsAt(b []byte, i int) (v uint64, n int) {
+func fewDigitsAt(b []byte, i int) (v int64, n int) {
 	for n < 8 && i+n < len(b) && b[i+n]-'0' <= 9 {
-		v = v*10 + uint64(b[i+n]-'0')
+		v = v*10 + int64(b[i+n]-'0')
 		n++
 	}
 	return v, n
