@@ -58,7 +58,7 @@ const (
 	headingSigmaRad     = 0.005
 	rtkFixedSigmaM      = 0.014 // Carballido et al. 2014: 1.43 cm between rows
 	otherSigmaM         = 0.10  // float and less: error from fix to fix, not from the truth
-	tightestTurnRadiusM = 4.0
+	tightestTurnRadiusM = 3.5
 	startSpeedMps       = 0.3 // course is trusted as a heading from here on
 	startDistanceM      = 1.0 // or the way travelled, where the stream has no course
 	longestReverseM     = 60.0
@@ -182,7 +182,7 @@ func (k *Estimator) begin(f *nmea.Fix, eastM, northM float64) {
 func (k *Estimator) align(f *nmea.Fix, eastM, northM float64) {
 	de, dn := eastM-k.X[east], northM-k.X[north]
 	dt := float64(f.TimeNs-k.State.TimeNs) * 1e-9
-	heading, v := math.NaN(), 0.0
+	var heading, v float64
 	switch {
 	case !math.IsNaN(f.HeadingDeg):
 		heading = f.HeadingDeg * math.Pi / 180

@@ -39,10 +39,8 @@ const (
 // Smooth returns the track of the turning point through samples in order of
 // time: around each sample a parabola in east and in north is fitted by least
 // squares to the positions and velocities within 0.6 s (at least one
-// neighbour on either side). The heading is the receiver's where given, else
-// the direction of motion less the angle atan(ω·x/v) that the antenna's place
-// adds; through standstill it holds, and where the direction flips there, the
-// tractor reverses. Over a gap of more than 5 s the tractor stands, then is
+// neighbour on either side), and the heading from the directions of motion as
+// smoothHeading says. Over a gap of more than 5 s the tractor stands, then is
 // somewhere else.
 func Smooth(samples []Sample, antenna Antenna) Track {
 	track := make(Track, 0, len(samples)+8)
@@ -68,7 +66,6 @@ func Smooth(samples []Sample, antenna Antenna) Track {
 func smoothStretch(track Track, samples []Sample, antenna Antenna) Track {
 	first := len(track)
 	lo, hi := 0, 0
-	heading, known := 0.0, false
 	for i := range samples {
 		t := samples[i].TimeNs
 		for samples[lo].TimeNs < t-smoothHalfNs {
@@ -77,52 +74,12 @@ func smoothStretch(track Track, samples []Sample, antenna Antenna) Track {
 		for hi < len(samples) && samples[hi].TimeNs <= t+smoothHalfNs {
 			hi++
 		}
+		// East, north and their rates, all of the antenna, until smoothHeading
+		// turns the rates into heading, speed and yaw rate.
 		m := fitParabola(samples[min(lo, max(i-1, 0)):max(hi, min(i+2, len(samples)))], t)
-		speed := math.Hypot(m.ve, m.vn)
-		moves := speed > courseMps
-		yawRate := 0.0
-		if moves {
-			// Turn of the direction of motion, clockwise: (a × v) / v².
-			yawRate = (m.ae*m.vn - m.an*m.ve) / (speed * speed)
-			yawRate = max(-1, min(1, yawRate))
-		}
-		switch h := float64(samples[i].HeadingRad); {
-		case !math.IsNaN(h):
-			if !known {
-				heading = h
-			}
-			heading += wrap(h - heading)
-			known = true
-		case moves:
-			course := math.Atan2(m.ve, m.vn)
-			back := known && math.Abs(wrap(course-heading)) > math.Pi/2
-			if back {
-				course += math.Pi
-			}
-			v := speed
-			if back {
-				v = -v
-			}
-			h := course - math.Atan(yawRate*antenna.XM/v)
-			if !known {
-				heading = h
-				for j := first; j < len(track); j++ { // it stood until now
-					track[j].HeadingRad = h
-				}
-			}
-			heading += wrap(h - heading)
-			known = true
-		}
-		s, c := math.Sincos(heading)
-		forward := m.ve*s + m.vn*c
-		track = append(track, Pose{
-			TimeNs: t,
-			EastM:  m.e, NorthM: m.n, // of the antenna, for now
-			HeadingRad: heading, ToolHeadingRad: heading,
-			SpeedMps:       forward + yawRate*antenna.YM,
-			YawRateRadPerS: yawRate,
-		})
+		track = append(track, Pose{TimeNs: t, EastM: m.e, NorthM: m.n, SpeedMps: m.ve, YawRateRadPerS: m.vn})
 	}
+	smoothHeading(track[first:], samples, antenna)
 	turnLongReverse(track[first:])
 	for i := first; i < len(track); i++ {
 		p := &track[i]
@@ -155,8 +112,8 @@ func turnLongReverse(track Track) {
 	}
 }
 
-// parabola is a fitted position, velocity and acceleration at one instant.
-type parabola struct{ e, n, ve, vn, ae, an float64 }
+// parabola is a fitted position and velocity at one instant.
+type parabola struct{ e, n, ve, vn float64 }
 
 // fitParabola fits p(τ) = p0 + p1·τ + p2·τ² to positions and velocities, by
 // weighted least squares, around the instant t. A weak pull of the
@@ -207,20 +164,19 @@ func fitParabola(samples []Sample, t int64) parabola {
 	// Eliminate p0, then solve two by two.
 	b11, b12, b22 := a11-s1*s1/s0, a12-s1*s2/s0, a22-s2*s2/s0
 	det := b11*b22 - b12*b12
-	solve := func(r0, r1, r2 float64) (p0, p1, p2 float64) {
+	solve := func(r0, r1, r2 float64) (p0, p1 float64) {
 		if det <= 0 {
-			return r0 / s0, 0, 0
+			return r0 / s0, 0
 		}
 		r1 -= s1 * r0 / s0
 		r2 -= s2 * r0 / s0
 		p1 = (r1*b22 - r2*b12) / det
-		p2 = (b11*r2 - b12*r1) / det
-		return (r0 - s1*p1 - s2*p2) / s0, p1, p2
+		p2 := (b11*r2 - b12*r1) / det
+		return (r0 - s1*p1 - s2*p2) / s0, p1
 	}
 	var m parabola
-	m.e, m.ve, m.ae = solve(e0, e1, e2)
-	m.n, m.vn, m.an = solve(n0, n1, n2)
+	m.e, m.ve = solve(e0, e1, e2)
+	m.n, m.vn = solve(n0, n1, n2)
 	m.e, m.n = m.e+e00, m.n+n00
-	m.ae, m.an = 2*m.ae, 2*m.an
 	return m
 }
