@@ -1,0 +1,112 @@
+// The list of transitions, each with what a later diagnosis needs to know of it.
+
+package score
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"liftbench/sections"
+	"liftbench/sections/motion"
+)
+
+// togetherNs is how near in time transitions count as moving at once.
+const togetherNs = 250e6
+
+// events pairs the transitions of all sections and describes them. moves are
+// the actual changes in order of time.
+func events(track motion.Track, b *bar, lanes []lane, moves []sections.WorkChange, opt Options) []Event {
+	var list []Event
+	for i := range lanes {
+		list = laneEvents(list, int16(i), &lanes[i], opt)
+	}
+	slices.SortStableFunc(list, func(a, b Event) int {
+		return cmp.Or(cmp.Compare(a.TimeNs(), b.TimeNs()), cmp.Compare(a.Section, b.Section))
+	})
+	way := path{track: track, bar: b}
+	for i := range list {
+		way.describe(&list[i])
+	}
+	countTogether(list, moves, len(lanes))
+	return list
+}
+
+// laneEvents appends the events of section i.
+func laneEvents(list []Event, i int16, l *lane, opt Options) []Event {
+	ideal, actual := l.crossings, l.changes
+	if opt.GapNs > 0 {
+		ideal = bridged(ideal, opt.GapNs)
+	}
+	event := func(kind Kind, on bool, idealNs, actualNs int64) {
+		list = append(list, Event{Section: i, On: on, Kind: kind, IdealNs: idealNs, ActualNs: actualNs,
+			TimeErrorS: math.NaN(), PlaceErrorM: math.NaN()})
+	}
+	if len(actual) > 0 && actual[0].on == l.idealFirst && (len(ideal) == 0 || actual[0].timeNs < ideal[0].timeNs) {
+		event(Start, actual[0].on, 0, actual[0].timeNs)
+		actual = actual[1:]
+	}
+	for _, on := range [2]bool{false, true} {
+		is, as := oneWay(ideal, on), oneWay(actual, on)
+		used := make([]bool, len(as))
+		for p, q := range pairs(is, as, opt.WindowNs) {
+			if q < 0 {
+				event(Missed, on, is[p], 0)
+				continue
+			}
+			event(Paired, on, is[p], as[q])
+			used[q] = true
+		}
+		for q, t := range as {
+			if !used[q] {
+				event(Spurious, on, 0, t)
+			}
+		}
+	}
+	return list
+}
+
+// oneWay returns the instants of the transitions to on.
+func oneWay(list []crossing, on bool) []int64 {
+	times := make([]int64, 0, len(list)/2+1)
+	for _, c := range list {
+		if c.on == on {
+			times = append(times, c.timeNs)
+		}
+	}
+	return times
+}
+
+// countTogether fills in Event.Together. Ideal instants are looked up among the
+// events, actual ones among the moves.
+func countTogether(list []Event, moves []sections.WorkChange, sectionCount int) {
+	var ideals []sections.WorkChange
+	for i := range list {
+		if e := &list[i]; e.hasIdeal() {
+			ideals = append(ideals, sections.WorkChange{TimeNs: e.IdealNs, Section: e.Section, On: e.On})
+		}
+	}
+	seen := make([]int, sectionCount) // by section: 1 + the last event that counted it
+	from := [2]int{}                  // first of ideals and of moves that may still be near
+	for i := range list {
+		e := &list[i]
+		near, f := ideals, &from[0]
+		if !e.hasIdeal() {
+			near, f = moves, &from[1]
+		}
+		t := e.TimeNs()
+		for *f < len(near) && near[*f].TimeNs < t-togetherNs {
+			*f++
+		}
+		seen[e.Section] = i + 1
+		for _, c := range near[*f:] {
+			if c.TimeNs > t+togetherNs {
+				break
+			}
+			if c.On == e.On && seen[c.Section] != i+1 {
+				seen[c.Section] = i + 1
+				e.Together++
+			}
+		}
+	}
+}

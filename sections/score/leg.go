@@ -1,0 +1,158 @@
+// The motion of the bar between two poses of a track, with a bound on how far
+// any of its points moves.
+
+package score
+
+import (
+	"math"
+
+	"liftbench/sections"
+	"liftbench/sections/motion"
+)
+
+// bar is the shape of the tool as far as the walk needs it.
+type bar struct {
+	machine *sections.Machine
+	hitchM  float64 // c, 0 on a rigid mount
+	reachM  float64 // farthest section end from the point that the tool turns about (hitch or turning point)
+	// The smallest disc around the middle of the sections' box: its centre in
+	// the tool's frame and its radius.
+	midXM, midYM, radiusM float64
+	leftM, rightM         float64 // y of the outermost sections' middles
+}
+
+func newBar(m *sections.Machine) bar {
+	b := bar{machine: m}
+	if m.Mount == sections.Trailed {
+		b.hitchM = m.HitchBehindM
+	}
+	minX, maxX := math.Inf(1), math.Inf(-1)
+	minY, maxY := minX, maxX
+	for _, s := range m.Sections {
+		minX, maxX = min(minX, s.XM), max(maxX, s.XM)
+		minY, maxY = min(minY, s.YM-s.WidthM/2), max(maxY, s.YM+s.WidthM/2)
+	}
+	b.midXM, b.midYM = (minX+maxX)/2, (minY+maxY)/2
+	for _, s := range m.Sections {
+		for _, y := range [2]float64{s.YM - s.WidthM/2, s.YM + s.WidthM/2} {
+			b.reachM = max(b.reachM, math.Hypot(s.XM+b.hitchM, y))
+			b.radiusM = max(b.radiusM, math.Hypot(s.XM-b.midXM, y-b.midYM))
+		}
+	}
+	b.leftM, b.rightM = m.Sections[0].YM, m.Sections[len(m.Sections)-1].YM
+	return b
+}
+
+// velocity returns the speed of the origin of the tool's frame along the
+// tool's heading and to its right, for a tool that turns at turn rad/s. The
+// point (x, y) of the tool moves with along - y·turn and across + x·turn.
+//
+// The origin is T - c·f(θ) + c·f(ψ), whose derivative is
+// v·f(θ) - c·ω·r(θ) + c·ψ'·r(ψ) with f forward and r right; on f(ψ) and r(ψ):
+//
+//	along  = v·cos(θ-ψ) + c·ω·sin(θ-ψ)
+//	across = v·sin(θ-ψ) - c·ω·cos(θ-ψ) + c·ψ'
+func (b *bar) velocity(p *motion.Pose, turn float64) (along, across float64) {
+	if b.machine.Mount != sections.Trailed {
+		return p.SpeedMps, 0
+	}
+	s, c := math.Sincos(p.HeadingRad - p.ToolHeadingRad)
+	hw := b.hitchM * p.YawRateRadPerS
+	return p.SpeedMps*c + hw*s, p.SpeedMps*s - hw*c + b.hitchM*turn
+}
+
+// leg is the way from pose a to pose b, as motion.Interp travels it. The tool's
+// speed along its heading and its yaw rate are taken as linear between both.
+type leg struct {
+	a, b    *motion.Pose
+	seconds float64
+	frame   sections.Frame // at a
+	along   [2]float64     // m/s, of the frame's origin at a and b
+	turn    [2]float64     // rad/s, of the tool at a and b
+	moveM   float64        // no point of the bar moves farther on the leg
+	fastest float64        // m/s, no point of the bar is faster on the leg
+}
+
+// newLeg returns the leg from a to b, which must be later.
+func (b *bar) newLeg(from, to *motion.Pose) leg {
+	l := leg{a: from, b: to, seconds: float64(to.TimeNs-from.TimeNs) * 1e-9}
+	l.frame = b.machine.Frame(from)
+	l.turn = [2]float64{from.YawRateRadPerS, to.YawRateRadPerS}
+	// The derivative of a cubic with slopes m₀ and m₁ at the ends and Δ in
+	// between is the quadratic with Bézier points m₀, 3·Δ/h - m₀ - m₁ and m₁: it
+	// nowhere exceeds the largest, and each weighs h/3 in the path's length.
+	third := l.seconds / 3
+	sa, ca := l.frame.Sin, l.frame.Cos
+	turn := [3]float64{math.Abs(l.turn[0]), math.Abs((to.HeadingRad-from.HeadingRad)/third - l.turn[0] - l.turn[1]), math.Abs(l.turn[1])}
+	swing := [3]float64{}
+	if b.machine.Mount == sections.Trailed {
+		sa, ca = math.Sincos(from.HeadingRad)
+		swing = turn
+		rate := (to.ToolHeadingRad - from.ToolHeadingRad) / l.seconds
+		l.turn = [2]float64{rate, rate}
+		turn = [3]float64{math.Abs(rate), math.Abs(rate), math.Abs(rate)}
+	}
+	sb, cb := math.Sincos(to.HeadingRad)
+	va, vb := from.SpeedMps, to.SpeedMps
+	midE := (to.EastM-from.EastM)/third - va*sa - vb*sb
+	midN := (to.NorthM-from.NorthM)/third - va*ca - vb*cb
+	for i, speed := range [3]float64{math.Abs(va), math.Sqrt(midE*midE + midN*midN), math.Abs(vb)} {
+		speed += b.hitchM*swing[i] + b.reachM*turn[i]
+		l.fastest = max(l.fastest, speed)
+		l.moveM += third * speed
+	}
+	l.along[0], _ = b.velocity(from, l.turn[0])
+	l.along[1], _ = b.velocity(to, l.turn[1])
+	return l
+}
+
+// pose returns the pose at t within the leg.
+func (l *leg) pose(timeNs int64) motion.Pose {
+	return motion.Interp(l.a, l.b, timeNs)
+}
+
+// rates returns the speed along the tool's heading and its yaw rate at t.
+func (l *leg) rates(timeNs int64) (along, turn float64) {
+	u := float64(timeNs-l.a.TimeNs) * 1e-9 / l.seconds
+	return l.along[0] + u*(l.along[1]-l.along[0]), l.turn[0] + u*(l.turn[1]-l.turn[0])
+}
+
+// odometer is ∫along dt in metres and ∫turn dt in radians: a section at y
+// advances along the tool's heading by along - y·turn.
+type odometer struct{ along, turn float64 }
+
+// travel returns what the odometer gains from t0 to t1.
+func (l *leg) travel(t0, t1 int64) odometer {
+	a0, w0 := l.rates(t0)
+	a1, w1 := l.rates(t1)
+	half := float64(t1-t0) * 0.5e-9
+	return odometer{(a0 + a1) * half, (w0 + w1) * half}
+}
+
+// sign is 1 when all sections go forward on the leg (or stand), -1 when all go
+// backwards, 0 when some do this and some that.
+func (l *leg) sign(b *bar) float64 {
+	p, q := l.along[0]-b.leftM*l.turn[0], l.along[0]-b.rightM*l.turn[0]
+	r, s := l.along[1]-b.leftM*l.turn[1], l.along[1]-b.rightM*l.turn[1]
+	switch {
+	case min(p, q, r, s) >= 0:
+		return 1
+	case max(p, q, r, s) <= 0:
+		return -1
+	}
+	return 0
+}
+
+// swept returns ∫|along - y·turn| dt from t0 to t1 for a section at y, in
+// metres. The speed is linear, so with speeds p and q at the ends of a time h
+// the integral is h·|p+q|/2, or h·(p²+q²)/(2·|q-p|) where the sign changes.
+func (l *leg) swept(y float64, t0, t1 int64) float64 {
+	a0, w0 := l.rates(t0)
+	a1, w1 := l.rates(t1)
+	p, q := a0-y*w0, a1-y*w1
+	half := float64(t1-t0) * 0.5e-9
+	if p*q >= 0 {
+		return half * math.Abs(p+q)
+	}
+	return half * (p*p + q*q) / math.Abs(q-p)
+}

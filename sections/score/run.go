@@ -1,0 +1,121 @@
+// One call from a drive to its score.
+
+package score
+
+import (
+	"fmt"
+
+	"liftbench/sections"
+	"liftbench/sections/motion"
+)
+
+// defaultWindowNs is the pairing window that Options.WindowNs = 0 stands for.
+const defaultWindowNs = 5e9
+
+// Run scores a drive. track holds the true or smoothed poses in order of time
+// (trailed machines: with the tool's heading); changes are the actual work
+// changes of all sections in order of time; initial is the actual work state
+// of each section before the first change, nil = all up. Changes before the
+// first pose only set the state; after the last one the tractor stands still.
+//
+// The error says which pose, change or setting is unusable. gate must hold a
+// machine that passes Validate.
+func Run(track motion.Track, gate *sections.Gate, changes []sections.WorkChange, initial []bool, opt Options) (*Result, error) {
+	n := len(gate.Machine.Sections)
+	if len(track) == 0 {
+		return nil, fmt.Errorf("the track holds no pose; expected at least one")
+	}
+	if initial != nil && len(initial) != n {
+		return nil, fmt.Errorf("%d initial work states for %d sections; expected one each, or none at all", len(initial), n)
+	}
+	if opt.WindowNs < 0 || opt.GapNs < 0 {
+		return nil, fmt.Errorf("pairing window %d ns, gap %d ns; expected 0 or more", opt.WindowNs, opt.GapNs)
+	}
+	if opt.WindowNs == 0 {
+		opt.WindowNs = defaultWindowNs
+	}
+	lanes, moves, err := newLanes(gate.Machine, changes, initial, track[0].TimeNs)
+	if err != nil {
+		return nil, err
+	}
+	w := &walk{gate: gate, bar: newBar(gate.Machine), lanes: lanes, spans: opt.Strips, moves: moves}
+	ground, repeated, err := paint(track, &w.bar, lanes, moves)
+	if err != nil {
+		return nil, err
+	}
+	if err := w.run(track); err != nil {
+		return nil, err
+	}
+
+	res := &Result{
+		Sections:     make([]Section, n),
+		ZoneM2:       gate.Field.AreaM2(),
+		WorkedOnceM2: ground.cellsM2(ground.painted),
+		CellM:        ground.cellM,
+	}
+	res.Events = events(track, &w.bar, lanes, moves, opt)
+	countUp(res)
+	for i := range lanes {
+		area := &lanes[i].area
+		area.RepeatM2 = ground.cellsM2(repeated[i])
+		res.Sections[i].Area = *area
+		res.Area.add(area)
+	}
+	if opt.Strips {
+		res.Strips = strips(track, &w.bar, lanes)
+	}
+	return res, nil
+}
+
+// newLanes puts each section into its state at the first pose. It returns the
+// changes from then on, without those that change nothing, in each lane and all
+// together.
+func newLanes(m *sections.Machine, changes []sections.WorkChange, initial []bool, firstNs int64) (lanes []lane, moves []sections.WorkChange, err error) {
+	lanes = make([]lane, len(m.Sections))
+	latest := make([]bool, len(lanes))
+	copy(latest, initial)
+	for i := range lanes {
+		s := &m.Sections[i]
+		lanes[i] = lane{yM: s.YM, widthM: s.WidthM, on: latest[i]}
+	}
+	for k, c := range changes {
+		if int(c.Section) < 0 || int(c.Section) >= len(lanes) {
+			return nil, nil, fmt.Errorf("work change %d is of section %d; the machine has 1 to %d", k+1, c.Section+1, len(lanes))
+		}
+		if k > 0 && c.TimeNs < changes[k-1].TimeNs {
+			return nil, nil, fmt.Errorf("work change %d is %d ns before the one above it; expected order of time", k+1, changes[k-1].TimeNs-c.TimeNs)
+		}
+		l := &lanes[c.Section]
+		if latest[c.Section] == c.On {
+			continue
+		}
+		latest[c.Section] = c.On
+		if c.TimeNs < firstNs {
+			l.on = c.On
+			continue
+		}
+		l.changes = append(l.changes, crossing{c.TimeNs, c.On})
+		moves = append(moves, c)
+	}
+	return lanes, moves, nil
+}
+
+// countUp fills in the statistics from the events.
+func countUp(res *Result) {
+	var lift, drop tally
+	lifts, drops := make([]tally, len(res.Sections)), make([]tally, len(res.Sections))
+	for i := range res.Events {
+		e := &res.Events[i]
+		if e.On {
+			drop.add(e)
+			drops[e.Section].add(e)
+		} else {
+			lift.add(e)
+			lifts[e.Section].add(e)
+		}
+	}
+	res.Lift, res.Drop = lift.stats(), drop.stats()
+	for i := range res.Sections {
+		res.Sections[i].Lift, res.Sections[i].Drop = lifts[i].stats(), drops[i].stats()
+	}
+}

@@ -1,0 +1,59 @@
+// Counts and spreads from lists of errors.
+
+package score
+
+import (
+	"math"
+	"slices"
+)
+
+// tally gathers the transitions of one direction.
+type tally struct {
+	paired, missed, spurious int
+	timeS, placeM            []float64
+}
+
+// add counts one event.
+func (t *tally) add(e *Event) {
+	switch e.Kind {
+	case Paired:
+		t.paired++
+		t.timeS = append(t.timeS, e.TimeErrorS)
+		t.placeM = append(t.placeM, e.PlaceErrorM)
+	case Missed:
+		t.missed++
+	case Spurious:
+		t.spurious++
+	}
+}
+
+// stats sums the tally up.
+func (t *tally) stats() Stats {
+	return Stats{
+		Count:       t.paired + t.missed,
+		Paired:      t.paired,
+		Missed:      t.missed,
+		Spurious:    t.spurious,
+		TimeErrorS:  spread(t.timeS),
+		PlaceErrorM: spread(t.placeM),
+	}
+}
+
+// spread returns nil when there are no errors to speak of.
+func spread(errors []float64) *Spread {
+	if len(errors) == 0 {
+		return nil
+	}
+	s := &Spread{}
+	sizes := make([]float64, len(errors))
+	for i, e := range errors {
+		s.Mean += e
+		sizes[i] = math.Abs(e)
+	}
+	s.Mean /= float64(len(errors))
+	slices.Sort(sizes)
+	// Nearest rank: the ⌈0.95·n⌉th of n, in whole numbers.
+	s.P95Abs = sizes[(95*len(sizes)+99)/100-1]
+	s.MaxAbs = sizes[len(sizes)-1]
+	return s
+}

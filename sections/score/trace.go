@@ -1,0 +1,114 @@
+// One section near a border: shares along the way, bisected until they are
+// straight lines, so that areas come out as integrals and crossings as instants.
+
+package score
+
+import "math"
+
+// sample is what there is to know of a section at one instant.
+type sample struct {
+	timeNs   int64
+	in, all  float64
+	speedMps float64 // size of the speed along the tool's heading
+}
+
+// trace takes section i from t0 to t1, within the leg, in pieces no longer than
+// two looks (one more is in the middle), or than the clearance allows.
+func (w *walk) trace(i int, t0, t1 int64) {
+	l := &w.lanes[i]
+	l.change(t0)
+	for from := t0; from < t1; {
+		until := l.until(t1)
+		a := w.sample(i, from)
+		l.observe(from, w.gate.Rule.InWork(a.in))
+		w.enter(l, from, a.in, a.all)
+		for a.timeNs < until {
+			b := w.sample(i, a.timeNs+min(w.reachNs(i, a.timeNs, until), until-a.timeNs))
+			w.piece(i, &a, &b)
+			a = b
+		}
+		if l.change(until) {
+			w.enter(l, until, a.in, a.all)
+		}
+		from = until
+	}
+}
+
+// reachNs returns how long a piece of section i's way from t may last.
+func (w *walk) reachNs(i int, timeNs, until int64) int64 {
+	reachM := 2 * lookM
+	if w.leg.fastest*float64(until-timeNs)*1e-9 > 2*reachM {
+		f := w.frame(timeNs)
+		reachM = max(reachM, w.clearM(i, &f))
+	}
+	// The division is by more than 0: a leg without movement is calm.
+	return 1 + int64(reachM/w.leg.fastest*1e9)
+}
+
+// piece books the way from a to b, halved until the shares on it are straight.
+//
+// Simpson's rule is exact for the product of a linear share and a linear speed.
+func (w *walk) piece(i int, a, b *sample) {
+	m := w.sample(i, a.timeNs+(b.timeNs-a.timeNs)/2)
+	seconds := float64(b.timeNs-a.timeNs) * 1e-9
+	bend := max(math.Abs(a.in+b.in-2*m.in), math.Abs(a.all+b.all-2*m.all)) / 2
+	if b.timeNs-a.timeNs > resolutionNs && bend*seconds*max(a.speedMps, b.speedMps) > bendM {
+		w.piece(i, a, &m)
+		w.piece(i, &m, b)
+		return
+	}
+	w.passBorder(i, a, &m)
+	w.passBorder(i, &m, b)
+	l := &w.lanes[i]
+	swept := (a.speedMps + 4*m.speedMps + b.speedMps) / 6 * seconds
+	if swept == 0 {
+		return
+	}
+	mean := func(p, q, r float64) float64 {
+		return (p*a.speedMps + 4*q*m.speedMps + r*b.speedMps) / 6 * seconds / swept
+	}
+	l.book(l.widthM*swept, mean(a.in, m.in, b.in), mean(a.all, m.all, b.all))
+}
+
+// passBorder notes the changes of ideal state and of ground between a and b.
+func (w *walk) passBorder(i int, a, b *sample) {
+	l := &w.lanes[i]
+	rule := w.gate.Rule
+	if ideal := rule.InWork(b.in); ideal != l.ideal {
+		l.observe(w.bisect(i, a, b, func(s *sample) bool { return rule.InWork(s.in) == ideal }), ideal)
+	}
+	if !w.spans {
+		return
+	}
+	if g := l.ground(b.in, b.all); g != l.now.ground {
+		l.enter(w.bisect(i, a, b, func(s *sample) bool { return l.ground(s.in, s.all) == g }), g)
+	}
+}
+
+// bisect returns an instant in (a, b] at which reached becomes true; it is true at b.
+func (w *walk) bisect(i int, a, b *sample, reached func(*sample) bool) int64 {
+	lo, hi := a.timeNs, b.timeNs
+	for hi-lo > resolutionNs {
+		mid := w.sample(i, lo+(hi-lo)/2)
+		if reached(&mid) {
+			hi = mid.timeNs
+		} else {
+			lo = mid.timeNs
+		}
+	}
+	return hi
+}
+
+// sample looks at section i at t, within the leg.
+func (w *walk) sample(i int, timeNs int64) sample {
+	f := w.frame(timeNs)
+	l := &w.lanes[i]
+	along, turn := w.leg.rates(timeNs)
+	s := sample{timeNs: timeNs, speedMps: math.Abs(along - l.yM*turn)}
+	s.in = w.gate.Share(i, &f, w.zones)
+	s.all = s.in
+	if l.on && s.in < 1 {
+		s.all = w.gate.Share(i, &f, everyZone)
+	}
+	return s
+}
