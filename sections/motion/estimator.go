@@ -83,43 +83,47 @@ func (k *Estimator) Update(f *nmea.Fix, eastM, northM float64) {
 	sigma := positionSigma(f)
 	s, c := math.Sincos(k.X[theta])
 	ax, ay := k.Antenna.XM, k.Antenna.YM
-	// East: e + x·sin θ + y·cos θ.
-	k.measure([6]float64{east: 1, theta: ax*c - ay*s}, eastM-(k.X[east]+ax*s+ay*c), sigma)
-	s, c = math.Sincos(k.X[theta])
-	// North: n + x·cos θ - y·sin θ.
-	k.measure([6]float64{north: 1, theta: -ax*s - ay*c}, northM-(k.X[north]+ax*c-ay*s), sigma)
+	// East: e + x·sin θ + y·cos θ; north: n + x·cos θ - y·sin θ.
+	k.measure(row{east, 1, theta, ax*c - ay*s, speed, 0}, eastM-(k.X[east]+ax*s+ay*c), sigma)
+	k.measure(row{north, 1, theta, -ax*s - ay*c, speed, 0}, northM-(k.X[north]+ax*c-ay*s), sigma)
 
 	if !math.IsNaN(f.HeadingDeg) {
-		k.measure([6]float64{theta: 1}, wrap(f.HeadingDeg*math.Pi/180-k.X[theta]), headingSigmaRad)
+		k.measure(row{theta, 1, speed, 0, yaw, 0}, wrap(f.HeadingDeg*math.Pi/180-k.X[theta]), headingSigmaRad)
 	}
-	if !math.IsNaN(f.SpeedMps) && (!math.IsNaN(f.CourseDeg) || f.SpeedMps < 0.05) {
-		k.velocity(f)
+	if ve, vn := velocity(f); !math.IsNaN(ve) {
+		k.measureVelocity(ve, vn)
 	}
 	k.pinAtStandstill()
 	k.watchReverse(dt)
 }
 
-// velocity takes the antenna's velocity, east and north.
-func (k *Estimator) velocity(f *nmea.Fix) {
-	var ve, vn float64
-	if f.SpeedMps >= 0.05 {
-		sc, cc := math.Sincos(f.CourseDeg * math.Pi / 180)
-		ve, vn = f.SpeedMps*sc, f.SpeedMps*cc
+// velocity returns what the receiver says of the antenna's velocity, east and
+// north; NaN where it says nothing. A receiver at rest may leave the course
+// empty.
+func velocity(f *nmea.Fix) (eastMps, northMps float64) {
+	if f.SpeedMps < 0.05 {
+		return 0, 0
 	}
+	s, c := math.Sincos(f.CourseDeg * math.Pi / 180)
+	return f.SpeedMps * s, f.SpeedMps * c
+}
+
+// measureVelocity takes the antenna's velocity, east and north.
+func (k *Estimator) measureVelocity(ve, vn float64) {
 	ax, ay := k.Antenna.XM, k.Antenna.YM
 	s, c := math.Sincos(k.X[theta])
 	fwd, right := k.X[speed]-k.X[yaw]*ay, k.X[yaw]*ax
-	k.measure([6]float64{theta: fwd*c - right*s, speed: s, yaw: -ay*s + ax*c}, ve-(fwd*s+right*c), velocitySigmaMps)
-	s, c = math.Sincos(k.X[theta])
+	k.measure(row{theta, fwd*c - right*s, speed, s, yaw, ax*c - ay*s}, ve-(fwd*s+right*c), velocitySigmaMps)
 	fwd, right = k.X[speed]-k.X[yaw]*ay, k.X[yaw]*ax
-	k.measure([6]float64{theta: -fwd*s - right*c, speed: c, yaw: -ay*c - ax*s}, vn-(fwd*c-right*s), velocitySigmaMps)
+	s, c = math.Sincos(k.X[theta])
+	k.measure(row{theta, -fwd*s - right*c, speed, c, yaw, -ax*s - ay*c}, vn-(fwd*c-right*s), velocitySigmaMps)
 }
 
 // pinAtStandstill holds the heading while the tractor stands: it cannot turn
 // tighter than its turning radius, so ω fades with v.
 func (k *Estimator) pinAtStandstill() {
 	if v := math.Abs(k.X[speed]); v < 0.3 {
-		k.measure([6]float64{yaw: 1}, -k.X[yaw], 0.002+v/tightestTurnRadiusM)
+		k.measure(row{yaw, 1, theta, 0, speed, 0}, -k.X[yaw], 0.002+v/tightestTurnRadiusM)
 	}
 }
 
@@ -257,27 +261,37 @@ func (k *Estimator) advance(dt float64) {
 	p[accel][accel] += accelSigmaMps2 * accelSigmaMps2 * (1 - keep*keep)
 }
 
+// row is a measurement's row h: up to three of the state's elements, each
+// with its derivative.
+type row struct {
+	i0 int
+	h0 float64
+	i1 int
+	h1 float64
+	i2 int
+	h2 float64
+}
+
 // measure takes one scalar measurement with the row h, the innovation and its
 // standard deviation: K = P·hᵀ / (h·P·hᵀ + σ²), x += K·innovation,
 // P -= K·(P·hᵀ)ᵀ.
-func (k *Estimator) measure(h [6]float64, innovation, sigma float64) {
+func (k *Estimator) measure(h row, innovation, sigma float64) {
 	var ph [6]float64
-	for i := range 6 {
-		r := &k.P[i]
-		ph[i] = r[0]*h[0] + r[1]*h[1] + r[2]*h[2] + r[3]*h[3] + r[4]*h[4] + r[5]*h[5]
+	r0, r1, r2 := &k.P[h.i0], &k.P[h.i1], &k.P[h.i2] // P is symmetric
+	for i := range ph {
+		ph[i] = h.h0*r0[i] + h.h1*r1[i] + h.h2*r2[i]
 	}
-	d := sigma * sigma
-	for i := range 6 {
-		d += h[i] * ph[i]
-	}
-	inv := 1 / d
-	for i := range 6 {
+	inv := 1 / (sigma*sigma + h.h0*ph[h.i0] + h.h1*ph[h.i1] + h.h2*ph[h.i2])
+	for i := range ph {
 		g := ph[i] * inv
 		k.X[i] += g * innovation
 		r := &k.P[i]
-		for j := range 6 {
-			r[j] -= g * ph[j]
-		}
+		r[0] -= g * ph[0]
+		r[1] -= g * ph[1]
+		r[2] -= g * ph[2]
+		r[3] -= g * ph[3]
+		r[4] -= g * ph[4]
+		r[5] -= g * ph[5]
 	}
 }
 

@@ -13,18 +13,19 @@ import (
 type Sample struct {
 	TimeNs        int64
 	EastM, NorthM float64 // of the antenna
-	SpeedMps      float32 // NaN where the receiver gave none
-	CourseRad     float32 // of the antenna; NaN likewise
-	HeadingRad    float32 // true heading; NaN likewise
+	VelocityE     float32 // m/s, of the antenna, by speed and course; NaN where the receiver gave none
+	VelocityN     float32
+	HeadingRad    float32 // true heading; NaN where the receiver gave none
 	SigmaM        float32 // of the position, from fix to fix
 }
 
 // SampleOf makes a sample of a fix whose antenna is at (eastM, northM).
 func SampleOf(f *nmea.Fix, eastM, northM float64) Sample {
+	ve, vn := velocity(f)
 	return Sample{
 		TimeNs: f.TimeNs, EastM: eastM, NorthM: northM,
-		SpeedMps:   float32(f.SpeedMps),
-		CourseRad:  float32(f.CourseDeg * math.Pi / 180),
+		VelocityE:  float32(ve),
+		VelocityN:  float32(vn),
 		HeadingRad: float32(f.HeadingDeg * math.Pi / 180),
 		SigmaM:     float32(positionSigma(f)),
 	}
@@ -143,15 +144,10 @@ func fitParabola(samples []Sample, t int64) parabola {
 		n0 += n
 		n1 += n * tau
 		n2 += n * tt
-		speed, course := float64(p.SpeedMps), float64(p.CourseRad)
-		if speed < 0.05 {
-			course = 0
+		if p.VelocityE != p.VelocityE {
+			continue // NaN
 		}
-		if math.IsNaN(speed) || math.IsNaN(course) {
-			continue
-		}
-		sin, cos := math.Sincos(course)
-		ve, vn := wv*speed*sin, wv*speed*cos
+		ve, vn := wv*float64(p.VelocityE), wv*float64(p.VelocityN)
 		v11 += wv
 		v12 += 2 * wv * tau
 		v22 += 4 * wv * tt
