@@ -146,11 +146,13 @@ func (b *Bank) Command(sp sections.Setpoint) {
 	b.nextNs = min(b.nextNs, s.nextNs)
 }
 
-// Advance moves the bank on to toNs, that instant included, and appends the
-// work changes since the last call to out, in order of time, of section where
-// times are equal. A toNs before the bank's time does nothing.
+// Advance moves the bank on to toNs and appends the work changes since the
+// last call to out, in order of time, of section where times are equal. What
+// happens at toNs itself belongs to the next call, so that setpoints due at
+// toNs can still be given: calls cover [from, to). A toNs before the bank's
+// time does nothing.
 func (b *Bank) Advance(toNs int64, out []sections.WorkChange) []sections.WorkChange {
-	if toNs >= b.nextNs {
+	if b.nextNs < toNs {
 		out = b.run(toNs, out)
 	}
 	b.nowNs = max(b.nowNs, toNs)
@@ -164,5 +166,5 @@ func (b *Bank) NowNs() int64 { return b.nowNs }
 // working depth, Params.TravelM when raised.
 func (b *Bank) HeightM(i int) float64 { return b.heightM(i, b.nowNs) }
 
-// InWork reports the actual work state of section i, now.
+// InWork reports the actual work state of section i, up to now.
 func (b *Bank) InWork(i int) bool { return b.sections[i].inWork }

@@ -2,6 +2,7 @@ package hydraulics
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 	"testing"
@@ -115,6 +116,25 @@ func TestLateCommand(t *testing.T) {
 	}
 }
 
+func TestAdvanceIsHalfOpen(t *testing.T) {
+	b := quick(t, 1)
+	b.Command(sections.Setpoint{DueNs: 1000e6, On: true})
+	if got := printed(b.Advance(1330e6, nil)); got != "" || b.InWork(0) {
+		t.Error(got)
+	}
+	if got := printed(b.Advance(1330e6+1, nil)); got != "1330 1 +" || !b.InWork(0) {
+		t.Error(got)
+	}
+	// All but blocked: would be out of work after millions of years.
+	if err := b.SetFault(0, Fault{FlowLoss: math.Nextafter(1, 0)}); err != nil {
+		t.Fatal(err)
+	}
+	b.Command(sections.Setpoint{DueNs: 5e9})
+	if got := printed(b.Advance(math.MaxInt64, nil)); got != "" {
+		t.Error(got)
+	}
+}
+
 func TestStart(t *testing.T) {
 	b := quick(t, 2)
 	b.Record()
@@ -161,7 +181,7 @@ func TestFault(t *testing.T) {
 	for i := range int16(4) {
 		b.Command(sections.Setpoint{DueNs: 0, Section: i})
 	}
-	b.Advance(100e6, nil)
+	b.Advance(101e6, nil)
 	for i, litres := range []float64{3.5, 2, 3.5, 0} {
 		near(t, "L/min", b.sections[i].speedMps/b.speedPerFlow/litrePerMin, litres, 1e-9)
 	}

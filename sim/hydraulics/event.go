@@ -67,9 +67,9 @@ func (s *section) plan() {
 	}
 }
 
-// run handles the events up to toNs.
+// run handles the events before toNs.
 func (b *Bank) run(toNs int64, out []sections.WorkChange) []sections.WorkChange {
-	for b.nextNs <= toNs && b.nextNs < never {
+	for b.nextNs < toNs {
 		out = b.step(b.nextNs, out)
 	}
 	return out
