@@ -10,6 +10,7 @@ import (
 
 	"liftbench/nmea"
 	"liftbench/sections/score"
+	"liftbench/sim"
 )
 
 // writeTable prints the outcome. Lines stay under 80 columns.
@@ -45,7 +46,7 @@ func (o *outcome) head(b *strings.Builder) {
 	if s := r.MedianIntervalS(); s > 0 {
 		rate = trim(1/s) + " Hz"
 	}
-	keyLine(b, "receiver", "%d epochs, %d with a position, %s, %s longer than 2 s", r.Epochs, r.Fixes, rate, counted(int(r.Gaps), "gap"))
+	keyLine(b, "receiver", "%s, %d with a position, %s, %s over %g s", counted(int(r.Epochs), "epoch"), r.Fixes, rate, counted(int(r.Gaps), "gap"), sim.GapS)
 	var mix []string
 	for q, count := range r.ByQuality {
 		if count > 0 {
@@ -60,6 +61,11 @@ func (o *outcome) head(b *strings.Builder) {
 	}
 	s := o.sentences
 	keyLine(b, "sentences", "%d read; %d bad checksum, %d malformed, %d of other kinds", s.OK, s.BadChecksum, s.Malformed, s.Unknown)
+	c := o.Controller
+	keyLine(b, "controller", "%d fixes used, %d stale, %d of low quality, %d jumps;\n%19s%s late, %s", c.Accepted, c.Stale, c.LowQuality, c.Jumped, "", counted(int(c.Late), "command"), counted(int(c.FailSafe), "fail-safe"))
+	for _, x := range o.warnings {
+		b.WriteString(wrap("  drive: ", "    ", x))
+	}
 	b.WriteByte('\n')
 }
 
