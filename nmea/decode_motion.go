@@ -10,8 +10,7 @@ const (
 
 // vtg: true course, T, magnetic course, M, knots, N, km/h, K, mode.
 //
-// Speed is taken from the field whose last decimal is the finer one: 0.1 km/h
-// is 0.028 m/s, 0.1 knots 0.051 m/s.
+// Speed is taken from the knots, unless the km/h have more decimals.
 func (s *Sentence) vtg(f *fields) {
 	s.CourseDeg = f.angle()
 	f.unit('T')
@@ -22,7 +21,7 @@ func (s *Sentence) vtg(f *fields) {
 	kmh := f.number()
 	f.unit('K')
 	switch {
-	case kmh.given() && (!knots.given() || kmh.decimals >= knots.decimals):
+	case kmh.given() && (!knots.given() || kmh.decimals > knots.decimals):
 		s.SpeedMps = kmh.value() * mpsPerKmh
 	case knots.given():
 		s.SpeedMps = knots.value() * mpsPerKnot

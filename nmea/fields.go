@@ -50,8 +50,13 @@ func (x fixed) value() float64 {
 // number reads a field that holds a number without sign, or nothing.
 func (f *fields) number() fixed {
 	b, i := f.b, f.i
-	whole, digits := digitsAt(b, i)
-	i += digits
+	whole := int64(0)
+	start := i
+	for i < len(b) && b[i]-'0' <= 9 {
+		whole = whole*10 + int64(b[i]-'0')
+		i++
+	}
+	digits := i - start
 	var part int64
 	decimals := 0
 	if i < len(b) && b[i] == '.' {
