@@ -52,8 +52,8 @@ const (
 // Process and measurement noise. All from memory and common practice, no
 // source; the drives in the tests confirm them.
 const (
-	yawWalkRadPerS      = 0.12 // random walk of ω in one second at 1 m/s and above
-	accelSigmaMps2      = 0.35 // spread of a, which fades with accelFadeS
+	yawWalkRadPerS      = 0.08 // random walk of ω in one second at 1 m/s and above
+	accelSigmaMps2      = 0.20 // spread of a, which fades with accelFadeS
 	velocitySigmaMps    = 0.04 // receiver's velocity, each axis
 	headingSigmaRad     = 0.005
 	rtkFixedSigmaM      = 0.014 // Carballido et al. 2014: 1.43 cm between rows
