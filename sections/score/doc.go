@@ -9,8 +9,8 @@
 // instant at which that answer changes: at a zone's border, or because a zone
 // starts or stops to take part (heading against rows, tight path). Crossings
 // are found to 4 µs. The walk sleeps while the clearance around the bar rules
-// a border out, and looks every 5 cm of the bar's movement otherwise: a sliver
-// of ground narrower than 5 cm along the path can be passed over. Whether
+// a border out, and looks every 10 cm of the bar's movement otherwise: a sliver
+// of ground narrower than 10 cm along the path can be passed over. Whether
 // zones take part is looked at on every pose of the track, and the instant of a
 // change is found between two poses.
 //

@@ -134,36 +134,44 @@ func dayField(tb testing.TB) *field.Field {
 		zone(field.Headland, 90*deg, box(0, -18, 900, 0), box(0, 500, 900, 518)))
 }
 
-// day is ten hours' work on dayField at 8 km/h with a bar of 6 m: 150 passes,
-// every other one and then the rest, joined by U turns of 6 m radius, and three
-// passes along each headland.
+// day is ten hours' work on dayField at 8 km/h with a bar of 6 m: three passes
+// along each headland, then 150 passes, every other one and then the rest,
+// joined by U turns of 6 m radius.
 func day() motion.Track {
-	const v, length, r = 8 * kmh, 520.0, 6.0
-	d := newDrive(3, -10, 0)
-	dir := 1.0
-	pass := func(turnRight float64) {
-		d.along(length, v, 0)
-		if turnRight != 0 {
-			d.along(math.Pi/math.Abs(turnRight), v, turnRight*dir)
-			dir = -dir
+	const v, length = 8 * kmh, 520.0
+	d := newDrive(0, -15, 90*deg)
+	turn := func(angleRad, radiusM float64) {
+		d.along(math.Abs(angleRad)*radiusM, v, math.Copysign(1/radiusM, angleRad))
+	}
+	straight := func(lengthM float64) { d.along(lengthM, v, 0) }
+	straight(900)
+	turn(-math.Pi, 3)
+	straight(900)
+	turn(math.Pi, 3)
+	straight(900)
+	turn(-math.Pi/2, 6)
+	straight(503 + 3 - 12)
+	turn(-math.Pi/2, 6)
+	straight(900)
+	turn(math.Pi, 3)
+	straight(900)
+	turn(-math.Pi, 3)
+	straight(900)
+	turn(-math.Pi/2, 6)
+	straight(515 + 10 - 6)
+	turn(-math.Pi, 4.5)
+	right := 1.0
+	for k := 1; k <= 150; k++ {
+		straight(length)
+		switch {
+		case k == 75:
+			turn(right*math.Pi, 3)
+		case k < 75:
+			turn(right*math.Pi, 6)
+		case k < 150:
+			turn(-right*math.Pi, 6)
 		}
-	}
-	for range 74 {
-		pass(1 / r)
-	}
-	pass(2 / r)
-	for range 74 {
-		pass(-1 / r)
-	}
-	pass(0)
-	for _, north := range []float64{-15, -9, -3, 503, 509, 515} {
-		last := d.track[len(d.track)-1]
-		hop := newDrive(0, north, 90*deg)
-		hop.track[0].TimeNs = last.TimeNs + 60e9
-		hop.track[0].HeadingRad, hop.track[0].ToolHeadingRad = 90*deg, 90*deg
-		d.track[len(d.track)-1].SpeedMps, d.track[len(d.track)-1].YawRateRadPerS = 0, 0
-		d.track = append(d.track, hop.track...)
-		d.along(900, v, 0)
+		right = -right
 	}
 	return d.track
 }

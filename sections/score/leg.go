@@ -6,6 +6,8 @@ package score
 import (
 	"math"
 
+	"github.com/paulmach/orb"
+
 	"liftbench/sections"
 	"liftbench/sections/motion"
 )
@@ -61,59 +63,109 @@ func (b *bar) velocity(p *motion.Pose, turn float64) (along, across float64) {
 	return p.SpeedMps*c + hw*s, p.SpeedMps*s - hw*c + b.hitchM*turn
 }
 
-// leg is the way from pose a to pose b, as motion.Interp travels it. The tool's
-// speed along its heading and its yaw rate are taken as linear between both.
-type leg struct {
-	a, b    *motion.Pose
-	seconds float64
-	frame   sections.Frame // at a
-	along   [2]float64     // m/s, of the frame's origin at a and b
-	turn    [2]float64     // rad/s, of the tool at a and b
-	moveM   float64        // no point of the bar moves farther on the leg
-	fastest float64        // m/s, no point of the bar is faster on the leg
+// station is a pose of the track with its sines worked out.
+type station struct {
+	pose  *motion.Pose
+	frame sections.Frame
+	vel   orb.Point // m/s east and north, of the tractor
 }
 
-// newLeg returns the leg from a to b, which must be later.
-func (b *bar) newLeg(from, to *motion.Pose) leg {
-	l := leg{a: from, b: to, seconds: float64(to.TimeNs-from.TimeNs) * 1e-9}
-	l.frame = b.machine.Frame(from)
-	l.turn = [2]float64{from.YawRateRadPerS, to.YawRateRadPerS}
+func (b *bar) station(p *motion.Pose) station {
+	s := station{pose: p, frame: b.machine.Frame(p)}
+	sin, cos := s.frame.Sin, s.frame.Cos
+	if b.machine.Mount == sections.Trailed {
+		sin, cos = math.Sincos(p.HeadingRad)
+	}
+	s.vel = orb.Point{p.SpeedMps * sin, p.SpeedMps * cos}
+	return s
+}
+
+// leg is the way from a to b, as motion.Interp travels it. The tool's speed
+// along its heading and its yaw rate are taken as linear between both.
+type leg struct {
+	a, b    station
+	seconds float64
+	along   [2]float64 // m/s, of the frame's origin at a and b
+	turn    [2]float64 // rad/s, of the tool at a and b
+	moveM   float64    // no point of the bar moves farther on the leg
+	fastest float64    // m/s, no point of the bar is faster on the leg
+	curved  bool       // whether curve is made
+	curve   [3]cubic   // east, north, heading
+}
+
+// set makes l the leg from one station to a later one.
+func (l *leg) set(bar *bar, from, to *station) {
+	l.a, l.b, l.curved = *from, *to, false
+	p, q := from.pose, to.pose
+	l.seconds = float64(q.TimeNs-p.TimeNs) * 1e-9
+	l.turn = [2]float64{p.YawRateRadPerS, q.YawRateRadPerS}
 	// The derivative of a cubic with slopes m₀ and m₁ at the ends and Δ in
 	// between is the quadratic with Bézier points m₀, 3·Δ/h - m₀ - m₁ and m₁: it
 	// nowhere exceeds the largest, and each weighs h/3 in the path's length.
 	third := l.seconds / 3
-	sa, ca := l.frame.Sin, l.frame.Cos
-	turn := [3]float64{math.Abs(l.turn[0]), math.Abs((to.HeadingRad-from.HeadingRad)/third - l.turn[0] - l.turn[1]), math.Abs(l.turn[1])}
-	swing := [3]float64{}
-	if b.machine.Mount == sections.Trailed {
-		sa, ca = math.Sincos(from.HeadingRad)
-		swing = turn
-		rate := (to.ToolHeadingRad - from.ToolHeadingRad) / l.seconds
+	turn0, turn1 := math.Abs(l.turn[0]), math.Abs(l.turn[1])
+	turnMid := math.Abs((q.HeadingRad-p.HeadingRad)/third - l.turn[0] - l.turn[1])
+	swing0, swing1, swingMid := bar.reachM*turn0, bar.reachM*turn1, bar.reachM*turnMid
+	if bar.machine.Mount == sections.Trailed {
+		rate := (q.ToolHeadingRad - p.ToolHeadingRad) / l.seconds
 		l.turn = [2]float64{rate, rate}
-		turn = [3]float64{math.Abs(rate), math.Abs(rate), math.Abs(rate)}
+		tool := bar.reachM * math.Abs(rate)
+		swing0, swing1, swingMid = bar.hitchM*turn0+tool, bar.hitchM*turn1+tool, bar.hitchM*turnMid+tool
 	}
-	sb, cb := math.Sincos(to.HeadingRad)
-	va, vb := from.SpeedMps, to.SpeedMps
-	midE := (to.EastM-from.EastM)/third - va*sa - vb*sb
-	midN := (to.NorthM-from.NorthM)/third - va*ca - vb*cb
-	for i, speed := range [3]float64{math.Abs(va), math.Sqrt(midE*midE + midN*midN), math.Abs(vb)} {
-		speed += b.hitchM*swing[i] + b.reachM*turn[i]
-		l.fastest = max(l.fastest, speed)
-		l.moveM += third * speed
+	midE := (q.EastM-p.EastM)/third - from.vel[0] - to.vel[0]
+	midN := (q.NorthM-p.NorthM)/third - from.vel[1] - to.vel[1]
+	speed0 := math.Abs(p.SpeedMps) + swing0
+	speed1 := math.Abs(q.SpeedMps) + swing1
+	speedMid := math.Sqrt(midE*midE+midN*midN) + swingMid
+	l.fastest = max(speed0, speedMid, speed1)
+	l.moveM = third * (speed0 + speedMid + speed1)
+	l.along[0], _ = bar.velocity(p, l.turn[0])
+	l.along[1], _ = bar.velocity(q, l.turn[1])
+}
+
+// cubic is a polynomial, constant term first.
+type cubic [4]float64
+
+// hermite is the cubic from p to q as its argument goes from 0 to 1, with
+// slopes dp and dq at the ends.
+func hermite(p, q, dp, dq float64) cubic {
+	return cubic{p, dp, 3*(q-p) - 2*dp - dq, dp + dq - 2*(q-p)}
+}
+
+func (c *cubic) at(u float64) float64 { return c[0] + u*(c[1]+u*(c[2]+u*c[3])) }
+
+// frameAt returns where the bar is at t within the leg. The curves are those
+// of motion.Interp; made once for a leg, they cost a third of it.
+func (l *leg) frameAt(m *sections.Machine, timeNs int64) sections.Frame {
+	a, b, h := l.a.pose, l.b.pose, l.seconds
+	if timeNs == a.TimeNs {
+		return l.a.frame
 	}
-	l.along[0], _ = b.velocity(from, l.turn[0])
-	l.along[1], _ = b.velocity(to, l.turn[1])
-	return l
+	if !l.curved {
+		l.curve = [3]cubic{
+			hermite(a.EastM, b.EastM, h*l.a.vel[0], h*l.b.vel[0]),
+			hermite(a.NorthM, b.NorthM, h*l.a.vel[1], h*l.b.vel[1]),
+			hermite(a.HeadingRad, b.HeadingRad, h*a.YawRateRadPerS, h*b.YawRateRadPerS),
+		}
+		l.curved = true
+	}
+	u := float64(timeNs-a.TimeNs) * 1e-9 / h
+	return m.Frame(&motion.Pose{
+		EastM:          l.curve[0].at(u),
+		NorthM:         l.curve[1].at(u),
+		HeadingRad:     l.curve[2].at(u),
+		ToolHeadingRad: a.ToolHeadingRad + u*(b.ToolHeadingRad-a.ToolHeadingRad),
+	})
 }
 
 // pose returns the pose at t within the leg.
 func (l *leg) pose(timeNs int64) motion.Pose {
-	return motion.Interp(l.a, l.b, timeNs)
+	return motion.Interp(l.a.pose, l.b.pose, timeNs)
 }
 
 // rates returns the speed along the tool's heading and its yaw rate at t.
 func (l *leg) rates(timeNs int64) (along, turn float64) {
-	u := float64(timeNs-l.a.TimeNs) * 1e-9 / l.seconds
+	u := float64(timeNs-l.a.pose.TimeNs) * 1e-9 / l.seconds
 	return l.along[0] + u*(l.along[1]-l.along[0]), l.turn[0] + u*(l.turn[1]-l.turn[0])
 }
 

@@ -59,9 +59,8 @@ func workedBox(track motion.Track, b *bar, lanes []lane, moves []sections.WorkCh
 			count++
 		}
 	}
-	first := orb.Point{track[0].EastM, track[0].NorthM}
-	box := orb.Bound{Min: first, Max: first}
-	empty := true
+	inf := math.Inf(1)
+	lo, hi = orb.Point{inf, inf}, orb.Point{-inf, -inf}
 	next := 0
 	for k := 1; k < len(track); k++ {
 		worked := count > 0
@@ -73,23 +72,19 @@ func workedBox(track motion.Track, b *bar, lanes []lane, moves []sections.WorkCh
 				count--
 			}
 		}
-		if !worked {
-			continue
-		}
-		for _, pose := range track[k-1 : k+1] {
-			at := orb.Point{pose.EastM, pose.NorthM}
-			if empty {
-				box, empty = at.Bound(), false
-			}
-			box = box.Extend(at)
+		if worked {
+			p, q := &track[k-1], &track[k]
+			lo = orb.Point{min(lo[0], p.EastM, q.EastM), min(lo[1], p.NorthM, q.NorthM)}
+			hi = orb.Point{max(hi[0], p.EastM, q.EastM), max(hi[1], p.NorthM, q.NorthM)}
 		}
 	}
-	if empty {
-		return first, first
+	if lo[0] > hi[0] {
+		lo = orb.Point{track[0].EastM, track[0].NorthM}
+		return lo, lo
 	}
 	// The tool turns about the hitch, which lies c from the tractor's turning point.
-	box = box.Pad(b.reachM + b.hitchM)
-	return box.Min, box.Max
+	reach := b.reachM + b.hitchM
+	return orb.Point{lo[0] - reach, lo[1] - reach}, orb.Point{hi[0] + reach, hi[1] + reach}
 }
 
 // set puts section i into or out of work.

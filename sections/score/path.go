@@ -12,12 +12,13 @@ import (
 type path struct {
 	track motion.Track
 	bar   *bar
+	now   leg
 	at    int // index of the pose that begins the leg last asked for
 }
 
-// leg returns the leg that t lies on; false before the first pose and from the
+// leg returns the leg that t lies on, valid until the next call; false before the first pose and from the
 // last one on, where the tractor stands still.
-func (p *path) leg(timeNs int64) (leg, bool) {
+func (p *path) leg(timeNs int64) (*leg, bool) {
 	for p.at > 0 && p.track[p.at].TimeNs > timeNs {
 		p.at--
 	}
@@ -25,9 +26,13 @@ func (p *path) leg(timeNs int64) (leg, bool) {
 		p.at++
 	}
 	if p.at+1 >= len(p.track) || timeNs < p.track[p.at].TimeNs {
-		return leg{}, false
+		return nil, false
 	}
-	return p.bar.newLeg(&p.track[p.at], &p.track[p.at+1]), true
+	if from := &p.track[p.at]; p.now.a.pose != from {
+		a, b := p.bar.station(from), p.bar.station(&p.track[p.at+1])
+		p.now.set(p.bar, &a, &b)
+	}
+	return &p.now, true
 }
 
 // speed returns the speed of section i's middle at t on leg l: its size, with
@@ -54,9 +59,9 @@ func (p *path) lengthM(i int16, t0, t1 int64) float64 {
 		if !ok {
 			break
 		}
-		until := min(t1, l.b.TimeNs)
+		until := min(t1, l.b.pose.TimeNs)
 		mid := t0 + (until-t0)/2
-		sum += float64(until-t0) * 1e-9 / 6 * (p.speed(&l, i, t0) + 4*p.speed(&l, i, mid) + p.speed(&l, i, until))
+		sum += float64(until-t0) * 1e-9 / 6 * (p.speed(l, i, t0) + 4*p.speed(l, i, mid) + p.speed(l, i, until))
 		t0 = until
 	}
 	return sum
@@ -72,7 +77,7 @@ func (p *path) describe(e *Event) {
 	pose := p.track[len(p.track)-1]
 	if l, ok := p.leg(t); ok {
 		pose = l.pose(t)
-		e.SpeedMps = p.speed(&l, e.Section, t)
+		e.SpeedMps = p.speed(l, e.Section, t)
 		e.YawRateRadPerS = pose.YawRateRadPerS
 	}
 	f := p.bar.machine.Frame(&pose)

@@ -22,8 +22,8 @@ const defaultWindowNs = 5e9
 // machine that passes Validate.
 func Run(track motion.Track, gate *sections.Gate, changes []sections.WorkChange, initial []bool, opt Options) (*Result, error) {
 	n := len(gate.Machine.Sections)
-	if len(track) == 0 {
-		return nil, fmt.Errorf("the track holds no pose; expected at least one")
+	if err := checkTrack(track); err != nil {
+		return nil, err
 	}
 	if initial != nil && len(initial) != n {
 		return nil, fmt.Errorf("%d initial work states for %d sections; expected one each, or none at all", len(initial), n)
@@ -43,9 +43,7 @@ func Run(track motion.Track, gate *sections.Gate, changes []sections.WorkChange,
 	if err != nil {
 		return nil, err
 	}
-	if err := w.run(track); err != nil {
-		return nil, err
-	}
+	w.run(track)
 
 	res := &Result{
 		Sections:     make([]Section, n),
@@ -65,6 +63,25 @@ func Run(track motion.Track, gate *sections.Gate, changes []sections.WorkChange,
 		res.Strips = strips(track, &w.bar, lanes)
 	}
 	return res, nil
+}
+
+// checkTrack reports the first pose that cannot be gone on to.
+func checkTrack(track motion.Track) error {
+	if len(track) == 0 {
+		return fmt.Errorf("the track holds no pose; expected at least one")
+	}
+	for k := range track {
+		p := &track[k]
+		// Any of them not finite makes the difference NaN.
+		sum := p.EastM + p.NorthM + p.HeadingRad + p.ToolHeadingRad + p.SpeedMps + p.YawRateRadPerS
+		if sum-sum != 0 {
+			return fmt.Errorf("pose %d of the track is %+v; expected finite numbers", k+1, *p)
+		}
+		if k > 0 && p.TimeNs <= track[k-1].TimeNs {
+			return fmt.Errorf("pose %d of the track is %d ns after the one before; expected a later time", k+1, p.TimeNs-track[k-1].TimeNs)
+		}
+	}
+	return nil
 }
 
 // newLanes puts each section into its state at the first pose. It returns the

@@ -53,8 +53,8 @@ func (w *walk) piece(i int, a, b *sample) {
 	seconds := float64(b.timeNs-a.timeNs) * 1e-9
 	bend := max(math.Abs(a.in+b.in-2*m.in), math.Abs(a.all+b.all-2*m.all)) / 2
 	if b.timeNs-a.timeNs > resolutionNs && bend*seconds*max(a.speedMps, b.speedMps) > bendM {
-		w.piece(i, a, &m)
-		w.piece(i, &m, b)
+		w.half(i, a, &m)
+		w.half(i, &m, b)
 		return
 	}
 	w.passBorder(i, a, &m)
@@ -68,6 +68,18 @@ func (w *walk) piece(i int, a, b *sample) {
 		return (p*a.speedMps + 4*q*m.speedMps + r*b.speedMps) / 6 * seconds / swept
 	}
 	l.book(l.widthM*swept, mean(a.in, m.in, b.in), mean(a.all, m.all, b.all))
+}
+
+// half books half a piece: without another look when the section lies all in or
+// all out at both ends.
+func (w *walk) half(i int, a, b *sample) {
+	if a.in != b.in || a.all != b.all || a.in > 0 && a.in < 1 || a.all > 0 && a.all < 1 {
+		w.piece(i, a, b)
+		return
+	}
+	w.passBorder(i, a, b)
+	l := &w.lanes[i]
+	l.book(l.widthM*(a.speedMps+b.speedMps)/2*float64(b.timeNs-a.timeNs)*1e-9, a.in, a.all)
 }
 
 // passBorder notes the changes of ideal state and of ground between a and b.

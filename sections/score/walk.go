@@ -4,7 +4,6 @@
 package score
 
 import (
-	"fmt"
 	"math"
 
 	"liftbench/sections"
@@ -16,7 +15,7 @@ const (
 	// resolutionNs is the time to which crossings are found.
 	resolutionNs = 4000
 	// lookM is the longest movement of the bar between two looks at a border.
-	lookM = 0.05
+	lookM = 0.1
 	// aheadM is how far ahead of a section a border is measured for.
 	aheadM = 1
 	// bendM bounds, for one piece of the way, deviation of the share from a
@@ -45,7 +44,7 @@ type walk struct {
 }
 
 // run walks the whole track. Lanes hold their actual state at its first pose.
-func (w *walk) run(track motion.Track) error {
+func (w *walk) run(track motion.Track) {
 	first := &track[0]
 	w.zones = w.gate.Zones(first)
 	w.calmM = math.Inf(-1)
@@ -58,16 +57,13 @@ func (w *walk) run(track motion.Track) error {
 		l.calmM = math.Inf(-1)
 		l.now = span{ground: l.ground(in, all), from: first.TimeNs}
 	}
+	from := w.bar.station(first)
 	for k := 1; k < len(track); k++ {
-		a, b := &track[k-1], &track[k]
-		if b.TimeNs <= a.TimeNs {
-			return fmt.Errorf("pose %d of the track is %d ns after the one before; expected poses in order of time", k+1, b.TimeNs-a.TimeNs)
-		}
-		w.leg = w.bar.newLeg(a, b)
-		if !(w.leg.moveM < math.Inf(1)) {
-			return fmt.Errorf("pose %d or %d of the track is not of finite numbers: %+v, %+v", k, k+1, *a, *b)
-		}
-		t := a.TimeNs
+		b := &track[k]
+		to := w.bar.station(b)
+		w.leg.set(&w.bar, &from, &to)
+		from = to
+		t := track[k-1].TimeNs
 		for zones := w.gate.Zones(b); w.zones != zones; {
 			until, changed := w.zonesChange(t, zones)
 			w.step(t, until)
@@ -81,14 +77,13 @@ func (w *walk) run(track motion.Track) error {
 		w.lanes[i].settle(w.odo)
 		w.lanes[i].closeSpan(end)
 	}
-	return nil
 }
 
 // zonesChange returns the first instant found after t, within the leg, at
 // which other zones take part than now, and those zones. At the leg's end they
 // are last.
 func (w *walk) zonesChange(t int64, last field.Mask) (int64, field.Mask) {
-	lo, hi, zones := t, w.leg.b.TimeNs, last
+	lo, hi, zones := t, w.leg.b.pose.TimeNs, last
 	for hi-lo > resolutionNs {
 		mid := lo + (hi-lo)/2
 		pose := w.leg.pose(mid)
@@ -218,11 +213,7 @@ func (w *walk) clearM(i int, f *sections.Frame) float64 {
 
 // frame returns where the bar is at t, within the leg.
 func (w *walk) frame(timeNs int64) sections.Frame {
-	if timeNs == w.leg.a.TimeNs {
-		return w.leg.frame
-	}
-	pose := w.leg.pose(timeNs)
-	return w.gate.Machine.Frame(&pose)
+	return w.leg.frameAt(w.gate.Machine, timeNs)
 }
 
 // shares returns the shares of section i inside the zones that take part and
