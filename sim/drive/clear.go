@@ -46,19 +46,15 @@ func sweep(p path, m *sections.Machine, f func(*motion.Pose)) {
 // tractor's turning point, for a machine at p.
 func outline(p *motion.Pose, m *sections.Machine, b bar, f func(eastM, northM float64)) {
 	f(p.EastM, p.NorthM)
-	c := 0.0
-	if m.Mount == sections.Trailed {
-		c = m.HitchBehindM
-	}
-	hitch := place{p.EastM, p.NorthM, p.HeadingRad}.ahead(-c, 0)
-	hitch.headingRad = p.ToolHeadingRad
+	at := m.Frame(p)
+	frame := place{at.EastM, at.NorthM, math.Atan2(at.Sin, at.Cos)}
 	n := int(math.Ceil(b.widthM()))
 	for i := 0; i <= n; i++ {
 		y := b.leftM + b.widthM()*float64(i)/float64(n)
-		front := hitch.ahead(b.frontM+c, y)
+		front := frame.ahead(b.frontM, y)
 		f(front.eastM, front.northM)
 		if b.backM < b.frontM {
-			back := hitch.ahead(b.backM+c, y)
+			back := frame.ahead(b.backM, y)
 			f(back.eastM, back.northM)
 		}
 	}

@@ -208,7 +208,7 @@ func (pl *planner) workZone(i int) {
 		pl.out.HeadlandNeededM = max(pl.out.HeadlandNeededM, use.needM)
 	}
 	if use.outside > 0 {
-		pl.warn("zone %q: %d of %d turns leave the field, by up to %.1f m; they take %.1f m beside the zone: widen the headland, turn tighter or otherwise, or skip passes",
+		pl.warn("zone %q: %d of %d turns leave the field, by up to %.1f m; the turns need a headland of %.1f m: widen it, turn tighter or otherwise, or skip passes",
 			z.Name, use.outside, len(sequence)-1, use.outsideM, use.needM)
 	}
 	if use.overCrop > 0 {

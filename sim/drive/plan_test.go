@@ -388,8 +388,118 @@ func TestHeadlandPasses(t *testing.T) {
 			}
 			full, _ := p.complete(machines["rear"])
 			checkMotion(t, d.Track, full, 1e-9)
-			t.Log(d.Warnings)
+			for _, w := range d.Warnings {
+				if !c.four && strings.Contains(w, "the way to zone") {
+					t.Errorf("there is a way around the body, yet: %s", w)
+				}
+			}
 		})
+	}
+}
+
+func TestRoundsLieOneWidthApart(t *testing.T) {
+	f, m := ring(false), machines["rear"]
+	d, err := Plan(f, m, Params{WorkMps: 2, Headland: HeadlandFirst})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, p := range d.Passes[:12] {
+		want := 3 + 6*float64(i/4)
+		middle := orb.Point{(p.From[0] + p.To[0]) / 2, (p.From[1] + p.To[1]) / 2}
+		if got := planar.DistanceFrom(f.Boundary, middle); math.Abs(got-want) > 1e-6 {
+			t.Errorf("side %d runs %g m from the border; want %g", i+1, got, want)
+		}
+	}
+	// The last side ends where the turn into a side 15 m from the border would
+	// begin.
+	full, _ := Params{WorkMps: 2}.complete(m)
+	w := newWheel(full.MinRadiusM, full.sharpness())
+	want := 15 + w.sideM + w.alongM
+	first := d.Passes[0]
+	along := (d.Passes[11].To[0]-first.From[0])*(first.To[1]-first.From[1]) - (d.Passes[11].To[1]-first.From[1])*(first.To[0]-first.From[0])
+	along = math.Abs(along)/math.Hypot(first.To[0]-first.From[0], first.To[1]-first.From[1]) + 3
+	if math.Abs(along-want) > 1e-6 {
+		t.Errorf("the last side ends %g m before the first side's border; want %g", along, want)
+	}
+}
+
+func TestBorderSpeed(t *testing.T) {
+	p := Params{WorkMps: 3, BorderMps: 1.5, HeadlandMps: 2}
+	d, err := Plan(fields["slanting border"](), machines["rear"], p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	// A bar of 6 m crosses a border that climbs 1 in 3.05 over 1.97 m.
+	top, crossings := 0.0, 0
+	for _, q := range d.Track {
+		top = max(top, q.SpeedMps)
+		for _, pass := range d.Passes {
+			for _, at := range []orb.Point{pass.From, pass.To} {
+				other := pass.From
+				if at == other {
+					other = pass.To
+				}
+				if math.Abs(q.EastM-at[0]) < 1e-6 && math.Abs(q.NorthM-at[1]) < 1.9 && math.Hypot(q.EastM-other[0], q.NorthM-other[1]) < math.Hypot(at[0]-other[0], at[1]-other[1]) {
+					crossings++
+					if q.SpeedMps > 1.5+1e-9 {
+						t.Fatalf("%g m/s at the border (%.1f, %.1f); want 1.5", q.SpeedMps, q.EastM, q.NorthM)
+					}
+				}
+			}
+		}
+	}
+	if math.Abs(top-3) > 1e-9 || crossings < 2*len(d.Passes) {
+		t.Errorf("top speed %g m/s, %d poses at the border; want 3 m/s and some each time", top, crossings)
+	}
+}
+
+func TestLastPassStaysInTheZone(t *testing.T) {
+	f := fields["rectangle"]() // 61 m wide: ten passes of 6 m and 1 m more
+	d, err := Plan(f, machines["rear"], Params{WorkMps: 2})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if last := d.Passes[len(d.Passes)-1]; len(d.Passes) != 11 || last.From[0] != 58 {
+		t.Errorf("%d passes, the last at %g m; want 11, 58 m", len(d.Passes), last.From[0])
+	}
+}
+
+func TestOutlineReachesTheEndsOfTheBar(t *testing.T) {
+	for _, name := range sortedKeys(machines) {
+		m := machines[name]
+		pose := motion.Pose{EastM: 5, NorthM: 7, HeadingRad: 1.1, ToolHeadingRad: 1.1}
+		if m.Mount == sections.Trailed {
+			pose.ToolHeadingRad = 0.8
+		}
+		frame := m.Frame(&pose)
+		leftE, leftN, _, _ := m.Line(0, &frame)
+		_, _, rightE, rightN := m.Line(len(m.Sections)-1, &frame)
+		left, right := math.Inf(1), math.Inf(1)
+		outline(&pose, m, barOf(m), func(e, n float64) {
+			left, right = min(left, math.Hypot(e-leftE, n-leftN)), min(right, math.Hypot(e-rightE, n-rightN))
+		})
+		if left > 1e-9 || right > 1e-9 {
+			t.Errorf("%s: the outline misses the bar's ends by %g and %g m", name, left, right)
+		}
+	}
+}
+
+func TestTrailedToolIsInLineAtTheBorder(t *testing.T) {
+	d, err := Plan(fields["rectangle"](), machines["trailed"], Params{WorkMps: 2})
+	if err != nil {
+		t.Fatal(err)
+	}
+	entered := 0
+	for _, q := range d.Track {
+		if entered < len(d.Passes) && math.Hypot(q.EastM-d.Passes[entered].From[0], q.NorthM-d.Passes[entered].From[1]) < 1e-6 {
+			entered++
+			if off := math.Abs(q.HeadingRad-q.ToolHeadingRad) * 180 / math.Pi; off > 1 {
+				t.Errorf("pass %d: tool %g° off", entered, off)
+			}
+		}
+	}
+	if entered != len(d.Passes) {
+		t.Errorf("entered %d of %d passes", entered, len(d.Passes))
 	}
 }
 

@@ -14,6 +14,8 @@ type stretch struct {
 	endPause bool    // the tractor stands after it
 }
 
+func (s *stretch) durationS() float64 { return 2 * s.lengthM / (s.v0 + s.v1) }
+
 // profile returns the stretches of p in order. It starts and ends at a
 // standstill.
 func profile(p path, accel, decel float64) []stretch {

@@ -21,7 +21,21 @@ const (
 
 // follow drives p with speeds and returns the poses. hand may be nil: exact.
 func follow(p path, speeds []stretch, startNs int64, pauseS float64, m *sections.Machine, hand *wander) motion.Track {
-	var track motion.Track
+	steps := func(st *stretch) int {
+		step := straightStepS
+		switch {
+		case !p[st.leg].straight() || m.Mount == sections.Trailed:
+			step = curveStepS
+		case hand != nil:
+			step = wanderStepS
+		}
+		return int(math.Ceil(st.durationS() / step))
+	}
+	knots := 1
+	for i := range speeds {
+		knots += steps(&speeds[i]) + 1 // and one for a pause
+	}
+	track := make(motion.Track, 0, knots)
 	driven := 0.0 // forward minus reverse, to the start of the current leg
 	leg := -1
 	emit := func(timeNs int64, i int, s, v float64) {
@@ -55,17 +69,8 @@ func follow(p path, speeds []stretch, startNs int64, pauseS float64, m *sections
 			}
 			leg++
 		}
-		l := &p[st.leg]
-		step := straightStepS
-		switch {
-		case !l.straight() || m.Mount == sections.Trailed:
-			step = curveStepS
-		case hand != nil:
-			step = wanderStepS
-		}
-		duration := 2 * st.lengthM / (st.v0 + st.v1)
+		duration, n := st.durationS(), steps(&st)
 		accel := (st.v1 - st.v0) / duration
-		n := int(math.Ceil(duration / step))
 		for i := range n {
 			t := duration * float64(i) / float64(n)
 			emit(ns(timeS+t), st.leg, st.fromM+t*(st.v0+accel*t/2), st.v0+accel*t)
