@@ -62,6 +62,9 @@ type sectionState struct {
 	CrossNs int64
 	// PendingNs is a predicted crossing whose command is not yet due.
 	PendingNs int64
+	// StrokeNs is how long the last lift was expected to move up to the
+	// effective depth, as a flow-aware lead counted it.
+	StrokeNs int64
 }
 
 // Counts is what the controller did with its fixes and decisions.

@@ -135,6 +135,7 @@ func (c *Controller) bridged(m *motion.Motion, i int, crossNs int64) bool {
 
 // command gives the setpoints of pending crossings that fall due in this tick.
 func (c *Controller) command(m *motion.Motion, nowNs int64, out []Setpoint) []Setpoint {
+	c.timeStrokes()
 	speed := math.Abs(m.SpeedMps)
 	endNs := nowNs + c.set.TickNs
 	odometerM := c.s.OdometerM + speed*float64(nowNs-m.TimeNs)*1e-9
@@ -145,7 +146,7 @@ func (c *Controller) command(m *motion.Motion, nowNs int64, out []Setpoint) []Se
 		}
 		leadNs, shortestNs := c.set.DropLead.AloneNs(), c.set.ShortestUpNs
 		if s.On {
-			leadNs, shortestNs = c.liftLeadNs(i), c.set.ShortestDownNs
+			leadNs, shortestNs = c.set.LiftLead.DeadNs+s.StrokeNs, c.set.ShortestDownNs
 		}
 		dueNs := s.PendingNs - leadNs
 		if dueNs >= endNs {
@@ -170,40 +171,72 @@ func (c *Controller) command(m *motion.Motion, nowNs int64, out []Setpoint) []Se
 	return out
 }
 
-// liftLeadNs returns the lift lead of section i. A flow-aware lead counts the
-// sections that move while it moves: those about to cross and those on their
-// way up. The stroke of a section runs from its start to TravelNs later,
-// stretched as its own lead is; only the part within i's own move counts.
-func (c *Controller) liftLeadNs(i int) int64 {
+// timeStrokes works out how long each pending lift will move up to the
+// effective depth. Where the pump does not feed all sections at once, that
+// hangs on the others' strokes: it begins with all of them as long as can be,
+// which is right where all lift together, and comes down in a few rounds
+// where they lift one after another.
+func (c *Controller) timeStrokes() {
 	l := &c.set.LiftLead
+	longestNs, rounds := c.lift-l.DeadNs, 4
 	if l.FedAtOnce <= 0 {
-		return l.AloneNs()
+		longestNs, rounds = l.MoveNs, 0
 	}
-	move := float64(l.MoveNs)
-	cross := c.section[i].PendingNs
-	stretch := 1.0
-	for range 4 {
-		window := move * stretch
-		n := 1.0
-		for j := range c.section {
-			o := &c.section[j]
-			var start float64 // of j's stroke, relative to i's crossing
-			switch {
-			case j == i:
-				continue
-			case o.On && o.PendingNs != 0:
-				start = float64(o.PendingNs-cross) - window
-			case !o.On && o.DueNs != 0:
-				start = float64(o.DueNs + l.DeadNs - cross)
-			default:
-				continue
-			}
-			end := start + float64(l.TravelNs)*stretch
-			n += max(0, min(0, end)-max(-window, start)) / window
+	for i := range c.section {
+		if s := &c.section[i]; s.On && s.PendingNs != 0 {
+			s.StrokeNs = longestNs
 		}
-		stretch = l.stretch(n)
 	}
-	return l.DeadNs + int64(move*stretch)
+	for range rounds {
+		for i := range c.section {
+			if s := &c.section[i]; s.On && s.PendingNs != 0 {
+				s.StrokeNs = c.strokeNs(i)
+			}
+		}
+	}
+}
+
+// strokeNs adds up, from the crossing of section i back and in slices, the
+// stroke that it makes with as many others moving as there are then.
+func (c *Controller) strokeNs(i int) int64 {
+	l := &c.set.LiftLead
+	crossNs := c.section[i].PendingNs
+	sliceNs := max(l.MoveNs/flowSlices, 1)
+	toGo, t := float64(l.MoveNs), crossNs
+	for toGo >= 1 && t > crossNs-c.lift {
+		n := 1.0
+		mid := t - sliceNs/2
+		for j := range c.section {
+			if from, to := c.stroke(j); j != i && from <= mid && mid < to {
+				n++
+			}
+		}
+		rate := 1 / l.stretch(n)
+		step := min(float64(sliceNs), toGo/rate)
+		toGo -= step * rate
+		t -= int64(math.Round(step))
+	}
+	return crossNs - t
+}
+
+// flowSlices is how many slices a stroke is looked at in.
+const flowSlices = 12
+
+// stroke returns when section j moves up, from its start until it is all the
+// way up: as commanded, or as expected of a lift that is pending. The whole
+// stroke is stretched as its part up to the effective depth is.
+func (c *Controller) stroke(j int) (fromNs, toNs int64) {
+	l, s := &c.set.LiftLead, &c.section[j]
+	switch {
+	case s.On && s.PendingNs != 0:
+		fromNs = s.PendingNs - s.StrokeNs
+	case !s.On && s.DueNs != 0:
+		fromNs = s.DueNs + l.DeadNs
+	default:
+		return 0, 0
+	}
+	stretch := float64(max(s.StrokeNs, l.MoveNs)) / float64(l.MoveNs)
+	return fromNs, fromNs + int64(float64(l.TravelNs)*stretch)
 }
 
 // holds gives the setpoints of sections that the operator holds.
