@@ -13,20 +13,20 @@ import (
 const (
 	finestCellM = 0.05
 	mostCells   = 48e6 // 6 MB
+	marginCells = 3
 )
 
 // bitmap covers a box of the plane with square cells. A cell belongs to the
 // polygon that holds its centre; a centre on a polygon's edge belongs to the
 // one that lies to the east of it (to the north of a level edge).
 type bitmap struct {
-	cellM       float64
-	eastM       float64 // of the centres of column 0
-	northM      float64 // of the centres of row 0
-	columns     int
-	rows        int
-	wordsPerRow int
-	words       []uint64
-	painted     int64 // bits set
+	cellM   float64
+	eastM   float64 // of the centres of column 0
+	northM  float64 // of the centres of row 0
+	columns int
+	rows    int
+	words   []uint64 // row after row, the lowest bit first
+	painted int64    // bits set
 }
 
 // newBitmap covers the box from lo to hi.
@@ -35,12 +35,14 @@ func newBitmap(lo, hi orb.Point) (*bitmap, error) {
 	if !(w >= 0 && h >= 0 && w*h < 1e15) {
 		return nil, fmt.Errorf("the worked ground spans %g m by %g m; expected a field", w, h)
 	}
-	cell := max(finestCellM, math.Sqrt(w*h/mostCells), w/mostCells, h/mostCells)
+	cell := max(finestCellM, math.Sqrt(w*h/mostCells))
+	for (w/cell+marginCells)*(h/cell+marginCells) > mostCells {
+		cell *= 1.05
+	}
 	// The margin of a bit more than half a cell keeps centres off round coordinates.
 	m := &bitmap{cellM: cell, eastM: lo[0] - 0.6180339887*cell, northM: lo[1] - 0.5772156649*cell}
-	m.columns, m.rows = int(w/cell)+3, int(h/cell)+3
-	m.wordsPerRow = (m.columns + 63) / 64
-	m.words = make([]uint64, m.wordsPerRow*m.rows)
+	m.columns, m.rows = int(w/cell)+marginCells, int(h/cell)+marginCells
+	m.words = make([]uint64, (m.columns*m.rows+63)/64)
 	return m, nil
 }
 
@@ -111,20 +113,21 @@ func (m *bitmap) run(row int, from, to float64, again *repeats) {
 		return
 	}
 	m.painted += int64(c1 - c0)
-	first, last := c0>>6, (c1-1)>>6
-	words := m.words[row*m.wordsPerRow:][:m.wordsPerRow]
+	base := row * m.columns
+	b0, b1 := base+c0, base+c1-1
+	first, last := b0>>6, b1>>6
 	for i := first; i <= last; i++ {
 		mask := ^uint64(0)
 		if i == first {
-			mask <<= uint(c0 & 63)
+			mask <<= uint(b0 & 63)
 		}
 		if i == last {
-			mask &= ^uint64(0) >> uint(63-(c1-1)&63)
+			mask &= ^uint64(0) >> uint(63-b1&63)
 		}
-		if old := words[i] & mask; old != 0 {
+		if old := m.words[i] & mask; old != 0 {
 			m.painted -= int64(bits.OnesCount64(old))
-			again.add(m, row, i<<6, old)
+			again.add(m, row, i<<6-base, old)
 		}
-		words[i] |= mask
+		m.words[i] |= mask
 	}
 }

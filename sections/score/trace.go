@@ -23,7 +23,7 @@ func (w *walk) trace(i int, t0, t1 int64) {
 		l.observe(from, w.gate.Rule.InWork(a.in))
 		w.enter(l, from, a.in, a.all)
 		for a.timeNs < until {
-			b := w.sample(i, a.timeNs+min(w.reachNs(i, a.timeNs, until), until-a.timeNs))
+			b := w.sample(i, a.timeNs+w.reachNs(i, a.timeNs, until))
 			w.piece(i, &a, &b)
 			a = b
 		}
@@ -34,15 +34,20 @@ func (w *walk) trace(i int, t0, t1 int64) {
 	}
 }
 
-// reachNs returns how long a piece of section i's way from t may last.
+// reachNs returns how long the piece of section i's way from t may last, until
+// at most.
 func (w *walk) reachNs(i int, timeNs, until int64) int64 {
-	reachM := 2 * lookM
-	if w.leg.fastest*float64(until-timeNs)*1e-9 > 2*reachM {
+	const pieceM = 2 * lookM
+	leftM := w.leg.fastest * float64(until-timeNs) * 1e-9
+	if leftM <= pieceM {
+		return until - timeNs
+	}
+	reachM := float64(pieceM)
+	if leftM > 2*pieceM {
 		f := w.frame(timeNs)
 		reachM = max(reachM, w.clearM(i, &f))
 	}
-	// The division is by more than 0: a leg without movement is calm.
-	return 1 + int64(reachM/w.leg.fastest*1e9)
+	return min(1+int64(min(1, reachM/leftM)*float64(until-timeNs)), until-timeNs)
 }
 
 // piece books the way from a to b, halved until the shares on it are straight.

@@ -48,16 +48,15 @@ func (w *walk) run(track motion.Track) {
 	first := &track[0]
 	w.zones = w.gate.Zones(first)
 	w.calmM = math.Inf(-1)
-	frame := w.gate.Machine.Frame(first)
+	from := w.bar.station(first)
 	for i := range w.lanes {
 		l := &w.lanes[i]
-		in, all := w.shares(i, &frame)
+		in, all := w.shares(i, &from.frame)
 		l.ideal = w.gate.Rule.InWork(in)
 		l.idealFirst = l.ideal
 		l.calmM = math.Inf(-1)
 		l.now = span{ground: l.ground(in, all), from: first.TimeNs}
 	}
-	from := w.bar.station(first)
 	for k := 1; k < len(track); k++ {
 		b := &track[k]
 		to := w.bar.station(b)
