@@ -96,8 +96,7 @@ func bindYAML(file string, data []byte, what string, into any) (*document, error
 			continue
 		}
 		if body != nil {
-			pos := doc.Body.GetToken().Position
-			return nil, &configError{file: file, line: pos.Line, col: pos.Column, msg: "found a second YAML document; expected " + what + " alone"}
+			return nil, d.at(doc.Body, "found a second YAML document; expected %s alone", what)
 		}
 		body = doc.Body
 	}

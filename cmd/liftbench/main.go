@@ -20,7 +20,7 @@ func main() {
 // run executes one command line and returns the exit status.
 func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	root := newRootCommand()
-	root.SetArgs(args)
+	root.SetArgs(append([]string{}, args...)) // nil would mean os.Args
 	root.SetIn(stdin)
 	root.SetOut(stdout)
 	root.SetErr(stderr)

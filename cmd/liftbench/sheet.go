@@ -131,7 +131,7 @@ func (s *sheet) lift(b *strings.Builder, p *hydraulics.Params) {
 	n := len(m.rowsOf())
 	heading(b, "Lift and drop")
 	d := &m.Depth
-	keyLine(b, "depth", "working %s cm, in work from %s cm, raised %s cm above the ground", trim(d.WorkingCm), trim(d.EffectiveCm), trim(d.RaisedCm))
+	keyLine(b, "depth", "working %s cm, in work from %s cm on, raised %s cm above ground", trim(d.WorkingCm), trim(d.EffectiveCm), trim(d.RaisedCm))
 	seconds := func(ns int64) string { return fmt.Sprintf("%.2f s", float64(ns)*1e-9) }
 	if n > 1 {
 		keyLine(b, "lift, one alone", "%s to come out of work, %s until raised", seconds(p.LiftTimeNs(1)), seconds(p.FullLiftTimeNs(1)))
@@ -227,8 +227,8 @@ func workRate(kmh, widthM, efficiency float64) float64 { return kmh * widthM * e
 func (s *sheet) rate(b *strings.Builder) {
 	kmh, w := s.workKmh(), s.machine.widthM()
 	heading(b, "Work rate")
-	keyLine(b, fmt.Sprintf("at %s km/h", trim(kmh)), "%.2f ha/h at a field efficiency of %.0f %%; %.2f to %.2f at %.0f to %.0f %%", workRate(kmh, w, typicalEfficiency), typicalEfficiency*100,
-		workRate(kmh, w, leastEfficiency), workRate(kmh, w, mostEfficiency), leastEfficiency*100, mostEfficiency*100)
+	keyLine(b, fmt.Sprintf("at %s km/h", trim(kmh)), "%.2f ha/h at a field efficiency of %.0f %%,\n%19s%.2f to %.2f ha/h at %.0f to %.0f %%", workRate(kmh, w, typicalEfficiency), typicalEfficiency*100,
+		"", workRate(kmh, w, leastEfficiency), workRate(kmh, w, mostEfficiency), leastEfficiency*100, mostEfficiency*100)
 	fmt.Fprintf(b, "  ASABE EP496; efficiency and %d to %d km/h for row-crop cultivators: D497,\n  from memory.\n", leastD497Kmh, mostD497Kmh)
 }
 

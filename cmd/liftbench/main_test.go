@@ -1,0 +1,197 @@
+package main
+
+import (
+	"bytes"
+	"errors"
+	"flag"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/spf13/cobra"
+)
+
+var update = flag.Bool("update", false, "rewrite the golden files under testdata")
+
+// command runs one command line in process.
+func command(stdin string, args ...string) (status int, stdout, stderr string) {
+	var out, errs bytes.Buffer
+	status = run(args, strings.NewReader(stdin), &out, &errs)
+	return status, out.String(), errs.String()
+}
+
+// golden compares got with a file under testdata, or rewrites it.
+func golden(t *testing.T, name, got string) {
+	t.Helper()
+	path := filepath.Join("testdata", name)
+	if *update {
+		if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return
+	}
+	want, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatalf("%v; go test ./cmd/liftbench -update writes it", err)
+	}
+	if got == string(want) {
+		return
+	}
+	g, w := strings.Split(got, "\n"), strings.Split(string(want), "\n")
+	for i := range max(len(g), len(w)) {
+		a, b := "(end)", "(end)"
+		if i < len(w) {
+			a = w[i]
+		}
+		if i < len(g) {
+			b = g[i]
+		}
+		if a != b {
+			t.Errorf("%s:%d\nwant %s\n got %s", path, i+1, a, b)
+		}
+	}
+	t.Log("an intended change: go test ./cmd/liftbench -update")
+}
+
+// outside says that a check cannot run without something from outside: it is
+// skipped, or fails where everything is required.
+func outside(t *testing.T, missing string) {
+	t.Helper()
+	if os.Getenv("LIFTBENCH_REQUIRE_ALL") == "1" {
+		t.Fatalf("missing: %s", missing)
+	}
+	t.Skipf("missing: %s", missing)
+}
+
+func TestExitStatus(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		err  error
+		want int
+	}{
+		{"done", nil, 0},
+		{"limit", &limitError{[]string{"missed: found 3; the limit is 0"}}, 1},
+		{"limit, wrapped", fmt.Errorf("run: %w", &limitError{[]string{"a"}}), 1},
+		{"configuration", &configError{file: "m.yaml", line: 1, col: 1, msg: "x"}, 2},
+		{"file", &inputError{file: "m.yaml", msg: "x"}, 2},
+		{"command line", &usageError{"x"}, 2},
+		{"anything else", errors.New("x"), 2},
+	} {
+		if got := exitStatus(c.err); got != c.want {
+			t.Errorf("%s: exit status %d, want %d", c.name, got, c.want)
+		}
+	}
+}
+
+func TestCommandLineErrors(t *testing.T) {
+	dir := t.TempDir()
+	t.Chdir(dir)
+	for name, content := range map[string]string{"empty.yaml": "", "comment.yaml": "# nothing\n", "log.nmea": "$GPGGA,,,,,,0,,,,,,,,*66\n"} {
+		if err := os.WriteFile(name, []byte(content), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, c := range []struct {
+		args string
+		want string // standard error without "liftbench: "
+	}{
+		{"wash", `unknown command "wash" for "liftbench"`},
+		{"run --blue", "unknown flag: --blue; liftbench run --help lists the flags"},
+		{"fixes", "liftbench fixes: found 0 arguments; expected LOG, or - for standard input"},
+		{"fixes --format xml log.nmea", "--format xml: expected json or csv"},
+		{"check missing.yaml", "missing.yaml: no such file; expected a scenario file"},
+		{"check --machine .", ".: is a directory; expected a machine file"},
+		{"check --machine empty.yaml", "empty.yaml: is empty; expected a machine"},
+		{"check --machine comment.yaml", "comment.yaml: is empty; expected a machine"},
+		{"check log.nmea", "log.nmea is no scenario file; expected a name that ends in .yaml"},
+		{"check --schema field", "--schema field: expected machine or scenario"},
+		{"check --speeds 8,-1", "--speeds: found -1; expected speeds above 0 up to 36 km/h"},
+		{"check --speeds NaN", "--speeds: found NaN; expected speeds above 0 up to 36 km/h"},
+		{"check --steering-error-cm NaN", "--steering-error-cm NaN: expected 0 to 100 cm"},
+		{"check --headland -3", "--headland -3: expected a width above 0 up to 500 m"},
+		{"check --headland NaN", "--headland NaN: expected a width above 0 up to 500 m"},
+		{"run --row-bearing 400", "--row-bearing 400: expected -360 to 360 degrees"},
+		{"run log.nmea", "log.nmea is a log; expected --machine and --field with it (a scenario file ends in .yaml)"},
+		{"run --states s.csv", "--states s.csv: recorded work states go with the log of the same day; expected LOG, or a scenario with log"},
+		{"run --headland 12", "demo/field.geojson: the file already has zones; drop --headland"},
+		{"drive log.nmea", "log.nmea is no scenario file; expected a name that ends in .yaml"},
+		{"drive --out no/where.nmea", "no/where.nmea: cannot be written as a file in a directory that exists: its directory does not exist"},
+		{"run --out log.nmea", "log.nmea: cannot be written as a directory for the results: a file stands where a directory is expected"},
+	} {
+		status, stdout, stderr := command("", strings.Fields(c.args)...)
+		if status != 2 {
+			t.Errorf("%s: exit status %d, want 2", c.args, status)
+		}
+		if want := "liftbench: " + c.want + "\n"; stderr != want {
+			t.Errorf("%s:\n got %swant %s", c.args, stderr, want)
+		}
+		if stdout != "" {
+			t.Errorf("%s: standard output %q, want nothing", c.args, stdout)
+		}
+	}
+}
+
+// TestExamplesRun runs every example of every command's help, in order, in one
+// directory.
+func TestExamplesRun(t *testing.T) {
+	t.Chdir(t.TempDir())
+	var examples []string
+	var collect func(c *cobra.Command)
+	collect = func(c *cobra.Command) {
+		for _, line := range strings.Split(c.Example, "\n") {
+			if line = strings.TrimSpace(line); line != "" {
+				examples = append(examples, line)
+			}
+		}
+		for _, sub := range c.Commands() {
+			collect(sub)
+		}
+	}
+	collect(newRootCommand())
+	if len(examples) < 10 {
+		t.Fatalf("found %d examples", len(examples))
+	}
+	for _, e := range examples {
+		words := strings.Fields(e)
+		if words[0] != "liftbench" {
+			t.Errorf("%q does not begin with liftbench", e)
+			continue
+		}
+		if status, _, stderr := command("", words[1:]...); status != 0 {
+			t.Errorf("%s: exit status %d: %s", e, status, stderr)
+		}
+	}
+}
+
+func TestHelpOpensWithThePurpose(t *testing.T) {
+	status, stdout, stderr := command("")
+	if status != 0 || stderr != "" {
+		t.Fatalf("exit status %d, %s", status, stderr)
+	}
+	if want := "liftbench finds the timing of a hoe's section lift"; !strings.HasPrefix(stdout, want) {
+		t.Errorf("help opens with %.60q, want %q", stdout, want)
+	}
+	for _, c := range []string{"run", "drive", "fixes", "check", "completion"} {
+		if !strings.Contains(stdout, "\n  "+c+" ") {
+			t.Errorf("help does not list %s", c)
+		}
+	}
+}
+
+func TestVersion(t *testing.T) {
+	status, stdout, _ := command("", "--version")
+	if status != 0 || !strings.HasPrefix(stdout, "liftbench ") {
+		t.Errorf("exit status %d, %q", status, stdout)
+	}
+}
+
+func TestCompletion(t *testing.T) {
+	if status, stdout, _ := command("", "completion", "bash"); status != 0 || !strings.Contains(stdout, "liftbench") {
+		t.Errorf("exit status %d", status)
+	}
+	if _, stdout, _ := command("", "__complete", "fixes", "--format", ""); !strings.HasPrefix(stdout, "json\ncsv\n") {
+		t.Errorf("--format completes as %q", stdout)
+	}
+}
