@@ -423,6 +423,18 @@ func TestRoundsLieOneWidthApart(t *testing.T) {
 	}
 }
 
+func TestJoinSparesTheCrop(t *testing.T) {
+	f := box(0, orb.Ring{{0, 0}, {100, 0}, {100, 100}, {0, 100}}, orb.Ring{{-20, -20}, {120, -20}, {120, 120}, {-20, 120}})
+	p, _ := Params{WorkMps: 2}.complete(machines["rear"])
+	pl := newPlanner(f, machines["rear"], p)
+	from, to := place{-8, 80, 0}, place{30, 110, math.Pi / 2} // around a corner of the body
+	short, _ := pl.shortest(from, to)
+	way, _, _ := pl.join(from, to)
+	if a, b := pl.offLimitsM(short), pl.offLimitsM(way); !(a > 5) || b != 0 {
+		t.Errorf("the shortest way runs %g m over the body, the way chosen %g m; want some and none", a, b)
+	}
+}
+
 func TestBorderSpeed(t *testing.T) {
 	p := Params{WorkMps: 3, BorderMps: 1.5, HeadlandMps: 2}
 	d, err := Plan(fields["slanting border"](), machines["rear"], p)
