@@ -10,7 +10,7 @@ type EpochCounts struct {
 	Duplicates int64 // epochs whose time came again, from the same talker
 	OutOfOrder int64 // times dropped for being earlier than one already seen
 	Untimed    int64 // position sentences dropped for having no time
-	Late       int64 // sentences dropped because a Live assembler had closed their epoch
+	Late       int64 // sentences dropped because their epoch, which had none of their type, was already given out
 }
 
 // Assembler puts the sentences of one instant together into one Fix. The zero
@@ -241,6 +241,9 @@ func (a *Assembler) start(timeNs, timeOfDayNs int64) {
 		a.cur.reset()
 	}
 	a.open = true
+	if a.begun {
+		a.cycle.pace(timeNs - a.last.fix.TimeNs)
+	}
 	a.cur.timeOfDayNs = timeOfDayNs
 	a.cur.fix.TimeNs = timeNs
 	a.cur.fix.Dated = a.dated

@@ -15,8 +15,6 @@ const (
 // cycle is what was learned of the stream.
 type cycle struct {
 	slots    [slotCount]slot
-	begun    bool
-	lastNs   int64 // time of the last epoch
 	periodNs int64 // between the last two epochs; 0 when unknown
 }
 
@@ -33,14 +31,7 @@ func (c *cycle) at(timeNs int64) *slot {
 
 // learn takes note of a closed epoch.
 func (c *cycle) learn(e *epoch) {
-	timeNs := e.fix.TimeNs
-	c.periodNs = 0
-	if d := timeNs - c.lastNs; c.begun && d < 10*nsPerSecond {
-		c.periodNs = d
-	}
-	c.lastNs, c.begun = timeNs, true
-
-	s := c.at(timeNs)
+	s := c.at(e.fix.TimeNs)
 	sig := e.seen.signature()
 	if sig != s.signature {
 		s.signature, s.alike = sig, 0
@@ -48,6 +39,15 @@ func (c *cycle) learn(e *epoch) {
 	if s.alike < 255 {
 		s.alike++
 	}
+}
+
+// pace is told that an epoch starts so long after the one before. A gap says
+// nothing of the receiver.
+func (c *cycle) pace(ns int64) {
+	if ns >= 10*nsPerSecond {
+		ns = 0
+	}
+	c.periodNs = ns
 }
 
 // complete reports whether e holds all that such an epoch is known to hold.

@@ -106,11 +106,13 @@ func (s *Sentence) mode(f *fields) {
 	case s.Status == StatusValid:
 		s.Quality, s.HasQuality = Autonomous, true
 	}
-	if s.HasQuality && s.Quality == NoFix {
+	switch {
+	case s.HasQuality && s.Quality == NoFix:
 		s.Status = StatusVoid
-	}
-	if s.Status == StatusVoid {
+	case s.Status == StatusVoid:
 		s.Quality, s.HasQuality = NoFix, true
+	case s.HasQuality:
+		s.Status = StatusValid
 	}
 }
 

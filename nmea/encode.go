@@ -17,7 +17,11 @@ func AppendGGA(buf []byte, f *Fix) []byte {
 	buf, start := begin(buf, "$GNGGA,")
 	buf = appendTime(buf, f.TimeNs)
 	buf = appendPosition(buf, f)
-	buf = append(buf, ',', '0'+byte(min(f.Quality, 9)), ',')
+	quality := f.Quality
+	if quality > Simulator {
+		quality = NoFix
+	}
+	buf = append(buf, ',', '0'+byte(quality), ',')
 	buf = appendDigits(buf, int64(f.Satellites), 2)
 	buf = append(buf, ',')
 	buf = appendFixed(buf, float64(f.HDOP), 2, 1)
@@ -32,14 +36,16 @@ func AppendGGA(buf []byte, f *Fix) []byte {
 }
 
 // AppendRMC adds time, date, position, speed and course, with the quality as a
-// mode letter. A fix without position is given status V.
+// mode letter. Without a position
+// or a quality the status is V.
 func AppendRMC(buf []byte, f *Fix) []byte {
 	buf, start := begin(buf, "$GNRMC,")
 	buf = appendTime(buf, f.TimeNs)
-	if f.HasPosition() {
-		buf = append(buf, ",A"...)
-	} else {
+	mode := f.modeLetter()
+	if mode == 'N' {
 		buf = append(buf, ",V"...)
+	} else {
+		buf = append(buf, ",A"...)
 	}
 	buf = appendPosition(buf, f)
 	buf = append(buf, ',')
@@ -54,8 +60,7 @@ func AppendRMC(buf []byte, f *Fix) []byte {
 		buf = appendDigits(buf, (year%100+100)%100, 2)
 	}
 	buf = append(buf, ",,,"...)
-	buf = append(buf, f.modeLetter())
-	return end(buf, start)
+	return end(append(buf, mode), start)
 }
 
 // AppendVTG adds course and speed, the latter in knots and km/h.
@@ -67,8 +72,7 @@ func AppendVTG(buf []byte, f *Fix) []byte {
 	buf = append(buf, ",N,"...)
 	buf = appendFixed(buf, f.SpeedMps/mpsPerKmh, 4, 1)
 	buf = append(buf, ",K,"...)
-	buf = append(buf, f.modeLetter())
-	return end(buf, start)
+	return end(append(buf, f.modeLetter()), start)
 }
 
 // AppendHDT adds the true heading.
@@ -112,10 +116,15 @@ func AppendGST(buf []byte, f *Fix) []byte {
 // modeLetter is the quality as NMEA 2.3 and later say it in RMC and VTG.
 func (f *Fix) modeLetter() byte {
 	const letters = "NADPRFEMS"
-	if !f.HasPosition() || int(f.Quality) >= len(letters) {
+	if !f.onEarth() || int(f.Quality) >= len(letters) {
 		return 'N'
 	}
 	return letters[f.Quality]
+}
+
+// onEarth reports whether latitude and longitude can be written.
+func (f *Fix) onEarth() bool {
+	return math.Abs(f.LatDeg) <= 90 && math.Abs(f.LonDeg) <= 180
 }
 
 // begin adds the head of a sentence and returns where it starts.
@@ -156,7 +165,7 @@ func appendTime(buf []byte, ns int64) []byte {
 // appendPosition adds four fields with a comma before each, empty without a
 // latitude and longitude.
 func appendPosition(buf []byte, f *Fix) []byte {
-	if !(math.Abs(f.LatDeg) <= 90) || !(math.Abs(f.LonDeg) <= 180) {
+	if !f.onEarth() {
 		return append(buf, ",,,,"...)
 	}
 	buf = appendCoordinate(append(buf, ','), f.LatDeg, 2, 'N', 'S')
