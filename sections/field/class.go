@@ -46,6 +46,8 @@ func keyOf(z *Zone) classKey {
 type edge struct {
 	px, py, qx, qy float64
 	bits           Mask
+	left           Mask // the classes on its left
+	plain          bool // whether left holds along the whole edge
 }
 
 // index builds classes, edges and grid from the zones.
@@ -118,7 +120,7 @@ func (s *edgeSet) add(mp orb.MultiPolygon, bit Mask) {
 					continue
 				}
 				s.known[k] = len(s.list)
-				s.list = append(s.list, edge{a[0], a[1], b[0], b[1], bit})
+				s.list = append(s.list, edge{px: a[0], py: a[1], qx: b[0], qy: b[1], bits: bit})
 			}
 		}
 	}

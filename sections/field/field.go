@@ -143,7 +143,7 @@ func (f *Field) Unbound() Mask { return f.unbound }
 // lies inside some body or headland zone of m and inside no keep-out zone
 // (whether m has it or not). A point on a border shared by two zones of m is
 // inside; a line of no length counts as its first point. A coordinate that is
-// not finite gives 0.
+// not finite, or a line longer than 10¹² m, gives 0.
 func (f *Field) Share(ae, an, be, bn float64, m Mask) float64 {
 	return f.grid.share(ae, an, be, bn, rule{m &^ f.keepOut, f.keepOut})
 }

@@ -24,11 +24,14 @@ type cell struct {
 	ref    int32   // ≥ 0: masks[ref] holds in the whole cell; < 0: busy[^ref]
 }
 
-// busyCell is a cell with edges.
+// busyCell is a cell with edges: those of runs[first:last].
 type busyCell struct {
 	centre      Mask // at the cell's centre
 	first, last int32
 }
+
+// run is edges[first:last].
+type run struct{ first, last int32 }
 
 // grid answers questions about points and lines. The zero value holds no edges.
 type grid struct {
@@ -38,7 +41,7 @@ type grid struct {
 	cells          []cell // row by row from the south-west
 	masks          []Mask
 	busy           []busyCell
-	ids            []int32 // edges of each busy cell
+	runs           []run // of each busy cell
 	edges          []edge
 }
 
@@ -48,10 +51,11 @@ func newGrid(edges []edge) grid {
 		return g
 	}
 	g.layOut()
-	count := g.register()
-	flips := g.flips()
-	g.fill(count, flips)
+	g.fill(g.register(), g.flips())
 	g.measure()
+	for i := range g.edges {
+		g.lookBeside(&g.edges[i])
+	}
 	return g
 }
 
@@ -80,56 +84,56 @@ func (g *grid) layOut() {
 	g.cells = make([]cell, g.nx*g.ny)
 }
 
-// along calls visit with every run of cells, row iy from column ix to jx, that
-// the line from a to b comes within slackM of.
-func (g *grid) along(ax, ay, bx, by, slackM float64, visit func(iy, ix, jx int)) {
-	if bx < ax {
-		ax, ay, bx, by = bx, by, ax, ay
-	}
-	w := newWalk(g, ax, ay, bx, by, slackM)
-	for iy := w.firstRow; iy <= w.lastRow; iy++ {
-		ix, jx := w.row(g, iy)
-		if ix <= jx {
-			visit(iy, ix, jx)
+// along calls visit with the number of every cell that the edge comes within
+// noiseM of. The slack puts an edge into every cell that rounding could send a
+// crossing to.
+func (g *grid) along(e *edge, visit func(k int)) {
+	w := g.walk(e.px, e.py, e.qx, e.qy, noiseM)
+	for iy := w.south; iy <= w.north; iy++ {
+		ix, jx := w.west, w.east
+		if w.slanted {
+			ix, jx = w.row(g, iy)
+		}
+		for x := ix; x <= jx; x++ {
+			visit(iy*g.nx + x)
 		}
 	}
 }
 
-// register lists the edges of every cell and returns how many there are in
-// each, cell by cell. The slack puts an edge into every cell that rounding
-// could send a crossing to.
+// register lists the edges of every cell, as runs of edges that follow each
+// other, and returns where each cell's runs start; the next cell's start is
+// the end.
 func (g *grid) register() []int32 {
-	count := make([]int32, len(g.cells)+1)
-	total := 0
+	start := make([]int32, len(g.cells)+1)
+	last := make([]int32, len(g.cells)) // the last edge seen in the cell, plus 1
 	for i := range g.edges {
-		e := &g.edges[i]
-		g.along(e.px, e.py, e.qx, e.qy, noiseM, func(iy, ix, jx int) {
-			for x := ix; x <= jx; x++ {
-				count[iy*g.nx+x]++
-				total++
+		g.along(&g.edges[i], func(k int) {
+			if last[k] == 0 || last[k] != int32(i) {
+				start[k]++
 			}
+			last[k] = int32(i) + 1
 		})
 	}
-	// count becomes the end of each cell's list, and the start as it is filled
+	// From counts to each cell's end, then down to its start as it is filled
 	// from behind.
 	var sum int32
-	for i := range g.cells {
-		sum += count[i]
-		count[i] = sum
+	for k := range start {
+		sum += start[k]
+		start[k] = sum
 	}
-	count[len(g.cells)] = sum
-	g.ids = make([]int32, total)
+	g.runs = make([]run, sum)
+	clear(last)
 	for i := len(g.edges) - 1; i >= 0; i-- {
-		e := &g.edges[i]
-		g.along(e.px, e.py, e.qx, e.qy, noiseM, func(iy, ix, jx int) {
-			for x := ix; x <= jx; x++ {
-				k := iy*g.nx + x
-				count[k]--
-				g.ids[count[k]] = int32(i)
+		g.along(&g.edges[i], func(k int) {
+			if last[k] == 0 || last[k] != int32(i)+2 {
+				start[k]--
+				g.runs[start[k]].last = int32(i) + 1
 			}
+			g.runs[start[k]].first = int32(i)
+			last[k] = int32(i) + 1
 		})
 	}
-	return count
+	return start
 }
 
 // flip is a change of classes along the middle of a row: centres from column
@@ -208,6 +212,31 @@ func (g *grid) fill(start []int32, flips []flip) {
 			flips = flips[1:]
 		}
 	}
+}
+
+// lookBeside finds the classes left of e, if they are the same all along it.
+func (g *grid) lookBeside(e *edge) {
+	var list [maxCrossings]crossing
+	n := g.crossings(e.px, e.py, e.qx, e.qy, &list)
+	if n < 0 {
+		return
+	}
+	m := g.startOf(e.px, e.py, e.qx, e.qy, list[:n])
+	for _, c := range list[:n] {
+		// Edges that meet e in its ends are crossed there or not.
+		const end = 1e-9
+		if c.t > end && c.t < 1-end {
+			return
+		}
+		if c.t <= end {
+			m ^= g.edges[c.id].bits
+		}
+	}
+	// Points on e are taken to lie on one side of it; see side.go.
+	if !e.leftOf(e.px, e.py) {
+		m ^= e.bits
+	}
+	e.left, e.plain = m, true
 }
 
 // measure gives every cell its clearance. Between any two points of cells i

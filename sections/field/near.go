@@ -14,15 +14,18 @@ func (f *Field) DistanceM(eastM, northM, withinM float64) float64 {
 		return max(withinM, 0)
 	}
 	squared := withinM * withinM
-	west, east := g.columnOf(eastM-withinM), g.columnOf(eastM+withinM)
-	for iy := g.rowOf(northM - withinM); iy <= g.rowOf(northM+withinM); iy++ {
+	west, east := index((eastM-withinM-g.x0)*g.perM, g.nx), index((eastM+withinM-g.x0)*g.perM, g.nx)
+	south, north := index((northM-withinM-g.y0)*g.perM, g.ny), index((northM+withinM-g.y0)*g.perM, g.ny)
+	for iy := south; iy <= north; iy++ {
 		for _, c := range g.cells[iy*g.nx+west : iy*g.nx+east+1] {
 			if c.ref >= 0 {
 				continue
 			}
 			b := &g.busy[^c.ref]
-			for _, id := range g.ids[b.first:b.last] {
-				squared = min(squared, g.edges[id].squaredM2(eastM, northM))
+			for _, r := range g.runs[b.first:b.last] {
+				for i := r.first; i < r.last; i++ {
+					squared = min(squared, g.edges[i].squaredM2(eastM, northM))
+				}
 			}
 		}
 	}

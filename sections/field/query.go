@@ -42,10 +42,13 @@ func (g *grid) fromCentre(k int, b int32, x, y float64) Mask {
 	cx, cy := g.centreX(k%g.nx), g.centreY(k/g.nx)
 	l := newLine(cx, cy, x, y)
 	m := c.centre
-	for _, id := range g.ids[c.first:c.last] {
-		e := &g.edges[id]
-		if l.parts(e) && e.leftOf(cx, cy) != e.leftOf(x, y) {
-			m ^= e.bits
+	for _, run := range g.runs[c.first:c.last] {
+		edges := g.edges[run.first:run.last]
+		for j := range edges {
+			e := &edges[j]
+			if l.parts(e) && e.leftOf(cx, cy) != e.leftOf(x, y) {
+				m ^= e.bits
+			}
 		}
 	}
 	return m
@@ -68,64 +71,62 @@ func (g *grid) clearance(x, y float64) float64 {
 
 // share returns the part of the line from a to b where r holds.
 func (g *grid) share(ax, ay, bx, by float64, r rule) float64 {
-	// A line and its reverse are the same question, and so get the same answer.
-	if bx < ax || bx == ax && by < ay {
-		ax, ay, bx, by = bx, by, ax, ay
-	}
-	if len(g.cells) == 0 {
-		return 0
-	}
 	dx, dy := bx-ax, by-ay
 	squared := dx*dx + dy*dy
 	if k, ok := g.cellOf(ax+dx/2, ay+dy/2); ok {
 		// No edge within half the length of the middle: all or nothing.
 		c := &g.cells[k]
 		if free := float64(c.clearM); c.ref >= 0 && 4*free*free > squared {
-			if r.holds(g.masks[c.ref]) {
-				return 1
-			}
-			return 0
+			return r.whole(g.masks[c.ref])
 		}
-	}
-	if !(squared > 0) {
-		if r.holds(g.at(ax, ay)) {
-			return 1
-		}
+	} else if len(g.cells) == 0 || !(squared <= longest*longest) {
 		return 0
 	}
-	if !(squared <= math.MaxFloat64) {
-		return 0
+	if squared == 0 {
+		return r.whole(g.at(ax, ay))
 	}
 	return g.walked(ax, ay, bx, by, r, 0)
 }
 
+// longest is the line in metres beyond which products could overflow.
+const longest = 1e12
+
+// whole is the share of a line that lies in the classes m from end to end.
+func (r rule) whole(m Mask) float64 {
+	if r.holds(m) {
+		return 1
+	}
+	return 0
+}
+
 // maxCrossings is how many edges a line may cross before it is halved.
-const maxCrossings = 12
+const maxCrossings = 8
 
 // crossing is where a line goes through an edge.
 type crossing struct {
-	t    float64 // 0 at the line's start, 1 at its end
-	bits Mask
-	id   int32
+	t      float64 // 0 at the line's start, 1 at its end
+	id     int32
+	onLeft bool // whether the line's start is on the edge's left
 }
 
-// walked is share by walking the cells from a to b, a west of b.
+// walked is share by walking the cells from a to b.
 func (g *grid) walked(ax, ay, bx, by float64, r rule, depth int) float64 {
 	var list [maxCrossings]crossing
-	n, m := g.crossings(ax, ay, bx, by, &list)
+	n := g.crossings(ax, ay, bx, by, &list)
 	if n < 0 {
 		// More edges than fit: each half has fewer, until they all meet in one
 		// point, where the rest no longer counts.
-		if depth == 48 {
+		if depth == maxDepth {
 			return 0
 		}
 		mx, my := ax+(bx-ax)/2, ay+(by-ay)/2
 		return g.walked(ax, ay, mx, my, r, depth+1)/2 + g.walked(mx, my, bx, by, r, depth+1)/2
 	}
+	m := g.startOf(ax, ay, bx, by, list[:n])
 	var sum, since float64
 	in := r.holds(m)
 	for i := range list[:n] {
-		m ^= list[i].bits
+		m ^= g.edges[list[i].id].bits
 		if now := r.holds(m); now != in {
 			if in {
 				sum += list[i].t - since
@@ -139,68 +140,52 @@ func (g *grid) walked(ax, ay, bx, by float64, r rule, depth int) float64 {
 	return sum
 }
 
-// crossings fills list with the edges that the line from a to b, a west of b,
-// goes through, in order, and returns how many there are and the classes at a.
-// It returns -1 when there are more than fit.
-func (g *grid) crossings(ax, ay, bx, by float64, list *[maxCrossings]crossing) (n int, start Mask) {
+// maxDepth of halving leaves a piece of 2⁻⁴⁸ of the line.
+const maxDepth = 48
+
+// crossings fills list with the edges that the line from a to b goes through,
+// in order, and returns how many there are, or -1 when they do not fit.
+func (g *grid) crossings(ax, ay, bx, by float64, list *[maxCrossings]crossing) (n int) {
 	l := newLine(ax, ay, bx, by)
-	w := newWalk(g, ax, ay, bx, by, 0)
-	for iy := w.firstRow; iy <= w.lastRow; iy++ {
-		ix, jx := w.row(g, iy)
-		if ix > jx {
-			continue
+	w := g.walk(ax, ay, bx, by, 0)
+	for iy := w.south; iy <= w.north; iy++ {
+		ix, jx := w.west, w.east
+		if w.slanted {
+			ix, jx = w.row(g, iy)
 		}
-		for _, c := range g.cells[iy*g.nx+ix : iy*g.nx+jx+1] {
-			if c.ref >= 0 {
+		cells := g.cells[iy*g.nx:][ix : jx+1]
+		for i := range cells {
+			ref := cells[i].ref
+			if ref >= 0 {
 				continue
 			}
-			b := &g.busy[^c.ref]
-			for _, id := range g.ids[b.first:b.last] {
-				e := &g.edges[id]
-				if !l.parts(e) || e.leftOf(ax, ay) == e.leftOf(bx, by) {
-					continue
-				}
-				if !insert(list, &n, crossing{e.meets(ax, ay, bx, by), e.bits, id}) {
-					return -1, 0
+			b := &g.busy[^ref]
+			for _, run := range g.runs[b.first:b.last] {
+				edges := g.edges[run.first:run.last]
+				for j := range edges {
+					e := &edges[j]
+					if !l.parts(e) {
+						continue
+					}
+					// The ends' distances from the edge's line are in the ratio
+					// t : 1 - t.
+					pa, pb := e.product(ax, ay), e.product(bx, by)
+					onLeft := e.isLeft(pa)
+					if onLeft == e.isLeft(pb) {
+						continue
+					}
+					t := 0.5
+					if pa != pb {
+						t = pa / (pa - pb)
+					}
+					if !insert(list, &n, crossing{t, run.first + int32(j), onLeft}) {
+						return -1
+					}
 				}
 			}
 		}
 	}
-	return n, g.startOf(ax, ay, bx, by, list[:n])
-}
-
-// startOf returns the classes at a, from whichever end of the line costs less.
-func (g *grid) startOf(ax, ay, bx, by float64, list []crossing) Mask {
-	k, ok := g.cellOf(ax, ay)
-	if !ok {
-		return 0
-	}
-	ref := g.cells[k].ref
-	if ref >= 0 {
-		return g.masks[ref]
-	}
-	var m Mask
-	if j, ok := g.cellOf(bx, by); ok {
-		end := g.cells[j].ref
-		if end < 0 {
-			return g.fromCentre(k, ^ref, ax, ay)
-		}
-		m = g.masks[end]
-	}
-	for i := range list {
-		m ^= list[i].bits
-	}
-	return m
-}
-
-// meets returns where the line from a to b, whose ends lie on two sides of e,
-// goes through it: the ends' distances from e are in the ratio t : 1 - t.
-func (e *edge) meets(ax, ay, bx, by float64) float64 {
-	a, b := e.product(ax, ay), e.product(bx, by)
-	if a == b {
-		return 0.5
-	}
-	return a / (a - b)
+	return n
 }
 
 // insert puts c in its place by t, unless the edge is there already: an edge
@@ -223,30 +208,63 @@ func insert(list *[maxCrossings]crossing, n *int, c crossing) bool {
 	return true
 }
 
-// walk is the rows of cells that a line from west to east passes through.
-type walk struct {
-	firstRow, lastRow int
-	ax, ay, bx        float64
-	west, east        float64 // of the line, with slack
-	slope             float64 // dx/dy; 0 when the line is too flat to go by rows
-	slackM            float64
+// startOf returns the classes at a, from whatever knows them at least cost.
+func (g *grid) startOf(ax, ay, bx, by float64, list []crossing) Mask {
+	// The only edge that is crossed knows what is on either side of it. (Of
+	// several that are crossed at about the same place, rounding may have put
+	// the wrong one first.)
+	if len(list) == 1 {
+		if e := &g.edges[list[0].id]; e.plain {
+			if list[0].onLeft {
+				return e.left
+			}
+			return e.left ^ e.bits
+		}
+	}
+	k, ok := g.cellOf(ax, ay)
+	if !ok {
+		return 0
+	}
+	ref := g.cells[k].ref
+	if ref >= 0 {
+		return g.masks[ref]
+	}
+	var m Mask
+	if j, ok := g.cellOf(bx, by); ok {
+		end := g.cells[j].ref
+		if end < 0 {
+			return g.fromCentre(k, ^ref, ax, ay)
+		}
+		m = g.masks[end]
+	}
+	for i := range list {
+		m ^= g.edges[list[i].id].bits
+	}
+	return m
 }
 
-func newWalk(g *grid, ax, ay, bx, by, slackM float64) walk {
-	lo, hi := ay, by
-	if hi < lo {
-		lo, hi = hi, lo
-	}
+// walk is the cells that a line passes through: columns west to east of each
+// row from south to north, cut down to those near the line where it is slanted.
+type walk struct {
+	west, east, south, north int
+	slanted                  bool
+	ax, ay, slope            float64 // slope = dx/dy
+	slackM                   float64
+}
+
+// walk returns the cells within slackM of the line from a to b. What lies
+// outside the grid is taken to the nearest cells in it.
+func (g *grid) walk(ax, ay, bx, by, slackM float64) walk {
 	w := walk{
-		firstRow: g.rowOf(lo - slackM), lastRow: g.rowOf(hi + slackM),
-		ax: ax, ay: ay, bx: bx,
-		west: ax - slackM, east: bx + slackM,
-		slackM: slackM,
+		west: index((min(ax, bx)-slackM-g.x0)*g.perM, g.nx), east: index((max(ax, bx)+slackM-g.x0)*g.perM, g.nx),
+		south: index((min(ay, by)-slackM-g.y0)*g.perM, g.ny), north: index((max(ay, by)+slackM-g.y0)*g.perM, g.ny),
 	}
-	// A line that falls or rises by less than a thousandth is taken row by row
-	// over its whole width.
-	if dx, dy := bx-ax, by-ay; math.Abs(dy)*1000 > dx && w.firstRow != w.lastRow {
-		w.slope = dx / dy
+	// A line that rises by less than a thousandth is not worth it, nor would
+	// its slope be exact.
+	if w.east-w.west > 1 && w.north-w.south > 1 && math.Abs(by-ay)*1000 > math.Abs(bx-ax) {
+		w.slanted = true
+		w.ax, w.ay, w.slackM = ax, ay, slackM
+		w.slope = (bx - ax) / (by - ay)
 	}
 	return w
 }
@@ -254,35 +272,20 @@ func newWalk(g *grid, ax, ay, bx, by, slackM float64) walk {
 // row returns the first and last column that the line passes through in row
 // iy; the first is greater than the last when it passes through none.
 func (w *walk) row(g *grid, iy int) (ix, jx int) {
-	west, east := w.west, w.east
-	if w.slope != 0 {
-		south := g.y0 + float64(iy)*g.cellM - w.slackM
-		a := w.ax + (south-w.ay)*w.slope
-		b := w.ax + (south+g.cellM+2*w.slackM-w.ay)*w.slope
-		if b < a {
-			a, b = b, a
-		}
-		west, east = max(west, a-w.slackM), min(east, b+w.slackM)
-	}
-	if east < g.x0 || west > g.x1 {
-		return 1, 0
-	}
-	return g.columnOf(west), g.columnOf(east)
+	south := g.y0 + float64(iy)*g.cellM - w.slackM
+	a := w.ax + (south-w.ay)*w.slope
+	b := a + (g.cellM+2*w.slackM)*w.slope
+	ix = max(index((min(a, b)-w.slackM-g.x0)*g.perM, g.nx), w.west)
+	jx = min(index((max(a, b)+w.slackM-g.x0)*g.perM, g.nx), w.east)
+	return ix, max(jx, ix-1)
 }
 
-// rowOf and columnOf return the row and column of a coordinate, the outermost
-// ones for what lies outside.
-func (g *grid) rowOf(y float64) int    { return index((y-g.y0)*g.perM, g.ny) }
-func (g *grid) columnOf(x float64) int { return index((x-g.x0)*g.perM, g.nx) }
-
+// index returns the whole part of v, held within 0 to n - 1.
 func index(v float64, n int) int {
 	if !(v > 0) {
 		return 0
 	}
-	if v >= float64(n) {
-		return n - 1
-	}
-	return int(v)
+	return int(min(v, float64(n-1)))
 }
 
 // areaM2 returns the area where r holds: by Green's theorem half the sum of
@@ -300,14 +303,15 @@ func (g *grid) areaM2(r rule) float64 {
 func (g *grid) borderM2(id int32, ax, ay, bx, by float64, r rule, depth int) float64 {
 	e := &g.edges[id]
 	var list [maxCrossings]crossing
-	n, m := g.crossings(ax, ay, bx, by, &list)
+	n := g.crossings(ax, ay, bx, by, &list)
 	if n < 0 {
-		if depth == 48 {
+		if depth == maxDepth {
 			return 0
 		}
 		mx, my := ax+(bx-ax)/2, ay+(by-ay)/2
 		return g.borderM2(id, ax, ay, mx, my, r, depth+1) + g.borderM2(id, mx, my, bx, by, r, depth+1)
 	}
+	m := g.startOf(ax, ay, bx, by, list[:n])
 	// The walk runs on the side of e that (δ, δ²) points to: left of an edge
 	// that goes down or due east, right of one that goes up.
 	onLeft := e.leftOf(ax, ay)
@@ -332,7 +336,7 @@ func (g *grid) borderM2(id int32, ax, ay, bx, by float64, r rule, depth int) flo
 			sum += piece
 		}
 		if i < n {
-			m ^= list[i].bits
+			m ^= g.edges[list[i].id].bits
 			since = t
 			// Half an edge may leave its own line by rounding.
 			onLeft = onLeft != (list[i].id == id)

@@ -12,8 +12,10 @@
 package field
 
 // leftOf reports whether the point (x, y) lies left of the edge from p to q.
-func (e *edge) leftOf(x, y float64) bool {
-	s := e.product(x, y)
+func (e *edge) leftOf(x, y float64) bool { return e.isLeft(e.product(x, y)) }
+
+// isLeft reports the same of a point whose product is s.
+func (e *edge) isLeft(s float64) bool {
 	if s == 0 {
 		// (q - p) × (δ, δ²) = dx δ² - dy δ
 		dx, dy := e.qx-e.px, e.qy-e.py
