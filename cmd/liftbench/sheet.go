@@ -131,7 +131,7 @@ func (s *sheet) lift(b *strings.Builder, p *hydraulics.Params) {
 	n := len(m.rowsOf())
 	heading(b, "Lift and drop")
 	d := &m.Depth
-	keyLine(b, "depth", "working %s cm, in work from %s cm on, raised %s cm above ground", trim(d.WorkingCm), trim(d.EffectiveCm), trim(d.RaisedCm))
+	keyLine(b, "depth", "working %s cm, in work from %s cm, raised %s cm above ground", trim(d.WorkingCm), trim(d.EffectiveCm), trim(d.RaisedCm))
 	seconds := func(ns int64) string { return fmt.Sprintf("%.2f s", float64(ns)*1e-9) }
 	if n > 1 {
 		keyLine(b, "lift, one alone", "%s to come out of work, %s until raised", seconds(p.LiftTimeNs(1)), seconds(p.FullLiftTimeNs(1)))
@@ -278,6 +278,7 @@ func (s *sheet) ground(b *strings.Builder) {
 	heading(b, "Field")
 	keyLine(b, "to be worked", "%.2f ha", f.AreaM2()/1e4)
 	var bodies []*field.Zone
+	strips, stripsM2 := 0, 0.0 // of a headland made from the boundary
 	for i := range f.Zones {
 		z := &f.Zones[i]
 		rows := "rows any way"
@@ -288,15 +289,22 @@ func (s *sheet) ground(b *strings.Builder) {
 		if name == "" {
 			name = "without a name"
 		}
-		switch z.Kind {
-		case field.Body:
+		switch {
+		case z.Kind == field.Body:
 			bodies = append(bodies, z)
 			keyLine(b, "body", "%s: %.2f ha, %s", name, z.AreaM2()/1e4, rows)
-		case field.Headland:
-			keyLine(b, "headland", "%s: %.2f ha, %s%s", name, z.AreaM2()/1e4, rows, s.headlandWidth(z, bodies))
-		case field.KeepOut:
+		case z.Kind == field.KeepOut:
 			keyLine(b, "keep-out", "%s: %.0f m²", name, z.AreaM2())
+		case s.headlandM > 0:
+			strips++
+			stripsM2 += z.AreaM2()
+		default:
+			keyLine(b, "headland", "%s: %.2f ha, %s%s", name, z.AreaM2()/1e4, rows, s.headlandZone(z, bodies))
 		}
+	}
+	if strips > 0 {
+		keyLine(b, "headland", "%.1f m along the boundary: %.2f ha in %s", s.headlandM, stripsM2/1e4, counted(strips, "strip"))
+		s.checkHeadland("The headland", s.headlandM)
 	}
 	need := s.headlandNeededM()
 	if s.drive != nil {
@@ -319,26 +327,29 @@ func (s *sheet) ground(b *strings.Builder) {
 	}
 }
 
-// headlandWidth says how wide a headland zone with rows is, what its slant costs, and warns
-// when it is too narrow.
-func (s *sheet) headlandWidth(z *field.Zone, bodies []*field.Zone) string {
-	widthM := s.headlandM
-	if !math.IsNaN(z.RowBearingRad) {
-		widthM, _ = extents(z, z.RowBearingRad)
+// checkHeadland warns of a headland that is too narrow for the machine, or not
+// a whole number of passes wide.
+func (s *sheet) checkHeadland(name string, widthM float64) {
+	if need := s.headlandNeededM(); widthM < need-0.5 {
+		s.warn("%s is %.1f m wide, the machine needs about %.0f m to turn.", name, widthM, need)
 	}
-	if widthM == 0 {
+	barM := s.machine.widthM()
+	if passes := widthM / barM; math.Abs(passes-math.Round(passes)) > 0.02 {
+		s.warn("%s is %.1f m wide, %.1f working widths: whole passes need %s m.", name, widthM, passes, trim(math.Ceil(passes)*barM))
+	}
+}
+
+// headlandZone says how wide a headland zone with rows is and what its slant
+// costs.
+func (s *sheet) headlandZone(z *field.Zone, bodies []*field.Zone) string {
+	if math.IsNaN(z.RowBearingRad) {
 		return ""
 	}
-	if need := s.headlandNeededM(); widthM < need-0.5 {
-		s.warn("Headland %q is %.1f m wide, the machine needs about %.0f m to turn.", z.Name, widthM, need)
-	}
-	if part := math.Mod(widthM/s.machine.widthM()+1e-6, 1); part > 0.02 {
-		s.warn("Headland %q is %.1f m wide, %.1f working widths: whole passes need %s or %s m.", z.Name, widthM, widthM/s.machine.widthM(),
-			trim(math.Floor(widthM/s.machine.widthM())*s.machine.widthM()), trim(math.Ceil(widthM/s.machine.widthM())*s.machine.widthM()))
-	}
+	widthM, _ := extents(z, z.RowBearingRad)
+	s.checkHeadland(fmt.Sprintf("Headland %q", z.Name), widthM)
 	text := fmt.Sprintf(", %.1f m wide", widthM)
 	for _, body := range bodies {
-		if math.IsNaN(z.RowBearingRad) || math.IsNaN(body.RowBearingRad) {
+		if math.IsNaN(body.RowBearingRad) {
 			continue
 		}
 		// Rows that meet the border square have no slant.
