@@ -14,6 +14,7 @@ const (
 	finestCellM = 0.05
 	mostCells   = 48e6 // 6 MB
 	marginCells = 3
+	mostM       = 1e6
 )
 
 // bitmap covers a box of the plane with square cells. A cell belongs to the
@@ -32,8 +33,8 @@ type bitmap struct {
 // newBitmap covers the box from lo to hi.
 func newBitmap(lo, hi orb.Point) (*bitmap, error) {
 	w, h := hi[0]-lo[0], hi[1]-lo[1]
-	if !(w >= 0 && h >= 0 && w*h < 1e15) {
-		return nil, fmt.Errorf("the worked ground spans %g m by %g m; expected a field", w, h)
+	if !(w >= 0 && h >= 0 && w < mostM && h < mostM) {
+		return nil, fmt.Errorf("the worked ground spans %g m by %g m; expected less than %g m each way", w, h, mostM)
 	}
 	cell := max(finestCellM, math.Sqrt(w*h/mostCells))
 	for (w/cell+marginCells)*(h/cell+marginCells) > mostCells {
