@@ -37,6 +37,11 @@ type EstimatorState struct {
 	Started  bool    // a position is known
 	Ready    bool    // heading and speed are known too
 	ReverseM float64 // how far the tractor has reversed without a break
+	// Spread is by how much the variance of the receiver's errors seems to
+	// exceed what it says, 1 or more, from the innovations of the past second
+	// or so: logs whose times are rounded to the second are off by metres
+	// along the way.
+	Spread float64
 }
 
 // Indices of the state vector.
@@ -62,6 +67,8 @@ const (
 	startSpeedMps       = 0.3 // course is trusted as a heading from here on
 	startDistanceM      = 1.0 // or the way travelled, where the stream has no course
 	longestReverseM     = 60.0
+	spreadGain          = 0.04
+	widestSpread        = 1e4
 	longestStepS        = 5.0 // a gap after which the motion is begun anew
 )
 
@@ -176,7 +183,7 @@ func (k *Estimator) Motion() (m Motion, ok bool) {
 func (k *Estimator) begin(f *nmea.Fix, eastM, northM float64) {
 	k.X = [6]float64{east: eastM, north: northM}
 	k.P = [6][6]float64{}
-	k.State = EstimatorState{TimeNs: f.TimeNs, Started: true}
+	k.State = EstimatorState{TimeNs: f.TimeNs, Started: true, Spread: 1}
 	k.align(f, eastM, northM)
 }
 
@@ -274,14 +281,16 @@ type row struct {
 
 // measure takes one scalar measurement with the row h, the innovation and its
 // standard deviation: K = P·hᵀ / (h·P·hᵀ + σ²), x += K·innovation,
-// P -= K·(P·hᵀ)ᵀ.
+// P -= K·(P·hᵀ)ᵀ, with σ² spread as the innovations say.
 func (k *Estimator) measure(h row, innovation, sigma float64) {
 	var ph [6]float64
 	r0, r1, r2 := &k.P[h.i0], &k.P[h.i1], &k.P[h.i2] // P is symmetric
 	for i := range ph {
 		ph[i] = h.h0*r0[i] + h.h1*r1[i] + h.h2*r2[i]
 	}
-	inv := 1 / (sigma*sigma + h.h0*ph[h.i0] + h.h1*ph[h.i1] + h.h2*ph[h.i2])
+	d := sigma*sigma*k.State.Spread + h.h0*ph[h.i0] + h.h1*ph[h.i1] + h.h2*ph[h.i2]
+	k.State.Spread = max(1, min(k.State.Spread*(1+spreadGain*(min(innovation*innovation/d, 9)-1)), widestSpread))
+	inv := 1 / d
 	for i := range ph {
 		g := ph[i] * inv
 		k.X[i] += g * innovation
