@@ -37,7 +37,7 @@ arrival is the host's clock where the log has it. Gzip is unpacked.`,
 			if format != "json" && format != "csv" {
 				return &usageError{fmt.Sprintf("--format %s: expected json or csv", format)}
 			}
-			in, err := openLog(args[0], cmd.InOrStdin(), cmd.ErrOrStderr())
+			in, err := openLog(args[0], aLog, cmd.InOrStdin(), cmd.ErrOrStderr())
 			if err != nil {
 				return err
 			}
@@ -65,12 +65,14 @@ type logInput struct {
 	file *os.File // nil for standard input
 }
 
-// openLog opens a log; "-" is standard input.
-func openLog(path string, stdin io.Reader, stderr io.Writer) (*logInput, error) {
+// aLog names the kind of file for errors.
+const aLog = "a log of NMEA sentences"
+
+// openLog opens a file of the kind that what names; "-" is standard input.
+func openLog(path, what string, stdin io.Reader, stderr io.Writer) (*logInput, error) {
 	if path == "-" {
 		return &logInput{name: "standard input", progress: newProgress(stdin, 0, "standard input", stderr)}, nil
 	}
-	const what = "a log of NMEA sentences"
 	f, err := os.Open(path)
 	if err != nil {
 		return nil, openError(path, what, err)

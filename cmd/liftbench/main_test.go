@@ -195,3 +195,54 @@ func TestCompletion(t *testing.T) {
 		t.Errorf("--format completes as %q", stdout)
 	}
 }
+
+// TestBadInputToRun: one error of one line that names the file, and exit
+// status 2.
+func TestBadInputToRun(t *testing.T) {
+	t.Chdir(t.TempDir())
+	for _, args := range [][]string{{"check", "--write-demo", "."}, {"drive", "--out", "b.nmea"}, {"drive", "--out", "b.nmea.gz"}} {
+		if status, _, stderr := command("", args...); status != 0 {
+			t.Fatal(stderr)
+		}
+	}
+	whole, err := os.ReadFile("b.nmea.gz")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, content := range map[string]string{
+		"cut.nmea.gz":   string(whole[:len(whole)/2]),
+		"far.geojson":   `{"type":"Polygon","coordinates":[[[10.14,52.06],[10.15,52.06],[10.15,52.07],[10.14,52.06]]]}`,
+		"bow.geojson":   `{"type":"Polygon","coordinates":[[[11.14,52.06],[11.15,52.07],[11.15,52.06],[11.14,52.07],[11.14,52.06]]]}`,
+		"half.geojson":  `{"type":"Polygon"`,
+		"point.geojson": `{"type":"Point","coordinates":[1,2]}`,
+		"empty.geojson": "",
+		"head.csv":      "time,section,actual\n",
+		"2020.csv":      "time,section,actual\n2020-01-02T22:54:30.000Z,1,1\n",
+	} {
+		if err := os.WriteFile(name, []byte(content), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, c := range []struct{ field, states, log, want string }{
+		{"far.geojson", "", "b.nmea", "b.nmea: the drive comes no nearer to the field than "},
+		{"bow.geojson", "", "b.nmea", "bow.geojson: "},
+		{"half.geojson", "", "b.nmea", "half.geojson: "},
+		{"point.geojson", "", "b.nmea", "point.geojson: "},
+		{"empty.geojson", "", "b.nmea", "empty.geojson: "},
+		{"none.geojson", "", "b.nmea", "none.geojson: no such file; expected a field file (GeoJSON)"},
+		{"field.geojson", "", "none.nmea", "none.nmea: no such file; expected a log of NMEA sentences"},
+		{"field.geojson", "", "cut.nmea.gz", "cut.nmea.gz: gzip data is cut short after line "},
+		{"field.geojson", "none.csv", "b.nmea", "none.csv: no such file; expected recorded work states (CSV)"},
+		{"field.geojson", "head.csv", "b.nmea", "head.csv: "},
+		{"field.geojson", "2020.csv", "b.nmea", "b.nmea: the work states are from 2020-01-02T22:54:30Z"},
+	} {
+		args := []string{"run", "--machine", "machine.yaml", "--field", c.field, c.log}
+		if c.states != "" {
+			args = append(args, "--states", c.states)
+		}
+		status, stdout, stderr := command("", args...)
+		if status != 2 || stdout != "" || !strings.HasPrefix(stderr, "liftbench: "+c.want) || strings.Count(stderr, "\n") != 1 {
+			t.Errorf("%v: exit status %d, %q, want %q", args, status, stderr, c.want)
+		}
+	}
+}

@@ -5,6 +5,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -100,7 +101,7 @@ func (u *setup) run(stdin io.Reader, stderr io.Writer, strips bool) (*outcome, e
 		in = &logInput{name: u.title, progress: newProgress(&spokenDrive{receiver: r}, 0, "generated drive", stderr)}
 	} else {
 		var err error
-		if in, err = openLog(u.log, stdin, stderr); err != nil {
+		if in, err = openLog(u.log, aLog, stdin, stderr); err != nil {
 			return nil, err
 		}
 	}
@@ -121,7 +122,7 @@ func (u *setup) run(stdin io.Reader, stderr io.Writer, strips bool) (*outcome, e
 
 // readStates reads recorded work states of n sections.
 func readStates(path string, n int) (*replay.States, error) {
-	f, err := openLog(path, nil, io.Discard)
+	f, err := openLog(path, "recorded work states (CSV)", strings.NewReader(""), io.Discard)
 	if err != nil {
 		return nil, err
 	}
