@@ -17,7 +17,7 @@ func drawPlace(t *rapid.T, name string) place {
 
 // checkPath asks that p runs from a to b without a gap, a kink, a jump of
 // curvature while moving, or more curvature or sharpness than the wheel has.
-func checkPath(t interface{ Fatalf(string, ...any) }, w *wheel, p path, a, b place) {
+func checkPath(t failer, w *wheel, p path, a, b place) {
 	at, k := a, 0.0
 	for i := range p {
 		l := &p[i]
