@@ -4,8 +4,8 @@ package nmea
 
 import (
 	"bytes"
-	"io"
 	"testing"
+	"unsafe"
 )
 
 // mixedStream is epochs × (GGA, RMC, VTG) of a straight drive at 10 Hz.
@@ -31,16 +31,15 @@ const benchEpochs = 4000
 // BenchmarkSentence is one sentence scanned, checked and decoded.
 func BenchmarkSentence(b *testing.B) {
 	stream := mixedStream(benchEpochs)
-	var src bytes.Reader
-	src.Reset(stream)
-	sc := NewScanner(&src)
+	src := bytes.NewReader(stream)
+	sc := NewScanner(src)
 	var s Sentence
 	b.SetBytes(int64(len(stream) / (3 * benchEpochs)))
 	b.ReportAllocs()
 	for b.Loop() {
 		if !sc.Scan() {
 			src.Reset(stream)
-			*sc = Scanner{src: &src, buf: sc.buf, lineStart: true}
+			sc.ended = false
 			sc.Scan()
 		}
 		if err := Parse(sc.Bytes(), &s); err != nil {
@@ -66,17 +65,7 @@ func BenchmarkMillion(b *testing.B) {
 	}
 }
 
-func BenchmarkScan(b *testing.B) {
-	stream := mixedStream(benchEpochs)
-	b.SetBytes(int64(len(stream)))
-	for b.Loop() {
-		sc := NewScanner(bytes.NewReader(stream))
-		for sc.Scan() {
-		}
-	}
-	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N*3*benchEpochs), "ns/sentence")
-}
-
+// BenchmarkEncode is one GGA sentence.
 func BenchmarkEncode(b *testing.B) {
 	f := EmptyFix()
 	f.LatDeg, f.LonDeg, f.Quality = 52.1, 7.9, RTKFixed
@@ -85,5 +74,45 @@ func BenchmarkEncode(b *testing.B) {
 	for b.Loop() {
 		buf = AppendGGA(buf[:0], &f)
 	}
-	_, _ = io.Discard.Write(buf)
+}
+
+func TestNoAllocationPerSentence(t *testing.T) {
+	full := EmptyFix()
+	full.TimeNs, full.Dated, full.Quality = 1714564800*nsPerSecond, true, RTKFixed
+	full.LatDeg, full.LonDeg, full.SpeedMps, full.CourseDeg, full.HeadingDeg = 52, 7, 2, 90, 91
+	all := appendAll([]byte("# comment\n1714564800.5 \\s:a*00\\$GPGGA,1$GPTXT,x*00\n\xb5b\x00$GP\n"), &full)
+	for _, tt := range []struct {
+		name   string
+		stream []byte
+	}{
+		{"GGA, RMC, VTG", mixedStream(3000)},
+		{"every kind, and what is dropped", bytes.Repeat(all, 1000)},
+	} {
+		rd := NewReader(nil)
+		read := func() {
+			rd.Scanner.src = bytes.NewReader(tt.stream) // the one allocation
+			rd.Scanner.ended, rd.flushed = false, false
+			for rd.Next() {
+			}
+		}
+		read()
+		if n := testing.AllocsPerRun(5, read); n > 1 {
+			t.Errorf("%s: %v allocations for %d bytes; expected those of the reader alone", tt.name, n, len(tt.stream))
+		}
+	}
+}
+
+func TestNoAllocationToEncode(t *testing.T) {
+	f := EmptyFix()
+	f.LatDeg, f.LonDeg, f.SpeedMps, f.CourseDeg, f.Quality, f.Dated = 52, 7, 2, 90, RTKFixed, true
+	buf := make([]byte, 0, 1024)
+	if n := testing.AllocsPerRun(100, func() { buf = appendAll(buf[:0], &f) }); n > 0 {
+		t.Errorf("%v allocations for six sentences; expected none", n)
+	}
+}
+
+func TestFixIsSmall(t *testing.T) {
+	if n := unsafe.Sizeof(Fix{}); n > 120 {
+		t.Errorf("a Fix has %d bytes; expected at most 120, as it is copied freely", n)
+	}
 }

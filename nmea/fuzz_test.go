@@ -1,0 +1,119 @@
+package nmea
+
+// Whatever the bytes: no panic, the next good sentence is found, and read
+// sizes do not matter.
+
+import (
+	"bytes"
+	"math"
+	"testing"
+)
+
+func FuzzScanner(f *testing.F) {
+	f.Add([]byte(goodGGA+"\r\n"+goodRMC), byte(3))
+	f.Add([]byte("$GPGGA,1234$GPRMC,1\x00*00\\s:a*48\\1714564800 "), byte(1))
+	f.Add([]byte("#!AIVDM\r#$\n\xb5b\x01\x07\xd3\x00$GPG*"), byte(7))
+	f.Fuzz(func(t *testing.T, noise []byte, size byte) {
+		if bytes.HasPrefix(noise, []byte("\x1f\x8b\x08")) {
+			t.Skip("gzip has a test of its own")
+		}
+		in := append(append(bytes.Clone(noise), '\n'), goodGGA...)
+		checkReadSize(t, in, int(size)+1)
+		for _, lenient := range []bool{false, true} {
+			sc := NewScanner(bytes.NewReader(in))
+			sc.AllowNoChecksum = lenient
+			var last []byte
+			total := int64(0)
+			for sc.Scan() {
+				last = sc.Bytes()
+				total += int64(len(last))
+				if n := len(last) - 3; last[n] == '*' {
+					if want, _ := hexByte(last[n+1], last[n+2]); want != sumOf(last[1:n]) {
+						t.Fatalf("%q has a wrong checksum", last)
+					}
+				} else if !lenient {
+					t.Fatalf("%q has no checksum", last)
+				}
+			}
+			if string(last) != goodGGA || sc.Err() != nil {
+				t.Fatalf("after noise %q the last sentence is %q, %v", noise, last, sc.Err())
+			}
+			if total+sc.Counts().SkippedBytes > int64(len(in)) {
+				t.Fatalf("%d bytes of sentences and %d skipped out of %d", total, sc.Counts().SkippedBytes, len(in))
+			}
+		}
+	})
+}
+
+func FuzzParse(f *testing.F) {
+	for _, s := range []string{goodGGA, goodRMC, goodVTG, "$GPZDA,,,,,,", "$GNGNS,,,,,,AN,,,,,,", "$GPGLL,,,,,,V,N", "$GNGSA,A,3,,,,,,,,,,,,,1,1,1",
+		"$GPGST,,,2,1,30,,,", "$HEROT,-1,A", "$GPTHS,1,A", "$GPHDT,1,T"} {
+		f.Add([]byte(s))
+	}
+	f.Fuzz(func(t *testing.T, raw []byte) {
+		var s, again Sentence
+		err := Parse(raw, &s)
+		if err2 := Parse(append(bytes.Clone(raw), "9999999999"...)[:len(raw)], &again); err2 != err || err == nil && sameSentence(s, again) != "" {
+			t.Fatalf("%q: %v with room behind it, %v without; %s", raw, err2, err, sameSentence(s, again))
+		}
+		if err != nil {
+			return
+		}
+		// A comparison with NaN is false: empty fields pass.
+		if math.Abs(s.LatDeg) > 90 || math.Abs(s.LonDeg) > 180 || s.SpeedMps < 0 || s.CourseDeg < 0 || s.CourseDeg >= 360 ||
+			s.HeadingDeg < 0 || s.HeadingDeg >= 360 || s.Quality > Simulator ||
+			s.HasTime() && (s.TimeOfDayNs < 0 || s.TimeOfDayNs >= nsPerDay+nsPerSecond) || s.HasDate() && s.DateNs%nsPerDay != 0 {
+			t.Fatalf("%q: %+v is out of range", raw, s)
+		}
+	})
+}
+
+func FuzzLineHead(f *testing.F) {
+	f.Add([]byte("2024-05-01T12:00:00.5+02:00 $"))
+	f.Add([]byte("1714564800.25;!"))
+	f.Add([]byte("\\s:r1,c:1714564800*0F\\$"))
+	f.Fuzz(func(t *testing.T, head []byte) {
+		ns, n, r := parseHostTime(head)
+		if r == present && (n < 1 || n >= len(head) || ns < 0) {
+			t.Fatalf("%q: time %d, %d bytes", head, ns, n)
+		}
+		// More bytes may complete what was cut off, never change the rest.
+		if longNs, longN, longR := parseHostTime(append(bytes.Clone(head), '$')); r != cutOff && (longNs != ns || longN != n || longR != r) {
+			t.Fatalf("%q: %d %d %d; with more behind it %d %d %d", head, ns, n, r, longNs, longN, longR)
+		}
+		tagNs, n, ok, r := parseTagBlock(head)
+		if r == present && (n < 1 || n > len(head) || tagNs < 0) || ok && head[n-1] != '\\' {
+			t.Fatalf("%q: tag block of %d bytes, time %d", head, n, tagNs)
+		}
+	})
+}
+
+func FuzzReader(f *testing.F) {
+	f.Add([]byte(stream(gga("120000.0", 1), rmc("120000.0", "010524", 5), vtg(9), zda("000000.0", 2, 5, 2024), gga("000000.0", 1))))
+	f.Fuzz(func(t *testing.T, lines []byte) {
+		var in []byte
+		for line := range bytes.SplitSeq(lines, []byte("\n")) {
+			if body, _, _ := bytes.Cut(line, []byte("*")); len(body) > 0 && body[0] == '$' {
+				line = []byte(withSum(string(body)))
+			}
+			in = append(append(in, line...), '\n')
+		}
+		for _, live := range []bool{false, true} {
+			rd := NewReader(bytes.NewReader(in))
+			rd.Assembler.Live = live
+			last := int64(math.MinInt64)
+			n := int64(0)
+			for rd.Next() {
+				if fix := rd.Fix(); fix.TimeNs <= last {
+					t.Fatalf("time %d after %d", fix.TimeNs, last)
+				} else {
+					last = fix.TimeNs
+				}
+				n++
+			}
+			if c := rd.Counts(); c.Epochs.Fixes != n || c.OK+c.Unknown > c.Scan.Sentences {
+				t.Fatalf("%d fixes; counts %+v", n, c)
+			}
+		}
+	})
+}
