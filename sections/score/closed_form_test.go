@@ -12,6 +12,7 @@ import (
 
 	"liftbench/sections"
 	"liftbench/sections/field"
+	"liftbench/sections/motion"
 )
 
 func near(t *testing.T, what string, got, want, tol float64) {
@@ -235,4 +236,32 @@ func TestTurnSweepsRings(t *testing.T) {
 	}
 	near(t, "worked once", res.WorkedOnceM2, 1.5*math.Pi*40, 0.01*1.5*math.Pi*40)
 	near(t, "repeat", res.Area.RepeatM2, 0, 0.05)
+}
+
+// A trailed tool on a steady circle runs inside the tractor's: its axle on a
+// radius of √(R² + c² - L²), without moving sideways.
+func TestTrailedToolOnACircle(t *testing.T) {
+	const radius, hitch, drawbar = 12.0, 1.0, 4.0
+	axle := math.Sqrt(radius*radius + hitch*hitch - drawbar*drawbar)
+	behind := math.Atan(hitch/radius) + math.Atan(drawbar/axle)
+	m := rearBar(4, 0.75, -hitch-drawbar)
+	m.Mount, m.HitchBehindM, m.DrawbarM = sections.Trailed, hitch, drawbar
+	d := newDrive(-radius, 0, 0).along(1.5*math.Pi*radius, 2, 1/radius)
+	for i := range d.track {
+		d.track[i].ToolHeadingRad = d.track[i].HeadingRad - behind
+	}
+	near(t, "tool's heading by its kinematics", motion.TrailStep(&d.track[10], &d.track[40], hitch, drawbar), d.track[40].ToolHeadingRad, 1e-6)
+
+	// Zones that end on a ray from the circle's centre: no section slants.
+	f := newField(t, zone(field.Body, anyHeading, box(-50, 0, 50, 50)))
+	g := newGate(f, m, sections.Even)
+	on := []bool{false, false, false, false}
+	const delay = 0.3
+	changes := late(t, d.track, g, always(delay*1e9))
+	res := mustRun(t, d.track, g, changes, on, Options{})
+	for i, s := range res.Sections {
+		r := axle - m.Sections[i].YM
+		near(t, "swept inside the zone", s.Area.PassedM2, 0.75*math.Pi*r, 2e-3)
+		near(t, "place error", s.Lift.PlaceErrorM.Mean, delay*2/radius*r, 1e-3)
+	}
 }
