@@ -29,6 +29,7 @@ type Controller struct {
 	reach float64 // from the bar frame's origin to its furthest point, m
 	lift  int64   // longest lift lead, ns
 	drop  int64
+	idle  bool // no zone is worked whatever the heading
 
 	s       state
 	section []sectionState
@@ -40,15 +41,19 @@ type state struct {
 	ToolRad    float64 // heading of a trailed tool at the newest fix
 	OdometerM  float64 // way travelled, forward and back, up to the newest fix
 	SleepNs    int64   // nothing can happen before
+	Settled    bool    // every section was as it ought to be at the last decision
+	Held       int32   // sections that the operator holds
 	LostNs     int64   // since when position is lost; 0 = it is not
 	Manual     bool
 	FailedSafe bool
 	LostReason Reason
-	JumpCount  int32   // rejected fixes in a row that agree with each other
-	JumpEastM  float64 // the last of them
-	JumpNorthM float64
-	JumpNs     int64
-	Counts     Counts
+	// SettledZones are the zones around the tractor when it settled.
+	SettledZones field.Mask
+	JumpCount    int32   // rejected fixes in a row that agree with each other
+	JumpEastM    float64 // the last of them
+	JumpNorthM   float64
+	JumpNs       int64
+	Counts       Counts
 }
 
 // sectionState is what changes for one section.
@@ -98,6 +103,12 @@ func New(m *Machine, f *field.Field, set Settings) (*Controller, error) {
 		lift:    set.LiftLead.longestNs(n),
 		drop:    set.DropLead.longestNs(n),
 		section: make([]sectionState, n),
+		idle:    true,
+	}
+	for i := range f.Zones {
+		if z := &f.Zones[i]; z.Kind != field.KeepOut && math.IsNaN(z.RowBearingRad) {
+			c.idle = false
+		}
 	}
 	c.s.Estimator.Antenna = m.Antenna()
 	return c, nil
@@ -123,15 +134,21 @@ func (c *Controller) Lost() (sinceNs int64, reason Reason, lost bool) {
 // but those of Hold.
 func (c *Controller) SetAutomatic(on bool) {
 	c.s.Manual = !on
-	c.s.SleepNs = 0
+	c.s.SleepNs, c.s.Settled = 0, false
 }
 
 // Hold holds section i up or in work, or releases it, from the next tick on.
 // HoldDown is the operator's own responsibility: only reversing, a lost
 // position and HoldUp lift it.
 func (c *Controller) Hold(i int, h Hold) {
-	c.section[i].Hold = h
-	c.s.SleepNs = 0
+	was := &c.section[i].Hold
+	if (*was == Released) != (h == Released) {
+		if c.s.Held++; h == Released {
+			c.s.Held -= 2
+		}
+	}
+	*was = h
+	c.s.SleepNs, c.s.Settled = 0, false
 }
 
 // Fix takes a fix when it has arrived. A fix that is stale, of low quality or

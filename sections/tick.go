@@ -22,7 +22,9 @@ func (c *Controller) Tick(nowNs int64, out []Setpoint) []Setpoint {
 
 // decide is Tick when awake.
 func (c *Controller) decide(nowNs int64, out []Setpoint) []Setpoint {
-	out = c.holds(nowNs, out)
+	if c.s.Held > 0 {
+		out = c.holds(nowNs, out)
+	}
 	if c.s.Manual {
 		c.s.SleepNs = math.MaxInt64
 		return out
@@ -38,6 +40,9 @@ func (c *Controller) decide(nowNs int64, out []Setpoint) []Setpoint {
 		return c.raiseAll(nowNs, Reversed, out)
 	}
 
+	if c.s.Settled && c.sleep(&m, nowNs) {
+		return out
+	}
 	horizonNs := nowNs + c.set.TickNs
 	v := viewAt(c, &m, horizonNs+c.lift)
 	w := viewAt(c, &m, horizonNs+c.drop)
@@ -69,9 +74,12 @@ func (c *Controller) decide(nowNs int64, out []Setpoint) []Setpoint {
 	}
 	if pending > 0 {
 		out = c.command(&m, nowNs, out)
-	} else if settled {
+	}
+	if settled && !c.s.Settled {
+		c.s.Settled, c.s.SettledZones = true, c.zonesAround(&m, nowNs)
 		c.sleep(&m, nowNs)
 	}
+	c.s.Settled = settled
 	return out
 }
 
@@ -83,14 +91,28 @@ type view struct {
 	timeNs int64
 	frame  Frame
 	zones  field.Mask
+	// Where no zone takes part, or no edge is within the bar's reach, all
+	// sections ought to be alike: in work or not.
+	alike, inside bool
 }
 
 func viewAt(c *Controller, m *motion.Motion, timeNs int64) view {
 	p := c.predict(m, timeNs)
-	return view{timeNs, c.gate.Machine.Frame(&p), c.gate.Zones(&p)}
+	v := view{timeNs: timeNs, frame: c.gate.Machine.Frame(&p), zones: c.gate.Zones(&p)}
+	e, n := v.frame.EastM, v.frame.NorthM
+	switch {
+	case c.idle && v.zones == c.gate.Field.Unbound():
+		v.alike = true
+	case c.gate.Field.ClearanceM(e, n) > c.reach:
+		v.alike, v.inside = true, c.gate.Field.Share(e, n, e, n, v.zones) > 0
+	}
+	return v
 }
 
 func (v *view) inWork(c *Controller, i int) bool {
+	if v.alike {
+		return v.inside
+	}
 	return c.gate.Rule.InWork(c.gate.Share(i, &v.frame, v.zones))
 }
 
@@ -258,6 +280,7 @@ func (c *Controller) set1(i int, nowNs int64, on bool, why Reason) Setpoint {
 	s := &c.section[i]
 	s.On, s.DueNs, s.CrossNs, s.PendingNs = on, nowNs, 0, 0
 	s.CrossM = math.Inf(-1)
+	c.s.Settled = false
 	return Setpoint{DueNs: nowNs, Section: int16(i), On: on, Reason: why}
 }
 
@@ -294,37 +317,46 @@ func (c *Controller) failSafe(nowNs int64, out []Setpoint) []Setpoint {
 }
 
 // sleep puts the controller to sleep until the earliest instant at which a
-// section could have to move, or position could count as lost. It is called
-// when every section is as it ought to be at both ends of what is looked
-// ahead; the next fix wakes it in any case.
+// section could have to move, or position could count as lost, and reports
+// whether it did. Every section must be as it ought to be. The next fix wakes
+// the controller in any case.
 //
 // Nothing can change while the bar, wherever it goes in the time looked ahead,
 // stays clear of every edge, and while the zones that take part stay the same.
-func (c *Controller) sleep(m *motion.Motion, nowNs int64) {
-	p := c.predict(m, nowNs)
-	f := c.gate.Machine.Frame(&p)
-	clear := c.gate.Field.ClearanceM(f.EastM, f.NorthM) - c.reach - sleepMarginM
-	// v·t + ½·a·t² ≤ clear, with the bar's ends sweeping at |ω|·reach.
+func (c *Controller) sleep(m *motion.Motion, nowNs int64) bool {
+	aheadNs := max(c.lift, c.drop) + c.set.TickNs
+	clear := c.gate.Field.ClearanceM(m.EastM, m.NorthM) - c.reach - sleepMarginM
+	// v·t + ½·a·t² ≤ clear since the fix, with the bar's ends sweeping at
+	// |ω|·reach.
 	v := math.Abs(m.SpeedMps) + math.Abs(m.YawRateRadPerS)*c.reach
 	const a = hardestMps2
-	aheadS := float64(max(c.lift, c.drop)+c.set.TickNs) * 1e-9
-	if clear <= v*aheadS+0.5*a*aheadS*aheadS {
-		return
+	agedS := float64(nowNs+aheadNs-m.TimeNs) * 1e-9
+	if clear <= v*agedS+0.5*a*agedS*agedS {
+		return false
 	}
-	freeS := (math.Sqrt(v*v+2*a*clear) - v) / a
-	free := min(int64((freeS-aheadS)*1e9), longestSleepNs)
-	if inside := c.gate.Field.At(f.EastM, f.NorthM); inside&^c.gate.Field.Unbound() != 0 && math.Abs(m.YawRateRadPerS) > steadyRadPerS {
-		return // the zones that take part may change with the heading
+	freeNs := int64((math.Sqrt(v*v+2*a*clear) - v) / a * 1e9)
+	if c.zonesAround(m, nowNs) != c.s.SettledZones || c.zonesAround(m, nowNs+aheadNs) != c.s.SettledZones {
+		return false
 	}
-	until := m.TimeNs + c.set.MaxAgeNs
+	untilNs := m.TimeNs + c.set.MaxAgeNs
 	if c.s.LostNs != 0 {
-		until = c.s.LostNs + c.set.HoldNs
+		untilNs = c.s.LostNs + c.set.HoldNs
 	}
-	c.s.SleepNs = min(nowNs+free, until)
+	c.s.SleepNs = min(m.TimeNs+freeNs-aheadNs, untilNs, nowNs+longestSleepNs)
+	return true
+}
+
+// zonesAround returns the zones that the tractor is in and that take part at
+// its heading, as it will be at an instant not far off.
+func (c *Controller) zonesAround(m *motion.Motion, timeNs int64) field.Mask {
+	p := m.Pose
+	turn := m.YawRateRadPerS * float64(timeNs-m.TimeNs) * 1e-9
+	p.HeadingRad += turn
+	p.ToolHeadingRad = c.s.ToolRad + turn
+	return c.gate.Zones(&p) & c.gate.Field.At(m.EastM, m.NorthM)
 }
 
 const (
 	sleepMarginM   = 0.5   // room for noise of the position
 	longestSleepNs = 400e6 // heading and zones are looked at again after this
-	steadyRadPerS  = 0.02
 )
