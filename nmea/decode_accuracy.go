@@ -27,7 +27,11 @@ func (s *Sentence) gst(f *fields) {
 // gsa: M or A, 1 no fix 2 2D 3 3D, twelve satellites, PDOP, HDOP, VDOP,
 // system.
 func (s *Sentence) gsa(f *fields) {
-	f.skip(1)
+	switch f.letter() {
+	case 0, 'M', 'A':
+	default:
+		f.bad = true
+	}
 	switch f.letter() {
 	case 0:
 	case '1':
