@@ -72,6 +72,12 @@ type Params struct {
 // has left the zone.
 const straightAfterM = 0.5
 
+// Below these a drive takes for ever.
+const (
+	minSpeedMps  = 0.1
+	minAccelMps2 = 0.01
+)
+
 // steadyRampLimit is the largest angle, in radians, that may pass while the
 // wheels go from straight to full lock and back: half a turn.
 const steadyRampLimit = math.Pi
@@ -83,9 +89,6 @@ func (p Params) complete(m *sections.Machine) (Params, error) {
 		if *v == 0 {
 			*v = d
 		}
-	}
-	if !(p.WorkMps > 0) {
-		return p, fmt.Errorf("working speed %g m/s; expected more than 0", p.WorkMps)
 	}
 	or(&p.BorderMps, p.WorkMps)
 	or(&p.HeadlandMps, p.WorkMps)
@@ -102,26 +105,22 @@ func (p Params) complete(m *sections.Machine) (Params, error) {
 
 	for _, c := range []struct {
 		name, unit string
-		v          float64
-		zeroOK     bool
+		v, least   float64
 	}{
-		{"working speed", "m/s", p.WorkMps, false},
-		{"border speed", "m/s", p.BorderMps, false},
-		{"headland speed", "m/s", p.HeadlandMps, false},
-		{"turn speed", "m/s", p.TurnMps, false},
-		{"acceleration", "m/s²", p.AccelMps2, false},
-		{"deceleration", "m/s²", p.DecelMps2, false},
-		{"turning radius", "m", p.MinRadiusM, false},
-		{"steering time", "s", p.SteerTimeS, false},
-		{"straight before the border", "m", p.StraightBeforeM, false},
-		{"pause", "s", p.PauseS, true},
-		{"steering error", "m", p.SteerSigmaM, true},
+		{"working speed", "m/s", p.WorkMps, minSpeedMps},
+		{"border speed", "m/s", p.BorderMps, minSpeedMps},
+		{"headland speed", "m/s", p.HeadlandMps, minSpeedMps},
+		{"turn speed", "m/s", p.TurnMps, minSpeedMps},
+		{"acceleration", "m/s²", p.AccelMps2, minAccelMps2},
+		{"deceleration", "m/s²", p.DecelMps2, minAccelMps2},
+		{"turning radius", "m", p.MinRadiusM, 0.1},
+		{"steering time", "s", p.SteerTimeS, 0.01},
+		{"straight before the border", "m", p.StraightBeforeM, 0},
+		{"pause", "s", p.PauseS, 0},
+		{"steering error", "m", p.SteerSigmaM, 0},
 	} {
-		switch {
-		case math.IsNaN(c.v) || math.IsInf(c.v, 0):
-			return p, fmt.Errorf("%s %g %s; expected a finite number", c.name, c.v, c.unit)
-		case c.v < 0 || c.v == 0 && !c.zeroOK:
-			return p, fmt.Errorf("%s %g %s; expected more than 0", c.name, c.v, c.unit)
+		if math.IsNaN(c.v) || math.IsInf(c.v, 0) || c.v < c.least {
+			return p, fmt.Errorf("%s %g %s; expected %g or more", c.name, c.v, c.unit, c.least)
 		}
 	}
 	if p.SkipPasses < 0 {
@@ -130,8 +129,8 @@ func (p Params) complete(m *sections.Machine) (Params, error) {
 	if p.Rounds < 0 {
 		return p, fmt.Errorf("%d headland rounds; expected 0 or more", p.Rounds)
 	}
-	if b := barOf(m).widthM(); !(p.OverlapM < b) || math.IsInf(p.OverlapM, 0) {
-		return p, fmt.Errorf("overlap %g m; expected less than the bar's width, %g m", p.OverlapM, b)
+	if most := 0.95 * barOf(m).widthM(); !(p.OverlapM <= most) || math.IsInf(p.OverlapM, 0) {
+		return p, fmt.Errorf("overlap %g m; expected at most 95 %% of the bar's width, %.4g m", p.OverlapM, most)
 	}
 	if a := p.TurnMps * p.SteerTimeS / p.MinRadiusM; a > steadyRampLimit {
 		return p, fmt.Errorf("steering takes %g s from straight to a radius of %g m at %g m/s: the tractor would have turned %.0f° before it is there and back; steer faster, turn slower or wider",
