@@ -213,7 +213,7 @@ func TestTrackAt(t *testing.T) {
 	for _, tc := range []struct {
 		t            int64
 		north, speed float64
-	}{{50, 0, 0}, {100, 0, 1}, {5e8 + 100, 0.5, 1}, {15e8 + 100, 1.5, 1}, {5e8 + 100, 0.5, 1}, {9e9, 2, 0}} {
+	}{{50, 0, 0}, {100, 0, 1}, {5e8 + 100, 0.5, 1}, {15e8 + 100, 1.5, 1}, {5e8 + 100, 0.5, 1}, {2e9 + 100, 2, 1}, {9e9, 2, 0}} {
 		if p := tr.At(tc.t, &cursor); math.Abs(p.NorthM-tc.north) > 1e-9 || p.SpeedMps != tc.speed || p.TimeNs != tc.t {
 			t.Errorf("at %d: %+v; want %g m, %g m/s", tc.t, p, tc.north, tc.speed)
 		}

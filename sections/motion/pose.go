@@ -25,9 +25,8 @@ type Track []Pose
 // Interp returns the pose at t, which must lie within [a.TimeNs, b.TimeNs].
 // Position follows the cubic through both positions and velocities (exact
 // under constant acceleration on a straight, error of order h⁴ on an arc);
-// heading and tool heading follow the cubic through both headings and yaw
-// rates (the tool's end slopes being its mean rate); speed and yaw rate are
-// linear.
+// heading follows the cubic through both headings and yaw rates; tool heading,
+// speed and yaw rate are linear.
 func Interp(a, b *Pose, timeNs int64) Pose {
 	hNs := b.TimeNs - a.TimeNs
 	if hNs <= 0 {
@@ -70,6 +69,9 @@ func (tr Track) At(timeNs int64, cursor *int) Pose {
 		i++
 	}
 	*cursor = i
+	if timeNs == tr[i].TimeNs {
+		return tr[i]
+	}
 	if i+1 >= n || timeNs < tr[i].TimeNs {
 		p := tr[i]
 		p.TimeNs, p.SpeedMps, p.YawRateRadPerS = timeNs, 0, 0
