@@ -46,9 +46,11 @@ func keyOf(z *Zone) classKey {
 type edge struct {
 	px, py, qx, qy float64
 	bits           Mask
-	left           Mask // the classes on its left
-	plain          bool // whether left holds along the whole edge
+	left           Mask // the classes on its left, or varies
 }
+
+// varies stands for classes that are not the same along an edge.
+const varies = ^Mask(0)
 
 // index builds classes, edges and grid from the zones.
 func (f *Field) index() error {

@@ -123,7 +123,7 @@ func crossingOf(p orb.Polygon) *flaw {
 			if low(t, v) > vHigh || high(t, v) < vLow {
 				continue
 			}
-			if bad := meeting(p, s, t); bad != nil {
+			if bad := contact(p, s, t); bad != nil {
 				return bad
 			}
 		}
@@ -131,9 +131,9 @@ func crossingOf(p orb.Polygon) *flaw {
 	return nil
 }
 
-// meeting returns the flaw of two edges of one polygon that meet where they
+// contact returns the flaw of two edges of one polygon that meet where they
 // must not.
-func meeting(p orb.Polygon, s, t *segment) *flaw {
+func contact(p orb.Polygon, s, t *segment) *flaw {
 	if s.ring == t.ring {
 		n := len(p[s.ring]) - 1
 		switch {

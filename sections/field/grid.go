@@ -1,6 +1,9 @@
 // This file builds the edge index: a grid of square cells, each of which knows
-// the classes at its centre, the edges that pass through it, and how far away
-// the nearest other edge is at least.
+// the classes in it, the edges in its neighbourhood, and how far away the
+// nearest edge is at least.
+//
+// A question about a line no longer than 2 reachM is answered from the cell
+// that holds its middle, so no edge is met twice and no cells are walked.
 
 package field
 
@@ -13,35 +16,48 @@ import (
 const (
 	maxCells = 2 << 20 // 16 MiB of cells
 	minCellM = 0.5
-	maxCellM = 2.0
-	// edgesPerCell is how many edges a cell on the border aims to hold.
-	edgesPerCell = 3
+	// reachM is how far around itself a cell knows all edges: half of a 3 m
+	// section, and a little.
+	reachM = 1.6
+	// blockM bounds the number of edges of a block times their length together.
+	// A question looks at all blocks in reach, some 6 m of border, and at the
+	// edges of about one: with l metres an edge that is least work for blocks
+	// of √(6/l) edges.
+	blockM = 6.0
 )
 
 // cell is one square of the grid.
 type cell struct {
 	clearM float32 // no edge is nearer than this to any point of the cell
-	ref    int32   // ≥ 0: masks[ref] holds in the whole cell; < 0: busy[^ref]
+	place  int32
 }
 
-// busyCell is a cell with edges: those of runs[first:last].
-type busyCell struct {
-	centre      Mask // at the cell's centre
+// place is what there is in a cell; cells alike share one. The blocks within
+// reachM of the cell are blocks[first:last], and those of the places that
+// follow while more is set.
+type place struct {
+	classes     Mask // in the whole cell, or at its centre where edges pass through it
 	first, last int32
+	mixed       bool // whether edges pass through the cell
+	more        bool
 }
 
-// run is edges[first:last].
-type run struct{ first, last int32 }
+// block is edges[first:last] in a row, and a band that holds them: all points
+// within offM of the chord from p to q.
+type block struct {
+	px, py, qx, qy float64
+	offM           float64
+	first, last    int32
+}
 
 // grid answers questions about points and lines. The zero value holds no edges.
 type grid struct {
-	x0, y0, x1, y1 float64 // box, one cell wider than the edges on each side
+	x0, y0, x1, y1 float64 // box, wider than the edges by a cell and reachM
 	cellM, perM    float64 // side of a cell, and its inverse
 	nx, ny         int
 	cells          []cell // row by row from the south-west
-	masks          []Mask
-	busy           []busyCell
-	runs           []run // of each busy cell
+	places         []place
+	blocks         []block
 	edges          []edge
 }
 
@@ -51,30 +67,30 @@ func newGrid(edges []edge) grid {
 		return g
 	}
 	g.layOut()
-	g.fill(g.register(), g.flips())
-	g.measure()
+	g.group()
+	mixed := g.mixed()
+	start, runs := g.register()
+	g.fill(start, runs, mixed, g.flips())
+	g.measure(mixed)
 	for i := range g.edges {
-		g.lookBeside(&g.edges[i])
+		g.lookBeside(int32(i))
 	}
 	return g
 }
 
-// layOut chooses the cell: a few edges each where the border is dense, a metre
-// or two where it is not, and never more than maxCells in all.
+// layOut chooses the cell: as small as is useful, and never more than maxCells
+// in all.
 func (g *grid) layOut() {
 	g.x0, g.y0 = math.Inf(1), math.Inf(1)
 	g.x1, g.y1 = math.Inf(-1), math.Inf(-1)
-	var length float64
 	for i := range g.edges {
 		e := &g.edges[i]
 		g.x0, g.x1 = min(g.x0, e.px), max(g.x1, e.qx)
 		g.y0, g.y1 = min(g.y0, e.py, e.qy), max(g.y1, e.py, e.qy)
-		length += math.Hypot(e.qx-e.px, e.qy-e.py)
 	}
-	w, h := g.x1-g.x0, g.y1-g.y0
-	c := min(max(edgesPerCell*length/float64(len(g.edges)), minCellM), maxCellM)
-	c = max(c, math.Sqrt(w*h/maxCells), (w+h)/maxCells*4)
-	for (w/c+4)*(h/c+4) > maxCells {
+	g.x0, g.x1, g.y0, g.y1 = g.x0-reachM, g.x1+reachM, g.y0-reachM, g.y1+reachM
+	c := minCellM
+	for ((g.x1-g.x0)/c+4)*((g.y1-g.y0)/c+4) > maxCells {
 		c *= 1.01
 	}
 	g.cellM, g.perM = c, 1/c
@@ -84,15 +100,67 @@ func (g *grid) layOut() {
 	g.cells = make([]cell, g.nx*g.ny)
 }
 
-// along calls visit with the number of every cell that the edge comes within
-// noiseM of. The slack puts an edge into every cell that rounding could send a
-// crossing to.
-func (g *grid) along(e *edge, visit func(k int)) {
-	w := g.walk(e.px, e.py, e.qx, e.qy, noiseM)
-	for iy := w.south; iy <= w.north; iy++ {
-		ix, jx := w.west, w.east
-		if w.slanted {
-			ix, jx = w.row(g, iy)
+// group puts the edges into blocks.
+func (g *grid) group() {
+	for i := 0; i < len(g.edges); {
+		e := &g.edges[i]
+		b := block{px: e.px, py: e.py, qx: e.qx, qy: e.qy, first: int32(i), last: int32(i) + 1}
+		lengthM := e.lengthM()
+		for i++; i < len(g.edges); i++ {
+			e := &g.edges[i]
+			lengthM += e.lengthM()
+			if lengthM*float64(b.last-b.first+1) > blockM || !b.extend(e) {
+				break
+			}
+		}
+		for j := b.first; j < b.last && b.last-b.first > 1; j++ {
+			e, chord := &g.edges[j], edge{px: b.px, py: b.py, qx: b.qx, qy: b.qy}
+			b.offM = max(b.offM, math.Sqrt(max(chord.squaredM2(e.px, e.py), chord.squaredM2(e.qx, e.qy))))
+		}
+		b.offM += noiseM // for rounding, of which only the edges know the outcome
+		g.blocks = append(g.blocks, b)
+	}
+}
+
+// extend puts e, the edge after the block's last, behind its chord, if it
+// follows one end of it.
+func (b *block) extend(e *edge) bool {
+	switch {
+	case e.px == b.qx && e.py == b.qy:
+		b.qx, b.qy = e.qx, e.qy
+	case e.qx == b.qx && e.qy == b.qy:
+		b.qx, b.qy = e.px, e.py
+	case e.px == b.px && e.py == b.py:
+		b.px, b.py = e.qx, e.qy
+	case e.qx == b.px && e.qy == b.py:
+		b.px, b.py = e.px, e.py
+	default:
+		return false
+	}
+	b.last++
+	return true
+}
+
+func (e *edge) lengthM() float64 { return math.Hypot(e.qx-e.px, e.qy-e.py) }
+
+// near calls visit with the number of every cell that the line from p to q
+// comes within slackM of, and of some that it does not.
+func (g *grid) near(px, py, qx, qy, slackM float64, visit func(k int)) {
+	west, east := g.column(min(px, qx)-slackM), g.column(max(px, qx)+slackM)
+	south, north := g.row(min(py, qy)-slackM), g.row(max(py, qy)+slackM)
+	// A line that rises by less than a thousandth has no useful slope.
+	slanted := math.Abs(qy-py)*1000 > math.Abs(qx-px)
+	slope := (qx - px) / (qy - py)
+	for iy := south; iy <= north; iy++ {
+		ix, jx := west, east
+		if slanted {
+			// Where the line enters and leaves the row, widened by the slack
+			// in both directions.
+			low := g.y0 + float64(iy)*g.cellM - slackM
+			a := px + (low-py)*slope
+			b := a + (g.cellM+2*slackM)*slope
+			ix = max(ix, g.column(min(a, b)-slackM))
+			jx = min(jx, g.column(max(a, b)+slackM))
 		}
 		for x := ix; x <= jx; x++ {
 			visit(iy*g.nx + x)
@@ -100,18 +168,49 @@ func (g *grid) along(e *edge, visit func(k int)) {
 	}
 }
 
-// register lists the edges of every cell, as runs of edges that follow each
-// other, and returns where each cell's runs start; the next cell's start is
-// the end.
-func (g *grid) register() []int32 {
-	start := make([]int32, len(g.cells)+1)
-	last := make([]int32, len(g.cells)) // the last edge seen in the cell, plus 1
+// column and row return those of a coordinate, the outermost for what lies
+// outside.
+func (g *grid) column(x float64) int { return whole((x-g.x0)*g.perM, g.nx) }
+func (g *grid) row(y float64) int    { return whole((y-g.y0)*g.perM, g.ny) }
+
+// whole returns the whole part of v, held within 0 to n - 1.
+func whole(v float64, n int) int {
+	if !(v > 0) {
+		return 0
+	}
+	return int(min(v, float64(n-1)))
+}
+
+// mixed returns which cells have edges in them. The slack puts an edge into
+// every cell that rounding could see it in.
+func (g *grid) mixed() []bool {
+	mixed := make([]bool, len(g.cells))
 	for i := range g.edges {
-		g.along(&g.edges[i], func(k int) {
-			if last[k] == 0 || last[k] != int32(i) {
+		e := &g.edges[i]
+		g.near(e.px, e.py, e.qx, e.qy, noiseM, func(k int) { mixed[k] = true })
+	}
+	return mixed
+}
+
+// run is blocks[first:last].
+type run struct{ first, last int32 }
+
+// register lists the blocks in reach of every cell, as runs of blocks that
+// follow each other, and returns where each cell's runs start; the next cell's
+// start is the end.
+func (g *grid) register() (start []int32, runs []run) {
+	each := func(i int, visit func(k int)) {
+		b := &g.blocks[i]
+		g.near(b.px, b.py, b.qx, b.qy, reachM+b.offM+noiseM, visit)
+	}
+	start = make([]int32, len(g.cells)+1)
+	seen := make([]int32, len(g.cells)) // number of the block seen last, from 1; 0 = none
+	for i := range g.blocks {
+		each(i, func(k int) {
+			if seen[k] == 0 || seen[k] != int32(i) {
 				start[k]++
 			}
-			last[k] = int32(i) + 1
+			seen[k] = int32(i) + 1
 		})
 	}
 	// From counts to each cell's end, then down to its start as it is filled
@@ -121,19 +220,19 @@ func (g *grid) register() []int32 {
 		sum += start[k]
 		start[k] = sum
 	}
-	g.runs = make([]run, sum)
-	clear(last)
-	for i := len(g.edges) - 1; i >= 0; i-- {
-		g.along(&g.edges[i], func(k int) {
-			if last[k] == 0 || last[k] != int32(i)+2 {
+	runs = make([]run, sum)
+	clear(seen)
+	for i := len(g.blocks) - 1; i >= 0; i-- {
+		each(i, func(k int) {
+			if seen[k] == 0 || seen[k] != int32(i)+2 {
 				start[k]--
-				g.runs[start[k]].last = int32(i) + 1
+				runs[start[k]].last = int32(i) + 1
 			}
-			g.runs[start[k]].first = int32(i)
-			last[k] = int32(i) + 1
+			runs[start[k]].first = int32(i)
+			seen[k] = int32(i) + 1
 		})
 	}
-	return start
+	return start, runs
 }
 
 // flip is a change of classes along the middle of a row: centres from column
@@ -179,34 +278,34 @@ func (g *grid) flips() []flip {
 func (g *grid) centreX(ix int) float64 { return g.x0 + (float64(ix)+0.5)*g.cellM }
 func (g *grid) centreY(iy int) float64 { return g.y0 + (float64(iy)+0.5)*g.cellM }
 
-// fill gives every cell its classes, row by row from the west, where there
-// are none.
-func (g *grid) fill(start []int32, flips []flip) {
-	number := map[Mask]int32{}
+// fill gives every cell its place, row by row from the west, where there are
+// no classes.
+func (g *grid) fill(start []int32, runs []run, mixed []bool, flips []flip) {
+	alike := map[Mask]int32{} // places without blocks
 	for iy := range g.ny {
 		var m Mask
-		ref := int32(-1)
 		for ix := range g.nx {
 			for len(flips) > 0 && int(flips[0].row) == iy && int(flips[0].col) == ix {
 				m ^= flips[0].bits
 				flips = flips[1:]
-				ref = -1
 			}
 			k := iy*g.nx + ix
-			if start[k] != start[k+1] {
-				g.cells[k].ref = ^int32(len(g.busy))
-				g.busy = append(g.busy, busyCell{m, start[k], start[k+1]})
+			next := int32(len(g.places))
+			here := runs[start[k]:start[k+1]]
+			if len(here) == 0 {
+				n, ok := alike[m]
+				if !ok {
+					n = next
+					alike[m] = n
+					g.places = append(g.places, place{classes: m})
+				}
+				g.cells[k].place = n
 				continue
 			}
-			if ref < 0 {
-				var ok bool
-				if ref, ok = number[m]; !ok {
-					ref = int32(len(g.masks))
-					number[m] = ref
-					g.masks = append(g.masks, m)
-				}
+			g.cells[k].place = next
+			for i, r := range here {
+				g.places = append(g.places, place{m, r.first, r.last, mixed[k], i+1 < len(here)})
 			}
-			g.cells[k].ref = ref
 		}
 		for len(flips) > 0 && int(flips[0].row) == iy {
 			flips = flips[1:]
@@ -214,45 +313,54 @@ func (g *grid) fill(start []int32, flips []flip) {
 	}
 }
 
-// lookBeside finds the classes left of e, if they are the same all along it.
-func (g *grid) lookBeside(e *edge) {
-	var list [maxCrossings]crossing
-	n := g.crossings(e.px, e.py, e.qx, e.qy, &list)
-	if n < 0 {
-		return
-	}
-	m := g.startOf(e.px, e.py, e.qx, e.qy, list[:n])
-	for _, c := range list[:n] {
-		// Edges that meet e in its ends are crossed there or not.
-		const end = 1e-9
-		if c.t > end && c.t < 1-end {
-			return
+// lookBeside finds the classes left of edge id, if they are the same all along
+// it.
+func (g *grid) lookBeside(id int32) {
+	e := &g.edges[id]
+	first, plain := true, true
+	left := Mask(0)
+	g.pieces(e.px, e.py, e.qx, e.qy, 0, func(ax, ay, bx, by float64, m Mask, list []crossing) {
+		for _, c := range list {
+			// A piece may cross its own edge by rounding, and crosses the edges
+			// that meet it in its ends, or does not.
+			const end = 1e-9
+			switch {
+			case c.id == id:
+			case c.t <= end:
+				m ^= g.edges[c.id].bits
+			case c.t < 1-end:
+				plain = false
+			}
 		}
-		if c.t <= end {
-			m ^= g.edges[c.id].bits
+		// Points on e are taken to lie on one side of it; see side.go.
+		if !e.leftOf(ax, ay) {
+			m ^= e.bits
 		}
+		if first {
+			left, first = m, false
+		}
+		plain = plain && left == m
+	})
+	e.left = varies
+	if plain {
+		e.left = left
 	}
-	// Points on e are taken to lie on one side of it; see side.go.
-	if !e.leftOf(e.px, e.py) {
-		m ^= e.bits
-	}
-	e.left, e.plain = m, true
 }
 
 // measure gives every cell its clearance. Between any two points of cells i
 // columns and j rows apart lie at least max(i-1, 0) columns and max(j-1, 0)
-// rows, which is the distance to the nearest cell of the busy set grown by one
+// rows, which is the distance to the nearest cell of the mixed set grown by one
 // all round: an exact distance transform of that set, columns first, then the
 // lower envelope of parabolas along rows (Felzenszwalb and Huttenlocher 2012,
 // Theory of Computing 8:415-428).
-func (g *grid) measure() {
+func (g *grid) measure(mixed []bool) {
 	far := int32(g.nx + g.ny)
 	rows := make([]int32, len(g.cells)) // distance in rows to the grown set
 	for k := range rows {
 		rows[k] = far
 	}
 	for k := range g.cells {
-		if g.cells[k].ref >= 0 {
+		if !mixed[k] {
 			continue
 		}
 		ix, iy := k%g.nx, k/g.nx

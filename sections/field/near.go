@@ -6,25 +6,31 @@ package field
 import "math"
 
 // DistanceM returns the distance from a point to the nearest edge of any zone,
-// or withinM where none is nearer. The cost grows with the number of cells
-// (CellM) and edges that lie within withinM.
+// or withinM where none is nearer. The cost grows with the square of withinM.
 func (f *Field) DistanceM(eastM, northM, withinM float64) float64 {
 	g := &f.grid
 	if len(g.cells) == 0 || !(withinM > 0) {
 		return max(withinM, 0)
 	}
+	// A cell knows all edges within reachM, so those of all cells at most this
+	// many rows and columns away.
+	around := int(reachM / math.Sqrt2 * g.perM)
+	stride := 2*around + 1
 	squared := withinM * withinM
-	west, east := index((eastM-withinM-g.x0)*g.perM, g.nx), index((eastM+withinM-g.x0)*g.perM, g.nx)
-	south, north := index((northM-withinM-g.y0)*g.perM, g.ny), index((northM+withinM-g.y0)*g.perM, g.ny)
-	for iy := south; iy <= north; iy++ {
-		for _, c := range g.cells[iy*g.nx+west : iy*g.nx+east+1] {
-			if c.ref >= 0 {
-				continue
-			}
-			b := &g.busy[^c.ref]
-			for _, r := range g.runs[b.first:b.last] {
-				for i := r.first; i < r.last; i++ {
-					squared = min(squared, g.edges[i].squaredM2(eastM, northM))
+	ix, iy := g.column(eastM), g.row(northM)
+	cells := int(withinM*g.perM) + 1
+	first := func(i int) int { return max(i-(cells+stride-1)/stride*stride, i%stride) }
+	for y := first(iy); y <= min(iy+cells+stride, g.ny-1); y += stride {
+		for x := first(ix); x <= min(ix+cells+stride, g.nx-1); x += stride {
+			for i := g.cells[y*g.nx+x].place; ; i++ {
+				p := &g.places[i]
+				for _, b := range g.blocks[p.first:p.last] {
+					for id := b.first; id < b.last; id++ {
+						squared = min(squared, g.edges[id].squaredM2(eastM, northM))
+					}
+				}
+				if !p.more {
+					break
 				}
 			}
 		}

@@ -18,11 +18,11 @@ func (g *grid) at(x, y float64) Mask {
 	if !ok {
 		return 0
 	}
-	ref := g.cells[k].ref
-	if ref >= 0 {
-		return g.masks[ref]
+	p := &g.places[g.cells[k].place]
+	if !p.mixed {
+		return p.classes
 	}
-	return g.fromCentre(k, ^ref, x, y)
+	return g.fromCentre(k, x, y)
 }
 
 // cellOf returns the number of the cell that holds a point.
@@ -35,23 +35,33 @@ func (g *grid) cellOf(x, y float64) (k int, ok bool) {
 	return int(fy)*g.nx + int(fx), true
 }
 
-// fromCentre returns the classes at a point of busy cell b: those at the
-// cell's centre, changed by each edge between the two.
-func (g *grid) fromCentre(k int, b int32, x, y float64) Mask {
-	c := &g.busy[b]
+// fromCentre returns the classes at a point within reachM of cell k: those at
+// the cell's centre, changed by each edge between the two.
+func (g *grid) fromCentre(k int, x, y float64) Mask {
+	n := g.cells[k].place
 	cx, cy := g.centreX(k%g.nx), g.centreY(k/g.nx)
 	l := newLine(cx, cy, x, y)
-	m := c.centre
-	for _, run := range g.runs[c.first:c.last] {
-		edges := g.edges[run.first:run.last]
-		for j := range edges {
-			e := &edges[j]
-			if l.parts(e) && e.leftOf(cx, cy) != e.leftOf(x, y) {
-				m ^= e.bits
+	m := g.places[n].classes
+	for ; ; n++ {
+		p := &g.places[n]
+		blocks := g.blocks[p.first:p.last]
+		for i := range blocks {
+			b := &blocks[i]
+			if l.misses(b) {
+				continue
+			}
+			edges := g.edges[b.first:b.last]
+			for j := range edges {
+				e := &edges[j]
+				if l.parts(e) && e.leftOf(cx, cy) != e.leftOf(x, y) {
+					m ^= e.bits
+				}
 			}
 		}
+		if !p.more {
+			return m
+		}
 	}
-	return m
 }
 
 // clearance is at least 0 and at most the distance to the nearest edge.
@@ -73,23 +83,71 @@ func (g *grid) clearance(x, y float64) float64 {
 func (g *grid) share(ax, ay, bx, by float64, r rule) float64 {
 	dx, dy := bx-ax, by-ay
 	squared := dx*dx + dy*dy
-	if k, ok := g.cellOf(ax+dx/2, ay+dy/2); ok {
+	k, ok := g.cellOf(ax+dx/2, ay+dy/2)
+	if !ok {
+		return g.shareOutside(ax, ay, bx, by, r)
+	}
+	c := &g.cells[k]
+	if free := float64(c.clearM); 4*free*free > squared {
 		// No edge within half the length of the middle: all or nothing.
-		c := &g.cells[k]
-		if free := float64(c.clearM); c.ref >= 0 && 4*free*free > squared {
-			return r.whole(g.masks[c.ref])
+		return r.whole(g.places[c.place].classes)
+	}
+	if squared > 4*reachM*reachM {
+		return g.halves(ax, ay, bx, by, r)
+	}
+	l := newLine(ax, ay, bx, by)
+	n := 0
+	var only *edge
+	var pa, pb float64 // products of the line's ends with it
+	for i := c.place; ; i++ {
+		p := &g.places[i]
+		blocks := g.blocks[p.first:p.last]
+		for i := range blocks {
+			b := &blocks[i]
+			if l.misses(b) {
+				continue
+			}
+			edges := g.edges[b.first:b.last]
+			for j := range edges {
+				e := &edges[j]
+				if !l.parts(e) {
+					continue
+				}
+				sa, sb := e.product(ax, ay), e.product(bx, by)
+				if e.isLeft(sa) == e.isLeft(sb) {
+					continue
+				}
+				only, pa, pb = e, sa, sb
+				n++
+			}
 		}
-	} else if len(g.cells) == 0 || !(squared <= longest*longest) {
-		return 0
+		if !p.more {
+			break
+		}
 	}
-	if squared == 0 {
-		return r.whole(g.at(ax, ay))
+	switch {
+	case n == 0:
+		return r.whole(g.classesAt(k, ax, ay, bx, by))
+	case n > 1 || only.left == varies:
+		return g.shareMany(k, ax, ay, bx, by, r)
 	}
-	return g.walked(ax, ay, bx, by, r, 0)
+	// A single edge knows what is on either side of it.
+	atA, atB := only.left, only.left^only.bits
+	if !only.isLeft(pa) {
+		atA, atB = atB, atA
+	}
+	sa, sb := r.whole(atA), r.whole(atB)
+	return sb + (sa-sb)*meeting(pa, pb)
 }
 
-// longest is the line in metres beyond which products could overflow.
-const longest = 1e12
+// meeting returns where, from 0 to 1, a line goes through an edge of which its
+// ends have the products pa and pb, one on each side.
+func meeting(pa, pb float64) float64 {
+	if pa == pb {
+		return 0.5
+	}
+	return pa / (pa - pb)
+}
 
 // whole is the share of a line that lies in the classes m from end to end.
 func (r rule) whole(m Mask) float64 {
@@ -99,248 +157,172 @@ func (r rule) whole(m Mask) float64 {
 	return 0
 }
 
+// longest is the line in metres beyond which products could overflow.
+const longest = 1e12
+
+// shareOutside is share of a line whose middle is outside the grid, which
+// keeps more than reachM from every edge.
+func (g *grid) shareOutside(ax, ay, bx, by float64, r rule) float64 {
+	lengthM := math.Hypot(bx-ax, by-ay)
+	if len(g.cells) == 0 || !(lengthM <= longest) || lengthM <= 2*reachM {
+		return 0
+	}
+	if g.clearance(ax+(bx-ax)/2, ay+(by-ay)/2) > lengthM/2 {
+		return 0
+	}
+	return g.halves(ax, ay, bx, by, r)
+}
+
+// halves is share of a line too long to be answered from one cell.
+func (g *grid) halves(ax, ay, bx, by float64, r rule) float64 {
+	mx, my := ax+(bx-ax)/2, ay+(by-ay)/2
+	return g.share(ax, ay, mx, my, r)/2 + g.share(mx, my, bx, by, r)/2
+}
+
+// classesAt returns the classes at the middle of a line that crosses no edge;
+// k is the cell that holds it.
+func (g *grid) classesAt(k int, ax, ay, bx, by float64) Mask {
+	if p := &g.places[g.cells[k].place]; !p.mixed {
+		return p.classes
+	}
+	if j, ok := g.cellOf(ax, ay); ok {
+		if p := &g.places[g.cells[j].place]; !p.mixed {
+			return p.classes
+		}
+	}
+	if j, ok := g.cellOf(bx, by); ok {
+		if p := &g.places[g.cells[j].place]; !p.mixed {
+			return p.classes
+		}
+	}
+	return g.fromCentre(k, ax, ay)
+}
+
 // maxCrossings is how many edges a line may cross before it is halved.
-const maxCrossings = 8
-
-// crossing is where a line goes through an edge.
-type crossing struct {
-	t      float64 // 0 at the line's start, 1 at its end
-	id     int32
-	onLeft bool // whether the line's start is on the edge's left
-}
-
-// walked is share by walking the cells from a to b.
-func (g *grid) walked(ax, ay, bx, by float64, r rule, depth int) float64 {
-	var list [maxCrossings]crossing
-	n := g.crossings(ax, ay, bx, by, &list)
-	if n < 0 {
-		// More edges than fit: each half has fewer, until they all meet in one
-		// point, where the rest no longer counts.
-		if depth == maxDepth {
-			return 0
-		}
-		mx, my := ax+(bx-ax)/2, ay+(by-ay)/2
-		return g.walked(ax, ay, mx, my, r, depth+1)/2 + g.walked(mx, my, bx, by, r, depth+1)/2
-	}
-	m := g.startOf(ax, ay, bx, by, list[:n])
-	var sum, since float64
-	in := r.holds(m)
-	for i := range list[:n] {
-		m ^= g.edges[list[i].id].bits
-		if now := r.holds(m); now != in {
-			if in {
-				sum += list[i].t - since
-			}
-			in, since = now, list[i].t
-		}
-	}
-	if in {
-		sum += 1 - since
-	}
-	return sum
-}
+const maxCrossings = 16
 
 // maxDepth of halving leaves a piece of 2⁻⁴⁸ of the line.
 const maxDepth = 48
 
-// crossings fills list with the edges that the line from a to b goes through,
-// in order, and returns how many there are, or -1 when they do not fit.
-func (g *grid) crossings(ax, ay, bx, by float64, list *[maxCrossings]crossing) (n int) {
-	l := newLine(ax, ay, bx, by)
-	w := g.walk(ax, ay, bx, by, 0)
-	for iy := w.south; iy <= w.north; iy++ {
-		ix, jx := w.west, w.east
-		if w.slanted {
-			ix, jx = w.row(g, iy)
+// crossing is where a line goes through an edge.
+type crossing struct {
+	t  float64 // 0 at the line's start, 1 at its end
+	id int32
+}
+
+// shareMany is share of a line that crosses several edges; k is the cell that
+// holds its middle.
+func (g *grid) shareMany(k int, ax, ay, bx, by float64, r rule) float64 {
+	var sum float64
+	lengthM := math.Hypot(bx-ax, by-ay)
+	g.pieces(ax, ay, bx, by, 0, func(ax, ay, bx, by float64, m Mask, list []crossing) {
+		var inside, since float64
+		in := r.holds(m)
+		for _, c := range list {
+			m ^= g.edges[c.id].bits
+			if now := r.holds(m); now != in {
+				if in {
+					inside += c.t - since
+				}
+				in, since = now, c.t
+			}
 		}
-		cells := g.cells[iy*g.nx:][ix : jx+1]
-		for i := range cells {
-			ref := cells[i].ref
-			if ref >= 0 {
+		if in {
+			inside += 1 - since
+		}
+		sum += inside * math.Hypot(bx-ax, by-ay)
+	})
+	return min(sum/lengthM, 1)
+}
+
+// pieces calls visit with the classes at the start of the line and the edges
+// it crosses, in order; piece by piece where it is too long to be answered
+// from one cell, or crosses too many.
+func (g *grid) pieces(ax, ay, bx, by float64, depth int, visit func(ax, ay, bx, by float64, start Mask, list []crossing)) {
+	mx, my := ax+(bx-ax)/2, ay+(by-ay)/2
+	if k, ok := g.cellOf(mx, my); ok && math.Hypot(bx-ax, by-ay) <= 2*reachM {
+		var list [maxCrossings]crossing
+		n := g.crossings(k, ax, ay, bx, by, &list)
+		if n >= 0 {
+			visit(ax, ay, bx, by, g.fromCentre(k, ax, ay), list[:n])
+			return
+		}
+	}
+	// Each half crosses fewer edges, until they all meet in one point, where
+	// the rest no longer counts.
+	if depth < maxDepth {
+		g.pieces(ax, ay, mx, my, depth+1, visit)
+		g.pieces(mx, my, bx, by, depth+1, visit)
+	}
+}
+
+// crossings fills list with the edges that the line from a to b goes through,
+// in order, and returns how many there are, or -1 when they do not fit. k is
+// the cell that holds its middle.
+func (g *grid) crossings(k int, ax, ay, bx, by float64, list *[maxCrossings]crossing) (n int) {
+	l := newLine(ax, ay, bx, by)
+	for i := g.cells[k].place; ; i++ {
+		p := &g.places[i]
+		blocks := g.blocks[p.first:p.last]
+		for i := range blocks {
+			b := &blocks[i]
+			if l.misses(b) {
 				continue
 			}
-			b := &g.busy[^ref]
-			for _, run := range g.runs[b.first:b.last] {
-				edges := g.edges[run.first:run.last]
-				for j := range edges {
-					e := &edges[j]
-					if !l.parts(e) {
-						continue
-					}
-					// The ends' distances from the edge's line are in the ratio
-					// t : 1 - t.
-					pa, pb := e.product(ax, ay), e.product(bx, by)
-					onLeft := e.isLeft(pa)
-					if onLeft == e.isLeft(pb) {
-						continue
-					}
-					t := 0.5
-					if pa != pb {
-						t = pa / (pa - pb)
-					}
-					if !insert(list, &n, crossing{t, run.first + int32(j), onLeft}) {
-						return -1
-					}
+			for id := b.first; id < b.last; id++ {
+				e := &g.edges[id]
+				if !l.parts(e) {
+					continue
 				}
+				pa, pb := e.product(ax, ay), e.product(bx, by)
+				if e.isLeft(pa) == e.isLeft(pb) {
+					continue
+				}
+				if n == maxCrossings {
+					return -1
+				}
+				c := crossing{meeting(pa, pb), id}
+				j := n
+				for ; j > 0 && list[j-1].t > c.t; j-- {
+					list[j] = list[j-1]
+				}
+				list[j] = c
+				n++
 			}
 		}
-	}
-	return n
-}
-
-// insert puts c in its place by t, unless the edge is there already: an edge
-// is met once in each of its cells. It reports false when the list is full.
-func insert(list *[maxCrossings]crossing, n *int, c crossing) bool {
-	for i := range list[:*n] {
-		if list[i].id == c.id {
-			return true
+		if !p.more {
+			return n
 		}
 	}
-	if *n == maxCrossings {
-		return false
-	}
-	i := *n
-	for ; i > 0 && list[i-1].t > c.t; i-- {
-		list[i] = list[i-1]
-	}
-	list[i] = c
-	*n++
-	return true
-}
-
-// startOf returns the classes at a, from whatever knows them at least cost.
-func (g *grid) startOf(ax, ay, bx, by float64, list []crossing) Mask {
-	// The only edge that is crossed knows what is on either side of it. (Of
-	// several that are crossed at about the same place, rounding may have put
-	// the wrong one first.)
-	if len(list) == 1 {
-		if e := &g.edges[list[0].id]; e.plain {
-			if list[0].onLeft {
-				return e.left
-			}
-			return e.left ^ e.bits
-		}
-	}
-	k, ok := g.cellOf(ax, ay)
-	if !ok {
-		return 0
-	}
-	ref := g.cells[k].ref
-	if ref >= 0 {
-		return g.masks[ref]
-	}
-	var m Mask
-	if j, ok := g.cellOf(bx, by); ok {
-		end := g.cells[j].ref
-		if end < 0 {
-			return g.fromCentre(k, ^ref, ax, ay)
-		}
-		m = g.masks[end]
-	}
-	for i := range list {
-		m ^= g.edges[list[i].id].bits
-	}
-	return m
-}
-
-// walk is the cells that a line passes through: columns west to east of each
-// row from south to north, cut down to those near the line where it is slanted.
-type walk struct {
-	west, east, south, north int
-	slanted                  bool
-	ax, ay, slope            float64 // slope = dx/dy
-	slackM                   float64
-}
-
-// walk returns the cells within slackM of the line from a to b. What lies
-// outside the grid is taken to the nearest cells in it.
-func (g *grid) walk(ax, ay, bx, by, slackM float64) walk {
-	w := walk{
-		west: index((min(ax, bx)-slackM-g.x0)*g.perM, g.nx), east: index((max(ax, bx)+slackM-g.x0)*g.perM, g.nx),
-		south: index((min(ay, by)-slackM-g.y0)*g.perM, g.ny), north: index((max(ay, by)+slackM-g.y0)*g.perM, g.ny),
-	}
-	// A line that rises by less than a thousandth is not worth it, nor would
-	// its slope be exact.
-	if w.east-w.west > 1 && w.north-w.south > 1 && math.Abs(by-ay)*1000 > math.Abs(bx-ax) {
-		w.slanted = true
-		w.ax, w.ay, w.slackM = ax, ay, slackM
-		w.slope = (bx - ax) / (by - ay)
-	}
-	return w
-}
-
-// row returns the first and last column that the line passes through in row
-// iy; the first is greater than the last when it passes through none.
-func (w *walk) row(g *grid, iy int) (ix, jx int) {
-	south := g.y0 + float64(iy)*g.cellM - w.slackM
-	a := w.ax + (south-w.ay)*w.slope
-	b := a + (g.cellM+2*w.slackM)*w.slope
-	ix = max(index((min(a, b)-w.slackM-g.x0)*g.perM, g.nx), w.west)
-	jx = min(index((max(a, b)+w.slackM-g.x0)*g.perM, g.nx), w.east)
-	return ix, max(jx, ix-1)
-}
-
-// index returns the whole part of v, held within 0 to n - 1.
-func index(v float64, n int) int {
-	if !(v > 0) {
-		return 0
-	}
-	return int(min(v, float64(n-1)))
 }
 
 // areaM2 returns the area where r holds: by Green's theorem half the sum of
 // p × q over the pieces p to q of its border, taken with the area to the left.
 func (g *grid) areaM2(r rule) float64 {
 	var sum float64
-	for i := range g.edges {
-		e := &g.edges[i]
-		sum += g.borderM2(int32(i), e.px, e.py, e.qx, e.qy, r, 0)
-	}
-	return sum
-}
-
-// borderM2 is what the part of edge id from a to b adds to areaM2.
-func (g *grid) borderM2(id int32, ax, ay, bx, by float64, r rule, depth int) float64 {
-	e := &g.edges[id]
-	var list [maxCrossings]crossing
-	n := g.crossings(ax, ay, bx, by, &list)
-	if n < 0 {
-		if depth == maxDepth {
-			return 0
-		}
-		mx, my := ax+(bx-ax)/2, ay+(by-ay)/2
-		return g.borderM2(id, ax, ay, mx, my, r, depth+1) + g.borderM2(id, mx, my, bx, by, r, depth+1)
-	}
-	m := g.startOf(ax, ay, bx, by, list[:n])
-	// The walk runs on the side of e that (δ, δ²) points to: left of an edge
-	// that goes down or due east, right of one that goes up.
-	onLeft := e.leftOf(ax, ay)
-	x0, y0 := g.x0-ax, g.y0-ay
-	dx, dy := bx-ax, by-ay
-	var sum, since float64
-	for i := 0; i <= n; i++ {
-		t := 1.0
-		if i < n {
-			t = list[i].t
-		}
-		left, right := r.holds(m), r.holds(m^e.bits)
-		if !onLeft {
-			left, right = right, left
-		}
-		if left != right {
-			// (a + s d) × (a + t d) = (t - s) a × d, about the box's corner
-			piece := (t - since) * (-x0*dy + y0*dx) / 2
-			if right {
-				piece = -piece
+	for id := range g.edges {
+		e := &g.edges[id]
+		g.pieces(e.px, e.py, e.qx, e.qy, 0, func(ax, ay, bx, by float64, m Mask, list []crossing) {
+			// a × d, about the box's corner: (a + s d) × (a + t d) = (t - s) a × d
+			cross := (ax-g.x0)*(by-ay) - (ay-g.y0)*(bx-ax)
+			onLeft := e.leftOf(ax, ay) // which side of e the line runs on
+			since := 0.0
+			add := func(t float64) {
+				left, right := r.whole(m), r.whole(m^e.bits)
+				if !onLeft {
+					left, right = right, left
+				}
+				sum += (left - right) * (t - since) * cross / 2
+				since = t
 			}
-			sum += piece
-		}
-		if i < n {
-			m ^= g.edges[list[i].id].bits
-			since = t
-			// Half an edge may leave its own line by rounding.
-			onLeft = onLeft != (list[i].id == id)
-		}
+			for _, c := range list {
+				add(c.t)
+				m ^= g.edges[c.id].bits
+				// A piece may leave its own edge's line by rounding.
+				onLeft = onLeft != (int(c.id) == id)
+			}
+			add(1)
+		})
 	}
 	return sum
 }
