@@ -5,26 +5,37 @@ package main
 
 import (
 	"io"
+	"math"
 	"slices"
 	"strconv"
 
 	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/planar"
 )
 
 // groundDecimals of a degree: 1e-8 is a millimetre.
 const groundDecimals = 8
+
+// leastStripM2 is the least area of a strip that is drawn: below it the corners
+// round to a line, which is no polygon. The areas of a run count it all the same.
+const leastStripM2 = 1e-3
 
 func (o *outcome) writeGround(w io.Writer) error {
 	if _, err := io.WriteString(w, "{\"type\": \"FeatureCollection\", \"features\": ["); err != nil {
 		return err
 	}
 	var b []byte
+	comma := false
 	for i := range o.Score.Strips {
 		s := &o.Score.Strips[i]
+		if math.Abs(planar.Area(s.Ring)) < leastStripM2 {
+			continue
+		}
 		b = b[:0]
-		if i > 0 {
+		if comma {
 			b = append(b, ',')
 		}
+		comma = true
 		b = append(b, "\n{\"type\": \"Feature\", \"properties\": {\"section\": "...)
 		b = strconv.AppendInt(b, int64(s.Section)+1, 10)
 		b = append(b, ", \"ground\": \""...)
