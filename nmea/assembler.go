@@ -59,7 +59,7 @@ type Assembler struct {
 
 	leads    bool
 	next     epoch // untimed sentences that lead the next epoch
-	addedNs  int64 // arrival of the last sentence that went into an epoch
+	heardNs  int64 // arrival of the sentence before
 	hasClock bool
 	clockNs  int64 // time of the last ZDA that was of no epoch
 	dated    bool  // some sentence gave a date
@@ -109,7 +109,12 @@ func (a *Assembler) Add(s *Sentence) {
 	case s.Type != ZDA:
 		a.addUntimed(s)
 	}
+	a.heard(s.ArrivalNs)
 }
+
+// heard notes that a sentence arrived, decoded or not: the stream did not
+// pause.
+func (a *Assembler) heard(arrivalNs int64) { a.heardNs = arrivalNs }
 
 // addTimed finds the epoch of a sentence that has a time.
 func (a *Assembler) addTimed(s *Sentence) {
@@ -208,7 +213,6 @@ func (a *Assembler) addUntimed(s *Sentence) {
 			a.leads = true
 		}
 		a.next.merge(s, true)
-		a.addedNs = s.ArrivalNs
 	case a.open:
 		a.put(s)
 	case a.begun && s.Type != GSA && !a.last.seen.hasType(s.Type):
@@ -223,11 +227,11 @@ func (a *Assembler) leadsNext(s *Sentence) bool {
 	if a.leads {
 		return true
 	}
-	if s.ArrivalNs == 0 || a.addedNs == 0 || a.cycle.periodNs == 0 ||
-		s.ArrivalNs%nsPerSecond == 0 && a.addedNs%nsPerSecond == 0 {
+	if s.ArrivalNs == 0 || a.heardNs == 0 || a.cycle.periodNs == 0 ||
+		s.ArrivalNs%nsPerSecond == 0 && a.heardNs%nsPerSecond == 0 {
 		return false
 	}
-	return (s.ArrivalNs-a.addedNs)*10 > a.cycle.periodNs*6
+	return (s.ArrivalNs-a.heardNs)*10 > a.cycle.periodNs*6
 }
 
 // start closes the epoch that is open and opens the next.
@@ -262,8 +266,7 @@ func (a *Assembler) put(s *Sentence) {
 		e.fix.Dated, a.dated = true, true
 	}
 	e.merge(s, false)
-	a.addedNs = s.ArrivalNs
-	if a.Live && e.position && a.cycle.complete(e) {
+	if a.Live && a.cycle.complete(e) {
 		a.close()
 	}
 }

@@ -87,6 +87,9 @@ func TestAssembler(t *testing.T) {
 			"1714564800.000 " + gga("120000.0", 1), "1714564800.090 " + hdt(2), "1714564800.100 " + gga("120000.1", 2),
 			"1714564800.190 " + hdt(3), "1714564800.192 " + vtg(7), "1714564800.200 " + gga("120000.2", 3), "1714564800.201 " + vtg(8)},
 			[]string{"12:00:00.0 1.5' - 2", "12:00:00.1 2.5' - -", "12:00:00.2 3.5' 8 3"}, EpochCounts{Undated: 3}},
+		{"no pause while other sentences come", []string{
+			"1714564800.000 " + gga("120000.0", 1), "1714564800.100 " + gga("120000.1", 2), "1714564800.150 $GPGSV,1,1,00", "1714564800.190 " + vtg(7)},
+			[]string{"12:00:00.0 1.5' - -", "12:00:00.1 2.5' 7 -"}, EpochCounts{Undated: 2}},
 		{"whole seconds show no pause", []string{
 			"1714564800 " + gga("120000.0", 1), "1714564801 " + gga("120001.0", 2), "1714564802 " + vtg(7), "1714564802 " + gga("120002.0", 3)},
 			[]string{"12:00:00.0 1.5' - -", "12:00:01.0 2.5' 7 -", "12:00:02.0 3.5' - -"}, EpochCounts{Undated: 3}},
@@ -269,6 +272,24 @@ func TestLiveLearnsAnew(t *testing.T) {
 		if math.IsNaN(f.SpeedMps) != (i <= 10) {
 			t.Errorf("fix %d has speed %v; expected one from the twelfth on", i, f.SpeedMps)
 		}
+	}
+}
+
+// Where epochs differ in turn, nothing is closed early and nothing is lost.
+func TestLiveWaitsWhereNothingRepeats(t *testing.T) {
+	var bodies []string
+	for i := range 30 {
+		clock := time.UnixMilli(1714564790_000 + int64(i)*1000).UTC().Format("150405.0")
+		bodies = append(bodies, gga(clock, i))
+		if i%2 == 0 {
+			bodies = append(bodies, vtg(i))
+		}
+	}
+	in := stream(bodies...)
+	offline, _, _ := liveFixes(t, in, false)
+	live, _, counts := liveFixes(t, in, true)
+	if counts.Late != 0 || fmt.Sprint(live) != fmt.Sprint(offline) {
+		t.Errorf("%d late; expected none, and the same fixes as offline", counts.Late)
 	}
 }
 

@@ -22,6 +22,8 @@ func TestEncode(t *testing.T) {
 	f.SigmaNorthM, f.SigmaEastM = 0.014, 0.012
 	none := EmptyFix()
 	none.TimeNs = -1
+	before := none // midnight, in a stream without date
+	before.TimeNs = -600_000
 	tests := []struct {
 		name, got, want string
 	}{
@@ -32,6 +34,7 @@ func TestEncode(t *testing.T) {
 		{"ZDA", string(AppendZDA(nil, &f)), "$GNZDA,090807.25,01,05,2024,00,00"},
 		{"GST", string(AppendGST(nil, &f)), "$GNGST,090807.25,,,,,0.0140,0.0120,"},
 		{"GGA of nothing", string(AppendGGA(nil, &none)), "$GNGGA,000000.00,,,,,0,00,,,M,,M,,"},
+		{"just before midnight", string(AppendZDA(nil, &before)), "$GNZDA,235959.999,,,,,"},
 		{"RMC of nothing", string(AppendRMC(nil, &none)), "$GNRMC,000000.00,V,,,,,,,,,,N"},
 		{"VTG of nothing", string(AppendVTG(nil, &none)), "$GNVTG,,T,,M,,N,,K,N"},
 		{"HDT of nothing", string(AppendHDT(nil, &none)), "$GNHDT,,T"},

@@ -47,7 +47,7 @@ func FuzzScanner(f *testing.F) {
 
 func FuzzParse(f *testing.F) {
 	for _, s := range []string{goodGGA, goodRMC, goodVTG, "$GPZDA,,,,,,", "$GNGNS,,,,,,AN,,,,,,", "$GPGLL,,,,,,V,N", "$GNGSA,A,3,,,,,,,,,,,,,1,1,1",
-		"$GPGST,,,2,1,30,,,", "$HEROT,-1,A", "$GPTHS,1,A", "$GPHDT,1,T"} {
+		"$GPGST,,,2,1,30,,,", "$HEROT,-1,A", "$GPTHS,1,A", "$GPHDT,1,T", "$GPHDT,1.5"} {
 		f.Add([]byte(s))
 	}
 	f.Fuzz(func(t *testing.T, raw []byte) {

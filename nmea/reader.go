@@ -45,15 +45,17 @@ func (r *Reader) Next() bool {
 			r.flushed = true
 			continue
 		}
+		r.sentence.ArrivalNs = r.Scanner.ArrivalNs()
 		switch Parse(r.Scanner.Bytes(), &r.sentence) {
 		case nil:
 			r.ok++
-			r.sentence.ArrivalNs = r.Scanner.ArrivalNs()
 			r.Assembler.Add(&r.sentence)
 		case ErrUnknown:
 			r.unknown++
+			r.Assembler.heard(r.sentence.ArrivalNs)
 		default:
 			r.malformed++
+			r.Assembler.heard(r.sentence.ArrivalNs)
 		}
 	}
 	return true

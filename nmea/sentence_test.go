@@ -267,6 +267,14 @@ func TestQualityHasMeaning(t *testing.T) {
 	}
 }
 
+func TestCenturiesAreNoLeapYears(t *testing.T) {
+	for year, leap := range map[int64]bool{1900: false, 2000: true, 2023: false, 2024: true, 2100: false} {
+		if got := validDate(year, 2, 29); got != leap {
+			t.Errorf("29 February %d: %v; expected %v", year, got, leap)
+		}
+	}
+}
+
 // The calendar against the standard library's.
 func TestDates(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
