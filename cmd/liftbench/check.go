@@ -5,7 +5,8 @@ package main
 import (
 	"fmt"
 	"io"
-	"math"
+	"strconv"
+	"strings"
 
 	"github.com/spf13/cobra"
 )
@@ -13,7 +14,7 @@ import (
 func newCheckCommand() *cobra.Command {
 	var sel selection
 	var steeringCm float64
-	var speeds []float64
+	var speedsText string
 	var schema, demoDir string
 	cmd := &cobra.Command{
 		Use:   "check [SCENARIO]",
@@ -44,10 +45,9 @@ takes the demo.`,
 			if !(steeringCm >= 0 && steeringCm <= 100) {
 				return &usageError{fmt.Sprintf("--steering-error-cm %g: expected 0 to 100 cm", steeringCm)}
 			}
-			for _, v := range speeds {
-				if !(v > 0 && v <= 36) || math.IsNaN(v) {
-					return &usageError{fmt.Sprintf("--speeds: found %g; expected speeds above 0 up to 36 km/h", v)}
-				}
+			speeds, err := parseSpeeds(speedsText)
+			if err != nil {
+				return err
 			}
 			s, err := sel.sheet()
 			if err != nil {
@@ -62,11 +62,24 @@ takes the demo.`,
 	// Gerhards et al. 2020 (Gesunde Pflanzen, doi 10.1007/s10343-020-00523-5):
 	// steered hoes kept ±4 cm at up to 10 km/h.
 	f.Float64Var(&steeringCm, "steering-error-cm", 4, "steering error to either side, in `cm`")
-	f.Float64SliceVar(&speeds, "speeds", []float64{3, 4, 5, 6, 8, 10, 12, 15}, "speeds of the table, in `km/h`")
+	f.StringVar(&speedsText, "speeds", "3,4,5,6,8,10,12,15", "speeds of the table, in `km/h`")
 	f.StringVar(&schema, "schema", "", "print the JSON Schema of a `machine|scenario` file, for editors")
 	f.StringVar(&demoDir, "write-demo", "", "write the demo's files to `DIR`, to start from")
 	_ = cmd.RegisterFlagCompletionFunc("schema", cobra.FixedCompletions([]string{"machine", "scenario"}, cobra.ShellCompDirectiveNoFileComp))
 	return cmd
+}
+
+// parseSpeeds reads a list of speeds in km/h.
+func parseSpeeds(list string) ([]float64, error) {
+	var speeds []float64
+	for _, s := range strings.Split(list, ",") {
+		v, err := strconv.ParseFloat(strings.TrimSpace(s), 64)
+		if err != nil || !(v > 0 && v <= 36) {
+			return nil, &usageError{fmt.Sprintf("--speeds: found %q; expected speeds above 0 up to 36 km/h as 4,6,8", s)}
+		}
+		speeds = append(speeds, v)
+	}
+	return speeds, nil
 }
 
 // sheet loads what the sheet is about.

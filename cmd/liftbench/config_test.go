@@ -11,6 +11,9 @@ import (
 	"testing"
 
 	"pgregory.net/rapid"
+
+	"liftbench/sections"
+	"liftbench/sim"
 )
 
 // demoText returns a file of the demo.
@@ -58,6 +61,8 @@ var badSettings = []struct {
 		`LINE:14: rows.spacing_m: found .inf; expected a number above 0 up to 3 m`},
 	{"zero", "machine.yaml", "spacing_m: 0.50", "spacing_m: 0",
 		`LINE:14: rows.spacing_m: found 0; expected a number above 0 up to 3 m`},
+	{"too large", "machine.yaml", "spacing_m: 0.50", "spacing_m: 50",
+		`LINE:14: rows.spacing_m: found 50; expected a number above 0 up to 3 m`},
 	{"negative", "machine.yaml", "pump_l_min: 40", "pump_l_min: -40",
 		`LINE:15: hydraulics.pump_l_min: found -40; expected a number above 0 up to 1000 L/min`},
 	{"nothing", "machine.yaml", "pump_l_min: 40", "pump_l_min:",
@@ -271,18 +276,22 @@ func TestScenarioChangesTheController(t *testing.T) {
 	}
 }
 
-func TestDefaultControllerIsTheDefault(t *testing.T) {
+// TestDefaultController: a machine file without a controller block has the
+// controller's own defaults, with the leads of its hydraulics.
+func TestDefaultController(t *testing.T) {
 	m := defaultMachine()
 	p := m.params()
-	got := m.Controller.settings(&p, 6)
-	want := got
-	want.RowToleranceRad, want.MinSpeedMps, want.MaxSpeedMps = got.RowToleranceRad, got.MinSpeedMps, got.MaxSpeedMps
-	if err := got.Validate(); err != nil {
-		t.Error(err)
+	got, want := m.Controller.settings(&p, 6), sections.DefaultSettings()
+	want.LiftLead, want.DropLead = sim.Leads(&p, 6, true)
+	for _, x := range []struct{ got, want *float64 }{
+		{&got.RowToleranceRad, &want.RowToleranceRad}, {&got.MinSpeedMps, &want.MinSpeedMps}, {&got.MaxSpeedMps, &want.MaxSpeedMps},
+	} {
+		if math.Abs(*x.got-*x.want) < 1e-7 { // degrees and km/h are rounded
+			*x.got = *x.want
+		}
 	}
-	again := defaultController()
-	if again != m.Controller {
-		t.Errorf("default machine's controller %+v", m.Controller)
+	if got != want {
+		t.Errorf("\n got %+v\nwant %+v", got, want)
 	}
 }
 
