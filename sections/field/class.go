@@ -109,7 +109,8 @@ func (s *edgeSet) add(mp orb.MultiPolygon, bit Mask) {
 	for _, p := range mp {
 		for _, r := range p {
 			for i := 1; i < len(r); i++ {
-				a, b := r[i-1], r[i]
+				a := orb.Point{lattice(r[i-1][0]), lattice(r[i-1][1])}
+				b := orb.Point{lattice(r[i][0]), lattice(r[i][1])}
 				if b[0] < a[0] || b[0] == a[0] && b[1] < a[1] {
 					a, b = b, a
 				}

@@ -145,11 +145,13 @@ func (f *Field) Unbound() Mask { return f.unbound }
 // inside; a line of no length counts as its first point. A coordinate that is
 // not finite, or a line longer than 10¹² m, gives 0.
 func (f *Field) Share(ae, an, be, bn float64, m Mask) float64 {
-	return f.grid.share(ae, an, be, bn, rule{m &^ f.keepOut, f.keepOut})
+	return f.grid.share(lattice(ae), lattice(an), lattice(be), lattice(bn), rule{m &^ f.keepOut, f.keepOut})
 }
 
 // At returns every zone that holds the point, keep-out zones included.
-func (f *Field) At(eastM, northM float64) Mask { return f.grid.at(eastM, northM) }
+func (f *Field) At(eastM, northM float64) Mask {
+	return f.grid.at(lattice(eastM), lattice(northM))
+}
 
 // ClearanceM returns a distance that is certainly free of any zone's edge
 // around the point: never more than the true distance to the nearest edge,

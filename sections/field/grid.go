@@ -43,11 +43,12 @@ type place struct {
 }
 
 // block is edges[first:last] in a row, and a band that holds them: all points
-// within offM of the chord from p to q.
+// within offM of the chord from p to q. Their points, one more than the edges,
+// are chain[at:].
 type block struct {
-	px, py, qx, qy float64
-	offM           float64
-	first, last    int32
+	px, py, qx, qy  float64
+	offM            float64
+	first, last, at int32
 }
 
 // grid answers questions about points and lines. The zero value holds no edges.
@@ -58,6 +59,7 @@ type grid struct {
 	cells          []cell // row by row from the south-west
 	places         []place
 	blocks         []block
+	chain          [][2]float64
 	edges          []edge
 }
 
@@ -104,40 +106,45 @@ func (g *grid) layOut() {
 func (g *grid) group() {
 	for i := 0; i < len(g.edges); {
 		e := &g.edges[i]
-		b := block{px: e.px, py: e.py, qx: e.qx, qy: e.qy, first: int32(i), last: int32(i) + 1}
+		b := block{first: int32(i), at: int32(len(g.chain))}
+		g.chain = append(g.chain, [2]float64{e.px, e.py}, [2]float64{e.qx, e.qy})
 		lengthM := e.lengthM()
 		for i++; i < len(g.edges); i++ {
 			e := &g.edges[i]
 			lengthM += e.lengthM()
-			if lengthM*float64(b.last-b.first+1) > blockM || !b.extend(e) {
+			if lengthM*float64(i+1-int(b.first)) > blockM || !g.extend(&b, e) {
 				break
 			}
 		}
-		for j := b.first; j < b.last && b.last-b.first > 1; j++ {
-			e, chord := &g.edges[j], edge{px: b.px, py: b.py, qx: b.qx, qy: b.qy}
-			b.offM = max(b.offM, math.Sqrt(max(chord.squaredM2(e.px, e.py), chord.squaredM2(e.qx, e.qy))))
+		b.last = int32(i)
+		points := g.chain[b.at:]
+		b.px, b.py = points[0][0], points[0][1]
+		b.qx, b.qy = points[len(points)-1][0], points[len(points)-1][1]
+		chord := edge{px: b.px, py: b.py, qx: b.qx, qy: b.qy}
+		for _, p := range points {
+			b.offM = max(b.offM, math.Sqrt(chord.squaredM2(p[0], p[1])))
 		}
 		b.offM += noiseM // for rounding, of which only the edges know the outcome
 		g.blocks = append(g.blocks, b)
 	}
 }
 
-// extend puts e, the edge after the block's last, behind its chord, if it
-// follows one end of it.
-func (b *block) extend(e *edge) bool {
-	switch {
-	case e.px == b.qx && e.py == b.qy:
-		b.qx, b.qy = e.qx, e.qy
-	case e.qx == b.qx && e.qy == b.qy:
-		b.qx, b.qy = e.px, e.py
-	case e.px == b.px && e.py == b.py:
-		b.px, b.py = e.qx, e.qy
-	case e.qx == b.px && e.qy == b.py:
-		b.px, b.py = e.px, e.py
+// extend puts e behind the block's points, if it goes on from the last, or
+// from the first where there are only two.
+func (g *grid) extend(b *block, e *edge) bool {
+	p, q := [2]float64{e.px, e.py}, [2]float64{e.qx, e.qy}
+	points := g.chain[b.at:]
+	if n := len(points); n == 2 && (p == points[0] || q == points[0]) {
+		points[0], points[1] = points[1], points[0]
+	}
+	switch points[len(points)-1] {
+	case p:
+		g.chain = append(g.chain, q)
+	case q:
+		g.chain = append(g.chain, p)
 	default:
 		return false
 	}
-	b.last++
 	return true
 }
 
@@ -275,8 +282,8 @@ func (g *grid) flips() []flip {
 	return list
 }
 
-func (g *grid) centreX(ix int) float64 { return g.x0 + (float64(ix)+0.5)*g.cellM }
-func (g *grid) centreY(iy int) float64 { return g.y0 + (float64(iy)+0.5)*g.cellM }
+func (g *grid) centreX(ix int) float64 { return lattice(g.x0 + (float64(ix)+0.5)*g.cellM) }
+func (g *grid) centreY(iy int) float64 { return lattice(g.y0 + (float64(iy)+0.5)*g.cellM) }
 
 // fill gives every cell its place, row by row from the west, where there are
 // no classes.
@@ -319,7 +326,7 @@ func (g *grid) lookBeside(id int32) {
 	e := &g.edges[id]
 	first, plain := true, true
 	left := Mask(0)
-	g.pieces(e.px, e.py, e.qx, e.qy, 0, func(ax, ay, bx, by float64, m Mask, list []crossing) {
+	g.pieces(e.px, e.py, e.qx, e.qy, func(ax, ay, bx, by float64, m Mask, list []crossing) {
 		for _, c := range list {
 			// A piece may cross its own edge by rounding, and crosses the edges
 			// that meet it in its ends, or does not.

@@ -50,9 +50,8 @@ func (g *grid) fromCentre(k int, x, y float64) Mask {
 			if l.misses(b) {
 				continue
 			}
-			edges := g.edges[b.first:b.last]
-			for j := range edges {
-				e := &edges[j]
+			for id := l.meets(g, b, b.first); id < b.last; id = l.meets(g, b, id+1) {
+				e := &g.edges[id]
 				if l.parts(e) && e.leftOf(cx, cy) != e.leftOf(x, y) {
 					m ^= e.bits
 				}
@@ -107,9 +106,8 @@ func (g *grid) share(ax, ay, bx, by float64, r rule) float64 {
 			if l.misses(b) {
 				continue
 			}
-			edges := g.edges[b.first:b.last]
-			for j := range edges {
-				e := &edges[j]
+			for id := l.meets(g, b, b.first); id < b.last; id = l.meets(g, b, id+1) {
+				e := &g.edges[id]
 				if !l.parts(e) {
 					continue
 				}
@@ -175,8 +173,12 @@ func (g *grid) shareOutside(ax, ay, bx, by float64, r rule) float64 {
 
 // halves is share of a line too long to be answered from one cell.
 func (g *grid) halves(ax, ay, bx, by float64, r rule) float64 {
-	mx, my := ax+(bx-ax)/2, ay+(by-ay)/2
+	mx, my := middle(ax, ay, bx, by)
 	return g.share(ax, ay, mx, my, r)/2 + g.share(mx, my, bx, by, r)/2
+}
+
+func middle(ax, ay, bx, by float64) (mx, my float64) {
+	return lattice(ax + (bx-ax)/2), lattice(ay + (by-ay)/2)
 }
 
 // classesAt returns the classes at the middle of a line that crosses no edge;
@@ -198,11 +200,12 @@ func (g *grid) classesAt(k int, ax, ay, bx, by float64) Mask {
 	return g.fromCentre(k, ax, ay)
 }
 
-// maxCrossings is how many edges a line may cross before it is halved.
-const maxCrossings = 16
-
-// maxDepth of halving leaves a piece of 2⁻⁴⁸ of the line.
-const maxDepth = 48
+// maxCrossings is how many edges a line may cross before it is halved, until
+// it is shorter than shortestM: there they all meet in one point.
+const (
+	maxCrossings = 16
+	shortestM    = 1e-9
+)
 
 // crossing is where a line goes through an edge.
 type crossing struct {
@@ -213,46 +216,48 @@ type crossing struct {
 // shareMany is share of a line that crosses several edges; k is the cell that
 // holds its middle.
 func (g *grid) shareMany(k int, ax, ay, bx, by float64, r rule) float64 {
-	var sum float64
-	lengthM := math.Hypot(bx-ax, by-ay)
-	g.pieces(ax, ay, bx, by, 0, func(ax, ay, bx, by float64, m Mask, list []crossing) {
-		var inside, since float64
-		in := r.holds(m)
-		for _, c := range list {
-			m ^= g.edges[c.id].bits
-			if now := r.holds(m); now != in {
-				if in {
-					inside += c.t - since
-				}
-				in, since = now, c.t
+	var list [maxCrossings]crossing
+	n := g.crossings(k, ax, ay, bx, by, &list)
+	m := g.fromCentre(k, ax, ay)
+	if n < 0 {
+		if math.Hypot(bx-ax, by-ay) > shortestM {
+			return g.halves(ax, ay, bx, by, r)
+		}
+		return r.whole(m)
+	}
+	var sum, since float64
+	in := r.holds(m)
+	for _, c := range list[:n] {
+		m ^= g.edges[c.id].bits
+		if now := r.holds(m); now != in {
+			if in {
+				sum += c.t - since
 			}
+			in, since = now, c.t
 		}
-		if in {
-			inside += 1 - since
-		}
-		sum += inside * math.Hypot(bx-ax, by-ay)
-	})
-	return min(sum/lengthM, 1)
+	}
+	if in {
+		sum += 1 - since
+	}
+	return sum
 }
 
 // pieces calls visit with the classes at the start of the line and the edges
 // it crosses, in order; piece by piece where it is too long to be answered
-// from one cell, or crosses too many.
-func (g *grid) pieces(ax, ay, bx, by float64, depth int, visit func(ax, ay, bx, by float64, start Mask, list []crossing)) {
-	mx, my := ax+(bx-ax)/2, ay+(by-ay)/2
-	if k, ok := g.cellOf(mx, my); ok && math.Hypot(bx-ax, by-ay) <= 2*reachM {
+// from one cell, or crosses too many. It is for building: it allocates.
+func (g *grid) pieces(ax, ay, bx, by float64, visit func(ax, ay, bx, by float64, start Mask, list []crossing)) {
+	mx, my := middle(ax, ay, bx, by)
+	lengthM := math.Hypot(bx-ax, by-ay)
+	if k, ok := g.cellOf(mx, my); ok && lengthM <= 2*reachM {
 		var list [maxCrossings]crossing
-		n := g.crossings(k, ax, ay, bx, by, &list)
-		if n >= 0 {
+		if n := g.crossings(k, ax, ay, bx, by, &list); n >= 0 {
 			visit(ax, ay, bx, by, g.fromCentre(k, ax, ay), list[:n])
 			return
 		}
 	}
-	// Each half crosses fewer edges, until they all meet in one point, where
-	// the rest no longer counts.
-	if depth < maxDepth {
-		g.pieces(ax, ay, mx, my, depth+1, visit)
-		g.pieces(mx, my, bx, by, depth+1, visit)
+	if lengthM > shortestM {
+		g.pieces(ax, ay, mx, my, visit)
+		g.pieces(mx, my, bx, by, visit)
 	}
 }
 
@@ -269,7 +274,7 @@ func (g *grid) crossings(k int, ax, ay, bx, by float64, list *[maxCrossings]cros
 			if l.misses(b) {
 				continue
 			}
-			for id := b.first; id < b.last; id++ {
+			for id := l.meets(g, b, b.first); id < b.last; id = l.meets(g, b, id+1) {
 				e := &g.edges[id]
 				if !l.parts(e) {
 					continue
@@ -302,7 +307,7 @@ func (g *grid) areaM2(r rule) float64 {
 	var sum float64
 	for id := range g.edges {
 		e := &g.edges[id]
-		g.pieces(e.px, e.py, e.qx, e.qy, 0, func(ax, ay, bx, by float64, m Mask, list []crossing) {
+		g.pieces(e.px, e.py, e.qx, e.qy, func(ax, ay, bx, by float64, m Mask, list []crossing) {
 			// a × d, about the box's corner: (a + s d) × (a + t d) = (t - s) a × d
 			cross := (ax-g.x0)*(by-ay) - (ay-g.y0)*(bx-ax)
 			onLeft := e.leftOf(ax, ay) // which side of e the line runs on

@@ -1,22 +1,47 @@
-// This file decides on which side of a line a point lies, so that every
-// vertex, edge and end of a section that falls exactly on another is counted
+// This file decides on which side of a line a point lies, exactly, so that
+// every vertex, edge and end of a section that falls on another is counted
 // once and only once.
+//
+// All points are multiples of a 2⁻³¹ m, half a nanometre, and less than 2²⁰ m:
+// their differences are exact, and so is the sign of a cross product of two
+// differences, taken again in twice the precision where it is nearly 0.
 //
 // Every point asked about is taken to lie off its coordinates by (δ, δ²), δ
 // positive and smaller than any number (Edelsbrunner and Mücke 1990,
 // Simulation of simplicity, ACM Trans. Graph. 9(1):66-104). Then no point lies
 // on an edge, no line runs through a vertex, and a product that is exactly 0
-// takes its sign from its term in δ. float64() keeps products from being fused
-// into the sum, so that all architectures decide alike.
+// takes its sign from its term in δ.
 
 package field
 
 import "math"
 
-// leftOf reports whether the point (x, y) lies left of the edge from p to q.
-func (e *edge) leftOf(x, y float64) bool { return e.isLeft(e.product(x, y)) }
+// lattice returns the nearest multiple of 2⁻³¹: to add 1.5 × 2²¹ leaves a
+// float64 just so many digits.
+func lattice(v float64) float64 {
+	const big = 3 << 20
+	return (v + big) - big
+}
 
-// isLeft reports the same of a point whose product is s.
+// cross is u × v with an exact sign.
+func cross(ux, uy, vx, vy float64) float64 {
+	p, q := float64(ux*vy), float64(uy*vx)
+	s := p - q
+	if math.Abs(s) > 0x1p-50*(math.Abs(p)+math.Abs(q)) {
+		return s
+	}
+	// A product and its rounding error together are exact (Dekker 1971); p and
+	// q are so close here that their difference is too.
+	return s + (math.FMA(ux, vy, -p) - math.FMA(uy, vx, -q))
+}
+
+// product is (q - p) × (x - p): positive left of the edge, and in magnitude
+// the distance from its line times its length.
+func (e *edge) product(x, y float64) float64 {
+	return cross(e.qx-e.px, e.qy-e.py, x-e.px, y-e.py)
+}
+
+// isLeft reports whether a point whose product is s lies left of the edge.
 func (e *edge) isLeft(s float64) bool {
 	if s == 0 {
 		// (q - p) × (δ, δ²) = dx δ² - dy δ
@@ -26,47 +51,63 @@ func (e *edge) isLeft(s float64) bool {
 	return s > 0
 }
 
-// product is (q - p) × (x - p): positive left of the edge, and in magnitude
-// the distance from its line times its length.
-func (e *edge) product(x, y float64) float64 {
-	return float64((e.qx-e.px)*(y-e.py)) - float64((e.qy-e.py)*(x-e.px))
-}
+// leftOf reports whether the point (x, y) lies left of the edge from p to q.
+func (e *edge) leftOf(x, y float64) bool { return e.isLeft(e.product(x, y)) }
 
 // line is the directed line from a to b = a + d.
 type line struct {
 	ax, ay, bx, by, dx, dy float64
-	zeroIsLeft             bool // where a vertex counts that is exactly on the line
+	span                   float64 // |dx| + |dy|, at least the length
+	zeroIsLeft             bool    // where a vertex counts that is exactly on the line
 }
 
 func newLine(ax, ay, bx, by float64) line {
 	dx, dy := bx-ax, by-ay
 	// d × (p - a - (δ, δ²)) = -dx δ² + dy δ for p on the line
-	return line{ax, ay, bx, by, dx, dy, dy > 0 || dy == 0 && dx < 0}
+	return line{ax, ay, bx, by, dx, dy, math.Abs(dx) + math.Abs(dy), dy > 0 || dy == 0 && dx < 0}
 }
 
 // parts reports whether the ends of e lie on different sides of the line.
 func (l *line) parts(e *edge) bool {
-	p := float64(l.dx*(e.py-l.ay)) - float64(l.dy*(e.px-l.ax))
-	q := float64(l.dx*(e.qy-l.ay)) - float64(l.dy*(e.qx-l.ax))
-	if p*q > 0 {
-		return false
-	}
+	p := cross(l.dx, l.dy, e.px-l.ax, e.py-l.ay)
+	q := cross(l.dx, l.dy, e.qx-l.ax, e.qy-l.ay)
 	return (p > 0 || p == 0 && l.zeroIsLeft) != (q > 0 || q == 0 && l.zeroIsLeft)
 }
 
 // misses reports whether the line surely crosses no edge of a block: when both
 // ends of the chord lie on one side of the line and farther from it than the
 // band is wide, or both ends of the line on one side of the band.
-//
-// Two numbers of one sign are both greater than w in magnitude if
-// u v > w (|u| + |v|); w is the width times a bound of the other line's length.
 func (l *line) misses(b *block) bool {
-	p := l.dx*(b.py-l.ay) - l.dy*(b.px-l.ax)
-	q := l.dx*(b.qy-l.ay) - l.dy*(b.qx-l.ax)
+	if apart(l.off(b.px, b.py), l.off(b.qx, b.qy), b.offM*l.span) {
+		return true
+	}
 	ex, ey := b.qx-b.px, b.qy-b.py
 	u := ex*(l.ay-b.py) - ey*(l.ax-b.px)
 	v := ex*(l.by-b.py) - ey*(l.bx-b.px)
-	aside := p*q - b.offM*(math.Abs(l.dx)+math.Abs(l.dy))*(math.Abs(p)+math.Abs(q))
-	short := u*v - b.offM*(math.Abs(ex)+math.Abs(ey))*(math.Abs(u)+math.Abs(v))
-	return aside > 0 || short > 0
+	return apart(u, v, b.offM*(math.Abs(ex)+math.Abs(ey)))
+}
+
+// off is about the distance of a point from the line, positive on its left,
+// times the line's length.
+func (l *line) off(x, y float64) float64 { return l.dx*(y-l.ay) - l.dy*(x-l.ax) }
+
+// apart reports that u and v have one sign and are both greater than w in
+// magnitude.
+func apart(u, v, w float64) bool { return u*v > w*(math.Abs(u)+math.Abs(v)) }
+
+// meets calls for the edges of a block that the line could cross, one by one:
+// it returns the first from number i on whose ends are not surely on one side
+// of the line, or b.last.
+func (l *line) meets(g *grid, b *block, i int32) int32 {
+	points := g.chain[b.at+i-b.first : b.at+b.last-b.first+1]
+	w := noiseM * l.span
+	u := l.off(points[0][0], points[0][1])
+	for j, p := range points[1:] {
+		v := l.off(p[0], p[1])
+		if !apart(u, v, w) {
+			return i + int32(j)
+		}
+		u = v
+	}
+	return b.last
 }
