@@ -292,7 +292,11 @@ func (r *repeated) Read(p []byte) (int, error) {
 
 func TestTenMillionByteLineInConstantMemory(t *testing.T) {
 	for _, text := range []string{"A", "$", "!AAAA", "$GPGGA,", "\\s:", "0", "#", "\x00", "*"} {
-		long := &repeated{text: strings.Repeat(text, 1000), n: 10_000_000 / 1000 / len(text)}
+		size := 1_000_000
+		if text == "A" {
+			size = 10_000_000
+		}
+		long := &repeated{text: strings.Repeat(text, 1000), n: size / 1000 / len(text)}
 		sc := NewScanner(io.MultiReader(strings.NewReader("$GPTXT,"), long, strings.NewReader("\r\n"+goodGGA+"\r\n")))
 		var before, after runtime.MemStats
 		runtime.ReadMemStats(&before)
