@@ -43,15 +43,16 @@ func (b *Bench) Fix(f *nmea.Fix) {
 	b.Controller.Fix(f)
 }
 
-// Finish lets the last commands take effect.
+// Finish lets the commands given take effect. Nothing more is decided: a log
+// that ends is no lost position.
 func (b *Bench) Finish() {
-	if b.nowNs != 0 {
-		b.until(b.nowNs + int64(finishNs))
+	if b.nowNs != 0 && b.Bank != nil {
+		b.Changes = b.Bank.Advance(b.nowNs+finishNs, b.Changes)
 	}
 }
 
-// finishNs is enough for the longest lead and a fail-safe at usual settings.
-const finishNs = 5e9
+// finishNs is enough for a lead and a stroke.
+const finishNs = 10e9
 
 // until ticks up to, not including, t.
 func (b *Bench) until(t int64) {

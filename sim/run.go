@@ -45,6 +45,10 @@ type Outcome struct {
 	DistanceM  float64               // driven, forward and back
 }
 
+// ErrOtherDrive is what Run wraps when no recorded work state lies within the
+// time of the positions.
+var ErrOtherDrive = errors.New("the work states are of another drive")
+
 // nearFieldM is how near the field a drive must come to be one of it.
 const nearFieldM = 1000
 
@@ -136,7 +140,7 @@ func (j *Job) Run(rd *nmea.Reader) (*Outcome, error) {
 func (j *Job) recorded(firstNs, lastNs int64) (initial []bool, changes []sections.WorkChange, err error) {
 	all := j.Recorded
 	if n := len(all); all[0].TimeNs > lastNs || all[n-1].TimeNs < firstNs {
-		return nil, nil, fmt.Errorf("the work states are from %s to %s, the positions from %s to %s; expected the same drive",
+		return nil, nil, fmt.Errorf("%w: they are from %s to %s, the positions from %s to %s; expected the same drive", ErrOtherDrive,
 			stamp(all[0].TimeNs), stamp(all[n-1].TimeNs), stamp(firstNs), stamp(lastNs))
 	}
 	initial = make([]bool, len(j.Machine.Sections))

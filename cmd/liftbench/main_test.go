@@ -234,7 +234,7 @@ func TestBadInputToRun(t *testing.T) {
 		{"field.geojson", "", "cut.nmea.gz", "cut.nmea.gz: gzip data is cut short after line "},
 		{"field.geojson", "none.csv", "b.nmea", "none.csv: no such file; expected recorded work states (CSV)"},
 		{"field.geojson", "head.csv", "b.nmea", "head.csv: "},
-		{"field.geojson", "2020.csv", "b.nmea", "b.nmea: the work states are from 2020-01-02T22:54:30Z"},
+		{"field.geojson", "2020.csv", "b.nmea", "2020.csv: the work states are of another drive: they are from 2020-01-02T22:54:30Z"},
 	} {
 		args := []string{"run", "--machine", "machine.yaml", "--field", c.field, c.log}
 		if c.states != "" {

@@ -3,6 +3,7 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"strings"
@@ -114,7 +115,11 @@ func (u *setup) run(stdin io.Reader, stderr io.Writer, strips bool) (*outcome, e
 		if rd.Err() == nil && c.Epochs.Fixes == 0 {
 			return nil, emptyLog(in.name, in.done, &c, 0)
 		}
-		return nil, &inputError{file: in.name, msg: err.Error(), err: err}
+		file := in.name
+		if errors.Is(err, sim.ErrOtherDrive) {
+			file = u.states
+		}
+		return nil, &inputError{file: file, msg: err.Error(), err: err}
 	}
 	o.sentences = sentenceCounts{OK: c.OK, BadChecksum: c.BadChecksum, Malformed: c.Malformed, Unknown: c.Unknown}
 	return o, nil
