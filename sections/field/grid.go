@@ -21,9 +21,9 @@ const (
 	reachM = 1.6
 	// blockM bounds the number of edges of a block times their length together.
 	// A question looks at all blocks in reach, some 6 m of border, and at the
-	// edges of about one: with l metres an edge that is least work for blocks
-	// of √(6/l) edges.
-	blockM = 6.0
+	// points of about one, which cost half as much each: with l metres an edge
+	// that is least work for blocks of √(12/l) edges.
+	blockM = 12.0
 )
 
 // cell is one square of the grid.

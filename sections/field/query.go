@@ -52,7 +52,7 @@ func (g *grid) fromCentre(k int, x, y float64) Mask {
 			}
 			for id := l.meets(g, b, b.first); id < b.last; id = l.meets(g, b, id+1) {
 				e := &g.edges[id]
-				if l.parts(e) && e.leftOf(cx, cy) != e.leftOf(x, y) {
+				if _, _, ok := l.through(e); ok {
 					m ^= e.bits
 				}
 			}
@@ -103,20 +103,37 @@ func (g *grid) share(ax, ay, bx, by float64, r rule) float64 {
 		blocks := g.blocks[p.first:p.last]
 		for i := range blocks {
 			b := &blocks[i]
-			if l.misses(b) {
+			// As misses, but sure of a hit as well.
+			p, q := l.off(b.px, b.py), l.off(b.qx, b.qy)
+			pq, narrow := p*q, b.offM*l.span*(math.Abs(p)+math.Abs(q))
+			if pq > narrow {
 				continue
 			}
-			for id := l.meets(g, b, b.first); id < b.last; id = l.meets(g, b, id+1) {
-				e := &g.edges[id]
-				if !l.parts(e) {
-					continue
-				}
-				sa, sb := e.product(ax, ay), e.product(bx, by)
-				if e.isLeft(sa) == e.isLeft(sb) {
-					continue
-				}
-				only, pa, pb = e, sa, sb
+			ex, ey := b.qx-b.px, b.qy-b.py
+			u, v := ex*(ay-b.py)-ey*(ax-b.px), ex*(by-b.py)-ey*(bx-b.px)
+			uv, wide := u*v, b.offM*(math.Abs(ex)+math.Abs(ey))*(math.Abs(u)+math.Abs(v))
+			if uv > wide {
+				continue
+			}
+			if b.last == b.first+1 && pq < -narrow && uv < -wide {
+				only, pa, pb = &g.edges[b.first], u, v
 				n++
+				continue
+			}
+			points := g.chain[b.at:][:b.last-b.first+1]
+			p = l.off(points[0][0], points[0][1])
+			for j := 1; j < len(points); j++ {
+				q := l.off(points[j][0], points[j][1])
+				miss := p*q > noiseM*l.span*(math.Abs(p)+math.Abs(q))
+				p = q
+				if miss {
+					continue
+				}
+				e := &g.edges[int(b.first)+j-1]
+				if sa, sb, ok := l.through(e); ok {
+					only, pa, pb = e, sa, sb
+					n++
+				}
 			}
 		}
 		if !p.more {
@@ -276,11 +293,8 @@ func (g *grid) crossings(k int, ax, ay, bx, by float64, list *[maxCrossings]cros
 			}
 			for id := l.meets(g, b, b.first); id < b.last; id = l.meets(g, b, id+1) {
 				e := &g.edges[id]
-				if !l.parts(e) {
-					continue
-				}
-				pa, pb := e.product(ax, ay), e.product(bx, by)
-				if e.isLeft(pa) == e.isLeft(pb) {
+				pa, pb, ok := l.through(e)
+				if !ok {
 					continue
 				}
 				if n == maxCrossings {

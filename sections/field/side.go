@@ -51,7 +51,7 @@ func (e *edge) isLeft(s float64) bool {
 	return s > 0
 }
 
-// leftOf reports whether the point (x, y) lies left of the edge from p to q.
+// leftOf reports whether the point (x, y) lies left of the edge.
 func (e *edge) leftOf(x, y float64) bool { return e.isLeft(e.product(x, y)) }
 
 // line is the directed line from a to b = a + d.
@@ -67,11 +67,24 @@ func newLine(ax, ay, bx, by float64) line {
 	return line{ax, ay, bx, by, dx, dy, math.Abs(dx) + math.Abs(dy), dy > 0 || dy == 0 && dx < 0}
 }
 
-// parts reports whether the ends of e lie on different sides of the line.
-func (l *line) parts(e *edge) bool {
-	p := cross(l.dx, l.dy, e.px-l.ax, e.py-l.ay)
-	q := cross(l.dx, l.dy, e.qx-l.ax, e.qy-l.ay)
-	return (p > 0 || p == 0 && l.zeroIsLeft) != (q > 0 || q == 0 && l.zeroIsLeft)
+// through reports whether the line goes through e, and the products of its
+// ends with e: whether the ends of each lie on different sides of the other.
+func (l *line) through(e *edge) (pa, pb float64, ok bool) {
+	// Sure signs need no more than this; see misses.
+	p, q := l.off(e.px, e.py), l.off(e.qx, e.qy)
+	ex, ey := e.qx-e.px, e.qy-e.py
+	pa, pb = ex*(l.ay-e.py)-ey*(l.ax-e.px), ex*(l.by-e.py)-ey*(l.bx-e.px)
+	if -p*q > noiseM*l.span*(math.Abs(p)+math.Abs(q)) &&
+		-pa*pb > noiseM*(math.Abs(ex)+math.Abs(ey))*(math.Abs(pa)+math.Abs(pb)) {
+		return pa, pb, true
+	}
+	p = cross(l.dx, l.dy, e.px-l.ax, e.py-l.ay)
+	q = cross(l.dx, l.dy, e.qx-l.ax, e.qy-l.ay)
+	if (p > 0 || p == 0 && l.zeroIsLeft) == (q > 0 || q == 0 && l.zeroIsLeft) {
+		return 0, 0, false
+	}
+	pa, pb = e.product(l.ax, l.ay), e.product(l.bx, l.by)
+	return pa, pb, e.isLeft(pa) != e.isLeft(pb)
 }
 
 // misses reports whether the line surely crosses no edge of a block: when both
