@@ -59,7 +59,7 @@ func (e *edge) at(row float64) float64 { return e.column + (row-e.low)*e.slope }
 // edge turns the side from p to q into units of cells. It is the same, bit for
 // bit, from q to p, so that polygons on both sides of it share no cell.
 func (m *bitmap) edge(p, q orb.Point) edge {
-	if p[1] > q[1] || p[1] == q[1] && p[0] > q[0] {
+	if p[1] > q[1] {
 		p, q = q, p
 	}
 	x, y := (p[0]-m.eastM)/m.cellM, (p[1]-m.northM)/m.cellM

@@ -70,6 +70,21 @@ func TestStripsAbut(t *testing.T) {
 	}
 }
 
+// A side is the same from both polygons that share it, bit for bit.
+func TestEdgeHasNoDirection(t *testing.T) {
+	r := rand.New(rand.NewPCG(11, 12))
+	m, err := newBitmap(orb.Point{0, 0}, orb.Point{3, 3})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for range 1000 {
+		p, q := orb.Point{r.Float64(), r.Float64()}, orb.Point{r.Float64(), r.Float64()}
+		if m.edge(p, q) != m.edge(q, p) {
+			t.Fatalf("%v to %v: %v, back %v", p, q, m.edge(p, q), m.edge(q, p))
+		}
+	}
+}
+
 // A quadrilateral holds the cells whose centres a search by angles puts inside.
 func TestFillAgainstPointInPolygon(t *testing.T) {
 	r := rand.New(rand.NewPCG(9, 10))

@@ -224,18 +224,92 @@ func TestAcrossRows(t *testing.T) {
 	}
 }
 
-// On a turn about a point each section sweeps a ring sector of its own.
+// On a turn about a point each section sweeps a ring sector of its own, and
+// its middle travels on a circle about that point: r inwards or outwards of the
+// tractor's, x ahead.
 func TestTurnSweepsRings(t *testing.T) {
-	f := newField(t, zone(field.Body, anyHeading, box(-50, -50, 50, 50)))
-	g := newGate(f, rearBar(4, 1, 0), sections.CropFirst)
-	track := newDrive(0, 0, 0).along(2*math.Pi*10*0.75, 2, 1.0/10).track
-	res := mustRun(t, track, g, nil, []bool{true, true, true, true}, Options{})
-	for i, s := range res.Sections {
-		r := 10 - (float64(i) - 1.5)
-		near(t, fmt.Sprintf("section %d", i+1), s.Area.WorkedM2, 1.5*math.Pi*r, 1e-3)
+	const x, radius, v, delay = 3.0, 10.0, 2.0, 0.4
+	for name, right := range map[string]float64{"right": 1, "left": -1} {
+		t.Run(name, func(t *testing.T) {
+			// The circle lies about the origin; half of it in the zone.
+			f := newField(t, zone(field.Body, anyHeading, box(-50, 0, 50, 50)))
+			g := newGate(f, rearBar(4, 1, x), sections.Even)
+			track := newDrive(-right*radius, -1e-3, 0).along(1.25*math.Pi*radius, v, right/radius).track
+			on := []bool{true, true, true, true}
+			res := mustRun(t, track, g, late(t, track, g, always(delay*1e9)), on, Options{})
+			for i, s := range res.Sections {
+				r := radius - right*(float64(i)-1.5)
+				near(t, fmt.Sprintf("place error of section %d", i+1), s.Lift.PlaceErrorM.Mean, delay*v/radius*math.Hypot(r, x), 1e-3)
+			}
+			all := newGate(newField(t, zone(field.Body, anyHeading, box(-50, -50, 50, 50))), g.Machine, sections.Even)
+			res = mustRun(t, track, all, nil, on, Options{})
+			for i, s := range res.Sections {
+				near(t, fmt.Sprintf("section %d", i+1), s.Area.WorkedM2, 1.25*math.Pi*(radius-right*(float64(i)-1.5)), 1e-3)
+			}
+			near(t, "worked once", res.WorkedOnceM2, 1.25*math.Pi*4*radius, 0.005*1.25*math.Pi*4*radius)
+			near(t, "repeat", res.Area.RepeatM2, 0, 0.05)
+		})
 	}
-	near(t, "worked once", res.WorkedOnceM2, 1.5*math.Pi*40, 0.01*1.5*math.Pi*40)
-	near(t, "repeat", res.Area.RepeatM2, 0, 0.05)
+}
+
+// Turning on the spot, the left half of the bar goes forward and the right half
+// backward: both sweep ground.
+func TestTurningOnTheSpot(t *testing.T) {
+	f := newField(t, zone(field.Body, anyHeading, box(-50, -50, 50, 50)))
+	g := newGate(f, rearBar(4, 1, 0), sections.Even)
+	const rate = 0.3
+	var track motion.Track
+	for k := range 60 {
+		track = append(track, motion.Pose{TimeNs: startNs + int64(k)*100e6, HeadingRad: rate * float64(k) * 0.1, YawRateRadPerS: rate})
+	}
+	// The change of section 1 falls into the middle of a leg.
+	changes := []sections.WorkChange{{TimeNs: startNs + 1.05e9, Section: 0, On: true}}
+	res := mustRun(t, track, g, changes, []bool{false, true, true, true}, Options{})
+	for i, s := range res.Sections {
+		y, seconds := math.Abs(float64(i)-1.5), 5.9
+		if i == 0 {
+			seconds -= 1.05
+		}
+		near(t, fmt.Sprintf("section %d", i+1), s.Area.WorkedM2, y*rate*seconds, 1e-9)
+	}
+}
+
+// Turning about one end of the bar paints a sector, whichever end it is.
+func TestTurningAboutAnEnd(t *testing.T) {
+	f := newField(t, zone(field.Body, anyHeading, box(-50, -50, 50, 50)))
+	for _, side := range []float64{-2, 2} {
+		m := rearBar(4, 1, 0)
+		for i := range m.Sections {
+			m.Sections[i].YM += side
+		}
+		var track motion.Track
+		for k := range 60 {
+			track = append(track, motion.Pose{TimeNs: startNs + int64(k)*100e6, HeadingRad: 0.03 * float64(k), YawRateRadPerS: 0.3})
+		}
+		res := mustRun(t, track, newGate(f, m, sections.Even), nil, []bool{true, true, true, true}, Options{})
+		want := 0.5 * 4 * 4 * 0.03 * 59
+		near(t, "worked", res.Area.WorkedM2, want, 1e-9)
+		near(t, "worked once", res.WorkedOnceM2, want, 0.005*want)
+	}
+}
+
+// Half a second forward and half a second back, between two poses.
+func TestTurnaroundWithinALeg(t *testing.T) {
+	f := newField(t, zone(field.Body, anyHeading, box(-50, -50, 50, 50)))
+	track := motion.Track{{TimeNs: startNs, SpeedMps: 1}, {TimeNs: startNs + 1e9, SpeedMps: -1}}
+	res := mustRun(t, track, newGate(f, rearBar(2, 1, 0), sections.Even), nil, []bool{true, true}, Options{})
+	near(t, "worked", res.Area.WorkedM2, 2*2*0.25, 1e-9)
+}
+
+// Poses far apart hide no border: a strip of 0.3 m is found in a leg of 100 m.
+func TestLongLegs(t *testing.T) {
+	f := newField(t, zone(field.Body, anyHeading, box(-5, 10, 5, 10.3), box(-5, 13.3, 5, 20), box(-5, 20.3, 5, 60), box(-5, 75, 5, 75.3)))
+	track := motion.Track{{TimeNs: startNs, NorthM: -0.55, SpeedMps: 2}, {TimeNs: startNs + 50e9, NorthM: 99.45, SpeedMps: 2}}
+	res := mustRun(t, track, newGate(f, rearBar(3, 0.5, 0), sections.CropFirst), nil, nil, Options{})
+	if res.Drop.Count != 12 || res.Lift.Count != 12 {
+		t.Errorf("%d drops, %d lifts, want 12 each", res.Drop.Count, res.Lift.Count)
+	}
+	near(t, "miss", res.Area.MissM2, 1.5*(0.3+6.7+39.7+0.3), 1e-3)
 }
 
 // A trailed tool on a steady circle runs inside the tractor's: its axle on a
