@@ -14,6 +14,10 @@
 // zones take part is looked at on every pose of the track, and the instant of a
 // change is found between two poses.
 //
+// Where the track breaks off and goes on elsewhere, farther than its speed
+// explains, nothing is swept, and a change of the ideal state is noted at the
+// first pose after the break.
+//
 // Before the first pose every section is up; a track that starts inside a zone
 // starts with the section ideally in work, without a crossing.
 //

@@ -63,6 +63,13 @@ func (b *bar) velocity(p *motion.Pose, turn float64) (along, across float64) {
 	return p.SpeedMps*c + hw*s, p.SpeedMps*s - hw*c + b.hitchM*turn
 }
 
+// jumps reports whether the way from a to b is none that the tractor drove: the
+// log breaks off and goes on elsewhere. Nothing is swept on such a leg.
+func jumps(a, b *motion.Pose) bool {
+	fastest := max(math.Abs(a.SpeedMps), math.Abs(b.SpeedMps))
+	return math.Hypot(b.EastM-a.EastM, b.NorthM-a.NorthM) > 1+2*fastest*float64(b.TimeNs-a.TimeNs)*1e-9
+}
+
 // station is a pose of the track with its sines worked out.
 type station struct {
 	pose  *motion.Pose

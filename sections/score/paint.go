@@ -101,9 +101,20 @@ func (p *painter) set(i int, on bool) {
 // run paints the whole track.
 func (p *painter) run() {
 	next := 0
+	turn := func(until int64) {
+		for ; next < len(p.moves) && p.moves[next].TimeNs <= until; next++ {
+			p.set(int(p.moves[next].Section), p.moves[next].On)
+		}
+	}
 	p.begin(p.bar.machine.Frame(&p.track[0]))
 	for k := 1; k < len(p.track); k++ {
 		a, b := &p.track[k-1], &p.track[k]
+		if jumps(a, b) {
+			p.paint()
+			turn(b.TimeNs)
+			p.begin(p.bar.machine.Frame(b))
+			continue
+		}
 		for next < len(p.moves) && p.moves[next].TimeNs <= b.TimeNs {
 			t := p.moves[next].TimeNs
 			pose := motion.Interp(a, b, t)
@@ -112,18 +123,14 @@ func (p *painter) run() {
 				p.extend(frame)
 				p.paint()
 			}
-			for ; next < len(p.moves) && p.moves[next].TimeNs == t; next++ {
-				p.set(int(p.moves[next].Section), p.moves[next].On)
-			}
+			turn(t)
 			p.begin(frame)
 		}
 		if p.count > 0 {
 			p.extend(p.bar.machine.Frame(b))
 		}
 	}
-	if p.count > 0 {
-		p.paint()
-	}
+	p.paint()
 }
 
 // begin starts a stretch.

@@ -87,6 +87,38 @@ func TestGapIsBridged(t *testing.T) {
 	}
 }
 
+// A log that breaks off and goes on elsewhere sweeps nothing in between, with
+// tools in work or not.
+func TestJump(t *testing.T) {
+	f := newField(t, zone(field.Body, anyHeading, box(0, 0, 60, 40), box(0, 60, 60, 100)))
+	g := newGate(f, rearBar(4, 0.75, 0), sections.CropFirst)
+	d := newDrive(10, 0.2, 0).along(30, 2, 0)
+	last := &d.track[len(d.track)-1]
+	last.SpeedMps = 0
+	away := *last
+	away.TimeNs += 60e9
+	there := newDrive(50, 65, 180*deg).along(45, 2, 0).track
+	for i := range there {
+		there[i].TimeNs += away.TimeNs + 1e6 - startNs
+	}
+	track := append(append(d.track, away), there...)
+	on := []bool{true, true, true, true}
+	changes := []sections.WorkChange{{TimeNs: away.TimeNs + 0.5e6, Section: 2, On: false}}
+	res := mustRun(t, track, g, changes, on, Options{Strips: true})
+	near(t, "worked", res.Area.WorkedM2, 3*30+2.25*45, 0.5)
+	near(t, "worked once", res.WorkedOnceM2, 3*30+2.25*45, 0.01*190)
+	near(t, "repeat", res.Area.RepeatM2, 0, 0)
+	near(t, "miss", res.Area.MissM2, 0.75*(5+20), 0.05)
+	if res.Lift.Count != 4 || res.Drop.Count != 4 { // out and in again on the second pass
+		t.Errorf("lift %+v drop %+v, want 4 each", res.Lift, res.Drop)
+	}
+	for _, s := range res.Strips {
+		if b := s.Ring.Bound(); b.Max[0]-b.Min[0] > 0.76 {
+			t.Errorf("strip %+v reaches across the jump", s)
+		}
+	}
+}
+
 // Zones take part by heading and by radius; both make crossings far from any border.
 func TestCrossingsWithoutABorder(t *testing.T) {
 	f := newField(t, zone(field.Body, 0, box(-200, -200, 200, 200)))

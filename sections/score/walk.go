@@ -60,6 +60,11 @@ func (w *walk) run(track motion.Track) {
 	for k := 1; k < len(track); k++ {
 		b := &track[k]
 		to := w.bar.station(b)
+		if jumps(from.pose, b) {
+			w.jump(from.pose.TimeNs, &to)
+			from = to
+			continue
+		}
 		w.leg.set(&w.bar, &from, &to)
 		from = to
 		t := track[k-1].TimeNs
@@ -74,7 +79,37 @@ func (w *walk) run(track motion.Track) {
 	end := track[len(track)-1].TimeNs
 	for i := range w.lanes {
 		w.lanes[i].settle(w.odo)
-		w.lanes[i].closeSpan(end)
+		if w.spans {
+			w.lanes[i].closeSpan(end)
+		}
+	}
+}
+
+// jump takes every section anew at a place that the bar did not drive to. A
+// crossing in between is noted at the arrival.
+func (w *walk) jump(leftNs int64, to *station) {
+	timeNs := to.pose.TimeNs
+	w.zones = w.gate.Zones(to.pose)
+	w.calmM, w.known = math.Inf(-1), false
+	for i := range w.lanes {
+		l := &w.lanes[i]
+		l.settle(w.odo)
+		l.calmM, l.known = math.Inf(-1), false
+		l.change(timeNs)
+		in, all := w.shares(i, &to.frame)
+		l.observe(timeNs, w.gate.Rule.InWork(in))
+		if w.spans {
+			l.closeSpan(leftNs)
+			l.now = span{ground: l.ground(in, all), from: timeNs}
+		}
+	}
+	w.take(timeNs)
+}
+
+// take counts the actual changes up to t as done.
+func (w *walk) take(timeNs int64) {
+	for w.next < len(w.moves) && w.moves[w.next].TimeNs <= timeNs {
+		w.next++
 	}
 }
 
@@ -127,9 +162,7 @@ func (w *walk) step(t0, t1 int64) {
 		w.known = true
 		w.each(t0, t1, calm, sign == 0, after)
 	}
-	for w.next < len(w.moves) && w.moves[w.next].TimeNs <= t1 {
-		w.next++
-	}
+	w.take(t1)
 	w.odo = after
 	w.movedM += w.leg.moveM
 }
