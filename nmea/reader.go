@@ -5,7 +5,8 @@ import "io"
 // ReaderCounts says what a Reader met. Every sentence-like thing in the stream
 // is one of OK, BadChecksum, Malformed and Unknown.
 type ReaderCounts struct {
-	OK          int64 // good checksum, decoded
+	OK          int64          // good checksum, decoded
+	ByType      [ZDA + 1]int64 // of OK, by Type
 	BadChecksum int64
 	Malformed   int64 // no checksum, cut, overlong, or a field that holds what it may not
 	Unknown     int64 // good checksum, of a type that is not decoded
@@ -23,7 +24,7 @@ type Reader struct {
 	sentence  Sentence
 	fix       Fix
 	flushed   bool
-	ok        int64
+	byType    [ZDA + 1]int64
 	malformed int64
 	unknown   int64
 }
@@ -48,7 +49,7 @@ func (r *Reader) Next() bool {
 		r.sentence.ArrivalNs = r.Scanner.ArrivalNs()
 		switch Parse(r.Scanner.Bytes(), &r.sentence) {
 		case nil:
-			r.ok++
+			r.byType[r.sentence.Type]++
 			r.Assembler.Add(&r.sentence)
 		case ErrUnknown:
 			r.unknown++
@@ -70,8 +71,13 @@ func (r *Reader) Err() error { return r.Scanner.Err() }
 // Counts returns what was met so far.
 func (r *Reader) Counts() ReaderCounts {
 	c := r.Scanner.Counts()
+	ok := int64(0)
+	for _, n := range r.byType {
+		ok += n
+	}
 	return ReaderCounts{
-		OK:          r.ok,
+		OK:          ok,
+		ByType:      r.byType,
 		BadChecksum: c.BadChecksum,
 		Malformed:   r.malformed + c.NoChecksum + c.Cut + c.Overlong,
 		Unknown:     r.unknown,

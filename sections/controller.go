@@ -80,6 +80,8 @@ type Counts struct {
 	Jumped     int64 // beyond what speed allows
 	Late       int64 // commands whose due time had already passed when the crossing was first seen
 	FailSafe   int64 // times the fail-safe was reached
+	// FailSafeLowQuality are those of them for low quality, not for want of a fix.
+	FailSafeLowQuality int64
 }
 
 // New returns a controller with every section up, in automatic mode. It fails

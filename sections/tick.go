@@ -308,6 +308,9 @@ func (c *Controller) failSafe(nowNs int64, out []Setpoint) []Setpoint {
 	if !c.s.FailedSafe {
 		c.s.FailedSafe = true
 		c.s.Counts.FailSafe++
+		if c.s.LostReason == LowQuality {
+			c.s.Counts.FailSafeLowQuality++
+		}
 	}
 	c.s.SleepNs = math.MaxInt64
 	if c.set.FailSafe == FailSafeHold {
