@@ -29,13 +29,21 @@ type Job struct {
 	// Truth is the true track of a generated drive; nil = score against the
 	// smoothed track of the fixes.
 	Truth motion.Track
+	// RecordedSetpoints are what the sections were told on the recorded day,
+	// beside Recorded; they are scored as though the tools had followed at
+	// once. nil = not known.
+	RecordedSetpoints []sections.WorkChange
 	// Strips asks for the worked ground as outlines.
 	Strips bool
+	// Watch sees every epoch, in order of time; nil = nobody does. It must not
+	// keep the fix.
+	Watch func(*nmea.Fix)
 }
 
 // Outcome is a drive run and scored.
 type Outcome struct {
 	Score      *score.Result
+	Told       *score.Result // of Job.RecordedSetpoints; nil without
 	Reception  Reception
 	Controller sections.Counts
 	Setpoints  []sections.Setpoint   // what our controller decided
@@ -73,6 +81,9 @@ func (j *Job) Run(rd *nmea.Reader) (*Outcome, error) {
 	nearest, bound := math.Inf(1), j.Field.Bound()
 	use := func(f *nmea.Fix) {
 		out.Reception.Add(f)
+		if j.Watch != nil {
+			j.Watch(f)
+		}
 		b.Fix(f)
 		if !f.HasPosition() {
 			return
@@ -114,7 +125,7 @@ func (j *Job) Run(rd *nmea.Reader) (*Outcome, error) {
 	var initial []bool
 	out.Changes = b.Changes
 	if j.Recorded != nil {
-		if initial, out.Changes, err = j.recorded(r.FirstNs, r.LastNs); err != nil {
+		if initial, out.Changes, err = j.during(j.Recorded, r.FirstNs, r.LastNs); err != nil {
 			return nil, err
 		}
 	}
@@ -124,6 +135,16 @@ func (j *Job) Run(rd *nmea.Reader) (*Outcome, error) {
 	}
 	if out.Score, err = score.Run(out.Track, ctl.Gate(), out.Changes, initial, opt); err != nil {
 		return nil, err
+	}
+	if j.RecordedSetpoints != nil {
+		initial, told, err := j.during(j.RecordedSetpoints, r.FirstNs, r.LastNs)
+		if err != nil {
+			return nil, err
+		}
+		opt.Strips = false
+		if out.Told, err = score.Run(out.Track, ctl.Gate(), told, initial, opt); err != nil {
+			return nil, err
+		}
 	}
 	out.Controller = ctl.Counts()
 	out.Setpoints = b.Setpoints
@@ -135,10 +156,9 @@ func (j *Job) Run(rd *nmea.Reader) (*Outcome, error) {
 	return out, nil
 }
 
-// recorded splits the recorded work states into those that hold when the
-// drive begins and the changes during it.
-func (j *Job) recorded(firstNs, lastNs int64) (initial []bool, changes []sections.WorkChange, err error) {
-	all := j.Recorded
+// during splits recorded work states into those that hold when the drive
+// begins and the changes during it.
+func (j *Job) during(all []sections.WorkChange, firstNs, lastNs int64) (initial []bool, changes []sections.WorkChange, err error) {
 	if n := len(all); all[0].TimeNs > lastNs || all[n-1].TimeNs < firstNs {
 		return nil, nil, fmt.Errorf("%w: they are from %s to %s, the positions from %s to %s; expected the same drive", ErrOtherDrive,
 			stamp(all[0].TimeNs), stamp(all[n-1].TimeNs), stamp(firstNs), stamp(lastNs))

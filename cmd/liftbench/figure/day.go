@@ -1,0 +1,130 @@
+// Time errors over the day.
+
+package figure
+
+import (
+	"slices"
+	"time"
+
+	"gonum.org/v1/plot"
+	"gonum.org/v1/plot/vg"
+	"gonum.org/v1/plot/vg/draw"
+
+	"liftbench/sections/score"
+)
+
+// OverDay draws the time errors of all paired transitions over the time of day
+// (UTC), with the median of each stretch of time as a line.
+func OverDay(title string, events []score.Event) string {
+	p := newPlot("time of day, UTC", "time error, ms (late +)")
+	var errors []float64
+	var first, last int64
+	for i := range events {
+		e := &events[i]
+		if e.Kind != score.Paired {
+			continue
+		}
+		if len(errors) == 0 {
+			first = e.IdealNs
+		}
+		last = e.IdealNs
+		errors = append(errors, e.TimeErrorS*1000)
+	}
+	span := max(last-first, 60e9)
+	margin := span / 40
+	// Seconds from the first transition: a float holds them exactly enough.
+	at := func(ns int64) float64 { return float64(ns-first) * 1e-9 }
+	p.X.Min, p.X.Max = at(first-margin), at(first+span+margin)
+	p.Y.Min, p.Y.Max = scale(errors, 50)
+	p.X.Tick.Marker = plot.TickerFunc(func(_, _ float64) []plot.Tick {
+		return clockTicks(first, first-margin, first+span+margin)
+	})
+	p.Add(level(0))
+	var m marks
+	p.Add(plotted(func(c draw.Canvas, p *plot.Plot) {
+		tx, ty := p.Transforms(&c)
+		for i := range events {
+			e := &events[i]
+			if e.Kind != score.Paired {
+				continue
+			}
+			s, _ := shapeOf(e)
+			pt := vg.Point{X: tx(at(e.IdealNs)), Y: ty(e.TimeErrorS * 1000)}
+			if c.Contains(pt) {
+				m.add(s, pt.X, pt.Y, 2.6)
+			}
+		}
+		m.draw(c)
+		for _, run := range medians(events, first, span) {
+			var line []vg.Point
+			for _, q := range run {
+				line = append(line, vg.Point{X: tx(at(q.ns)), Y: ty(q.ms)})
+			}
+			c.StrokeLines(fitLine, c.ClipLinesXY(line)...)
+		}
+	}))
+	return withKey(title, p, &m, errors)
+}
+
+// median is the median time error of one stretch of time.
+type median struct {
+	ns int64 // its middle
+	ms float64
+}
+
+// stretches is into how many stretches of time a day is cut.
+const stretches = 24
+
+// medians returns the medians of the stretches that hold enough transitions for
+// one, in runs without a break.
+func medians(events []score.Event, first, span int64) [][]median {
+	const enough = 3
+	var in [stretches][]float64
+	for i := range events {
+		if e := &events[i]; e.Kind == score.Paired {
+			k := min((e.IdealNs-first)*stretches/(span+1), stretches-1)
+			in[k] = append(in[k], e.TimeErrorS*1000)
+		}
+	}
+	var runs [][]median
+	open := false
+	for k, ms := range in {
+		if len(ms) < enough {
+			open = false
+			continue
+		}
+		slices.Sort(ms)
+		m := median{first + span*int64(2*k+1)/(2*stretches), (ms[(len(ms)-1)/2] + ms[len(ms)/2]) / 2}
+		if !open {
+			runs = append(runs, nil)
+			open = true
+		}
+		runs[len(runs)-1] = append(runs[len(runs)-1], m)
+	}
+	return runs
+}
+
+// clockTicks marks full minutes, hours or days from one instant to another, at
+// most six of them, as seconds from origin.
+func clockTicks(origin, fromNs, toNs int64) []plot.Tick {
+	step := int64(0)
+	for _, d := range []time.Duration{time.Minute, 2 * time.Minute, 5 * time.Minute, 10 * time.Minute, 15 * time.Minute,
+		30 * time.Minute, time.Hour, 2 * time.Hour, 3 * time.Hour, 6 * time.Hour, 12 * time.Hour, 24 * time.Hour} {
+		step = int64(d)
+		if (toNs-fromNs)/step < 6 {
+			break
+		}
+	}
+	for (toNs-fromNs)/step >= 6 {
+		step *= 2
+	}
+	layout := "15:04"
+	if step >= int64(24*time.Hour) {
+		layout = "2 Jan"
+	}
+	var out []plot.Tick
+	for t := (fromNs + step - 1) / step * step; t <= toNs; t += step {
+		out = append(out, plot.Tick{Value: float64(t-origin) * 1e-9, Label: time.Unix(0, t).UTC().Format(layout)})
+	}
+	return out
+}
