@@ -52,7 +52,7 @@
 //   - repeat: ground worked again, counted once for each time after the first,
 //     from a bitmap of the plane. A cell is worked by the strip that holds its
 //     centre, so strips side by side do not count twice. Strips are drawn as
-//     quadrilaterals that stay within 1 cm of the true path.
+//     quadrilaterals that stay within 1 cm of the path.
 //
 // A transition of an instant's length leaves at a slanting border, met at α from
 // square by a section of width w, overrun plus miss of w²·tan α / 2 with the

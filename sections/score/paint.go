@@ -16,37 +16,31 @@ import (
 // abutM is the gap between two sections that counts as none.
 const abutM = 1e-6
 
-// painter follows the bar along the track. A stretch runs from start to end
-// with the same sections in work and both ends of the bar on straight lines;
-// sections side by side are painted as one.
+// painter follows the bar along the track from corner to corner, and paints
+// sections that are in work side by side as one.
 type painter struct {
-	track motion.Track
 	bar   *bar
-	moves []sections.WorkChange
 	on    []bool
 	count int // of on
 
 	ground *bitmap
 	again  repeats
-
-	start, end  sections.Frame
-	left, right sleeve
 }
 
 // paint returns the bitmap of all ground worked, and the cells painted again
-// by each section.
-func paint(track motion.Track, b *bar, lanes []lane, moves []sections.WorkChange) (*bitmap, []int64, error) {
+// by each section. turns are the track's corners.
+func paint(track motion.Track, turns []int, b *bar, lanes []lane, moves []sections.WorkChange) (*bitmap, []int64, error) {
 	ground, err := newBitmap(workedBox(track, b, lanes, moves))
 	if err != nil {
 		return nil, nil, err
 	}
-	p := &painter{track: track, bar: b, moves: moves, on: make([]bool, len(lanes)), ground: ground}
+	p := &painter{bar: b, on: make([]bool, len(lanes)), ground: ground}
 	p.again.cells = make([]int64, len(lanes))
 	p.again.sections = b.machine.Sections
 	for i := range lanes {
 		p.set(i, lanes[i].on)
 	}
-	p.run()
+	p.run(track, turns, moves)
 	return ground, p.again.cells, nil
 }
 
@@ -99,69 +93,38 @@ func (p *painter) set(i int, on bool) {
 }
 
 // run paints the whole track.
-func (p *painter) run() {
-	next := 0
-	turn := func(until int64) {
-		for ; next < len(p.moves) && p.moves[next].TimeNs <= until; next++ {
-			p.set(int(p.moves[next].Section), p.moves[next].On)
+func (p *painter) run(track motion.Track, turns []int, moves []sections.WorkChange) {
+	next, cursor := 0, 0
+	set := func(until int64) {
+		for ; next < len(moves) && moves[next].TimeNs <= until; next++ {
+			p.set(int(moves[next].Section), moves[next].On)
 		}
 	}
-	p.begin(p.bar.machine.Frame(&p.track[0]))
-	for k := 1; k < len(p.track); k++ {
-		a, b := &p.track[k-1], &p.track[k]
+	for k := 1; k < len(turns); k++ {
+		a, b := &track[turns[k-1]], &track[turns[k]]
 		if jumps(a, b) {
-			p.paint()
-			turn(b.TimeNs)
-			p.begin(p.bar.machine.Frame(b))
+			set(b.TimeNs)
 			continue
 		}
-		for next < len(p.moves) && p.moves[next].TimeNs <= b.TimeNs {
-			t := p.moves[next].TimeNs
-			pose := motion.Interp(a, b, t)
-			frame := p.bar.machine.Frame(&pose)
-			if p.count > 0 {
-				p.extend(frame)
-				p.paint()
-			}
-			turn(t)
-			p.begin(frame)
+		from := p.bar.machine.Frame(a)
+		for next < len(moves) && moves[next].TimeNs <= b.TimeNs {
+			t := moves[next].TimeNs
+			pose := track.At(t, &cursor)
+			to := p.bar.machine.Frame(&pose)
+			p.stretch(&from, &to)
+			set(t)
+			from = to
 		}
-		if p.count > 0 {
-			p.extend(p.bar.machine.Frame(b))
-		}
+		to := p.bar.machine.Frame(b)
+		p.stretch(&from, &to)
 	}
-	p.paint()
 }
 
-// begin starts a stretch.
-func (p *painter) begin(f sections.Frame) {
-	p.start, p.end = f, f
-	l, r := p.ends(&f)
-	p.left, p.right = sleeve{start: l}, sleeve{start: r}
-}
-
-// extend takes the stretch on to f, painting it when it would bend too much.
-func (p *painter) extend(f sections.Frame) {
-	l, r := p.ends(&f)
-	if !p.left.holds(l) || !p.right.holds(r) {
-		p.paint()
-		p.begin(p.end)
-		p.left.holds(l)
-		p.right.holds(r)
+// stretch fills what the sections in work sweep on a straight way.
+func (p *painter) stretch(from, to *sections.Frame) {
+	if p.count == 0 {
+		return
 	}
-	p.end = f
-}
-
-// ends returns both ends of the bar.
-func (p *painter) ends(f *sections.Frame) (left, right orb.Point) {
-	m := p.bar.machine
-	le, ln, _, _ := m.Line(0, f)
-	_, _, re, rn := m.Line(len(m.Sections)-1, f)
-	return orb.Point{le, ln}, orb.Point{re, rn}
-}
-
-// paint fills what the sections in work swept in the stretch.
-func (p *painter) paint() {
 	s := p.bar.machine.Sections
 	for i := 0; i < len(s); i++ {
 		if !p.on[i] {
@@ -172,19 +135,19 @@ func (p *painter) paint() {
 			math.Abs(s[j].YM+s[j].WidthM/2-s[j+1].YM+s[j+1].WidthM/2) < abutM {
 			j++
 		}
-		p.fill(i, j)
+		p.fill(i, j, from, to)
 		i = j
 	}
 }
 
-// fill fills what sections i to j, side by side, swept in the stretch.
-func (p *painter) fill(i, j int) {
+// fill fills what sections i to j, side by side, sweep on a straight way.
+func (p *painter) fill(i, j int, from, to *sections.Frame) {
 	m := p.bar.machine
 	var quad [4]orb.Point
-	quad[0][0], quad[0][1], _, _ = m.Line(i, &p.start)
-	_, _, quad[1][0], quad[1][1] = m.Line(j, &p.start)
-	_, _, quad[2][0], quad[2][1] = m.Line(j, &p.end)
-	quad[3][0], quad[3][1], _, _ = m.Line(i, &p.end)
+	quad[0][0], quad[0][1], _, _ = m.Line(i, from)
+	_, _, quad[1][0], quad[1][1] = m.Line(j, from)
+	_, _, quad[2][0], quad[2][1] = m.Line(j, to)
+	quad[3][0], quad[3][1], _, _ = m.Line(i, to)
 	p.again.aim(i, j, &quad)
 	p.ground.fill(&quad, &p.again)
 }
@@ -193,7 +156,7 @@ func (p *painter) fill(i, j int) {
 //
 // A point q lies at the share (q-A)×d / (B-A)×d of the bar's width from its
 // left end, with A, B the bar's ends and d the way of its middle: exact on
-// straights, and within straightM where the way bends.
+// straights, and within 1 cm where the way bends.
 type repeats struct {
 	sections    []sections.Section
 	cells       []int64 // by section

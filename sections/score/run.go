@@ -39,7 +39,8 @@ func Run(track motion.Track, gate *sections.Gate, changes []sections.WorkChange,
 		return nil, err
 	}
 	w := &walk{gate: gate, bar: newBar(gate.Machine), lanes: lanes, spans: opt.Strips, moves: moves}
-	ground, repeated, err := paint(track, &w.bar, lanes, moves)
+	turns := corners(track, gate.Machine)
+	ground, repeated, err := paint(track, turns, &w.bar, lanes, moves)
 	if err != nil {
 		return nil, err
 	}
@@ -60,7 +61,7 @@ func Run(track motion.Track, gate *sections.Gate, changes []sections.WorkChange,
 		res.Area.add(area)
 	}
 	if opt.Strips {
-		res.Strips = strips(track, &w.bar, lanes)
+		res.Strips = strips(track, turns, gate.Machine, lanes)
 	}
 	return res, nil
 }

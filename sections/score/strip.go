@@ -5,61 +5,59 @@ package score
 import (
 	"github.com/paulmach/orb"
 
+	"liftbench/sections"
 	"liftbench/sections/motion"
 )
 
-// strips draws the spans of all lanes.
-func strips(track motion.Track, b *bar, lanes []lane) []Strip {
+// strips draws the spans of all lanes. turns are the track's corners.
+func strips(track motion.Track, turns []int, m *sections.Machine, lanes []lane) []Strip {
 	list := []Strip{}
 	for i := range lanes {
-		at := 0
+		d := drawing{track: track, turns: turns, machine: m, section: i}
 		for _, s := range lanes[i].spans {
-			list = append(list, Strip{
-				Section: int16(i),
-				Ground:  s.ground,
-				FromNs:  s.from,
-				UntilNs: s.to,
-				Ring:    outline(track, b, i, &s, &at),
-			})
+			list = append(list, Strip{Section: int16(i), Ground: s.ground, FromNs: s.from, UntilNs: s.to, Ring: d.ring(s.from, s.to)})
 		}
 	}
 	return list
 }
 
-// outline returns the ring around what section i swept in a span: along its
-// left end, back along its right end. at is the pose before the span and moves on.
-func outline(track motion.Track, b *bar, i int, s *span, at *int) orb.Ring {
-	for *at+1 < len(track) && track[*at+1].TimeNs <= s.from {
-		*at++
+// drawing outlines spans of one section in order of time.
+type drawing struct {
+	track   motion.Track
+	turns   []int
+	machine *sections.Machine
+	section int
+	next    int // first of turns after the last span's start
+	cursor  int
+	right   []orb.Point // along the right end, of the span at hand
+}
+
+// ring returns the outline of what the section swept: from corner to corner
+// along its left end and back along its right end.
+func (d *drawing) ring(from, until int64) orb.Ring {
+	for d.next < len(d.turns) && d.track[d.turns[d.next]].TimeNs <= from {
+		d.next++
 	}
-	ends := func(p motion.Pose) (l, r orb.Point) {
-		f := b.machine.Frame(&p)
-		l[0], l[1], r[0], r[1] = b.machine.Line(i, &f)
-		return l, r
+	last := d.next
+	for last < len(d.turns) && d.track[d.turns[last]].TimeNs < until {
+		last++
 	}
-	cursor := *at
-	l, r := ends(track.At(s.from, &cursor))
-	left, right := orb.LineString{l}, orb.LineString{r}
-	leftWay, rightWay := sleeve{start: l}, sleeve{start: r}
-	lastL, lastR := l, r
-	onTo := func(p motion.Pose) {
-		l, r := ends(p)
-		if !leftWay.holds(l) || !rightWay.holds(r) {
-			left, right = append(left, lastL), append(right, lastR)
-			leftWay, rightWay = sleeve{start: lastL}, sleeve{start: lastR}
-			leftWay.holds(l)
-			rightWay.holds(r)
-		}
-		lastL, lastR = l, r
+	inside := d.turns[d.next:last]
+	ring := make(orb.Ring, 0, 2*len(inside)+5)
+	d.right = d.right[:0]
+	add := func(p motion.Pose) {
+		f := d.machine.Frame(&p)
+		le, ln, re, rn := d.machine.Line(d.section, &f)
+		ring = append(ring, orb.Point{le, ln})
+		d.right = append(d.right, orb.Point{re, rn})
 	}
-	for k := *at + 1; k < len(track) && track[k].TimeNs < s.to; k++ {
-		onTo(track[k])
+	add(d.track.At(from, &d.cursor))
+	for _, k := range inside {
+		add(d.track[k])
 	}
-	onTo(track.At(s.to, &cursor))
-	left, right = append(left, lastL), append(right, lastR)
-	ring := orb.Ring(left)
-	for k := len(right) - 1; k >= 0; k-- {
-		ring = append(ring, right[k])
+	add(d.track.At(until, &d.cursor))
+	for k := len(d.right) - 1; k >= 0; k-- {
+		ring = append(ring, d.right[k])
 	}
-	return append(ring, left[0])
+	return append(ring, ring[0])
 }
