@@ -238,3 +238,36 @@ func TestSaturatedPumpAtASlant(t *testing.T) {
 		t.Errorf("worst lift %.3f s flow-aware, %.3f s fixed; want 0.080 at most, and a quarter", aware, fixed)
 	}
 }
+
+// A controller that was told of an antenna 30 cm too far ahead believes every
+// tool 30 cm too far back: late by 30 cm at every speed.
+func TestAntennaMeasuredWrong(t *testing.T) {
+	h := lift()
+	for _, kmh := range []float64{4, 8, 12} {
+		v := kmh / 3.6
+		truth := bar(sections.RearRigid, -2.2, 6, 1)
+		told := *truth
+		told.AntennaXM += 0.3
+		set := sections.DefaultSettings()
+		set.LiftLead, set.DropLead = sim.Leads(&h, 6, true)
+		track := drive.Straight(startNs, 0, -90, 0, v, 180)
+		var log bytes.Buffer
+		if err := receiver.Write(&log, track, &plane, truth, receiver.Params{LatencyNs: 100e6}); err != nil {
+			t.Fatal(err)
+		}
+		job := sim.Job{Machine: &told, TrueMachine: truth, Field: between(t, -40, 40, 0), Settings: set, Hydraulics: h, Truth: track, Heights: true}
+		out, err := job.Run(nmea.NewReader(&log))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, e := range paired(t, out.Score, 6) {
+			if math.Abs(e.PlaceErrorM-0.3) > 0.002 {
+				t.Errorf("%g km/h, section %d on=%v: place error %.4f m; want 0.3", kmh, e.Section+1, e.On, e.PlaceErrorM)
+			}
+		}
+		middle := track[0].TimeNs + int64(90/v*1e9)
+		if len(out.Heights) != 6 || out.Heights[0].AtM(middle) != 0 || out.Heights[0].AtM(track[0].TimeNs) != h.TravelM() {
+			t.Errorf("heights %v; want 6, raised at first and down in the middle", out.Heights)
+		}
+	}
+}

@@ -18,9 +18,12 @@ import (
 
 // Job is a drive to be run and scored.
 type Job struct {
-	Machine  *sections.Machine
-	Field    *field.Field
-	Settings sections.Settings
+	Machine *sections.Machine
+	// TrueMachine is the machine that stands on the field, where Machine is
+	// what the controller was told of it; nil = Machine.
+	TrueMachine *sections.Machine
+	Field       *field.Field
+	Settings    sections.Settings
 	// Hydraulics answer the setpoints; not used where Recorded is given.
 	Hydraulics hydraulics.Params
 	// Recorded are the work states of the recorded day, in order of time, in
@@ -35,6 +38,8 @@ type Job struct {
 	RecordedSetpoints []sections.WorkChange
 	// Strips asks for the worked ground as outlines.
 	Strips bool
+	// Heights asks for Outcome.Heights.
+	Heights bool
 	// Watch sees every epoch, in order of time; nil = nobody does. It must not
 	// keep the fix.
 	Watch func(*nmea.Fix)
@@ -48,6 +53,7 @@ type Outcome struct {
 	Controller sections.Counts
 	Setpoints  []sections.Setpoint   // what our controller decided
 	Changes    []sections.WorkChange // what the tools did, simulated or recorded
+	Heights    []hydraulics.Profile  // of each tool; nil unless asked for, or recorded
 	Track      motion.Track          // what was scored against
 	DurationS  float64               // from the first epoch to the last
 	DistanceM  float64               // driven, forward and back
@@ -73,6 +79,9 @@ func (j *Job) Run(rd *nmea.Reader) (*Outcome, error) {
 	if j.Recorded == nil {
 		if bank, err = hydraulics.New(j.Hydraulics, len(j.Machine.Sections)); err != nil {
 			return nil, err
+		}
+		if j.Heights {
+			bank.Record()
 		}
 	}
 	b := NewBench(ctl, j.Settings, bank)
@@ -115,11 +124,15 @@ func (j *Job) Run(rd *nmea.Reader) (*Outcome, error) {
 		return nil, fmt.Errorf("the drive comes no nearer to the field than %.1f km; is it the right field, or the right day?", nearest/1000)
 	}
 
+	gate := *ctl.Gate()
+	if j.TrueMachine != nil {
+		gate.Machine = j.TrueMachine
+	}
 	out.Track = j.Truth
-	if j.Truth == nil {
-		out.Track = motion.Smooth(samples, j.Machine.Antenna())
-		if j.Machine.Mount == sections.Trailed {
-			motion.Trail(out.Track, j.Machine.HitchBehindM, j.Machine.DrawbarM)
+	if m := gate.Machine; j.Truth == nil {
+		out.Track = motion.Smooth(samples, m.Antenna())
+		if m.Mount == sections.Trailed {
+			motion.Trail(out.Track, m.HitchBehindM, m.DrawbarM)
 		}
 	}
 	var initial []bool
@@ -133,7 +146,7 @@ func (j *Job) Run(rd *nmea.Reader) (*Outcome, error) {
 	if j.Settings.BridgeGaps {
 		opt.GapNs = j.Settings.LiftLead.AloneNs() + j.Settings.DropLead.AloneNs()
 	}
-	if out.Score, err = score.Run(out.Track, ctl.Gate(), out.Changes, initial, opt); err != nil {
+	if out.Score, err = score.Run(out.Track, &gate, out.Changes, initial, opt); err != nil {
 		return nil, err
 	}
 	if j.RecordedSetpoints != nil {
@@ -148,6 +161,9 @@ func (j *Job) Run(rd *nmea.Reader) (*Outcome, error) {
 	}
 	out.Controller = ctl.Counts()
 	out.Setpoints = b.Setpoints
+	for i := 0; bank != nil && j.Heights && i < len(j.Machine.Sections); i++ {
+		out.Heights = append(out.Heights, bank.Profile(i))
+	}
 	out.DurationS = float64(r.LastNs-r.FirstNs) * 1e-9
 	for i := 1; i < len(out.Track); i++ {
 		p, q := &out.Track[i-1], &out.Track[i]
