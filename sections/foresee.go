@@ -1,0 +1,77 @@
+// What is ahead: the bar at a later instant, and when a section crosses.
+
+package sections
+
+import (
+	"liftbench/sections/field"
+	"liftbench/sections/motion"
+)
+
+// view is the bar as predicted for one instant.
+type view struct {
+	timeNs int64
+	frame  Frame
+	zones  field.Mask
+	// Where no zone takes part, or no edge is within the bar's reach, all
+	// sections ought to be alike: in work or not.
+	alike, inside bool
+}
+
+func viewAt(c *Controller, m *motion.Motion, timeNs int64) view {
+	p := c.predict(m, timeNs)
+	v := view{timeNs: timeNs, frame: c.gate.Machine.Frame(&p), zones: c.gate.Zones(&p)}
+	e, n := v.frame.EastM, v.frame.NorthM
+	switch {
+	case c.idle && v.zones == c.gate.Field.Unbound():
+		v.alike = true
+	case c.gate.Field.ClearanceM(e, n) > c.reach:
+		v.alike, v.inside = true, c.gate.Field.Share(e, n, e, n, v.zones) > 0
+	}
+	return v
+}
+
+func (v *view) inWork(c *Controller, i int) bool {
+	if v.alike {
+		return v.inside
+	}
+	return c.gate.Rule.InWork(c.gate.Share(i, &v.frame, v.zones))
+}
+
+// crossing finds the first instant up to untilNs, where the section ought to
+// be other than it is, from which it ought to be so. It looks from nowNs on, or from the
+// last crossing it gave a command for, if that is still ahead. ok is false
+// where that crossing lies beyond untilNs.
+func (c *Controller) crossing(m *motion.Motion, i int, nowNs, untilNs int64) (crossNs int64, ok bool) {
+	s := &c.section[i]
+	lo := max(nowNs, s.CrossNs)
+	if lo >= untilNs {
+		return 0, false
+	}
+	if v := viewAt(c, m, lo); v.inWork(c, i) != s.On {
+		return lo, true
+	}
+	hi := untilNs
+	for hi-lo > crossingPrecisionNs {
+		mid := lo + (hi-lo)/2
+		if v := viewAt(c, m, mid); v.inWork(c, i) == s.On {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return hi, true
+}
+
+// crossingPrecisionNs is how finely a predicted crossing is found: 0.05 mm at
+// 15 km/h.
+const crossingPrecisionNs = 12_000
+
+// bridged reports whether the section ought to be in work again before it
+// could have gone up and down.
+func (c *Controller) bridged(m *motion.Motion, i int, crossNs int64) bool {
+	if !c.set.BridgeGaps {
+		return false
+	}
+	v := viewAt(c, m, crossNs+c.set.LiftLead.AloneNs()+c.set.DropLead.AloneNs())
+	return v.inWork(c, i)
+}

@@ -1,0 +1,55 @@
+// Sleep: no work while no border is near.
+
+package sections
+
+import (
+	"math"
+
+	"liftbench/sections/field"
+	"liftbench/sections/motion"
+)
+
+// sleep puts the controller to sleep until the earliest instant at which a
+// section could have to move, or position could count as lost, and reports
+// whether it did. Every section must be as it ought to be. The next fix wakes
+// the controller in any case.
+//
+// Nothing can change while the bar, wherever it goes in the time looked ahead,
+// stays clear of every edge, and while the zones that take part stay the same.
+func (c *Controller) sleep(m *motion.Motion, nowNs int64) bool {
+	aheadNs := max(c.lift, c.drop) + c.set.TickNs
+	clear := c.gate.Field.ClearanceM(m.EastM, m.NorthM) - c.reach - sleepMarginM
+	// v·t + ½·a·t² ≤ clear since the fix, with the bar's ends sweeping at
+	// |ω|·reach.
+	v := math.Abs(m.SpeedMps) + math.Abs(m.YawRateRadPerS)*c.reach
+	const a = hardestMps2
+	agedS := float64(nowNs+aheadNs-m.TimeNs) * 1e-9
+	if clear <= v*agedS+0.5*a*agedS*agedS {
+		return false
+	}
+	freeNs := int64((math.Sqrt(v*v+2*a*clear) - v) / a * 1e9)
+	if c.zonesAround(m, nowNs) != c.s.SettledZones || c.zonesAround(m, nowNs+aheadNs) != c.s.SettledZones {
+		return false
+	}
+	untilNs := m.TimeNs + c.set.MaxAgeNs
+	if c.s.LostNs != 0 {
+		untilNs = c.s.LostNs + c.set.HoldNs
+	}
+	c.s.SleepNs = min(m.TimeNs+freeNs-aheadNs, untilNs, nowNs+longestSleepNs)
+	return true
+}
+
+// zonesAround returns the zones that the tractor is in and that take part at
+// its heading, as it will be at an instant not far off.
+func (c *Controller) zonesAround(m *motion.Motion, timeNs int64) field.Mask {
+	p := m.Pose
+	turn := m.YawRateRadPerS * float64(timeNs-m.TimeNs) * 1e-9
+	p.HeadingRad += turn
+	p.ToolHeadingRad = c.s.ToolRad + turn
+	return c.gate.Zones(&p) & c.gate.Field.At(m.EastM, m.NorthM)
+}
+
+const (
+	sleepMarginM   = 0.5   // room for noise of the position
+	longestSleepNs = 400e6 // heading and zones are looked at again after this
+)

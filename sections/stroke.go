@@ -1,0 +1,73 @@
+// How long a lift takes when sections share the pump.
+
+package sections
+
+import "math"
+
+// timeStrokes works out how long each pending lift will move up to the
+// effective depth. Where the pump does not feed all sections at once, that
+// hangs on the others' strokes: it begins with all of them as long as can be,
+// which is right where all lift together, and comes down in a few rounds
+// where they lift one after another.
+func (c *Controller) timeStrokes() {
+	l := &c.set.LiftLead
+	longestNs, rounds := c.lift-l.DeadNs, 4
+	if l.FedAtOnce <= 0 {
+		longestNs, rounds = l.MoveNs, 0
+	}
+	for i := range c.section {
+		if s := &c.section[i]; s.On && s.PendingNs != 0 {
+			s.StrokeNs = longestNs
+		}
+	}
+	for range rounds {
+		for i := range c.section {
+			if s := &c.section[i]; s.On && s.PendingNs != 0 {
+				s.StrokeNs = c.strokeNs(i)
+			}
+		}
+	}
+}
+
+// strokeNs adds up, from the crossing of section i back and in slices, the
+// stroke that it makes with as many others moving as there are then.
+func (c *Controller) strokeNs(i int) int64 {
+	l := &c.set.LiftLead
+	crossNs := c.section[i].PendingNs
+	sliceNs := max(l.MoveNs/flowSlices, 1)
+	toGo, t := float64(l.MoveNs), crossNs
+	for toGo >= 1 && t > crossNs-c.lift {
+		n := 1.0
+		mid := t - sliceNs/2
+		for j := range c.section {
+			if from, to := c.stroke(j); j != i && from <= mid && mid < to {
+				n++
+			}
+		}
+		rate := 1 / l.stretch(n)
+		step := min(float64(sliceNs), toGo/rate)
+		toGo -= step * rate
+		t -= int64(math.Round(step))
+	}
+	return crossNs - t
+}
+
+// flowSlices is how many slices a stroke is looked at in.
+const flowSlices = 12
+
+// stroke returns when section j moves up, from its start until it is all the
+// way up: as commanded, or as expected of a lift that is pending. The whole
+// stroke is stretched as its part up to the effective depth is.
+func (c *Controller) stroke(j int) (fromNs, toNs int64) {
+	l, s := &c.set.LiftLead, &c.section[j]
+	switch {
+	case s.On && s.PendingNs != 0:
+		fromNs = s.PendingNs - s.StrokeNs
+	case !s.On && s.DueNs != 0:
+		fromNs = s.DueNs + l.DeadNs
+	default:
+		return 0, 0
+	}
+	stretch := float64(max(s.StrokeNs, l.MoveNs)) / float64(l.MoveNs)
+	return fromNs, fromNs + int64(float64(l.TravelNs)*stretch)
+}
