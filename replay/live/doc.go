@@ -1,0 +1,2 @@
+// Package live runs the controller against the clock: bytes in, setpoints out.
+package live
