@@ -69,18 +69,12 @@ A limit stated in the scenario and exceeded ends with exit status 1.`,
 // run takes the setup's drive through the bench. strips asks for the worked
 // ground as outlines.
 func (u *setup) run(stdin io.Reader, stderr io.Writer, strips bool) (*outcome, error) {
-	m := u.machine.geometry()
-	p := u.machine.params()
-	job := &sim.Job{
-		Machine:    m,
-		Field:      u.field,
-		Settings:   u.machine.Controller.settings(&p, len(m.Sections)),
-		Hydraulics: p,
-		Strips:     strips,
-	}
-	o := &outcome{title: u.title, machine: u.machine, field: u.field, simulated: u.states == ""}
+	job := u.job()
+	job.Strips = strips
+	o := u.outcome()
+	o.simulated = u.states == ""
 	if u.states != "" {
-		states, err := readStates(u.states, len(m.Sections))
+		states, err := readStates(u.states, len(job.Machine.Sections))
 		if err != nil {
 			return nil, err
 		}
@@ -89,11 +83,11 @@ func (u *setup) run(stdin io.Reader, stderr io.Writer, strips bool) (*outcome, e
 
 	var in *logInput
 	if u.log == "" {
-		d, err := u.plan(m)
+		d, err := u.plan(job.Machine)
 		if err != nil {
 			return nil, err
 		}
-		r, err := u.receiver(m, d)
+		r, err := u.receiver(job.Machine, d)
 		if err != nil {
 			return nil, err
 		}
@@ -107,22 +101,46 @@ func (u *setup) run(stdin io.Reader, stderr io.Writer, strips bool) (*outcome, e
 		}
 	}
 	defer in.close()
+	return o, o.take(job, in, u.states)
+}
+
+// job is a drive of the setup's machine on its field, with simulated
+// hydraulics.
+func (u *setup) job() *sim.Job {
+	m := u.machine.geometry()
+	p := u.machine.params()
+	return &sim.Job{
+		Machine:    m,
+		Field:      u.field,
+		Settings:   u.machine.Controller.settings(&p, len(m.Sections)),
+		Hydraulics: p,
+	}
+}
+
+// outcome is what is to become one of the setup's drive.
+func (u *setup) outcome() *outcome {
+	return &outcome{title: u.title, machine: u.machine, field: u.field}
+}
+
+// take runs the job on what in says; states names the file of recorded work
+// states for errors.
+func (o *outcome) take(job *sim.Job, in *logInput, states string) error {
 	rd := nmea.NewReader(in)
 	var err error
 	o.Outcome, err = job.Run(rd)
 	c := rd.Counts()
 	if err != nil {
 		if rd.Err() == nil && c.Epochs.Fixes == 0 {
-			return nil, emptyLog(in.name, in.done, &c, 0)
+			return emptyLog(in.name, in.done, &c, 0)
 		}
 		file := in.name
 		if errors.Is(err, sim.ErrOtherDrive) {
-			file = u.states
+			file = states
 		}
-		return nil, &inputError{file: file, msg: err.Error(), err: err}
+		return &inputError{file: file, msg: err.Error(), err: err}
 	}
 	o.sentences = sentenceCounts{OK: c.OK, BadChecksum: c.BadChecksum, Malformed: c.Malformed, Unknown: c.Unknown}
-	return o, nil
+	return nil
 }
 
 // readStates reads recorded work states of n sections.
