@@ -56,7 +56,7 @@ const varies = ^Mask(0)
 func (f *Field) index() error {
 	var keys []classKey
 	number := map[classKey]int{}
-	parts := [maxClasses]orb.MultiPolygon{}
+	var parts []orb.MultiPolygon
 	for i := range f.Zones {
 		z := &f.Zones[i]
 		k := keyOf(z)
@@ -67,6 +67,7 @@ func (f *Field) index() error {
 			}
 			number[k] = n
 			keys = append(keys, k)
+			parts = append(parts, nil)
 			bit := Mask(1) << n
 			c := class{bit: bit, sinRow: math.NaN(), cosRow: math.NaN()}
 			if k.nrad == anyHeading {
@@ -79,15 +80,19 @@ func (f *Field) index() error {
 			}
 			f.classes = append(f.classes, c)
 		}
-		parts[n] = append(parts[n], z.Polygons...)
+		parts[n] = append(parts[n], z.Polygons.Clone()...)
 	}
-	var es edgeSet
 	for n := range keys {
-		mp, err := merged(parts[n])
-		if err != nil {
+		var err error
+		if parts[n], err = merged(parts[n]); err != nil {
 			return fmt.Errorf("zones of kind %s with one row bearing overlap in a way that cannot be merged: %w", keys[n].kind, err)
 		}
-		es.add(mp, Mask(1)<<n)
+	}
+	// Merging puts vertices of its own on borders that are shared.
+	snap(parts, noiseM)
+	var es edgeSet
+	for n := range keys {
+		es.add(parts[n], Mask(1)<<n)
 	}
 	f.grid = newGrid(es.edges())
 	f.workM2 = f.grid.areaM2(rule{^f.keepOut, f.keepOut})

@@ -16,21 +16,22 @@ import (
 // is then short by 3 cm at the far end.
 const maxExtentM = 20000
 
-// flaw is what is wrong with a polygon, and where.
+// flaw is what is wrong with a polygon, and where; nowhere when it has no points.
 type flaw struct {
-	text string
-	at   orb.Point
+	text    string
+	at      orb.Point
+	nowhere bool
 }
 
 // cleaned returns a copy of the polygons in order, or the first flaw.
 func cleaned(mp orb.MultiPolygon) (orb.MultiPolygon, *flaw) {
 	if len(mp) == 0 {
-		return nil, &flaw{text: "no polygon; expected at least one"}
+		return nil, &flaw{text: "no polygon; expected at least one", nowhere: true}
 	}
 	out := make(orb.MultiPolygon, len(mp))
 	for i, p := range mp {
 		if len(p) == 0 {
-			return nil, &flaw{text: "polygon without rings; expected an outer ring"}
+			return nil, &flaw{text: "polygon without rings; expected an outer ring", nowhere: true}
 		}
 		for j, r := range p {
 			c, bad := cleanedRing(r, j == 0)
@@ -54,7 +55,7 @@ func cleanedRing(r orb.Ring, shell bool) (orb.Ring, *flaw) {
 	for _, p := range r {
 		// Written so that NaN is refused.
 		if !(math.Hypot(p[0], p[1]) <= maxExtentM) {
-			return nil, &flaw{fmt.Sprintf("point more than %d km from the plane's origin, or not a number", maxExtentM/1000), p}
+			return nil, &flaw{text: fmt.Sprintf("point more than %d km from the plane's origin, or not a number", maxExtentM/1000), at: p}
 		}
 		if len(out) == 0 || math.Hypot(p[0]-out[len(out)-1][0], p[1]-out[len(out)-1][1]) > noiseM {
 			out = append(out, p)
@@ -64,7 +65,7 @@ func cleanedRing(r orb.Ring, shell bool) (orb.Ring, *flaw) {
 		out = out[:len(out)-1]
 	}
 	if len(out) < 3 {
-		bad := &flaw{text: fmt.Sprintf("ring of %d distinct points; expected at least 3", len(out))}
+		bad := &flaw{text: fmt.Sprintf("ring of %d distinct points; expected at least 3", len(out)), nowhere: len(out) == 0}
 		if len(out) > 0 {
 			bad.at = out[0]
 		}
@@ -87,6 +88,9 @@ type segment struct {
 // sweeps along the axis on which the edges are shorter in sum, so that each is
 // compared with those beside it alone.
 func crossingOf(p orb.Polygon) *flaw {
+	if bad := doubling(p); bad != nil {
+		return bad
+	}
 	var list []segment
 	var sum [2]float64
 	for i, r := range p {
@@ -135,12 +139,8 @@ func crossingOf(p orb.Polygon) *flaw {
 // must not.
 func contact(p orb.Polygon, s, t *segment) *flaw {
 	if s.ring == t.ring {
-		n := len(p[s.ring]) - 1
-		switch {
-		case (s.pos+1)%n == t.pos:
-			return doubling(s, t)
-		case (t.pos+1)%n == s.pos:
-			return doubling(t, s)
+		if n := len(p[s.ring]) - 1; (s.pos+1)%n == t.pos || (t.pos+1)%n == s.pos {
+			return nil // neighbours; see doubling
 		}
 	}
 	sa, sb := turn(t.a, t.b, s.a), turn(t.a, t.b, s.b)
@@ -149,9 +149,9 @@ func contact(p orb.Polygon, s, t *segment) *flaw {
 		f := sa / (sa - sb)
 		at := orb.Point{s.a[0] + f*(s.b[0]-s.a[0]), s.a[1] + f*(s.b[1]-s.a[1])}
 		if s.ring != t.ring {
-			return &flaw{"two rings of one polygon cross", at}
+			return &flaw{text: "two rings of one polygon cross", at: at}
 		}
-		return &flaw{"ring crosses itself", at}
+		return &flaw{text: "ring crosses itself", at: at}
 	}
 	if s.ring != t.ring {
 		return nil // rings of a polygon may touch
@@ -162,18 +162,25 @@ func contact(p orb.Polygon, s, t *segment) *flaw {
 		of   *segment
 	}{{sa, s.a, t}, {sb, s.b, t}, {ta, t.a, s}, {tb, t.b, s}} {
 		if c.side == 0 && within(c.on, c.of) {
-			return &flaw{"ring touches itself (holes belong in rings of their own)", c.on}
+			return &flaw{text: "ring touches itself (holes belong in rings of their own)", at: c.on}
 		}
 	}
 	return nil
 }
 
-// doubling returns the flaw of two edges in a row of which the second runs
-// back along the first.
-func doubling(s, t *segment) *flaw {
-	back := (s.b[0]-s.a[0])*(t.b[0]-t.a[0])+(s.b[1]-s.a[1])*(t.b[1]-t.a[1]) < 0
-	if back && turn(s.a, s.b, t.b) == 0 {
-		return &flaw{"ring doubles back on itself", s.b}
+// doubling finds an edge that runs back along the one before it.
+func doubling(p orb.Polygon) *flaw {
+	for _, r := range p {
+		for i := 1; i < len(r); i++ {
+			a, b, c := r[i-1], r[i], r[1]
+			if i+1 < len(r) {
+				c = r[i+1]
+			}
+			back := (b[0]-a[0])*(c[0]-b[0])+(b[1]-a[1])*(c[1]-b[1]) < 0
+			if back && turn(a, b, c) == 0 {
+				return &flaw{text: "ring doubles back on itself", at: b}
+			}
+		}
 	}
 	return nil
 }
@@ -195,12 +202,12 @@ func misplacedHole(p orb.Polygon) *flaw {
 	for i := 1; i < len(p); i++ {
 		for _, c := range threeOf(p[i]) {
 			if !planar.RingContains(p[0], c) {
-				return &flaw{"hole outside its polygon's outer ring", c}
+				return &flaw{text: "hole outside its polygon's outer ring", at: c}
 			}
 		}
 		for j := 1; j < len(p); j++ {
 			if i != j && holds(p[j], p[i]) {
-				return &flaw{"hole inside another hole", p[i][0]}
+				return &flaw{text: "hole inside another hole", at: p[i][0]}
 			}
 		}
 	}

@@ -74,10 +74,13 @@ func New(plane Plane, boundary orb.MultiPolygon, zones []Zone) (*Field, error) {
 	f := &Field{Plane: plane}
 	clean := func(mp orb.MultiPolygon, what string) (orb.MultiPolygon, error) {
 		out, bad := cleaned(mp)
-		if bad != nil {
-			return nil, fmt.Errorf("%s: %s at (%.3f, %.3f) m on the plane", what, bad.text, bad.at[0], bad.at[1])
+		switch {
+		case bad == nil:
+			return out, nil
+		case bad.nowhere:
+			return nil, fmt.Errorf("%s: %s", what, bad.text)
 		}
-		return out, nil
+		return nil, fmt.Errorf("%s: %s, at (%.3f, %.3f) m on the plane", what, bad.text, bad.at[0], bad.at[1])
 	}
 	var err error
 	if boundary != nil {
@@ -108,13 +111,15 @@ func New(plane Plane, boundary orb.MultiPolygon, zones []Zone) (*Field, error) {
 // than snapM become one.
 func (f *Field) finish(snapM float64) error {
 	worked := false
+	shapes := make([]orb.MultiPolygon, len(f.Zones))
 	for i := range f.Zones {
 		worked = worked || f.Zones[i].Kind != KeepOut
+		shapes[i] = f.Zones[i].Polygons
 	}
 	if !worked {
 		return errors.New("the field has no body or headland zone; expected at least one")
 	}
-	snap(f.Zones, snapM)
+	snap(shapes, snapM)
 	return f.index()
 }
 

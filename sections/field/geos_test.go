@@ -121,8 +121,13 @@ func testFields(t *testing.T) map[string]*Field {
 		fan = append(fan, Zone{Kind: Headland, RowBearingRad: float64(i) * 0.07,
 			Polygons: orb.MultiPolygon{{{{0, 0}, {50 * c0, 50 * s0}, {50 * c1, 50 * s1}}}}})
 	}
+	waist, err := headland(orb.MultiPolygon{{{{0, 0}, {100, 0}, {110, 40}, {120, 40}, {130, 0}, {230, 0}, {230, 100}, {130, 100}, {120, 60}, {110, 60}, {100, 100}, {0, 100}, {0, 0}}}}, 18, nan)
+	if err != nil {
+		t.Fatal(err)
+	}
 	return map[string]*Field{
-		"square": make(Zone{Kind: Body, RowBearingRad: nan, Polygons: orb.MultiPolygon{square(0, 0, 100, 60)}}),
+		"headland of strips": make(waist...),
+		"square":             make(Zone{Kind: Body, RowBearingRad: nan, Polygons: orb.MultiPolygon{square(0, 0, 100, 60)}}),
 		"body, headlands, pond": make(
 			Zone{Kind: Body, RowBearingRad: 0, Polygons: orb.MultiPolygon{square(18, 18, 82, 102)}},
 			Zone{Kind: Headland, RowBearingRad: math.Pi / 2, Polygons: orb.MultiPolygon{square(0, 0, 100, 18), square(0, 102, 100, 120)}},

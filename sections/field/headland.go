@@ -31,6 +31,9 @@ const (
 	// arcRad is the step of arcs around corners that point into the field; they
 	// are short of the width by 1 - cos(arcRad/2), 0.03 %.
 	arcRad = 3 * radPerDeg
+	// endRad is how far beyond the next side's direction a strip reaches around
+	// the end of its own.
+	endRad = 20 * radPerDeg
 	// maxHeadlandClasses leaves room for body and keep-out in a Mask; beyond it
 	// bearings are rounded to roundRad, which leaves 36.
 	maxHeadlandClasses = maxClasses - 8
@@ -48,8 +51,6 @@ type side struct {
 	lengthM float64
 	dx, dy  float64 // from the first to the last point
 }
-
-func (s *side) bearingRad() float64 { return math.Atan2(s.dx, s.dy) }
 
 // headland returns the body, and the strips of a headland of widthM around it
 // in order along the boundary. boundary is clean.
@@ -209,6 +210,15 @@ func sidesOf(r orb.Ring) []side {
 	return sides
 }
 
+// bearingRad is 0 to π: rows have no direction.
+func (s *side) bearingRad() float64 {
+	b := math.Atan2(s.dx, s.dy)
+	if b < 0 {
+		b += math.Pi
+	}
+	return b
+}
+
 // between is the angle between two directions, 0 to π.
 func between(ax, ay, bx, by float64) float64 {
 	return math.Abs(math.Atan2(ax*by-ay*bx, ax*bx+ay*by))
@@ -281,6 +291,12 @@ func outline(pts orb.LineString, after orb.Point, widthM float64) orb.Polygon {
 		}
 		p, m := pts[i+1], normal(pts[i+1], next)
 		turnsRight := n[0]*m[1]-n[1]*m[0] < 0
+		if i+1 == last && n[0]*m[0]+n[1]*m[1] > math.Cos(endRad) || turnsRight && i+1 == last {
+			// The next side may set off in another direction than the boundary's
+			// next point, once simplified: reach a little farther around.
+			s, c := math.Sincos(-endRad)
+			m, turnsRight = orb.Point{c*m[0] - s*m[1], s*m[0] + c*m[1]}, true
+		}
 		switch {
 		case turnsRight:
 			left = append(left, arc(p, n, m, widthM)...)

@@ -78,6 +78,9 @@ func read(r io.Reader, opt Options) (*Field, error) {
 	for i := range features {
 		ft := &features[i]
 		mp, bad := cleaned(onPlane(&plane, ft.polygons))
+		if bad != nil && bad.nowhere {
+			return nil, fmt.Errorf("%s: %s", ft, bad.text)
+		}
 		if bad != nil {
 			lat, lon := plane.ToGeodetic(bad.at[0], bad.at[1])
 			return nil, fmt.Errorf("%s: %s, at lon %.7f lat %.7f", ft, bad.text, lon, lat)

@@ -22,11 +22,11 @@ type corner struct {
 // snap moves every vertex that lies within tolM of a vertex of another polygon
 // onto it, and gives every edge that passes within tolM of another polygon's
 // vertex a vertex there.
-func snap(zones []Zone, tolM float64) {
+func snap(shapes []orb.MultiPolygon, tolM float64) {
 	s := snapper{tolM: tolM, cells: map[[2]int64][]corner{}}
 	polygon := 0
-	for i := range zones {
-		for _, p := range zones[i].Polygons {
+	for _, mp := range shapes {
+		for _, p := range mp {
 			for _, r := range p {
 				s.join(r, polygon)
 			}
@@ -46,8 +46,8 @@ func snap(zones []Zone, tolM float64) {
 		return 0
 	})
 	polygon = 0
-	for i := range zones {
-		for _, p := range zones[i].Polygons {
+	for _, mp := range shapes {
+		for _, p := range mp {
 			for j := range p {
 				p[j] = s.split(p[j], polygon)
 			}

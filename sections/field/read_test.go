@@ -1,0 +1,179 @@
+package field
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+
+	"github.com/paulmach/orb"
+)
+
+// ring returns a GeoJSON Polygon from "lon lat" pairs.
+func ring(points string) string {
+	var parts []string
+	for p := range strings.SplitSeq(points, ",") {
+		parts = append(parts, "["+strings.Join(strings.Fields(p), ",")+"]")
+	}
+	return `{"type":"Polygon","coordinates":[[` + strings.Join(parts, ",") + `]]}`
+}
+
+func featureOf(geometry, properties string) string {
+	return `{"type":"Feature","properties":{` + properties + `},"geometry":` + geometry + `}`
+}
+
+func collectionOf(features ...string) string {
+	return `{"type":"FeatureCollection","features":[` + strings.Join(features, ",") + `]}`
+}
+
+const (
+	box  = "10 52, 10.004 52, 10.004 52.002, 10 52.002, 10 52"
+	west = "10 52, 10.001 52, 10.001 52.002, 10 52.002, 10 52"
+	east = "10.001 52, 10.004 52, 10.004 52.002, 10.001 52.002, 10.001 52"
+	pond = "10.002 52.0005, 10.0025 52.0005, 10.0025 52.001, 10.002 52.0005"
+)
+
+func TestRead(t *testing.T) {
+	thirty := 30.0
+	for _, c := range []struct {
+		name  string
+		text  string
+		opt   Options
+		zones string // kind@bearing of each
+	}{
+		{"bare geometry", ring(box), Options{}, "body@NaN"},
+		{"bare geometry, rows", ring(box), Options{RowBearingDeg: &thirty}, "body@30"},
+		{"feature", featureOf(ring(box), `"name":"long acre"`), Options{}, "body@NaN"},
+		{"not closed", ring(strings.TrimSuffix(box, ", 10 52")), Options{}, "body@NaN"},
+		{"three coordinates", ring("10 52 80, 10.004 52 80, 10.004 52.002 81, 10 52 80"), Options{}, "body@NaN"},
+		{"null properties", `{"type":"Feature","properties":null,"geometry":` + ring(box) + `}`, Options{}, "body@NaN"},
+		{"zones", collectionOf(
+			featureOf(ring(box), ``),
+			featureOf(ring(west), `"zone":"headland","row_bearing_deg":0`),
+			featureOf(ring(east), `"zone":"body","row_bearing_deg":-90`),
+			featureOf(ring(pond), `"zone":"keep-out","name":"pond"`)), Options{}, "headland@0 body@-90 keep-out@NaN"},
+		{"rows for the body", collectionOf(
+			featureOf(ring(west), `"zone":"headland"`), featureOf(ring(east), `"zone":"body"`)), Options{RowBearingDeg: &thirty}, "headland@NaN body@30"},
+		{"headland", ring(box), Options{HeadlandM: 20, RowBearingDeg: &thirty}, "body@30 headland@0 headland@90 headland@0 headland@90"},
+		{"headland and pond", collectionOf(featureOf(ring(box), ``), featureOf(ring(pond), `"zone":"keep-out"`)), Options{HeadlandM: 20},
+			"body@NaN headland@0 headland@90 headland@0 headland@90 keep-out@NaN"},
+		{"multipolygon", `{"type":"MultiPolygon","coordinates":[[[[10,52],[10.001,52],[10,52.001],[10,52]]],[[[10.002,52],[10.003,52],[10.003,52.001],[10.002,52]]]]}`, Options{}, "body@NaN"},
+		{"date line", ring("179.999 10, 179.9999 10, 179.9999 10.001, 179.999 10"), Options{}, "body@NaN"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			f, err := Read(strings.NewReader(c.text), "f.geojson", c.opt)
+			if err != nil {
+				t.Fatal(err)
+			}
+			var zones []string
+			for _, z := range f.Zones {
+				zones = append(zones, fmt.Sprintf("%v@%g", z.Kind, math.Mod(math.Round(z.RowBearingRad/radPerDeg), 180)))
+			}
+			if got := strings.Join(zones, " "); got != c.zones {
+				t.Errorf("zones %s\nwant  %s", got, c.zones)
+			}
+		})
+	}
+}
+
+// Two zones with a common border lose nothing there, though the corner of one
+// on the other's edge is rounded to 7 decimals.
+func TestReadJoinsBorders(t *testing.T) {
+	f, err := Read(strings.NewReader(collectionOf(
+		featureOf(ring("10 52, 10.0010003 52, 10.0021 52.0019999, 10 52.002"), `"zone":"headland"`),
+		featureOf(ring("10.0010003 52, 10.004 52, 10.004 52.002, 10.0021 52.0019999, 10.0014146 52.0007534"), `"zone":"body"`),
+	)), "f.geojson", Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	e, n := f.Plane.ToPlane(52.0007534, 10.0014146)
+	for _, d := range [][2]float64{{2, 0}, {0, 2}, {1, 1}, {1, -1}, {0.3, 0.55}} {
+		if s := f.Share(e-d[0], n-d[1], e+d[0], n+d[1], ^Mask(0)); s < 1-1e-9 {
+			t.Errorf("share across the common border along %v: %.12g, want 1", d, s)
+		}
+	}
+}
+
+func TestReadErrors(t *testing.T) {
+	wide := math.Inf(1)
+	zoned := collectionOf(featureOf(ring(box), `"zone":"body"`))
+	for _, c := range []struct {
+		name, text string
+		opt        Options
+		want       string
+	}{
+		{"empty", " \n", Options{}, "empty file; expected GeoJSON"},
+		{"not JSON", "{\n  \"type\": oops}", Options{}, "not GeoJSON: line 2 column 11: invalid character 'o' looking for beginning of value"},
+		{"cut off", ring(box)[:40], Options{}, "not GeoJSON: line 1 column 40: unexpected end of JSON input"},
+		{"other type", `{"type":"Topology"}`, Options{}, `GeoJSON type "Topology"; expected FeatureCollection, Feature, Polygon or MultiPolygon`},
+		{"no features", collectionOf(), Options{}, "FeatureCollection without features; expected a boundary or zones"},
+		{"null feature", collectionOf("null"), Options{}, "feature 1: null; expected a feature"},
+		{"no geometry", collectionOf(featureOf("null", "")), Options{}, "feature 1: no geometry; expected Polygon or MultiPolygon"},
+		{"point", collectionOf(featureOf(ring(box), ""), featureOf(`{"type":"Point","coordinates":[10,52]}`, `"name":"gate"`)), Options{}, `feature 2 ("gate"): geometry is a Point; expected Polygon or MultiPolygon`},
+		{"line", featureOf(`{"type":"LineString","coordinates":[[10,52],[11,52]]}`, ""), Options{}, "feature 1: geometry is a LineString; expected Polygon or MultiPolygon"},
+		{"two points", ring("10 52, 10.001 52, 10 52"), Options{}, "feature 1: ring of 2 distinct points; expected at least 3, at lon 10.0000000 lat 52.0000000"},
+		{"no rings", `{"type":"Polygon","coordinates":[]}`, Options{}, "feature 1: polygon without rings; expected an outer ring"},
+		{"no polygons", `{"type":"MultiPolygon","coordinates":[]}`, Options{}, "feature 1: no polygon; expected at least one"},
+		{"out of range", ring("10 52, 10.001 152, 10 52.001"), Options{}, "feature 1: point [10.001, 152]; expected [longitude, latitude] within ±180 and ±90"},
+		{"crossing", featureOf(ring("10 52, 10.002 52.002, 10.002 52, 10 52.002, 10 52"), `"name":"bow"`), Options{}, `feature 1 ("bow"): ring crosses itself, at lon 10.0010000 lat 52.0010000`},
+		{"touching", ring("10 52, 10.002 52, 10.001 52.001, 10.002 52.002, 10 52.002, 10.001 52.001, 10 52"), Options{}, "feature 1: ring touches itself (holes belong in rings of their own), at lon 10.0010000 lat 52.0010000"},
+		{"hole outside", `{"type":"Polygon","coordinates":[[[10,52],[10.001,52],[10,52.001],[10,52]],[[10.002,52],[10.003,52],[10.002,52.001],[10.002,52]]]}`, Options{}, "feature 1: hole outside its polygon's outer ring, at lon 10.0020000 lat 52.0000000"},
+		{"hole across", `{"type":"Polygon","coordinates":[[[10,52],[10.002,52],[10.002,52.002],[10,52.002]],[[10.001,52.001],[10.003,52.001],[10.001,52.0015]]]}`, Options{}, "feature 1: two rings of one polygon cross, at lon 10.0020000 lat 52.0010000"},
+		{"unknown zone", featureOf(ring(box), `"zone":"Body"`), Options{}, `feature 1: zone is "Body"; expected "body", "headland" or "keep-out"`},
+		{"zone of another type", featureOf(ring(box), `"zone":1`), Options{}, `feature 1: zone is 1; expected "body", "headland" or "keep-out"`},
+		{"bearing too great", featureOf(ring(box), `"zone":"body","row_bearing_deg":361`), Options{}, "feature 1: row_bearing_deg is 361; expected -360 to 360, clockwise from north"},
+		{"bearing as text", featureOf(ring(box), `"zone":"body","row_bearing_deg":"30"`), Options{}, "feature 1: row_bearing_deg is 30 (string); expected a number, degrees clockwise from north"},
+		{"bearing without zone", featureOf(ring(box), `"row_bearing_deg":30`), Options{}, `feature 1: row_bearing_deg without zone; expected zone to be "body" or "headland" beside it`},
+		{"two fields", collectionOf(featureOf(ring(box), ``), featureOf(ring("12 52, 12.001 52, 12 52.001"), ``)), Options{}, "feature 2: point [12, 52] is 137 km from the file's first point [10, 52]; expected one field, at most 40 km across"},
+		{"too large", ring("10 52, 10.4 52, 10 52.25"), Options{}, "feature 1: point more than 20 km from the plane's origin, or not a number, at lon 10.4000000 lat 52.0000000"},
+		{"keep-out alone", featureOf(ring(box), `"zone":"keep-out"`), Options{}, "only keep-out zones; expected a boundary, a body or a headland as well"},
+		{"headland twice", zoned, Options{HeadlandM: 18}, "the file already has zones; drop --headland"},
+		{"headland too wide", ring(box), Options{HeadlandM: 150}, "a headland of 150 m leaves no body inside the boundary; make it narrower"},
+		{"negative headland", ring(box), Options{HeadlandM: -1}, "headland of -1 m; expected 0 or more"},
+		{"endless headland", ring(box), Options{HeadlandM: wide}, "headland of +Inf m; expected 0 or more"},
+		{"bad row bearing", ring(box), Options{RowBearingDeg: &wide}, "row bearing of +Inf degrees; expected -360 to 360"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			_, err := Read(strings.NewReader(c.text), "f.geojson", c.opt)
+			if got := fmt.Sprint(err); got != "f.geojson: "+c.want {
+				t.Errorf("got  %s\nwant f.geojson: %s", got, c.want)
+			}
+		})
+	}
+}
+
+// A ring of 20000 points is checked in no time, and its only crossing found.
+func TestLargeRingCrossing(t *testing.T) {
+	r := wavy(20000, 200)
+	r[5000], r[5001] = r[5001], r[5000]
+	_, bad := cleanedRing(r, true)
+	if bad != nil {
+		t.Fatal(bad.text)
+	}
+	if bad = crossingOf(orb.Polygon{r}); bad == nil || bad.text != "ring crosses itself" {
+		t.Fatalf("found %v", bad)
+	}
+	if d := math.Hypot(bad.at[0]-r[5000][0], bad.at[1]-r[5000][1]); d > 1 {
+		t.Errorf("crossing found %g m away", d)
+	}
+}
+
+func FuzzRead(f *testing.F) {
+	for _, s := range []string{ring(box), featureOf(ring(west), `"zone":"body","row_bearing_deg":10`), collectionOf(featureOf(ring(box), ``), featureOf(ring(pond), `"zone":"keep-out"`)),
+		ring("10 52, 10.002 52.002, 10.002 52, 10 52.002, 10 52"), ring("10 52, 1e300 52, 10 1e-300"), ring("10, 52, []")} {
+		f.Add(s, 0.0)
+		f.Add(s, 18.0)
+	}
+	f.Fuzz(func(t *testing.T, text string, headlandM float64) {
+		fl, err := Read(strings.NewReader(text), "f", Options{HeadlandM: headlandM})
+		if err != nil {
+			return
+		}
+		// What was accepted can be used.
+		b := fl.Bound()
+		s := fl.Share(b.Min[0], b.Min[1], b.Max[0], b.Max[1], ^Mask(0))
+		if !(s >= 0 && s <= 1) || !(fl.AreaM2() >= -1e-3) {
+			t.Fatalf("share %g, area %g", s, fl.AreaM2())
+		}
+	})
+}
