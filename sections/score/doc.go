@@ -18,8 +18,8 @@
 // explains, nothing is swept, and a change of the ideal state is noted at the
 // first pose after the break.
 //
-// Before the first pose every section is up; a track that starts inside a zone
-// starts with the section ideally in work, without a crossing.
+// A track that starts inside a zone starts with the section ideally in work,
+// without a crossing; if the tool was up then, its first drop is a Start.
 //
 // # Errors
 //
@@ -54,7 +54,7 @@
 //     centre, so strips side by side do not count twice. Strips are drawn as
 //     quadrilaterals that stay within 1 cm of the path.
 //
-// A transition of an instant's length leaves at a slanting border, met at α from
-// square by a section of width w, overrun plus miss of w²·tan α / 2 with the
-// crop-first and weed-first rules and of w²·tan α / 4 with even.
+// Even a tool that changes at the ideal instant leaves, at a border that a
+// section of width w meets at α from square, overrun plus miss of w²·tan α / 2
+// with the crop-first and weed-first rules and of w²·tan α / 4 with even.
 package score

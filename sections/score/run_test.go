@@ -7,6 +7,7 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/planar"
 
 	"liftbench/sections"
@@ -237,9 +238,16 @@ func TestStripsFollowATurn(t *testing.T) {
 	}
 	ring := res.Strips[0].Ring
 	near(t, "area", math.Abs(planar.Area(ring)), math.Pi/2*10*2, 0.05*math.Pi*10)
-	for _, p := range ring {
+	off := func(p orb.Point) float64 {
 		r := math.Hypot(p[0]-10, p[1])
-		near(t, "radius", min(math.Abs(r-9), math.Abs(r-11)), 0, 1e-6)
+		return min(math.Abs(r-9), math.Abs(r-11))
+	}
+	for i, p := range ring {
+		near(t, "a point's distance from the arc", off(p), 0, 1e-6)
+		if i > 0 && i != len(ring)/2 && i != len(ring)-1 { // along the left or the right end
+			q := ring[i-1]
+			near(t, "a side's distance from the arc", off(orb.Point{(p[0] + q[0]) / 2, (p[1] + q[1]) / 2}), 0, 0.01)
+		}
 	}
 	if len(ring) > 60 {
 		t.Errorf("%d points", len(ring))

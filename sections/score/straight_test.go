@@ -33,8 +33,9 @@ func TestCorners(t *testing.T) {
 		d.track[i].EastM += r.NormFloat64() * 0.001
 		d.track[i].HeadingRad += r.NormFloat64() * 0.0003
 	}
-	for i := range d.track[700:] { // a break in the log
-		d.track[700+i].NorthM += 50
+	for i := range d.track[700:] { // a break in the log, straight ahead
+		d.track[700+i].EastM += 50 * math.Sin(0.3)
+		d.track[700+i].NorthM += 50 * math.Cos(0.3)
 	}
 	list := corners(d.track, m)
 	if list[0] != 0 || list[len(list)-1] != len(d.track)-1 || len(list) > len(d.track)/2 {
