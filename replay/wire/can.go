@@ -1,7 +1,131 @@
-// Setpoints as ISO 11783 process data on CAN.
+// Setpoints as ISO 11783 process data on CAN, and as the text that candump
+// prints of it.
 
 package wire
 
-// AppendCandump appends the frames that carry s, one line a frame as candump
-// prints them: can0  0CCBFF80   [8]  ...
-func AppendCandump(b []byte, ifname string, s *State) []byte { return b }
+import (
+	"encoding/binary"
+	"errors"
+	"fmt"
+
+	"go.einride.tech/can"
+)
+
+// What a frame is made of (ISO 11783-10 and -11, ISO 11783-3; all from memory).
+// The identifier holds priority 3, the PGN 0xCB00 of process data, the
+// destination and the source: 0x0CCBddss.
+const (
+	priority    = 3
+	pdv         = 0xCB00
+	toAll       = 0xFF // no one implement is meant: whoever hangs on the wire
+	fromControl = 0xF7 // the address that a task controller prefers
+	// FrameID is the identifier of every frame sent.
+	FrameID = priority<<26 | pdv<<8 | toAll<<8 | fromControl
+
+	commandValue = 3   // low nibble of the first byte: a value is set
+	element      = 0   // device element number, twelve bits: the device itself
+	firstDDI     = 290 // setpoint condensed work state of sections 1 to 16
+)
+
+// ErrFrame is what the readers of frames wrap.
+var ErrFrame = errors.New("not a frame of setpoint work states")
+
+// Frame returns the frame with the setpoints of sections 16·word+1 to
+// 16·word+16: command nibble and element number, DDI 290 + word, the 32-bit
+// value, low byte first.
+func (s *State) Frame(word int) can.Frame {
+	f := can.Frame{ID: FrameID, Length: 8, IsExtended: true}
+	f.Data[0] = element<<4&0xF0 | commandValue
+	f.Data[1] = element >> 4
+	binary.LittleEndian.PutUint16(f.Data[2:], uint16(firstDDI+word))
+	binary.LittleEndian.PutUint32(f.Data[4:], s.Words[word])
+	return f
+}
+
+// Frames is how many frames carry the state.
+func (s *State) Frames() int { return words(s.Sections) }
+
+// AddFrame takes the word that a frame carries into s. Whoever sent it, and to
+// whom, does not matter. Its errors wrap ErrFrame.
+func (s *State) AddFrame(f can.Frame) error {
+	if !f.IsExtended || f.IsRemote || f.Length != 8 || f.ID>>8&0x3FF00 != pdv {
+		return fmt.Errorf("%w: %s; expected an extended data frame of PGN 0xCB00 with 8 bytes", ErrFrame, f)
+	}
+	if c := f.Data[0] & 0x0F; c != commandValue {
+		return fmt.Errorf("%w: command %d; expected %d, value", ErrFrame, c, commandValue)
+	}
+	ddi := int(binary.LittleEndian.Uint16(f.Data[2:]))
+	if ddi < firstDDI || ddi >= firstDDI+len(s.Words) {
+		return fmt.Errorf("%w: DDI %d; expected %d to %d", ErrFrame, ddi, firstDDI, firstDDI+len(s.Words)-1)
+	}
+	s.Words[ddi-firstDDI] = binary.LittleEndian.Uint32(f.Data[4:])
+	return nil
+}
+
+// AppendCandump appends the frames that carry s as candump prints them, one a
+// line:
+//
+//	can0  0CCBFFF7   [8]  03 00 22 01 55 55 00 00
+func AppendCandump(b []byte, ifname string, s *State) []byte {
+	for w := range s.Frames() {
+		f := s.Frame(w)
+		b = append(b, "  "...)
+		b = append(b, ifname...)
+		b = append(b, "  "...)
+		b = appendHex(b, f.ID, 8)
+		b = append(b, "   [8] "...)
+		for _, v := range f.Data {
+			b = append(b, ' ')
+			b = appendHex(b, uint32(v), 2)
+		}
+		b = append(b, '\n')
+	}
+	return b
+}
+
+// ParseCandump reads one line of candump with an extended data frame. Its
+// errors wrap ErrFrame.
+func ParseCandump(line []byte) (ifname string, f can.Frame, err error) {
+	var fields [12][]byte
+	n := split(trimLineEnd(line), &fields)
+	if n < 3 || n > 11 {
+		return "", f, fmt.Errorf("%w: %q; expected interface, identifier, [length] and the bytes", ErrFrame, line)
+	}
+	id, ok := parseHex(fields[1])
+	if !ok || len(fields[1]) != 8 || id > can.MaxExtendedID {
+		return "", f, fmt.Errorf("%w: identifier %q; expected eight hexadecimal digits up to 1FFFFFFF", ErrFrame, fields[1])
+	}
+	if l := fields[2]; len(l) != 3 || l[0] != '[' || l[2] != ']' || int(l[1]-'0') != n-3 {
+		return "", f, fmt.Errorf("%w: length %q before %d bytes; expected [%d]", ErrFrame, l, n-3, n-3)
+	}
+	f = can.Frame{ID: id, Length: uint8(n - 3), IsExtended: true}
+	for i, t := range fields[3:n] {
+		v, ok := parseHex(t)
+		if !ok || len(t) != 2 {
+			return "", can.Frame{}, fmt.Errorf("%w: byte %q; expected two hexadecimal digits", ErrFrame, t)
+		}
+		f.Data[i] = byte(v)
+	}
+	return string(fields[0]), f, nil
+}
+
+// split cuts b at blanks and returns how many pieces there are, at most as
+// many as fields holds.
+func split(b []byte, fields *[12][]byte) (n int) {
+	start := -1
+	for i := 0; i <= len(b); i++ {
+		blank := i == len(b) || b[i] == ' '
+		switch {
+		case !blank && start < 0:
+			start = i
+		case blank && start >= 0:
+			if n == len(fields) {
+				return n
+			}
+			fields[n] = b[start:i]
+			n++
+			start = -1
+		}
+	}
+	return n
+}

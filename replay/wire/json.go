@@ -3,19 +3,82 @@
 package wire
 
 import (
+	"bytes"
+	"encoding/json"
 	"errors"
+	"fmt"
+	"slices"
+	"time"
 
 	"liftbench/sections"
 )
 
+// ErrJSON is what ParseJSON wraps.
+var ErrJSON = errors.New("not a setpoint in JSON")
+
 // AppendJSON appends one setpoint as a line:
 //
-//	{"due":"2031-05-09T14:03:07.250000000Z","section":3,"on":true,"reason":"border"}
-func AppendJSON(b []byte, s *sections.Setpoint) []byte { return b }
+//	{"due":"2031-05-11T06:16:27.250000000Z","section":3,"on":true,"reason":"border"}
+//
+// due is when it takes effect at the valve, UTC, in nanoseconds; section counts
+// from 1 at the left; on is true for in work.
+func AppendJSON(b []byte, s *sections.Setpoint) []byte {
+	b = append(b, `{"due":"`...)
+	b = time.Unix(0, s.DueNs).UTC().AppendFormat(b, "2006-01-02T15:04:05.000000000Z07:00")
+	b = append(b, `","section":`...)
+	b = appendUint(b, uint64(s.Section)+1, 1)
+	b = append(b, `,"on":`...)
+	if s.On {
+		b = append(b, "true"...)
+	} else {
+		b = append(b, "false"...)
+	}
+	b = append(b, `,"reason":"`...)
+	b = append(b, ReasonName(s.Reason)...)
+	return append(b, "\"}\n"...)
+}
 
-// ParseJSON reads such a line.
-func ParseJSON(line []byte, s *sections.Setpoint) error { return errors.New("wire: not built yet") }
+// ParseJSON reads such a line. Its errors wrap ErrJSON; s is then as it was.
+func ParseJSON(line []byte, s *sections.Setpoint) error {
+	var v struct {
+		Due     *time.Time `json:"due"`
+		Section *int       `json:"section"`
+		On      *bool      `json:"on"`
+		Reason  *string    `json:"reason"`
+	}
+	d := json.NewDecoder(bytes.NewReader(line))
+	d.DisallowUnknownFields()
+	if err := d.Decode(&v); err != nil {
+		return fmt.Errorf("%w: %w", ErrJSON, err)
+	}
+	if rest := bytes.TrimSpace(line[d.InputOffset():]); len(rest) > 0 {
+		return fmt.Errorf("%w: %.20q after it; expected one to a line", ErrJSON, rest)
+	}
+	if v.Due == nil || v.Section == nil || v.On == nil || v.Reason == nil {
+		return fmt.Errorf("%w: expected due, section, on and reason", ErrJSON)
+	}
+	if u := v.Due.Unix(); u < 0 || u > lastSecond {
+		return fmt.Errorf("%w: due in the year %d; expected 1970 to 2262", ErrJSON, v.Due.Year())
+	}
+	if *v.Section < 1 || *v.Section > sections.MaxSections {
+		return fmt.Errorf("%w: section %d; expected 1 to %d", ErrJSON, *v.Section, sections.MaxSections)
+	}
+	reason := slices.Index(reasonNames[:], *v.Reason)
+	if reason < 0 {
+		return fmt.Errorf("%w: reason %q; expected one of %v", ErrJSON, *v.Reason, reasonNames)
+	}
+	*s = sections.Setpoint{DueNs: v.Due.UnixNano(), Section: int16(*v.Section - 1), On: *v.On, Reason: sections.Reason(reason)}
+	return nil
+}
+
+// reasonNames are by sections.Reason.
+var reasonNames = [...]string{"border", "lost-fix", "low-quality", "reversed", "held-up", "held-down"}
 
 // ReasonName is the word for a reason: border, lost-fix, low-quality,
-// reversed, held-up, held-down, stopped. Bounded, so fit for a metric's label.
-func ReasonName(r sections.Reason) string { return "" }
+// reversed, held-up or held-down.
+func ReasonName(r sections.Reason) string {
+	if int(r) < len(reasonNames) {
+		return reasonNames[r]
+	}
+	return "unknown"
+}

@@ -1,32 +1,176 @@
-// The compact line: the state of all sections that holds from an instant on.
+// The compact line: the state of all sections that holds from an instant on,
+// as a proprietary NMEA 0183 sentence, so that whatever frames NMEA frames it.
 
 package wire
 
 import (
 	"errors"
+	"fmt"
+	"math"
 
 	"liftbench/sections"
 )
 
-// State is the setpoints of all sections from DueNs on: what the compact line
-// and the CAN frames carry.
-type State struct {
-	Seq      uint32 // counts up by one a line, from 0; wraps
-	DueNs    int64  // UTC, ns since 1970; on the line in whole microseconds, rounded down
-	Sections int    // 1 to sections.MaxSections
-	Words    [sections.MaxSections / 16]uint32
-}
+// ErrLine is what ParseLine wraps.
+var ErrLine = errors.New("not a line of work states")
 
-// Set sets section i, from 0.
-func (s *State) Set(i int, on bool) {}
-
-// On reports whether section i, from 0, is on.
-func (s *State) On(i int) bool { return false }
+const lineHead = "$PLBS,"
 
 // AppendLine appends the line with CR LF:
 //
-//	$PLBS,seq,sections,due,word,word...*hh
-func AppendLine(b []byte, s *State) []byte { return b }
+//	$PLBS,17,24,1936274587.250000,00005555,FFFF0000*hh
+//
+// sequence number, number of sections, the instant from which the state holds
+// (seconds since 1970, UTC, in microseconds rounded down), and one word of
+// eight hexadecimal digits for each 16 sections. The checksum is that of NMEA
+// 0183: the exclusive or of all between $ and *.
+func AppendLine(b []byte, s *State) []byte {
+	start := len(b)
+	b = append(b, lineHead...)
+	b = appendUint(b, uint64(s.Seq), 1)
+	b = append(b, ',')
+	b = appendUint(b, uint64(s.Sections), 1)
+	b = append(b, ',')
+	us := uint64(max(s.DueNs, 0)) / 1000
+	b = appendUint(b, us/1e6, 1)
+	b = append(b, '.')
+	b = appendUint(b, us%1e6, 6)
+	for _, w := range s.Words[:words(s.Sections)] {
+		b = append(b, ',')
+		b = appendHex(b, w, 8)
+	}
+	sum := checksum(b[start+1:])
+	b = append(b, '*')
+	b = appendHex(b, uint32(sum), 2)
+	return append(b, '\r', '\n')
+}
 
-// ParseLine reads a line, as nmea.Scanner frames it or with its line end.
-func ParseLine(line []byte, s *State) error { return errors.New("wire: not built yet") }
+// ParseLine reads a line, as nmea.Scanner frames it or with its line end, into
+// s. It takes exactly what AppendLine writes. Its errors wrap ErrLine and say
+// what was found and what was expected; s is then as it was.
+func ParseLine(line []byte, s *State) error {
+	p := lineParser{rest: trimLineEnd(line)}
+	got := p.line()
+	if p.err != nil {
+		return fmt.Errorf("%w: %w", ErrLine, p.err)
+	}
+	*s = got
+	return nil
+}
+
+// lineParser walks over a line; after the first error it stands still.
+type lineParser struct {
+	rest []byte
+	err  error
+}
+
+func (p *lineParser) fail(format string, args ...any) {
+	if p.err == nil {
+		p.err = fmt.Errorf(format, args...)
+	}
+	p.rest = nil
+}
+
+func (p *lineParser) line() (s State) {
+	n := len(p.rest)
+	if n < len(lineHead)+3 || string(p.rest[:len(lineHead)]) != lineHead {
+		p.fail("%.12q; expected %s", p.rest, lineHead)
+		return s
+	}
+	if p.rest[n-3] != '*' {
+		p.fail("no checksum; expected * and two hexadecimal digits at the end")
+		return s
+	}
+	body, said := p.rest[1:n-3], p.rest[n-2:]
+	if sum := checksum(body); said[0] != hexDigits[sum>>4] || said[1] != hexDigits[sum&15] {
+		p.fail("checksum %q; the line gives %02X", said, sum)
+		return s
+	}
+	p.rest = body[len(lineHead)-1:]
+	s.Seq = uint32(p.number("sequence number", 0, math.MaxUint32))
+	s.Sections = int(p.number("number of sections", 1, sections.MaxSections))
+	s.DueNs = p.instant()
+	count := words(s.Sections)
+	for i := range s.Words {
+		if i < count {
+			s.Words[i] = p.word()
+		} else {
+			s.Words[i] = ^uint32(0)
+		}
+		if u := s.unused(i); p.err == nil && s.Words[i]&u != u {
+			p.fail("word %d is %08X; expected 11 in the bits beyond section %d", i+1, s.Words[i], s.Sections)
+		}
+	}
+	if len(p.rest) != 0 {
+		p.fail("%q after the last word; expected %d words for %d sections", p.rest, count, s.Sections)
+	}
+	return s
+}
+
+// field takes what stands up to the next comma.
+func (p *lineParser) field(what string) []byte {
+	for i, c := range p.rest {
+		if c == ',' {
+			f := p.rest[:i]
+			p.rest = p.rest[i+1:]
+			return f
+		}
+	}
+	f := p.rest
+	p.rest = nil
+	if len(f) == 0 {
+		p.fail("no %s", what)
+	}
+	return f
+}
+
+func (p *lineParser) number(what string, low, high uint64) uint64 {
+	f := p.field(what)
+	v, ok := parseUint(f)
+	if !ok || v < low || v > high {
+		p.fail("%s %q; expected %d to %d", what, f, low, high)
+	}
+	return v
+}
+
+// lastSecond is the last whole one that an int64 of nanoseconds holds.
+const lastSecond = 9223372035
+
+func (p *lineParser) instant() int64 {
+	f := p.field("instant")
+	point := len(f) - 7
+	if point < 1 || f[point] != '.' {
+		p.fail("instant %q; expected seconds since 1970 with six decimals", f)
+		return 0
+	}
+	s, ok1 := parseUint(f[:point])
+	us, ok2 := digits(f[point+1:])
+	if !ok1 || !ok2 || s > lastSecond {
+		p.fail("instant %q; expected seconds since 1970 with six decimals", f)
+		return 0
+	}
+	return int64(s)*1e9 + int64(us)*1000
+}
+
+func (p *lineParser) word() uint32 {
+	f := p.field("word")
+	v, ok := parseHex(f)
+	if !ok || len(f) != 8 {
+		p.fail("word %q; expected eight hexadecimal digits", f)
+	}
+	return v
+}
+
+func checksum(b []byte) (sum byte) {
+	for _, c := range b {
+		sum ^= c
+	}
+	return sum
+}
+
+func trimLineEnd(b []byte) []byte {
+	for n := len(b); n > 0 && (b[n-1] == '\n' || b[n-1] == '\r'); n-- {
+		b = b[:n-1]
+	}
+	return b
+}
