@@ -142,9 +142,9 @@ func (j *Job) Run(rd *nmea.Reader) (*Outcome, error) {
 			return nil, err
 		}
 	}
-	opt := score.Options{Strips: j.Strips}
+	opt := score.Options{Strips: j.Strips, GapNs: j.Settings.ShortestUpNs, SpellNs: j.Settings.ShortestDownNs}
 	if j.Settings.BridgeGaps {
-		opt.GapNs = j.Settings.LiftLead.AloneNs() + j.Settings.DropLead.AloneNs()
+		opt.GapNs = max(opt.GapNs, j.Settings.LiftLead.AloneNs()+j.Settings.DropLead.AloneNs())
 	}
 	if out.Score, err = score.Run(out.Track, &gate, out.Changes, initial, opt); err != nil {
 		return nil, err

@@ -43,12 +43,17 @@ func distance(a, b int64) int64 {
 	return max(a-b, b-a)
 }
 
-// bridged returns the crossings without the gaps (off, then on) shorter than
-// gapNs, in the same array.
-func bridged(list []crossing, gapNs int64) []crossing {
+// steady returns the crossings without gaps (off, then on) shorter than
+// opt.GapNs and spells (on, then off) shorter than opt.SpellNs, in the same
+// array.
+func steady(list []crossing, opt Options) []crossing {
 	kept := list[:0]
 	for _, c := range list {
-		if n := len(kept); n > 0 && c.on && !kept[n-1].on && c.timeNs-kept[n-1].timeNs < gapNs {
+		shortest := opt.SpellNs
+		if c.on {
+			shortest = opt.GapNs
+		}
+		if n := len(kept); n > 0 && kept[n-1].on != c.on && c.timeNs-kept[n-1].timeNs < shortest {
 			kept = kept[:n-1]
 			continue
 		}

@@ -74,7 +74,7 @@ func TestPairsProperties(t *testing.T) {
 	})
 }
 
-func TestBridged(t *testing.T) {
+func TestSteady(t *testing.T) {
 	on, off := true, false
 	for _, c := range []struct {
 		name       string
@@ -84,11 +84,11 @@ func TestBridged(t *testing.T) {
 		{"long gap stays", []crossing{{0, on}, {10, off}, {20, on}}, []crossing{{0, on}, {10, off}, {20, on}}},
 		{"short gap goes", []crossing{{0, on}, {10, off}, {19, on}, {50, off}}, []crossing{{0, on}, {50, off}}},
 		{"two short gaps", []crossing{{10, off}, {12, on}, {14, off}, {16, on}}, []crossing{}},
-		{"short work stays", []crossing{{0, on}, {1, off}}, []crossing{{0, on}, {1, off}}},
+		{"short spell goes", []crossing{{0, on}, {4, off}, {30, on}, {35, off}}, []crossing{{30, on}, {35, off}}},
 		{"short gap before the first work stays", []crossing{{1, on}, {50, off}}, []crossing{{1, on}, {50, off}}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			if got := bridged(slices.Clone(c.list), 10); !slices.Equal(got, c.want) {
+			if got := steady(slices.Clone(c.list), Options{GapNs: 10, SpellNs: 5}); !slices.Equal(got, c.want) {
 				t.Errorf("got %v, want %v", got, c.want)
 			}
 		})

@@ -10,9 +10,11 @@ type Options struct {
 	// WindowNs is the longest time between an ideal and an actual transition
 	// that can be a pair; 0 = 5 s.
 	WindowNs int64
-	// GapNs is the longest gap the controller was told to bridge: an ideal
-	// lift followed by an ideal drop within less time is left out. 0 = none.
-	GapNs int64
+	// GapNs and SpellNs are the shortest time that a section can be up, and in
+	// work, by the controller's settings (its shortest times, or the gap that it
+	// bridges): ideal crossings closer together are left out, both of them.
+	// 0 = none. Areas do not hang on them.
+	GapNs, SpellNs int64
 	// Strips asks for Result.Strips.
 	Strips bool
 }

@@ -28,8 +28,8 @@ func Run(track motion.Track, gate *sections.Gate, changes []sections.WorkChange,
 	if initial != nil && len(initial) != n {
 		return nil, fmt.Errorf("%d initial work states for %d sections; expected one each, or none at all", len(initial), n)
 	}
-	if opt.WindowNs < 0 || opt.GapNs < 0 {
-		return nil, fmt.Errorf("pairing window %d ns, gap %d ns; expected 0 or more", opt.WindowNs, opt.GapNs)
+	if opt.WindowNs < 0 || opt.GapNs < 0 || opt.SpellNs < 0 {
+		return nil, fmt.Errorf("pairing window %d ns, gap %d ns, spell %d ns; expected 0 or more", opt.WindowNs, opt.GapNs, opt.SpellNs)
 	}
 	if opt.WindowNs == 0 {
 		opt.WindowNs = defaultWindowNs

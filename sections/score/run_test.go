@@ -88,6 +88,19 @@ func TestGapIsBridged(t *testing.T) {
 	}
 }
 
+// A spell of work shorter than the controller may be down has none either.
+func TestShortSpellIsLeftOut(t *testing.T) {
+	f := newField(t, zone(field.Body, anyHeading, box(-5, 0, 5, 1), box(-5, 30, 5, 60)))
+	g := newGate(f, rearBar(2, 0.75, 0), sections.CropFirst)
+	track := newDrive(0, -10, 0).along(80, 2, 0).track
+	for spellNs, want := range map[int64]int{0: 4, 0.4e9: 4, 0.6e9: 2} {
+		res := mustRun(t, track, g, nil, nil, Options{SpellNs: spellNs})
+		if res.Drop.Count != want || res.Lift.Count != want {
+			t.Errorf("spell %d ns: %d drops, %d lifts, want %d each", spellNs, res.Drop.Count, res.Lift.Count, want)
+		}
+	}
+}
+
 // A log that breaks off and goes on elsewhere sweeps nothing in between, with
 // tools in work or not.
 func TestJump(t *testing.T) {
