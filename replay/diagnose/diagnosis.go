@@ -11,6 +11,7 @@ const (
 	DropTiming    Cause = "drop timing"    // s
 	LiftGeometry  Cause = "lift geometry"  // m: the same place error at every speed
 	DropGeometry  Cause = "drop geometry"  // m
+	Geometry      Cause = "geometry"       // m: the same place error on lifts and drops
 	CommandTiming Cause = "command timing" // s: setpoints late or early, the machine as quick as it should be
 	MachineSlow   Cause = "machine slow"   // s: setpoint to actual longer than it should be, all sections
 	SlowSection   Cause = "slow section"   // s: one section among good ones; Section says which
@@ -19,7 +20,7 @@ const (
 	Latency       Cause = "latency"        // s: the same time error on lifts and drops
 	HeadingError  Cause = "heading error"  // s: error = lateral position × yaw rate × this
 	PoorReception Cause = "poor reception" // s: what old, float or missing fixes add
-	WrongBorder   Cause = "wrong border"   // m: a piece of the border is off
+	WrongBorder   Cause = "wrong border"   // m: a piece of the border, or all of it, is off; positive = the controller had it further out
 	ByHand        Cause = "worked by hand" // share of the transitions that are nowhere near a border
 )
 
@@ -34,12 +35,16 @@ type Fit struct {
 	PlaceErrorM  *float64  `json:"place_error_m"` // Δx
 	PlaceErrorCI *Interval `json:"place_error_ci95"`
 	Count        int       `json:"count"` // transitions that took part
+
+	varTime, varPlace, cov float64 // of Δt and Δx
+	df                     int
 }
 
 // Finding is one cause that the data show.
 type Finding struct {
 	Cause    Cause    `json:"cause"`
 	Section  int      `json:"section,omitempty"` // from 1, where it is of one section
+	Move     string   `json:"move,omitempty"`    // lift or drop, where it is of one alone
 	Size     float64  `json:"size"`              // signed: positive = late
 	Unit     string   `json:"unit"`
 	CI95     Interval `json:"ci95"`
@@ -54,10 +59,20 @@ type Doubt struct {
 	Drive   string  `json:"drive"` // one sentence: what drive would tell
 }
 
+// Floor is the smallest size at which this day's data would show a cause, and
+// tell it from the others, with a probability of about 95 %.
+type Floor struct {
+	Cause Cause    `json:"cause"`
+	Move  string   `json:"move,omitempty"`
+	Size  *float64 `json:"size"` // nil: not at any size
+	Unit  string   `json:"unit"`
+}
+
 // Diagnosis is the answer for one day.
 type Diagnosis struct {
 	Lift       Fit       `json:"lift"`
 	Drop       Fit       `json:"drop"`
 	Causes     []Finding `json:"causes"`      // strongest first; empty = nothing wrong
 	CannotTell []Doubt   `json:"cannot_tell"` // empty = everything could be told apart
+	Floors     []Floor   `json:"floors"`      // what would have been seen, had it been there
 }

@@ -1,0 +1,351 @@
+// One part of a day, from moves to causes.
+
+package diagnose
+
+import (
+	"math"
+	"slices"
+)
+
+// analysis is the regression over the crossings of one part.
+type analysis struct {
+	part    part
+	moves   []move
+	list    []crossing
+	found   []found // of single sections and turns, reception
+	oneWord bool    // one recorded state for the whole machine
+
+	terms  []term
+	rows   []int       // crossings that take part
+	cols   [][]float64 // by term, then row; weighted
+	y      []float64   // weighted
+	weight []float64
+	count  []float64 // moves of each row
+	best   fitted    // the causes
+	sigmaM float64   // scatter of a crossing beyond them
+	lastS  float64   // of the day's last transition, from its first
+	// sectionS is the smallest delay of one section that would be seen.
+	sectionS float64
+}
+
+// noiseFloorM: no crossing is believed to be known better.
+const noiseFloorM = 0.001
+
+// analyse finds the causes in one part.
+func analyse(in *Input, p part, r *reception) *analysis {
+	a := &analysis{part: p, moves: in.moves(p)}
+	if len(a.moves) == 0 {
+		return a
+	}
+	a.list = crossings(a.moves)
+	a.oneWord = oneState(a.moves, a.list)
+	a.lastS = a.moves[len(a.moves)-1].sinceS
+	if !a.oneWord && p != command {
+		a.found, a.sectionS = slowSections(a.moves, a.list, len(in.Machine.Sections))
+	}
+	if !a.oneWord && p != machine {
+		if f := headingError(a.moves, a.list); f != nil {
+			a.found = append(a.found, *f)
+		}
+	}
+	together := 0.0
+	if !a.oneWord {
+		for i := range a.moves {
+			if !a.moves[i].on {
+				together = max(together, a.moves[i].together)
+			}
+		}
+	}
+	base := dictionary(p, a.lastS, together)
+
+	var total poor
+	if p != machine {
+		leadNs := max(in.Settings.LiftLead.AloneNs(), in.Settings.DropLead.AloneNs())
+		total = r.mark(a.list, leadNs)
+	}
+	good := make([]int, 0, len(a.list))
+	all := make([]int, 0, len(a.list))
+	for k := range a.list {
+		all = append(all, k)
+		if !a.list[k].poor {
+			good = append(good, k)
+		}
+	}
+	if len(good) < len(all) && len(good) >= leastGood {
+		a.solve(base, good)
+		if f := a.reception(all); f != nil {
+			f.note = total.words()
+			a.found = append(a.found, *f)
+			return a
+		}
+	}
+	a.solve(base, all)
+	return a
+}
+
+// row is the mean of a crossing's moves without those far from the others.
+func (a *analysis) row(k int, limitM float64, x func(m *move) float64) float64 {
+	sum, n := 0.0, 0.0
+	mid := a.middle(k)
+	for _, i := range a.list[k].of {
+		if m := &a.moves[i]; math.Abs(m.lateM-mid) <= limitM {
+			sum += x(m)
+			n++
+		}
+	}
+	if n == 0 { // none within: an even number in two camps
+		for _, i := range a.list[k].of {
+			sum += x(&a.moves[i])
+			n++
+		}
+	}
+	return sum / n
+}
+
+// middle is the median lateness of a crossing.
+func (a *analysis) middle(k int) float64 {
+	late := make([]float64, 0, 16)
+	for _, i := range a.list[k].of {
+		late = append(late, a.moves[i].lateM)
+	}
+	return median(late)
+}
+
+// withinM is how far a section may be from the middle of its crossing.
+func (a *analysis) withinM() float64 {
+	var size []float64
+	for k := range a.list {
+		mid := a.middle(k)
+		for _, i := range a.list[k].of {
+			size = append(size, math.Abs(a.moves[i].lateM-mid))
+		}
+	}
+	return max(5*1.4826*median(size), 0.05)
+}
+
+// fill makes rows and columns of the crossings in rows.
+func (a *analysis) fill(terms []term, rows []int) {
+	limit := a.withinM()
+	a.terms, a.rows = slices.Clone(terms), slices.Clone(rows)
+	a.cols = make([][]float64, len(terms))
+	a.y = make([]float64, len(rows))
+	a.count = make([]float64, len(rows))
+	speed := make([]float64, len(rows))
+	for r, k := range rows {
+		a.y[r] = a.row(k, limit, func(m *move) float64 { return m.lateM })
+		a.count[r] = float64(len(a.list[k].of))
+		speed[r] = a.row(k, limit, func(m *move) float64 { return m.speedMps })
+	}
+	for t := range terms {
+		a.cols[t] = make([]float64, len(rows))
+		for r, k := range rows {
+			a.cols[t][r] = a.row(k, limit, terms[t].x)
+		}
+	}
+	a.weigh(speed)
+}
+
+// weigh decides whether crossings scatter by a length (position) or by a time
+// (clocks, valves, hands), and if by a time divides each row by its speed.
+//
+// Both are compared by the likelihood of normal residuals from the fit of Δx
+// and Δt, -n/2·ln(RSS/n) + Σ ln w, with w the weight of a row.
+func (a *analysis) weigh(speed []float64) {
+	n := float64(len(a.y))
+	a.weight = make([]float64, len(a.y))
+	logMean := 0.0
+	for _, v := range speed {
+		logMean += math.Log(v) / n
+	}
+	// Scaled so that Σ ln w = 0.
+	for i, v := range speed {
+		a.weight[i] = math.Exp(logMean) / v
+	}
+	if a.part != machine && !(a.scatter(a.weight) < a.scatter(nil)-4/n) {
+		for i := range a.weight {
+			a.weight[i] = 1
+		}
+	}
+	scale(a.y, a.weight)
+	for _, c := range a.cols {
+		scale(c, a.weight)
+	}
+}
+
+// scatter is ln(RSS/n) of the fit of Δx and Δt, lifts and drops apart, with the
+// rows weighted.
+func (a *analysis) scatter(w []float64) float64 {
+	var cols [][]float64
+	for t := range a.terms {
+		switch a.terms[t].cause {
+		case LiftTiming, DropTiming, CommandTiming, LiftGeometry, DropGeometry:
+			cols = append(cols, slices.Clone(a.cols[t]))
+		}
+	}
+	y := slices.Clone(a.y)
+	if w != nil {
+		scale(y, w)
+		for _, c := range cols {
+			scale(c, w)
+		}
+	}
+	g := newGram(cols, y, noiseFloorM)
+	f, ok := g.fit(0, 1, 2, 3)
+	if !ok {
+		return 0
+	}
+	return math.Log(max(f.rss, 1e-12) / float64(len(y)))
+}
+
+func scale(x, w []float64) {
+	for i := range x {
+		x[i] *= w[i]
+	}
+}
+
+// solve chooses the causes of the crossings in rows.
+func (a *analysis) solve(base []term, rows []int) {
+	a.fill(base, rows)
+	a.best = a.settle()
+	if a.part != machine {
+		// A piece of border, beside the causes found so far and instead of them.
+		at, out := a.places()
+		for _, from := range [2]fitted{a.best, {df: len(a.y)}} {
+			r := slices.Clone(a.y)
+			for i, p := range predict(&from, a.cols, len(a.y)) {
+				r[i] -= p
+			}
+			if t, col, ok := scan(at, out, r, &from, a.cols, noiseFloorM); ok {
+				a.terms = append(a.terms, *t)
+				a.cols = append(a.cols, col)
+			}
+		}
+		if len(a.terms) > len(base) {
+			a.best = a.settle()
+		}
+	}
+	a.trim()
+}
+
+// settle chooses terms, brings in what is far from them, and chooses again
+// until neither the choice nor its sizes move.
+func (a *analysis) settle() fitted {
+	var f fitted
+	y := a.y
+	for range 30 {
+		next := choose(newGram(a.cols, y, noiseFloorM), a.terms)
+		done := slices.Equal(next.set, f.set) && still(&next, &f)
+		f = next
+		if done {
+			break
+		}
+		y = clipped(a.y, predict(&f, a.cols, len(a.y)), len(f.set), noiseFloorM)
+	}
+	return f
+}
+
+// still reports whether sizes moved by less than a tenth of their standard error.
+func still(now, before *fitted) bool {
+	for i := range now.beta {
+		if math.Abs(now.beta[i]-before.beta[i]) > 0.1*now.se(i) {
+			return false
+		}
+	}
+	return now.df == before.df
+}
+
+// trim leaves out crossings beyond clipAt robust standard deviations and fits
+// what was chosen to the others: reweighted least squares (Rousseeuw and Leroy,
+// Robust Regression and Outlier Detection, 1987; from memory).
+func (a *analysis) trim() {
+	fit := predict(&a.best, a.cols, len(a.y))
+	limit := clipAt * spreadOf(a.y, fit, len(a.best.set), noiseFloorM)
+	keep := a.y[:0]
+	kept := 0
+	for r := range fit {
+		if math.Abs(a.y[r]-fit[r]) > limit {
+			continue
+		}
+		keep = append(keep, a.y[r])
+		for _, c := range a.cols {
+			c[kept] = c[r]
+		}
+		a.weight[kept], a.count[kept], a.rows[kept] = a.weight[r], a.count[r], a.rows[r]
+		kept++
+	}
+	a.y, a.weight, a.count, a.rows = keep, a.weight[:kept], a.count[:kept], a.rows[:kept]
+	for t := range a.cols {
+		a.cols[t] = a.cols[t][:kept]
+	}
+	if f, ok := a.gram().fit(a.best.set...); ok {
+		a.best = f
+	}
+	a.sigmaM = a.best.sigma
+}
+
+func (a *analysis) gram() *gram { return newGram(a.cols, a.y, noiseFloorM) }
+
+// places returns where the rows are, and their column of a border too far out.
+func (a *analysis) places() ([]place, []float64) {
+	at, out := make([]place, len(a.rows)), make([]float64, len(a.rows))
+	for r, k := range a.rows {
+		n := float64(len(a.list[k].of))
+		for _, i := range a.list[k].of {
+			at[r].eastM += a.moves[i].eastM / n
+			at[r].northM += a.moves[i].northM / n
+		}
+		out[r] = outward(&a.moves[a.list[k].of[0]]) * a.weight[r]
+	}
+	return at, out
+}
+
+// reception compares the crossings that were left out for their reception with
+// those that took part, by what the causes found leave of them.
+func (a *analysis) reception(all []int) *found {
+	var bad, good []float64
+	explained := 0.0
+	for _, k := range all {
+		c := &a.list[k]
+		sum, n := 0.0, float64(len(c.of))
+		for _, i := range c.of {
+			m := &a.moves[i]
+			left := m.lateM
+			for j, q := range a.best.set {
+				if t := &a.terms[q]; t.arc == nil {
+					left -= a.best.beta[j] * t.x(m)
+				}
+			}
+			sum += left / m.speedMps / n
+			if c.poor {
+				explained += left * left
+			}
+		}
+		if c.poor {
+			bad = append(bad, math.Abs(sum))
+		} else {
+			good = append(good, math.Abs(sum))
+		}
+	}
+	f := worse(bad, good)
+	if f != nil {
+		f.explained = explained
+	}
+	return f
+}
+
+// causes returns what was found, the regression's terms among it.
+func (a *analysis) causes() []found {
+	out := slices.Clone(a.found)
+	for i, q := range a.best.set {
+		f := found{term: a.terms[q], size: a.best.beta[i], ci: a.best.interval(i)}
+		for r, x := range a.cols[q] {
+			if x != 0 {
+				f.n++
+				part := x / a.weight[r] * f.size
+				f.explained += a.count[r] * part * part
+			}
+		}
+		out = append(out, f)
+	}
+	return out
+}

@@ -1,0 +1,133 @@
+// Faulty drives from the closed form, without the bench: straight passes at
+// constant speed whose transitions lie where arithmetic puts them.
+
+package diagnose
+
+import (
+	"math"
+	"math/rand/v2"
+
+	"liftbench/nmea"
+	"liftbench/sections"
+	"liftbench/sections/score"
+)
+
+// fault is what is wrong with a drive; the zero value is a healthy one.
+type fault struct {
+	liftS, dropS, latencyS float64
+	liftM, dropM, bothM    float64
+	flowS                  float64 // each further section
+	coldS, tauS            float64
+	slow                   int // section, from 1
+	slowS                  float64
+	headingS               float64
+	borderM                float64 // east of everything in the last third of the passes
+	floatM                 float64 // scatter at every fifth pass, with quality 5
+	byHand                 float64 // share
+}
+
+// shape is how a drive is driven.
+type shape struct {
+	seed           uint64
+	transitions    int
+	sections       int
+	kmh, spreadKmh float64 // slowest, and how much faster the fastest
+	noiseM         float64 // of a position: shared by a crossing
+	lightM         float64 // of a section
+	turning        bool    // crossings on a curve
+	square         bool    // borders all square to the passes: all move at once
+}
+
+const dayNs = int64(1_936_000_000e9)
+
+func barOf(n int) *sections.Machine {
+	m := &sections.Machine{Mount: sections.RearRigid, AntennaXM: 0.9}
+	for i := range n {
+		m.Sections = append(m.Sections, sections.Section{XM: -2.2, YM: float64(i) - float64(n-1)/2, WidthM: 1})
+	}
+	return m
+}
+
+// closedForm is a drive of passes up and down: each begins with a drop and ends
+// with a lift of every section, at borders that slant differently from pass to
+// pass.
+func closedForm(s shape, f fault) Input {
+	rng := rand.New(rand.NewPCG(s.seed, 77))
+	m := barOf(s.sections)
+	in := Input{Machine: m, Settings: sections.DefaultSettings()}
+	passes := max(1, (s.transitions+s.sections)/(2*s.sections))
+	t := 0.0
+	for k := range passes {
+		v := (s.kmh + s.spreadKmh*rng.Float64()) / 3.6
+		up := k%2 == 0
+		poor := f.floatM > 0 && k%5 == 4
+		from := t
+		for _, on := range [2]bool{true, false} {
+			slope := 0.0
+			if !s.square && rng.IntN(2) == 0 {
+				slope = (0.2 + 0.8*rng.Float64()) * float64(1-2*rng.IntN(2))
+			}
+			shared := s.noiseM * rng.NormFloat64()
+			if poor {
+				shared += f.floatM * rng.NormFloat64()
+			}
+			yaw := 0.0
+			if s.turning {
+				yaw = 0.15 * (2*rng.Float64() - 1)
+			}
+			hand := f.byHand > 0 && rng.Float64() < f.byHand
+			for i := range s.sections {
+				y := m.Sections[i].YM
+				ideal := t + 10 + y*slope/v
+				together := 0
+				for j := range s.sections {
+					if j != i && math.Abs((m.Sections[j].YM-y)*slope/v) <= 0.25 {
+						together++
+					}
+				}
+				late := f.latencyS + f.coldS*math.Exp(-ideal/max(f.tauS, 1))
+				place := f.bothM + shared + s.lightM*rng.NormFloat64() + y*yaw*f.headingS
+				out := 1.0
+				if on {
+					late, place, out = late+f.dropS, place+f.dropM, -1
+				} else {
+					late, place = late+f.liftS+f.flowS*float64(together), place+f.liftM
+				}
+				if i+1 == f.slow {
+					late += f.slowS
+				}
+				if k*3 >= passes*2 && up != on { // at the northern end
+					place += out * f.borderM
+				}
+				e := score.Event{Section: int16(i), On: on, Kind: score.Paired, SpeedMps: v, YawRateRadPerS: yaw, Together: together}
+				e.EastM, e.NorthM = float64(k)*float64(s.sections)+y, -100
+				if up != on {
+					e.NorthM = 100
+				}
+				if up {
+					e.HeadingRad = 0
+				} else {
+					e.HeadingRad = math.Pi
+				}
+				e.PlaceErrorM = place + v*late
+				e.TimeErrorS = e.PlaceErrorM / v
+				e.IdealNs = dayNs + int64(ideal*1e9)
+				e.ActualNs = e.IdealNs + int64(e.TimeErrorS*1e9)
+				if hand {
+					e.Kind, e.IdealNs, e.ActualNs = score.Spurious, 0, e.ActualNs+12e9
+					e.TimeErrorS, e.PlaceErrorM = math.NaN(), math.NaN()
+				}
+				in.Actual = append(in.Actual, e)
+			}
+			t += 45
+		}
+		for u := from; u < t; u += 0.2 {
+			h := Heard{TimeNs: dayNs + int64(u*1e9), AgeNs: -1, Quality: nmea.RTKFixed}
+			if poor {
+				h.Quality = nmea.RTKFloat
+			}
+			in.Fixes = append(in.Fixes, h)
+		}
+	}
+	return in
+}

@@ -1,0 +1,96 @@
+// The two numbers of each direction, Δx and Δt, with the band around their line.
+
+package diagnose
+
+import (
+	"math"
+	"slices"
+)
+
+// leastSpreadMps is the least difference of speeds that tells a time error from
+// a place error.
+const leastSpreadMps = 0.2 / 3.6
+
+// widest is the half of an interval beyond which a number says nothing: 5 s, 10 m.
+const widestS, widestM = 5.0, 10.0
+
+// Band returns the place error at a speed in m/s with its 95 % interval; ok is
+// false where Δx or Δt is not known.
+func (f *Fit) Band(speedMps float64) (placeM float64, ci Interval, ok bool) {
+	if f.TimeErrorS == nil || f.PlaceErrorM == nil || f.df < 1 {
+		return 0, Interval{}, false
+	}
+	// Var(Δx + v·Δt) = Var(Δx) + 2·v·Cov + v²·Var(Δt)
+	placeM = *f.PlaceErrorM + speedMps**f.TimeErrorS
+	variance := f.varPlace + 2*speedMps*f.cov + speedMps*speedMps*f.varTime
+	return placeM, around(placeM, math.Sqrt(max(0, variance)), f.df), true
+}
+
+// fits returns e = Δx + v·Δt of lifts and of drops, beside the causes that are
+// neither.
+func (a *analysis) fits() (lift, drop Fit) {
+	if len(a.moves) == 0 {
+		return lift, drop
+	}
+	var set [2][]int // Δx, Δt
+	var beside []int
+	for q := range a.terms {
+		t := &a.terms[q]
+		switch t.cause {
+		case LiftGeometry, DropGeometry, LiftTiming, DropTiming, CommandTiming:
+			set[t.of-lifts] = append(set[t.of-lifts], q)
+		}
+	}
+	for _, q := range a.best.set {
+		if f := a.terms[q].family(); f != "time" && f != "place" {
+			beside = append(beside, q)
+		}
+	}
+	lo, hi := [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{}
+	out := [2]*Fit{&lift, &drop}
+	crossings := [2]int{}
+	for r, k := range a.rows {
+		way := wayOf(a.list[k].on)
+		crossings[way]++
+		out[way].Count += int(a.count[r])
+		for _, i := range a.list[k].of {
+			v := a.moves[i].speedMps
+			lo[way], hi[way] = min(lo[way], v), max(hi[way], v)
+		}
+	}
+	var use []int
+	var told [2]bool
+	for way := range set {
+		if told[way] = crossings[way] >= 3 && hi[way]-lo[way] >= leastSpreadMps; told[way] {
+			use = append(use, set[way]...)
+		} else if crossings[way] > 0 {
+			use = append(use, set[way][0]) // what they share, that it disturbs nothing
+		}
+	}
+	f, ok := a.gram().fit(slices.Concat(use, beside)...)
+	if !ok {
+		return lift, drop
+	}
+	for way := range set {
+		if !told[way] {
+			continue
+		}
+		time, place := set[way][0], set[way][1]
+		if a.terms[time].family() == "place" {
+			time, place = place, time
+		}
+		o, i, j := out[way], f.at(time), f.at(place)
+		t, x := f.interval(i), f.interval(j)
+		if t[1]-t[0] > 2*widestS || x[1]-x[0] > 2*widestM {
+			continue
+		}
+		o.TimeErrorS, o.TimeErrorCI = &f.beta[i], &t
+		o.PlaceErrorM, o.PlaceErrorCI = &f.beta[j], &x
+		s := f.sigma * f.sigma
+		o.varTime, o.varPlace, o.cov, o.df = s*f.inv.At(i, i), s*f.inv.At(j, j), s*f.inv.At(i, j), f.df
+	}
+	return lift, drop
+}
+
+// unknown takes the numbers out of a fit.
+func (f *Fit) unknown() { *f = Fit{Count: f.Count} }

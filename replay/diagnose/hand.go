@@ -1,0 +1,81 @@
+// Worked by hand: lifts and drops that no border asked for.
+
+package diagnose
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"liftbench/sections/score"
+)
+
+const (
+	leastByHand = 3    // of them, at as many places
+	leastShare  = 0.03 // of all lifts and drops
+	// farM is how far from its border a transition is nowhere near it, and farS
+	// in time: beyond any lead.
+	farM, farS = 2.0, 1.5
+)
+
+// byHand returns the share of transitions that are nowhere near a border, nil
+// where there are too few, and leaves them out of the list. Those next to poor
+// reception may be the fail-safe's and do not count.
+func byHand(events []score.Event, r *reception) (*found, []score.Event) {
+	order := slices.Clone(events)
+	slices.SortFunc(order, func(a, b score.Event) int {
+		return cmp.Or(cmp.Compare(a.TimeNs(), b.TimeNs()), cmp.Compare(a.Section, b.Section))
+	})
+	kept := make([]score.Event, 0, len(order))
+	// Sections that move within chainNs of each other were moved by one hand: one
+	// observation.
+	far, all, farPlaces, places := 0, 0, 0, 0
+	last := [2]int64{math.MinInt64 / 2, math.MinInt64 / 2}
+	wasFar := [2]bool{}
+	for i := range order {
+		e := &order[i]
+		if e.Kind != score.Paired && e.Kind != score.Spurious {
+			continue
+		}
+		isFar := e.Kind == score.Spurious || math.Abs(e.PlaceErrorM) > farM && math.Abs(e.TimeErrorS) > farS
+		if isFar && len(r.fixes) > 0 && r.between(e.ActualNs-3e9, e.ActualNs).any() {
+			continue
+		}
+		if !isFar {
+			kept = append(kept, *e)
+		}
+		all++
+		way := wayOf(e.On)
+		fresh := e.TimeNs()-last[way] > chainNs
+		if fresh {
+			places++
+			wasFar[way] = false
+		}
+		last[way] = e.TimeNs()
+		if isFar {
+			far++
+			if !wasFar[way] {
+				farPlaces++
+				wasFar[way] = true
+			}
+		}
+	}
+	if farPlaces < leastByHand {
+		return nil, kept
+	}
+	share := float64(far) / float64(all)
+	lo, hi := wilson(share, float64(places))
+	if share < leastShare || lo < leastShare/3 {
+		return nil, kept
+	}
+	return &found{term: term{cause: ByHand}, size: share, ci: Interval{lo, hi}, n: far, explained: float64(far) * farM * farM}, kept
+}
+
+// wilson is the 95 % score interval of a share seen in n observations (Wilson
+// 1927, J. Am. Stat. Assoc. 22:209-212; from memory).
+func wilson(share, n float64) (lo, hi float64) {
+	const z = 1.959964
+	mid := (share + z*z/(2*n)) / (1 + z*z/n)
+	half := z / (1 + z*z/n) * math.Sqrt(share*(1-share)/n+z*z/(4*n*n))
+	return mid - half, mid + half
+}

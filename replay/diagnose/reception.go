@@ -1,0 +1,185 @@
+// Poor reception: whether the crossings just after old, less accurate or missing
+// fixes are further off than the others.
+
+package diagnose
+
+import (
+	"math"
+	"slices"
+
+	"liftbench/nmea"
+)
+
+const (
+	// beforeNs is how long before the command reception counts: about as long as
+	// the controller's idea of the motion lasts.
+	beforeNs = 1.5e9
+	// A gap is gapTimes the usual interval and at least leastGapNs longer.
+	gapTimes   = 2.5
+	leastGapNs = 300e6
+	// An old fix is oldNs older than is usual.
+	oldNs = 300e6
+)
+
+// accuracy orders solutions: RTK fixed, float, differential, PPS, autonomous,
+// the rest.
+func accuracy(q nmea.Quality) int {
+	switch q {
+	case nmea.RTKFixed, nmea.Simulator:
+		return 5
+	case nmea.RTKFloat:
+		return 4
+	case nmea.Differential, nmea.PPS:
+		return 3
+	case nmea.Autonomous:
+		return 2
+	case nmea.NoFix:
+		return 0
+	}
+	return 1
+}
+
+// reception is what is usual on a day.
+type reception struct {
+	fixes      []Heard
+	quality    nmea.Quality // the most frequent
+	intervalNs int64        // median
+	ageNs      int64        // median of those measured; -1 = none
+}
+
+func receptionOf(fixes []Heard) reception {
+	r := reception{fixes: fixes, ageNs: -1}
+	var count [256]int
+	var intervals, ages []float64
+	for i := range fixes {
+		count[fixes[i].Quality]++
+		if i > 0 {
+			intervals = append(intervals, float64(fixes[i].TimeNs-fixes[i-1].TimeNs))
+		}
+		if fixes[i].AgeNs >= 0 {
+			ages = append(ages, float64(fixes[i].AgeNs))
+		}
+	}
+	for q := range count {
+		if count[q] > count[r.quality] {
+			r.quality = nmea.Quality(q)
+		}
+	}
+	r.intervalNs = int64(median(intervals))
+	if len(ages) > 0 {
+		r.ageNs = int64(median(ages))
+	}
+	return r
+}
+
+// poor counts what was wrong with reception between two instants.
+type poor struct{ worse, gaps, old int }
+
+func (p poor) any() bool { return p.worse+p.gaps+p.old > 0 }
+
+// between looks at the fixes of [from, to].
+func (r *reception) between(from, to int64) (p poor) {
+	if len(r.fixes) == 0 {
+		return p
+	}
+	i, _ := slices.BinarySearchFunc(r.fixes, from, func(h Heard, t int64) int {
+		switch {
+		case h.TimeNs < t:
+			return -1
+		case h.TimeNs > t:
+			return 1
+		}
+		return 0
+	})
+	for ; i < len(r.fixes); i++ {
+		h := &r.fixes[i]
+		if i > 0 {
+			if gap := h.TimeNs - r.fixes[i-1].TimeNs; float64(gap) > gapTimes*float64(r.intervalNs) && gap > r.intervalNs+leastGapNs {
+				p.gaps++
+			}
+		}
+		if h.TimeNs > to {
+			break
+		}
+		if accuracy(h.Quality) < accuracy(r.quality) {
+			p.worse++
+		}
+		if r.ageNs >= 0 && h.AgeNs > r.ageNs+oldNs {
+			p.old++
+		}
+	}
+	return p
+}
+
+// mark notes on each crossing whether reception around its commands was poor.
+func (r *reception) mark(list []crossing, leadNs int64) (total poor) {
+	for k := range list {
+		c := &list[k]
+		p := r.between(c.from-leadNs-int64(beforeNs), c.to)
+		c.poor = p.any()
+		if p.worse > 0 {
+			total.worse++
+		}
+		if p.gaps > 0 {
+			total.gaps++
+		}
+		if p.old > 0 {
+			total.old++
+		}
+	}
+	return total
+}
+
+const (
+	leastPoor = 3
+	leastGood = 5
+)
+
+// worse compares the sizes of the residuals, in seconds, of crossings with poor
+// reception with those of the others: by rank whether they are larger (Wilcoxon
+// 1945, Mann and Whitney 1947; normal approximation with correction for
+// continuity), by Welch's t how much. Nil where they are not.
+func worse(bad, good []float64) *found {
+	n, m := float64(len(bad)), float64(len(good))
+	if n < leastPoor || m < leastGood {
+		return nil
+	}
+	above := 0.0
+	for _, b := range bad {
+		for _, g := range good {
+			switch {
+			case b > g:
+				above++
+			case b == g:
+				above += 0.5
+			}
+		}
+	}
+	z := (above - n*m/2 - 0.5) / math.Sqrt(n*m*(n+m+1)/12)
+	if p := 0.5 * math.Erfc(z/math.Sqrt2); !(p < alpha/2) {
+		return nil
+	}
+	mb, vb := meanVar(bad)
+	mg, vg := meanVar(good)
+	size, se := mb-mg, math.Sqrt(vb/n+vg/m)
+	if size < leastS || size < mg/2 {
+		return nil
+	}
+	// Welch's degrees of freedom.
+	df := (vb/n + vg/m) * (vb/n + vg/m) / (vb*vb/(n*n*(n-1)) + vg*vg/(m*m*(m-1)))
+	return &found{
+		term: term{cause: PoorReception, least: leastS},
+		size: size, ci: around(size, se, max(1, int(df))), n: len(bad),
+	}
+}
+
+func meanVar(list []float64) (mean, variance float64) {
+	n := float64(len(list))
+	for _, x := range list {
+		mean += x / n
+	}
+	for _, x := range list {
+		variance += (x - mean) * (x - mean) / (n - 1)
+	}
+	return mean, variance
+}

@@ -1,0 +1,159 @@
+// What the data cannot separate, and what they would have shown.
+
+package diagnose
+
+import (
+	"math"
+	"slices"
+)
+
+const (
+	// apart is the probability with which chance may tell two causes apart
+	// wrongly.
+	apart = 0.02
+	// power is the quantile of the normal distribution for 95 %, one side: by so
+	// many standard errors must a size exceed a threshold to pass it that often.
+	power = 1.645
+)
+
+// family groups terms that are sums and differences of each other: lifts alone,
+// drops alone, both alike, both opposite.
+func (t *term) family() string {
+	switch t.cause {
+	case LiftTiming, DropTiming, CommandTiming, MachineSlow, Latency:
+		return "time"
+	case LiftGeometry, DropGeometry, Geometry, WrongBorder:
+		if t.arc == nil {
+			return "place"
+		}
+	}
+	return string(t.cause)
+}
+
+// rivals returns the terms that explain the day as well as the i-th one of the
+// choice: beside them it is not above chance. This is the encompassing test of
+// Mizon and Richard (Econometrica 54(3):657-678, 1986; from memory) for one
+// regressor each.
+func (a *analysis) rivals(g *gram, i int) []int {
+	own := &a.terms[a.best.set[i]]
+	relatives := 0
+	for _, q := range a.best.set {
+		if a.terms[q].family() == own.family() {
+			relatives++
+		}
+	}
+	var out []int
+	for q := range a.terms {
+		t := &a.terms[q]
+		if slices.Contains(a.best.set, q) || t.arc != nil || t.cause == own.cause ||
+			t.family() == own.family() && relatives > 1 {
+			continue
+		}
+		f, ok := g.fit(append(slices.Clone(a.best.set), q)...)
+		if !ok && a.best.df < 2 {
+			continue
+		}
+		if (!ok || !(f.p(i) < apart)) && !a.absent(q) {
+			out = append(out, q)
+		}
+	}
+	return out
+}
+
+// absent reports whether a term bears on no row.
+func (a *analysis) absent(q int) bool {
+	for _, x := range a.cols[q] {
+		if x != 0 {
+			return false
+		}
+	}
+	return true
+}
+
+// floor returns the smallest size of a term that the rows would show, alone and
+// beside every other cause, at the scatter found; +Inf where none would.
+//
+// A size passes the threshold q·se with a probability of 95 % when it is
+// (q + 1.645)·se.
+func (a *analysis) floor(g *gram, q int) float64 {
+	t := &a.terms[q]
+	f, ok := g.fit(q)
+	if !ok {
+		return math.Inf(1)
+	}
+	m := tests(a.terms)
+	f.sigma = a.sigmaM
+	least := max(t.least, (quantile(alpha/max(m, t.tests), f.df)+power)*f.se(0))
+	if t.arc != nil {
+		return least
+	}
+	for other := range a.terms {
+		o := &a.terms[other]
+		if other == q || o.arc != nil || o.cause == t.cause || a.absent(other) {
+			continue
+		}
+		f, ok := g.fit(q, other)
+		if !ok {
+			return math.Inf(1)
+		}
+		f.sigma = a.sigmaM
+		least = max(least, (quantile(apart, f.df)+power)*f.se(0))
+	}
+	return least
+}
+
+// floors returns the floor of each cause of the part, cold oil by the time of
+// warming that shows best.
+func (a *analysis) floors() []Floor {
+	if len(a.moves) == 0 {
+		return nil
+	}
+	g := a.gram()
+	var out []Floor
+	add := func(c Cause, move string, size float64) {
+		f := Floor{Cause: c, Move: move, Unit: unitOf(c)}
+		if !math.IsInf(size, 1) {
+			f.Size = &size
+		}
+		for i := range out {
+			if out[i].Cause == c && out[i].Move == move {
+				if out[i].Size == nil || f.Size != nil && size < *out[i].Size {
+					out[i] = f
+				}
+				return
+			}
+		}
+		out = append(out, f)
+	}
+	for q := range a.terms {
+		if t := &a.terms[q]; t.arc == nil {
+			add(t.cause, t.spoken(), a.floor(g, q))
+		}
+	}
+	if a.part != command {
+		add(SlowSection, "", a.sectionS)
+	}
+	return out
+}
+
+// spoken is the move that goes with the cause, where its name does not say it.
+func (t *term) spoken() string {
+	switch t.cause {
+	case LiftTiming, DropTiming, LiftGeometry, DropGeometry, FlowShortage:
+		return ""
+	}
+	return t.of.move()
+}
+
+// unitOf is the unit of a cause's size.
+func unitOf(c Cause) string {
+	switch c {
+	case LiftGeometry, DropGeometry, Geometry, WrongBorder:
+		return "m"
+	case FlowShortage:
+		return "s/section"
+	case ByHand:
+		return "share"
+	}
+	return "s"
+}

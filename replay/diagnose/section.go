@@ -1,0 +1,164 @@
+// One sticking valve among good ones: a section against the others of the same
+// crossing.
+
+package diagnose
+
+import (
+	"math"
+	"slices"
+)
+
+// found is a cause before it is put into words.
+type found struct {
+	term
+	section   int // from 1; 0 = all
+	size      float64
+	ci        Interval
+	n         int     // crossings that bear it
+	explained float64 // m²: what it adds to the sum of squared errors
+	note      string  // a fact for the evidence
+}
+
+// standsOut is how many times as far off as the usual section a slow one is: a
+// bar that hangs askew has all its sections off, the outer ones the most.
+const standsOut = 3.0
+
+// leastSections: of two, nobody can say which is the slow one.
+const leastSections = 3
+
+// slowSections returns the sections that are later or earlier than the others,
+// and takes their part out of the moves; floorS is the smallest delay that would
+// have been seen.
+//
+// In each crossing d = e/v of the section - median of e/v over the others. All
+// of them share the position error, which d is therefore free of; Student's t
+// on the mean of d, Bonferroni over all sections, lifts and drops.
+func slowSections(moves []move, list []crossing, sections int) (out []found, floorS float64) {
+	floorS = math.Inf(1)
+	if sections < leastSections {
+		return nil, floorS
+	}
+	d := make([][2][]float64, sections) // by section and way
+	var times, others []float64
+	for k := range list {
+		c := &list[k]
+		if len(c.of) < leastSections {
+			continue
+		}
+		times = times[:0]
+		for _, i := range c.of {
+			times = append(times, moves[i].lateM/moves[i].speedMps)
+		}
+		way := wayOf(c.on)
+		for a, i := range c.of {
+			others = slices.Delete(append(others[:0], times...), a, a+1)
+			s := moves[i].section
+			d[s][way] = append(d[s][way], times[a]-median(others))
+		}
+	}
+	var mean, usual [2][]float64
+	var floors []float64
+	for s := range d {
+		for way := range d[s] {
+			m, se, df := meanOf(d[s][way], leastS)
+			mean[way] = append(mean[way], m)
+			if df >= 2 {
+				floors = append(floors, (quantile(alpha/float64(4*sections), df)+power)*se)
+			}
+		}
+	}
+	if len(floors) > 0 {
+		floorS = max(leastS, median(floors))
+	}
+	for s := range d {
+		var slow [2]bool
+		for way := range slow {
+			usual[way] = usual[way][:0]
+			for q, m := range mean[way] {
+				if q != s {
+					usual[way] = append(usual[way], math.Abs(m))
+				}
+			}
+			slow[way] = isSlow(d[s][way], median(usual[way]), sections)
+		}
+		pick := func(of sense, samples []float64) {
+			m, se, df := meanOf(samples, leastS)
+			out = append(out, found{
+				term:    term{cause: SlowSection, of: of, least: leastS},
+				section: s + 1, size: m, ci: around(m, se, df), n: len(samples),
+			})
+		}
+		switch {
+		case slow[0] && slow[1] && alike(d[s][0], d[s][1]):
+			pick(both, slices.Concat(d[s][0], d[s][1]))
+		default:
+			for way, of := range [...]sense{lifts, drops} {
+				if slow[way] {
+					pick(of, d[s][way])
+				}
+			}
+		}
+	}
+	for k := range out {
+		f := &out[k]
+		for i := range moves {
+			if m := &moves[i]; m.section == f.section-1 {
+				part := f.of.sign(m.on) * f.size * m.speedMps
+				m.lateM -= part
+				f.explained += part * part
+			}
+		}
+	}
+	return out, floorS
+}
+
+func wayOf(on bool) int {
+	if on {
+		return 1
+	}
+	return 0
+}
+
+// isSlow reports whether a section's differences from the others are above
+// chance, worth it, and more than the others show.
+func isSlow(d []float64, usual float64, sections int) bool {
+	m, se, df := meanOf(d, leastS)
+	return df >= 2 && math.Abs(m) >= leastS && math.Abs(m) > standsOut*usual &&
+		twoSided(m/se, df)*float64(2*sections) < alpha/2
+}
+
+// alike reports whether two samples may have the same mean.
+func alike(a, b []float64) bool {
+	m, se, df := meanOf(a, leastS)
+	n, sf, dg := meanOf(b, leastS)
+	return math.Abs(m-n) < quantile(0.01, min(df, dg))*math.Hypot(se, sf)+leastS/2
+}
+
+// meanOf returns the mean of a sample without its outliers, its standard error
+// and degrees of freedom. No sample is believed to scatter less than a tenth
+// of what is worth a setting.
+func meanOf(list []float64, least float64) (mean, se float64, df int) {
+	if len(list) == 0 {
+		return 0, math.Inf(1), 0
+	}
+	mid := median(slices.Clone(list))
+	middle := make([]float64, len(list))
+	for i := range middle {
+		middle[i] = mid
+	}
+	limit := clipAt * spreadOf(list, middle, 1, least/10)
+	n, sum, squares := 0.0, 0.0, 0.0
+	for _, x := range list {
+		if math.Abs(x-mid) <= limit {
+			n++
+			sum += x - mid
+			squares += (x - mid) * (x - mid)
+		}
+	}
+	mean = sum / n
+	if n < 2 {
+		return mid + mean, math.Inf(1), 0
+	}
+	sigma := max(math.Sqrt(max(0, squares-n*mean*mean)/(n-1)), least/10)
+	return mid + mean, sigma / math.Sqrt(n), int(n) - 1
+}

@@ -1,0 +1,109 @@
+// The dictionary: how each cause makes a transition late, as a column of the
+// regression.
+
+package diagnose
+
+import "math"
+
+// sense is which transitions a term bears on.
+type sense uint8
+
+const (
+	both sense = iota
+	lifts
+	drops
+)
+
+// sign is 1 where the term takes part, 0 where not.
+func (s sense) sign(on bool) float64 {
+	if s == lifts && on || s == drops && !on {
+		return 0
+	}
+	return 1
+}
+
+// move is as in diagnosis.json.
+func (s sense) move() string { return [...]string{"", "lift", "drop"}[s] }
+
+// term is a cause that makes every transition size · x metres late.
+type term struct {
+	cause Cause
+	of    sense
+	// x is metres of lateness for each unit of size.
+	x func(m *move) float64
+	// tests is how many columns like it were looked at to find it.
+	tests float64
+	// least is the smallest size that is worth a setting.
+	least float64
+	tauS  float64 // of cold oil
+	arc   *stretch
+}
+
+// What is smaller than this is not a cause, however sure: 10 ms is less than a
+// valve repeats to and 1 cm less than RTK knows (common practice, no source).
+const (
+	leastS = 0.010
+	leastM = 0.010
+)
+
+// tausS are the times in which oil is taken to warm up, e-fold. One that is
+// longer than the day looks like a lead that is off and is not tried.
+var tausS = [...]float64{300, 600, 1200, 2400, 4800}
+
+// dictionary returns the terms of a part for moves that last so long and of
+// which so many move together at most.
+func dictionary(p part, lastS, mostTogether float64) []term {
+	var list []term
+	add := func(c Cause, of sense, least float64, x func(m *move) float64) *term {
+		list = append(list, term{cause: c, of: of, x: func(m *move) float64 { return of.sign(m.on) * x(m) }, tests: 1, least: least})
+		return &list[len(list)-1]
+	}
+	// A time error: e = v·Δt. A place error: e = Δx.
+	time := func(m *move) float64 { return m.speedMps }
+	place := func(*move) float64 { return 1 }
+	switch p {
+	case whole:
+		add(LiftTiming, lifts, leastS, time)
+		add(DropTiming, drops, leastS, time)
+	case command:
+		add(CommandTiming, lifts, leastS, time)
+		add(CommandTiming, drops, leastS, time)
+	case machine:
+		add(MachineSlow, lifts, leastS, time)
+		add(MachineSlow, drops, leastS, time)
+		add(MachineSlow, both, leastS, time)
+	}
+	if p != machine {
+		add(Latency, both, leastS, time)
+		add(LiftGeometry, lifts, leastM, place)
+		add(DropGeometry, drops, leastM, place)
+		add(Geometry, both, leastM, place)
+		// A border too far out all around: lifts late, drops early.
+		add(WrongBorder, both, leastM, outward)
+	}
+	if p != command {
+		if mostTogether > 0 {
+			// Each further section adds as much: e = v·n·size. Only lifts share the pump.
+			add(FlowShortage, lifts, leastS/mostTogether, func(m *move) float64 { return m.speedMps * m.together })
+		}
+		for _, tau := range tausS {
+			if tau > lastS {
+				break
+			}
+			for _, of := range [...]sense{both, lifts, drops} {
+				// Lateness fades as the oil warms: e = v·size·exp(-t/τ).
+				t := add(ColdOil, of, leastS, func(m *move) float64 { return m.speedMps * math.Exp(-m.sinceS/tau) })
+				t.tauS = tau
+			}
+		}
+	}
+	return list
+}
+
+// outward is what a border that the controller has 1 m too far out does.
+func outward(m *move) float64 {
+	if m.on {
+		return -1
+	}
+	return 1
+}

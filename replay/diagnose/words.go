@@ -1,0 +1,323 @@
+// Findings and doubts in the words of the trade: ms, cm, km/h, and the key of
+// the machine file that changes it.
+
+package diagnose
+
+import (
+	"fmt"
+	"math"
+	"strings"
+)
+
+// words puts what was found into sentences.
+type words struct{ in *Input }
+
+// early says which way an error goes.
+func early(x float64) string {
+	if x < 0 {
+		return "early"
+	}
+	return "late"
+}
+
+func msOf(s float64) string { return fmt.Sprintf("%.0f ms", math.Abs(s)*1e3) }
+func cmOf(m float64) string { return fmt.Sprintf("%.0f cm", math.Abs(m)*1e2) }
+
+// span is an interval of a size that is said without its sign: the smaller end
+// first.
+func span(ci Interval, size, unit float64, name string) string {
+	lo, hi := ci[0]/unit, ci[1]/unit
+	if size < 0 {
+		lo, hi = -hi, -lo
+	}
+	return fmt.Sprintf("95 %% interval %.0f to %.0f %s", lo, hi, name)
+}
+
+func subject(of sense) string {
+	return [...]string{"lifts and drops", "lifts", "drops"}[of]
+}
+
+func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
+
+// speeds returns the slowest and the fastest crossing in km/h.
+func (a *analysis) speeds(of sense) (lo, hi float64) {
+	lo = math.Inf(1)
+	for i := range a.moves {
+		if m := &a.moves[i]; of.sign(m.on) != 0 {
+			lo, hi = min(lo, m.speedMps*3.6), max(hi, m.speedMps*3.6)
+		}
+	}
+	return lo, hi
+}
+
+// finding puts one cause into words. parts are where it may have come from.
+func (w *words) finding(f *found, parts []*analysis) Finding {
+	a := parts[0]
+	for _, p := range parts {
+		for i := range p.terms {
+			if p.terms[i].cause == f.cause {
+				a = p
+			}
+		}
+	}
+	out := Finding{
+		Cause: f.cause, Section: f.section, Move: f.spoken(),
+		Size: f.size, Unit: unitOf(f.cause), CI95: f.ci,
+	}
+	if f.cause == SlowSection {
+		out.Move = f.of.move()
+	}
+	out.Evidence = w.evidence(f, a)
+	out.Change = w.change(f, a)
+	return out
+}
+
+func (w *words) evidence(f *found, a *analysis) string {
+	who, lo, hi := capital(subject(f.of)), 0.0, 0.0
+	if len(a.moves) > 0 {
+		lo, hi = a.speeds(f.of)
+	}
+	inMs, inCm := span(f.ci, f.size, 1e-3, "ms"), span(f.ci, f.size, 1e-2, "cm")
+	switch f.cause {
+	case LiftTiming, DropTiming, Latency:
+		same := ""
+		if f.cause == Latency {
+			same = " alike"
+		}
+		return fmt.Sprintf("%s come %s %s%s at every speed (%s, %d crossings): %s at %.1f km/h, %s at %.1f km/h.",
+			who, msOf(f.size), early(f.size), same, inMs, f.n, cmOf(f.size*lo/3.6), lo, cmOf(f.size*hi/3.6), hi)
+	case CommandTiming:
+		return fmt.Sprintf("%s are commanded %s %s for the lead that the machine has (%s, %d crossings, %.1f to %.1f km/h).",
+			who, msOf(f.size), early(f.size), inMs, f.n, lo, hi)
+	case MachineSlow:
+		return fmt.Sprintf("From setpoint to work state %s take %s %s than the lead (%s, %d crossings).",
+			subject(f.of), msOf(f.size), longer(f.size), inMs, f.n)
+	case LiftGeometry, DropGeometry, Geometry:
+		return fmt.Sprintf("%s come %s %s at every speed from %.1f to %.1f km/h (%s, %d crossings).",
+			who, cmOf(f.size), early(f.size), lo, hi, inCm, f.n)
+	case WrongBorder:
+		where := "At every border"
+		if f.arc != nil {
+			where = fmt.Sprintf("At %d crossings within %.0f m of the place %.0f m east, %.0f m north of the field's middle", f.arc.crossings, f.arc.radiusM, f.arc.eastM, f.arc.northM)
+		}
+		return fmt.Sprintf("%s lifts come %s %s and drops as much %s (%s).", where, cmOf(f.size), early(f.size), early(-f.size), inCm)
+	case SlowSection:
+		return fmt.Sprintf("Section %d comes %s %s than the middle of the others of the same crossing, on %s (%s, %d crossings).",
+			f.section, msOf(f.size), later(f.size), subject(f.of), inMs, f.n)
+	case FlowShortage:
+		return fmt.Sprintf("Each further section that lifts at the same time makes lifts %s %s (%s, up to %.0f at once, %d crossings).",
+			msOf(f.size), later(f.size), inMs, a.mostTogether()+1, f.n)
+	case ColdOil:
+		return fmt.Sprintf("%s begin the day %s %s (%s), and it fades to a third within %.0f minutes (%d crossings over %.0f minutes).",
+			who, msOf(f.size), early(f.size), inMs, f.tauS/60, f.n, a.lastS/60)
+	case HeadingError:
+		return fmt.Sprintf("In turns one end of the bar is late and the other early by lateral position × yaw rate × %s (%s, %d crossings): the heading is %s.",
+			msOf(f.size), inMs, f.n, behind(f.size))
+	case PoorReception:
+		return fmt.Sprintf("The %d crossings with poor reception just before (%s) are off by %s more than the others (%s).",
+			f.n, f.note, msOf(f.size), inMs)
+	}
+	return fmt.Sprintf("%d lifts and drops, %.0f %% of all (95 %% interval %.0f to %.0f %%), are nowhere near a border.", f.n, f.size*100, f.ci[0]*100, f.ci[1]*100)
+}
+
+func longer(x float64) string {
+	if x < 0 {
+		return "less"
+	}
+	return "longer"
+}
+
+func later(x float64) string {
+	if x < 0 {
+		return "earlier"
+	}
+	return "later"
+}
+
+// behind: a heading that lags turns the bar back, so that the outer end, on
+// whose side it does not turn, is late.
+func behind(x float64) string {
+	if x < 0 {
+		return "old"
+	}
+	return "ahead of the tractor's"
+}
+
+func (a *analysis) mostTogether() float64 {
+	most := 0.0
+	for i := range a.moves {
+		if !a.moves[i].on {
+			most = max(most, a.moves[i].together)
+		}
+	}
+	return most
+}
+
+// change says which setting to change, which way and by how much.
+func (w *words) change(f *found, a *analysis) string {
+	set := &w.in.Settings
+	lead := func(key string, nowNs int64) string {
+		now := float64(nowNs) * 1e-6
+		to := now + f.size*1e3
+		if to < 0 {
+			return fmt.Sprintf("controller.%s: lower it by %s; it is %.0f ms now, so look for another cause of what is left.", key, msOf(f.size), now)
+		}
+		return fmt.Sprintf("controller.%s: %s it by %s, from %.0f to %.0f ms.", key, raise(f.size), msOf(f.size), now, to)
+	}
+	leads := func() string {
+		switch f.of {
+		case lifts:
+			return lead("lift_lead", set.LiftLead.AloneNs())
+		case drops:
+			return lead("drop_lead", set.DropLead.AloneNs())
+		}
+		return fmt.Sprintf("controller.lift_lead and controller.drop_lead: %s both by %s.", raise(f.size), msOf(f.size))
+	}
+	switch f.cause {
+	case LiftTiming, DropTiming:
+		return leads()
+	case CommandTiming:
+		return "The controller's lead differs from the machine file's: " + leads()
+	case MachineSlow:
+		return "Look for oil, valves and forces that differ from hydraulics: until then, " + leads()
+	case Latency:
+		now := float64(set.LatencyNs) * 1e-6
+		return fmt.Sprintf("controller.latency_ms: %s it by %s, from %.0f to %.0f.", raise(f.size), msOf(f.size), now, math.Max(0, now+f.size*1e3))
+	case Geometry:
+		return fmt.Sprintf("tool.forward_m less antenna.forward_m: measure it; in the controller the bar is %s too far %s. Move tool.forward_m %s by that much there.",
+			cmOf(f.size), ahead(-f.size), ahead(f.size))
+	case LiftGeometry, DropGeometry:
+		return fmt.Sprintf("Distance at which a tool counts as in or out of the ground: %s are off by a place, the others are not, so not tool.forward_m but depth.effective_cm or the part of the tool that is measured to; until then shift the %s by %s.",
+			subject(f.of), subject(f.of), cmOf(f.size))
+	case WrongBorder:
+		if f.arc != nil {
+			return fmt.Sprintf("Field file: survey this piece of the border again; the controller has it %s too far %s.", cmOf(f.size), out(f.size))
+		}
+		return fmt.Sprintf("Field file or controller.edge_rule: the controller has every border %s too far %s.", cmOf(f.size), out(f.size))
+	case SlowSection:
+		if f.size > 0 {
+			return fmt.Sprintf("Section %d: clean or replace its valve, look for a pinched hose and a stiff linkage; no setting makes up for one section.", f.section)
+		}
+		return fmt.Sprintf("Section %d: check its flow valve, its weight and its depth against the others; no setting makes up for one section.", f.section)
+	case FlowShortage:
+		return "controller.flow_aware: true, with the pump's true flow in hydraulics.pump_l_min; or raise the tractor's flow."
+	case ColdOil:
+		return fmt.Sprintf("hydraulics.oil_c: warm the oil up before work, or set it to the cold morning's and lower it again after %.0f minutes.", 2*f.tauS/60)
+	case HeadingError:
+		if f.size < 0 {
+			return fmt.Sprintf("controller.latency_ms and the receiver's heading (HDT): the heading used in turns is %s old; check antenna.forward_m too.", msOf(f.size))
+		}
+		return fmt.Sprintf("antenna.forward_m and the receiver's heading (HDT): the heading used in turns is %s ahead.", msOf(f.size))
+	case PoorReception:
+		return "Receiver: look at corrections, antenna and cable; controller.min_quality: 4 and a shorter controller.max_age_ms keep such fixes from lifting or dropping."
+	}
+	return "Nothing to set: leave the lift to the controller near borders, or leave these out of the judgement."
+}
+
+func raise(x float64) string {
+	if x < 0 {
+		return "lower"
+	}
+	return "raise"
+}
+
+func ahead(x float64) string {
+	if x < 0 {
+		return "back"
+	}
+	return "forward"
+}
+
+func out(x float64) string {
+	if x < 0 {
+		return "in"
+	}
+	return "out"
+}
+
+// words says what was wrong with reception.
+func (p poor) words() string {
+	var list []string
+	for _, c := range []struct {
+		n    int
+		what string
+	}{{p.worse, "a less accurate solution at %d"}, {p.gaps, "a gap at %d"}, {p.old, "old fixes at %d"}} {
+		if c.n > 0 {
+			list = append(list, fmt.Sprintf(c.what, c.n))
+		}
+	}
+	return strings.Join(list, ", ")
+}
+
+// doubt puts into words that f and its rivals explain the day alike.
+func (a *analysis) doubt(f *found, rivals []int) Doubt {
+	d := Doubt{Between: []Cause{f.cause}}
+	time, place, together, oil := false, false, false, false
+	note := func(t *term) {
+		switch {
+		case t.cause == FlowShortage:
+			together = true
+		case t.cause == ColdOil:
+			oil = true
+		case t.family() == "place":
+			place = true
+		default:
+			time = true
+		}
+	}
+	note(&f.term)
+	for _, q := range rivals {
+		t := &a.terms[q]
+		note(t)
+		known := false
+		for _, c := range d.Between {
+			known = known || c == t.cause
+		}
+		if !known {
+			d.Between = append(d.Between, t.cause)
+		}
+	}
+	lo, hi := a.speeds(f.of)
+	hasLift, hasDrop := false, false
+	for i := range a.moves {
+		hasLift, hasDrop = hasLift || !a.moves[i].on, hasDrop || a.moves[i].on
+	}
+	var why, drive []string
+	if time && place || place && (together || oil) {
+		why = append(why, fmt.Sprintf("the speeds lie between %.1f and %.1f km/h, too close for this scatter to tell a time from a place", lo, hi))
+		drive = append(drive, fmt.Sprintf("drive again at two speeds, such as %.0f and %.0f km/h", math.Max(2, math.Round(lo*0.6)), math.Round(math.Max(hi, 1.2*lo+2))))
+	}
+	if together {
+		why = append(why, "the number of sections that lift at once changes too little")
+		drive = append(drive, "lift one section at a time, then all at once")
+	}
+	if oil {
+		why = append(why, fmt.Sprintf("the day is %.0f minutes long, too short for this scatter to tell what fades from what stays", a.lastS/60))
+		drive = append(drive, "drive once with cold oil and once after an hour's work")
+	}
+	if len(why) == 0 && (!hasLift || !hasDrop) {
+		why = append(why, "there are only "+subject(f.of))
+		drive = append(drive, "drive with lifts and drops both")
+	}
+	if len(why) == 0 {
+		why = append(why, fmt.Sprintf("%d crossings scatter too much", len(a.rows)))
+		drive = append(drive, "drive more crossings, lifts and drops, at two speeds and in both directions")
+	}
+	d.Why = fmt.Sprintf("%s are off, but %s.", capital(subject(f.of)), strings.Join(why, ", and "))
+	d.Drive = capital(strings.Join(drive, "; ")) + "."
+	return d
+}
+
+// scattered is the doubt of a day whose crossings scatter more than machine and
+// receiver can.
+func (a *analysis) scattered(r *reception) Doubt {
+	rate := ""
+	if r.intervalNs > 0 {
+		rate = fmt.Sprintf(", with a position every %.1f s", float64(r.intervalNs)*1e-9)
+	}
+	return Doubt{
+		Between: []Cause{PoorReception, ByHand},
+		Why:     fmt.Sprintf("Crossings scatter by %s around no cause%s: a hand, a field map that is off here and there, or old positions would look alike.", cmOf(a.sigmaM), rate),
+		Drive:   "Let the controller lift and drop, record its setpoints and each section's work state, with positions at 5 Hz or more.",
+	}
+}
