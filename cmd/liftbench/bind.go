@@ -39,6 +39,10 @@ type document struct {
 	places map[string]token.Position // by path, as "rows.spacing_m"
 }
 
+func newDocument(file string) *document {
+	return &document{file: file, places: map[string]token.Position{}}
+}
+
 // errorAt returns a configError at the setting of that path, or at the
 // nearest group that is in the file.
 func (d *document) errorAt(path, format string, args ...any) error {
@@ -74,7 +78,7 @@ type union interface {
 // bindYAML reads data, the content of file, into the struct that into points
 // at. what says what the file holds, for errors: "a machine".
 func bindYAML(file string, data []byte, what string, into any) (*document, error) {
-	d := &document{file: file, places: map[string]token.Position{}}
+	d := newDocument(file)
 	if len(data) > maxConfigBytes {
 		return nil, &inputError{file: file, msg: fmt.Sprintf("holds %d bytes; expected %s of at most %d", len(data), what, maxConfigBytes)}
 	}

@@ -5,13 +5,16 @@ package main
 
 import (
 	"path/filepath"
+
+	"liftbench/sections"
 )
 
 // scenarioConfig is a scenario file.
 type scenarioConfig struct {
 	Name          string           `key:"name" doc:"what the scenario is called in the results"`
-	Machine       string           `key:"machine" need:"yes" doc:"the machine file, relative to this file"`
-	Field         string           `key:"field" need:"yes" doc:"the field's GeoJSON file, relative to this file"`
+	Machine       machineRef       `key:"machine" need:"yes" doc:"the machine file, relative to this file, or the machine itself"`
+	Measured      measuredConfig   `key:"measured" doc:"what the controller of a generated drive is told, where the machine was measured wrong"`
+	Field         fieldRef         `key:"field" need:"yes" doc:"the field's GeoJSON file, relative to this file, or the GeoJSON itself"`
 	HeadlandM     *float64         `key:"headland_m" unit:"m" above:"0" max:"500" doc:"headland width, for a field that comes without zones"`
 	RowBearingDeg *float64         `key:"row_bearing_deg" unit:"°" min:"0" max:"360" doc:"direction of the rows, for a field that comes without zones"`
 	Drive         driveConfig      `key:"drive" doc:"the drive to generate"`
@@ -22,6 +25,28 @@ type scenarioConfig struct {
 	Limits        limitsConfig     `key:"limits" doc:"what a run must keep, or it ends with exit status 1"`
 
 	doc *document
+}
+
+// measuredConfig is the machine as the controller knows it, where that is not
+// the machine that drives.
+type measuredConfig struct {
+	AntennaForwardM *float64 `key:"antenna_forward_m" unit:"m" min:"-20" max:"20" doc:"antenna ahead of the rear axle, as the controller is told; as on the machine when absent"`
+	AntennaRightM   *float64 `key:"antenna_right_m" unit:"m" min:"-5" max:"5" doc:"antenna right of the tractor's middle, as the controller is told; as on the machine when absent"`
+}
+
+// told returns the machine that the controller knows, nil where that is m.
+func (c *measuredConfig) told(m *sections.Machine) *sections.Machine {
+	if *c == (measuredConfig{}) {
+		return nil
+	}
+	t := *m
+	if c.AntennaForwardM != nil {
+		t.AntennaXM = *c.AntennaForwardM
+	}
+	if c.AntennaRightM != nil {
+		t.AntennaYM = *c.AntennaRightM
+	}
+	return &t
 }
 
 // limitsConfig is what an integrator's build must keep; an absent key is not
@@ -56,12 +81,12 @@ func loadScenario(file string, read source, machineFile string) (*scenarioConfig
 	if _, err := bindYAML(file, data, "a scenario", first); err != nil {
 		return nil, nil, err
 	}
+	var m *machineConfig
 	if machineFile == "" {
-		machineFile = beside(file, first.Machine)
+		m, err = first.Machine.load(file, read)
 	} else {
-		read = readFile
+		m, err = loadMachine(machineFile, readFile)
 	}
-	m, err := loadMachine(machineFile, read)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -80,7 +105,7 @@ func loadScenario(file string, read source, machineFile string) (*scenarioConfig
 // check reports the first setting that contradicts another.
 func (s *scenarioConfig) check() error {
 	if s.Log != "" {
-		for _, k := range []string{"drive", "receiver"} {
+		for _, k := range []string{"drive", "receiver", "measured"} {
 			if s.doc.has(k) {
 				return s.doc.errorAt(k, "%s: found beside log; expected a recorded log or a generated drive, not both", k)
 			}

@@ -5,6 +5,7 @@ package main
 
 import (
 	"bytes"
+	"cmp"
 	"path/filepath"
 	"strings"
 
@@ -16,6 +17,7 @@ import (
 // selection is what the command line says.
 type selection struct {
 	arg           string // SCENARIO or LOG; empty = the demo
+	demo          string // which of the demo's scenarios; empty = demoScenario
 	machine       string
 	field         string
 	states        string
@@ -85,14 +87,14 @@ func (s *selection) load() (*setup, error) {
 	case s.isScenario():
 		file := s.arg
 		if file == "" {
-			file, read = demoScenario, readDemo
+			file, read = cmp.Or(s.demo, demoScenario), readDemo
 		}
 		var err error
 		if u.scenario, u.machine, err = loadScenario(file, read, s.machine); err != nil {
 			return nil, err
 		}
 		if fieldFile == "" {
-			fieldFile = beside(file, u.scenario.Field)
+			fieldFile, read = u.scenario.Field.in(file, read)
 		} else {
 			read = readFile
 		}
