@@ -15,6 +15,9 @@ type analysis struct {
 	found   []found // of single sections and turns, reception
 	oneWord bool    // one recorded state for the whole machine
 
+	middle  []float64 // lateness, by crossing
+	withinM float64   // of it, beyond which a section is not counted
+
 	terms  []term
 	rows   []int       // crossings that take part
 	cols   [][]float64 // by term, then row; weighted
@@ -48,6 +51,7 @@ func analyse(in *Input, p part, r *reception) *analysis {
 			a.found = append(a.found, *f)
 		}
 	}
+	a.level()
 	together := 0.0
 	if !a.oneWord {
 		for i := range a.moves {
@@ -84,11 +88,11 @@ func analyse(in *Input, p part, r *reception) *analysis {
 }
 
 // row is the mean of a crossing's moves without those far from the others.
-func (a *analysis) row(k int, limitM float64, x func(m *move) float64) float64 {
+func (a *analysis) row(k int, x func(m *move) float64) float64 {
 	sum, n := 0.0, 0.0
-	mid := a.middle(k)
+	mid := a.middle[k]
 	for _, i := range a.list[k].of {
-		if m := &a.moves[i]; math.Abs(m.lateM-mid) <= limitM {
+		if m := &a.moves[i]; math.Abs(m.lateM-mid) <= a.withinM {
 			sum += x(m)
 			n++
 		}
@@ -102,45 +106,42 @@ func (a *analysis) row(k int, limitM float64, x func(m *move) float64) float64 {
 	return sum / n
 }
 
-// middle is the median lateness of a crossing.
-func (a *analysis) middle(k int) float64 {
-	late := make([]float64, 0, 16)
-	for _, i := range a.list[k].of {
-		late = append(late, a.moves[i].lateM)
-	}
-	return median(late)
-}
-
-// withinM is how far a section may be from the middle of its crossing.
-func (a *analysis) withinM() float64 {
-	var size []float64
+// level finds the median lateness of each crossing, and how far from it a
+// section may be to count.
+func (a *analysis) level() {
+	a.middle = make([]float64, len(a.list))
+	var size, late []float64
 	for k := range a.list {
-		mid := a.middle(k)
+		late = late[:0]
 		for _, i := range a.list[k].of {
-			size = append(size, math.Abs(a.moves[i].lateM-mid))
+			late = append(late, a.moves[i].lateM)
+		}
+		a.middle[k] = median(late)
+		for _, l := range late {
+			size = append(size, math.Abs(l-a.middle[k]))
 		}
 	}
-	return max(5*1.4826*median(size), 0.05)
+	a.withinM = max(5*1.4826*median(size), 0.05)
 }
 
 // fill makes rows and columns of the crossings in rows.
 func (a *analysis) fill(terms []term, rows []int) {
-	limit := a.withinM()
 	a.terms, a.rows = slices.Clone(terms), slices.Clone(rows)
 	a.cols = make([][]float64, len(terms))
 	a.y = make([]float64, len(rows))
+	a.weight = make([]float64, len(rows))
 	a.count = make([]float64, len(rows))
 	speed := make([]float64, len(rows))
 	for r, k := range rows {
-		a.y[r] = a.row(k, limit, func(m *move) float64 { return m.lateM })
+		a.y[r] = a.row(k, func(m *move) float64 { return m.lateM })
 		a.count[r] = float64(len(a.list[k].of))
-		speed[r] = a.row(k, limit, func(m *move) float64 { return m.speedMps })
+		speed[r] = a.row(k, func(m *move) float64 { return m.speedMps })
+	}
+	for r := range a.weight {
+		a.weight[r] = 1
 	}
 	for t := range terms {
-		a.cols[t] = make([]float64, len(rows))
-		for r, k := range rows {
-			a.cols[t][r] = a.row(k, limit, terms[t].x)
-		}
+		a.cols[t] = a.column(terms[t].x)
 	}
 	a.weigh(speed)
 }
@@ -152,7 +153,6 @@ func (a *analysis) fill(terms []term, rows []int) {
 // and Δt, -n/2·ln(RSS/n) + Σ ln w, with w the weight of a row.
 func (a *analysis) weigh(speed []float64) {
 	n := float64(len(a.y))
-	a.weight = make([]float64, len(a.y))
 	logMean := 0.0
 	for _, v := range speed {
 		logMean += math.Log(v) / n
@@ -207,6 +207,7 @@ func scale(x, w []float64) {
 func (a *analysis) solve(base []term, rows []int) {
 	a.fill(base, rows)
 	a.best = a.settle()
+	a.warm()
 	if a.part != machine {
 		// A piece of border, beside the causes found so far and instead of them.
 		at, out := a.places()
@@ -338,6 +339,12 @@ func (a *analysis) causes() []found {
 	out := slices.Clone(a.found)
 	for i, q := range a.best.set {
 		f := found{term: a.terms[q], size: a.best.beta[i], ci: a.best.interval(i)}
+		if f.cause == ColdOil {
+			cols := append(slices.Clone(a.cols), a.slide(q))
+			if w, ok := newGram(cols, a.y, noiseFloorM).fit(append(slices.Clone(a.best.set), len(a.cols))...); ok {
+				f.ci = around(f.size, w.sigma*math.Sqrt(w.inv.At(i, i)), w.df)
+			}
+		}
 		for r, x := range a.cols[q] {
 			if x != 0 {
 				f.n++

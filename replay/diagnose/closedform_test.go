@@ -85,7 +85,7 @@ func closedForm(s shape, f fault) Input {
 						together++
 					}
 				}
-				late := f.latencyS + f.coldS*math.Exp(-ideal/max(f.tauS, 1))
+				late := f.latencyS + f.coldS*math.Exp(-(ideal-10)/max(f.tauS, 1))
 				place := f.bothM + shared + s.lightM*rng.NormFloat64() + y*yaw*f.headingS
 				out := 1.0
 				if on {

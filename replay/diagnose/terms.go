@@ -3,8 +3,6 @@
 
 package diagnose
 
-import "math"
-
 // sense is which transitions a term bears on.
 type sense uint8
 
@@ -92,8 +90,7 @@ func dictionary(p part, lastS, mostTogether float64) []term {
 			}
 			for _, of := range [...]sense{both, lifts, drops} {
 				// Lateness fades as the oil warms: e = v·size·exp(-t/τ).
-				t := add(ColdOil, of, leastS, func(m *move) float64 { return m.speedMps * math.Exp(-m.sinceS/tau) })
-				t.tauS = tau
+				add(ColdOil, of, leastS, fade(of, tau)).tauS = tau
 			}
 		}
 	}

@@ -1,0 +1,342 @@
+// The blind campaign: drives with a known fault, of many sizes, on days of many
+// shapes; what the diagnosis says of them, counted.
+
+package diagnose
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"os"
+	"strings"
+	"testing"
+)
+
+// full is whether the whole campaign runs: LIFTBENCH_CAMPAIGN=full.
+func full() bool { return os.Getenv("LIFTBENCH_CAMPAIGN") == "full" }
+
+// truth is one fault of a drive, as it ought to be found.
+type truth struct {
+	cause   Cause
+	move    string
+	section int
+	size    float64
+	inject  func(*fault, float64)
+	sizes   []float64
+	// minutes is how long a day must be for the fault to be of its kind.
+	minutes float64
+	turning bool
+	// blur: the size is of chance, or of no single number; no interval is checked.
+	blur bool
+}
+
+// faults are the single faults of the campaign and the sizes of each.
+var (
+	timeSizes  = []float64{0.05, 0.1, 0.2, 0.4, 0.6, -0.1, -0.3}
+	placeSizes = []float64{0.05, 0.1, 0.2, 0.35, 0.5, -0.1, -0.3}
+	catalogue  = []truth{
+		{cause: LiftTiming, inject: func(f *fault, x float64) { f.liftS = x }, sizes: timeSizes},
+		{cause: DropTiming, inject: func(f *fault, x float64) { f.dropS = x }, sizes: timeSizes},
+		{cause: Latency, inject: func(f *fault, x float64) { f.latencyS = x }, sizes: []float64{0.05, 0.1, 0.2, 0.4}},
+		{cause: Geometry, inject: func(f *fault, x float64) { f.bothM = x }, sizes: placeSizes},
+		{cause: LiftGeometry, inject: func(f *fault, x float64) { f.liftM = x }, sizes: placeSizes},
+		{cause: DropGeometry, inject: func(f *fault, x float64) { f.dropM = x }, sizes: placeSizes},
+		{cause: FlowShortage, inject: func(f *fault, x float64) { f.flowS = x }, sizes: []float64{0.01, 0.02, 0.035, 0.06}},
+		{cause: ColdOil, inject: func(f *fault, x float64) { f.coldS, f.tauS = x, 900 }, sizes: []float64{0.1, 0.2, 0.4, 0.6}, minutes: 45},
+		{cause: SlowSection, section: 3, inject: func(f *fault, x float64) { f.slow, f.slowS = 3, x }, sizes: timeSizes[:5]},
+		{cause: HeadingError, inject: func(f *fault, x float64) { f.headingS = x }, sizes: []float64{0.1, 0.2, -0.3, 0.5}, turning: true},
+		{cause: WrongBorder, inject: func(f *fault, x float64) { f.borderM = x }, sizes: []float64{0.15, 0.3, -0.3, 0.5}},
+		{cause: PoorReception, inject: func(f *fault, x float64) { f.floatM = x }, sizes: []float64{0.2, 0.4}, blur: true},
+		{cause: ByHand, inject: func(f *fault, x float64) { f.byHand = x }, sizes: []float64{0.2, 0.4}, blur: true},
+	}
+	spreads = []float64{0.5, 1, 2, 4, 6}
+	counts  = []int{30, 60, 120, 240, 400}
+)
+
+// generator makes a drive.
+type generator func(testing.TB, shape, fault) Input
+
+// tally is what became of the drives of one kind.
+type tally struct {
+	drives    int
+	above     int // whose fault is above the floor that the diagnosis states
+	first     int // of those: the right cause first
+	open      int // of those: in doubt, the right cause among it
+	wrong     int // of those: another cause first, or none
+	extra     int // drives with a cause that is not there, beside it or alone
+	intervals int
+	inside    int
+}
+
+func (t *tally) add(o tally) {
+	t.drives += o.drives
+	t.above += o.above
+	t.first += o.first
+	t.open += o.open
+	t.wrong += o.wrong
+	t.extra += o.extra
+	t.intervals += o.intervals
+	t.inside += o.inside
+}
+
+func inside(x float64, ci Interval) bool { return x >= ci[0] && x <= ci[1] }
+
+// floorOf is the floor that the diagnosis states for a cause.
+func floorOf(d *Diagnosis, tr *truth, s shape) float64 {
+	switch tr.cause {
+	case WrongBorder:
+		// A piece with k crossings, among all discs, at the receiver's scatter.
+		k := float64(max(1, s.transitions/s.sections/6))
+		if k < leastStretch+1 {
+			return math.Inf(1)
+		}
+		return 8 * s.noiseM / math.Sqrt(k)
+	case HeadingError:
+		// The slope of a crossing scatters by lightM/√Σy², the yaw rate by 0.09 rad/s.
+		k := float64(s.transitions / s.sections)
+		if k < 8 {
+			return math.Inf(1)
+		}
+		return 5*s.lightM/0.09/math.Sqrt(17.5*k) + 0.02
+	case PoorReception, ByHand:
+		if s.transitions < 120 {
+			return math.Inf(1)
+		}
+		return 0
+	}
+	for _, f := range d.Floors {
+		if f.Cause == tr.cause && f.Move == tr.move {
+			if f.Size == nil {
+				return math.Inf(1)
+			}
+			return *f.Size
+		}
+	}
+	return math.Inf(1)
+}
+
+// judge runs one drive and counts what was said.
+func judge(t testing.TB, in Input, s shape, want []truth) tally {
+	d, err := Run(in)
+	if err != nil {
+		t.Fatalf("%+v: %v", s, err)
+	}
+	c := tally{drives: 1}
+	is := func(f *Finding, tr *truth) bool {
+		return f.Cause == tr.cause && f.Section == tr.section
+	}
+	for i := range d.Causes {
+		known := false
+		for k := range want {
+			known = known || is(&d.Causes[i], &want[k])
+		}
+		if !known {
+			c.extra = 1
+		}
+	}
+	all := true
+	for k := range want {
+		all = all && math.Abs(want[k].size) >= floorOf(d, &want[k], s)
+	}
+	if len(want) == 0 {
+		for _, f := range []*Fit{&d.Lift, &d.Drop} {
+			if f.TimeErrorS != nil {
+				c.intervals += 2
+				if inside(0, *f.TimeErrorCI) {
+					c.inside++
+				}
+				if inside(0, *f.PlaceErrorCI) {
+					c.inside++
+				}
+			}
+		}
+		return c
+	}
+	if !all {
+		return c
+	}
+	c.above = 1
+	right := len(d.Causes) >= len(want)
+	for i := 0; right && i < len(want); i++ {
+		known := false
+		for k := range want {
+			if is(&d.Causes[i], &want[k]) {
+				known = true
+				if !want[k].blur {
+					c.intervals++
+					if inside(want[k].size, d.Causes[i].CI95) {
+						c.inside++
+					}
+				}
+			}
+		}
+		right = known
+	}
+	if right {
+		c.first = 1
+		return c
+	}
+	for _, q := range d.CannotTell {
+		for _, b := range q.Between {
+			for k := range want {
+				if b == want[k].cause {
+					c.open = 1
+				}
+			}
+		}
+	}
+	if c.open == 0 {
+		c.wrong = 1
+	}
+	if testing.Verbose() && os.Getenv("LIFTBENCH_CAMPAIGN") == "misses" {
+		var said []string
+		for i := range d.Causes {
+			said = append(said, fmt.Sprintf("%s %.3f %v", d.Causes[i].Cause, d.Causes[i].Size, d.Causes[i].CI95))
+		}
+		for i := range want {
+			t.Logf("want %s %.3f (floor %.3f)", want[i].cause, want[i].size, floorOf(d, &want[i], s))
+		}
+		t.Logf("  %+v\n  said %q, doubts %+v", s, said, d.CannotTell)
+	}
+	return c
+}
+
+// rows are the tallies by kind of drive.
+type rows struct {
+	names []string
+	of    map[string]*tally
+}
+
+func (r *rows) add(name string, c tally) {
+	if r.of == nil {
+		r.of = map[string]*tally{}
+	}
+	if r.of[name] == nil {
+		r.of[name] = &tally{}
+		r.names = append(r.names, name)
+	}
+	r.of[name].add(c)
+}
+
+func share(k, n int) string {
+	if n == 0 {
+		return "-"
+	}
+	return fmt.Sprintf("%.1f %%", 100*float64(k)/float64(n))
+}
+
+// markdown is the table as it stands in the README.
+func (r *rows) markdown() string {
+	var b strings.Builder
+	b.WriteString("| drives with | drives | above the floor | right cause first | in doubt | wrong | with a false cause | true value in the interval |\n")
+	b.WriteString("| --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: |\n")
+	for _, name := range r.names {
+		c := r.of[name]
+		fmt.Fprintf(&b, "| %s | %d | %d | %s | %s | %s | %s | %s |\n", name, c.drives, c.above,
+			share(c.first, c.above), share(c.open, c.above), share(c.wrong, c.above), share(c.extra, c.drives), share(c.inside, c.intervals))
+	}
+	return b.String()
+}
+
+// campaign drives the whole grid, each point so many times.
+func campaign(t *testing.T, make generator, times int) *rows {
+	var r rows
+	seed := uint64(0)
+	rng := rand.New(rand.NewPCG(11, 3))
+	next := func(n int, spread float64) shape {
+		seed++
+		return shape{
+			seed: seed, transitions: n, sections: 6, kmh: 3 + 4*rng.Float64(), spreadKmh: spread,
+			noiseM: 0.0143, lightM: 0.003,
+		}
+	}
+	for range times {
+		for _, n := range counts {
+			for _, spread := range spreads {
+				for range 4 {
+					s := next(n, spread)
+					r.add("nothing wrong", judge(t, make(t, s, fault{}), s, nil))
+				}
+			}
+		}
+	}
+	for _, tr := range catalogue {
+		for range times {
+			for _, size := range tr.sizes {
+				for _, n := range counts {
+					for _, spread := range spreads {
+						s := next(n, spread)
+						s.turning = tr.turning
+						if need := tr.minutes; float64(n)/6*45/60 < need {
+							continue
+						}
+						var f fault
+						tr.inject(&f, size)
+						tr.size = size
+						r.add(string(tr.cause), judge(t, make(t, s, f), s, []truth{tr}))
+					}
+				}
+			}
+		}
+	}
+	for i := range catalogue {
+		for j := range i {
+			one, two := catalogue[i], catalogue[j]
+			if kin(one.cause, two.cause) || one.blur || two.blur {
+				continue
+			}
+			for range times {
+				for _, n := range counts[2:] {
+					s := next(n, spreads[rng.IntN(3)+2])
+					s.turning = one.turning || two.turning
+					if need := max(one.minutes, two.minutes); float64(n)/6*45/60 < need {
+						continue
+					}
+					one.size, two.size = one.sizes[rng.IntN(len(one.sizes))], two.sizes[rng.IntN(len(two.sizes))]
+					var f fault
+					one.inject(&f, one.size)
+					two.inject(&f, two.size)
+					r.add("two of these", judge(t, make(t, s, f), s, []truth{one, two}))
+				}
+			}
+		}
+	}
+	return &r
+}
+
+// kin are causes whose sum is another cause: lifts and drops both off by a time
+// or by a place.
+func kin(a, b Cause) bool {
+	family := func(c Cause) string { return (&term{cause: c}).family() }
+	return family(a) == family(b)
+}
+
+// accept holds the table against what the diagnosis promises.
+func accept(t *testing.T, r *rows) {
+	t.Logf("\n%s", r.markdown())
+	var single, every tally
+	for _, name := range r.names {
+		every.add(*r.of[name])
+		if name != "nothing wrong" && name != "two of these" {
+			single.add(*r.of[name])
+		}
+	}
+	if k, n := single.first, single.above; float64(k) < 0.95*float64(n) {
+		t.Errorf("right cause first in %d of %d drives above the floor; want 95 %%", k, n)
+	}
+	if h := r.of["nothing wrong"]; float64(h.extra) > 0.05*float64(h.drives) {
+		t.Errorf("a cause in %d of %d healthy drives; want 5 %% at most", h.extra, h.drives)
+	}
+	if k, n := float64(every.inside), float64(every.intervals); k < 0.92*n || k > 0.98*n {
+		t.Errorf("the true value is in %.0f of %.0f intervals; want 92 to 98 %%", k, n)
+	}
+}
+
+func TestCampaignClosedForm(t *testing.T) {
+	times := 1
+	if full() {
+		times = 5
+	}
+	r := campaign(t, func(_ testing.TB, s shape, f fault) Input { return closedForm(s, f) }, times)
+	accept(t, r)
+}

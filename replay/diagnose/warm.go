@@ -1,0 +1,100 @@
+// How fast the oil warms: the one number of the dictionary that is not a factor.
+
+package diagnose
+
+import (
+	"math"
+	"slices"
+)
+
+// fade is the column of cold oil that warms with the time constant tauS.
+func fade(of sense, tauS float64) func(m *move) float64 {
+	return func(m *move) float64 { return of.sign(m.on) * m.speedMps * math.Exp(-m.sinceS/tauS) }
+}
+
+const (
+	shortestTauS = 120.0
+	longestTauS  = 3.0 // times the day
+)
+
+// warm fits the time constant of cold oil, where it was chosen from a coarse
+// list, and chooses again: what a wrong one leaves over looks like a lead that
+// is off.
+func (a *analysis) warm() {
+	for round := range 3 {
+		at := slices.IndexFunc(a.best.set, func(q int) bool { return a.terms[q].cause == ColdOil })
+		if at < 0 {
+			return
+		}
+		q := a.best.set[at]
+		set := slices.Clone(a.best.set)
+		if round == 0 {
+			set = []int{q} // beside nothing, whatever took the rest
+		}
+		y := clipped(a.y, predict(&a.best, a.cols, len(a.y)), len(a.best.set), noiseFloorM)
+		rss := func(logTau float64) float64 {
+			a.setTau(q, math.Exp(logTau))
+			f, ok := newGram(a.cols, y, noiseFloorM).fit(set...)
+			if !ok {
+				return math.Inf(1)
+			}
+			return f.rss
+		}
+		lo, hi := math.Log(shortestTauS), math.Log(max(2*shortestTauS, longestTauS*a.lastS))
+		a.setTau(q, math.Exp(golden(rss, lo, hi)))
+		// One time constant: the others of the list take no further part.
+		for o := range a.terms {
+			if t := &a.terms[o]; o != q && t.cause == ColdOil {
+				if t.of == a.terms[q].of {
+					clear(a.cols[o])
+				} else {
+					a.setTau(o, a.terms[q].tauS)
+				}
+			}
+		}
+		a.best = a.settle()
+	}
+}
+
+// setTau gives term q another time constant.
+func (a *analysis) setTau(q int, tauS float64) {
+	t := &a.terms[q]
+	t.tauS, t.x = tauS, fade(t.of, tauS)
+	a.cols[q] = a.column(t.x)
+}
+
+// column is a term's, by row, weighted.
+func (a *analysis) column(x func(m *move) float64) []float64 {
+	col := make([]float64, len(a.rows))
+	for r, k := range a.rows {
+		col[r] = a.row(k, x) * a.weight[r]
+	}
+	return col
+}
+
+// slide is the column by which a cold oil term changes with ln τ, of which the
+// interval of its size must know: d/d(ln τ) v·A·exp(-t/τ) = v·A·(t/τ)·exp(-t/τ).
+func (a *analysis) slide(q int) []float64 {
+	t := &a.terms[q]
+	return a.column(func(m *move) float64 { return t.x(m) * m.sinceS / t.tauS })
+}
+
+// golden returns where f is least in [lo, hi], to a thousandth, by golden
+// section search.
+func golden(f func(float64) float64, lo, hi float64) float64 {
+	ratio := (math.Sqrt(5) - 1) / 2
+	p, q := hi-ratio*(hi-lo), lo+ratio*(hi-lo)
+	fp, fq := f(p), f(q)
+	for hi-lo > 1e-3 {
+		if fp <= fq {
+			hi, q, fq = q, p, fp
+			p = hi - ratio*(hi-lo)
+			fp = f(p)
+		} else {
+			lo, p, fp = p, q, fq
+			q = lo + ratio*(hi-lo)
+			fq = f(q)
+		}
+	}
+	return (lo + hi) / 2
+}
