@@ -1,0 +1,84 @@
+// The user's own files in place of the demo's, with what is wrong beside the
+// file that it is wrong in.
+
+import { h } from "./html.js";
+
+const parts = [
+  { part: "log", label: "Log", what: "NMEA 0183, may be gzipped", accept: ".nmea,.log,.txt,.gz" },
+  { part: "machine", label: "Machine", what: "YAML", accept: ".yaml,.yml" },
+  { part: "field", label: "Field", what: "GeoJSON", accept: ".geojson,.json" },
+  { part: "states", label: "Work states", what: "CSV with time, section, setpoint or actual", accept: ".csv" },
+];
+
+export class Upload {
+  /**
+   * @param {HTMLElement} host
+   * @param {Record<string, number>} limits   most bytes by part, as the server says them
+   * @param {(files: import("./api.js").Files) => void} changed
+   */
+  constructor(host, limits, changed) {
+    this.limits = limits;
+    this.changed = changed;
+    /** @type {import("./api.js").Files} */
+    this.files = {};
+    this.fields = new Map(parts.map(({ part, label, what, accept }) => {
+      const id = `own-${part}`;
+      const input = h("input", { type: "file", id, accept, "aria-describedby": `${id}-what ${id}-fault`, onchange: () => this.take(part, input.files[0]) });
+      const fault = h("p", { class: "fault", id: `${id}-fault`, role: "alert" });
+      host.append(h("div", { class: "own" },
+        h("label", { for: id }, label),
+        h("p", { class: "words", id: `${id}-what` }, `${what}, at most ${size(this.mostOf(part))}.`), input, fault));
+      return [part, { input, fault }];
+    }));
+    this.clear = h("button", { type: "button", onclick: () => this.reset() }, "Back to the demo’s files");
+    host.append(this.clear);
+    this.clear.hidden = true;
+  }
+
+  /** @param {string} part */
+  mostOf(part) {
+    return this.limits[`${part}_bytes`] ?? this.limits.upload_bytes;
+  }
+
+  /** @param {string} part @param {File|undefined} file */
+  take(part, file) {
+    const field = this.fields.get(part);
+    this.fault(part, "");
+    if (!file) delete this.files[part];
+    else if (file.size > this.mostOf(part)) {
+      field.input.value = "";
+      delete this.files[part];
+      this.fault(part, `${file.name} holds ${size(file.size)}; expected at most ${size(this.mostOf(part))}.`);
+    } else this.files[part] = file;
+    this.clear.hidden = Object.keys(this.files).length === 0;
+    this.changed(this.files);
+  }
+
+  reset() {
+    this.files = {};
+    for (const [part, { input }] of this.fields) {
+      input.value = "";
+      this.fault(part, "");
+    }
+    this.clear.hidden = true;
+    this.changed(this.files);
+  }
+
+  /** Shows what is wrong with one file, or clears all. @param {string|null} part @param {string} text @returns {boolean} whether there is such a field */
+  fault(part, text) {
+    for (const [name, { input, fault }] of this.fields) {
+      if (part !== null && name !== part) continue;
+      fault.textContent = text;
+      if (text) input.setAttribute("aria-invalid", "true");
+      else input.removeAttribute("aria-invalid");
+    }
+    return part !== null && this.fields.has(part);
+  }
+}
+
+/** @param {number|undefined} bytes */
+function size(bytes) {
+  if (bytes === undefined) return "what the server takes";
+  if (bytes >= 1 << 20) return `${Math.round((bytes / (1 << 20)) * 10) / 10} MiB`;
+  return bytes >= 1024 ? `${Math.round(bytes / 1024)} KiB` : `${bytes} bytes`;
+}
