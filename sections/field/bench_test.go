@@ -13,8 +13,7 @@ import (
 	"github.com/paulmach/orb/planar"
 )
 
-// wavy is a round field of n vertices and about areaHa hectares whose border
-// swings in and out, with a strip of headland along it where strip is set.
+// wavy is a ring of n vertices whose border swings in and out.
 func wavy(n int, radiusM float64) orb.Ring {
 	r := make(orb.Ring, 0, n+1)
 	for i := range n {
@@ -97,7 +96,7 @@ func BenchmarkShare(b *testing.B) {
 // BenchmarkPlanarContains is what orb offers for the same question: whether
 // both ends and the middle of the section are in the zones.
 func BenchmarkPlanarContains(b *testing.B) {
-	for _, n := range []int{20, 20000} {
+	for _, n := range []int{20, 200, 2000, 20000} {
 		f := wavyField(b, n, 180)
 		qs := queries(f, 3, true, f.Zones[0].Polygons[0][0])
 		b.Run(fmt.Sprintf("vertices=%d", n), func(b *testing.B) {
@@ -113,6 +112,27 @@ func BenchmarkPlanarContains(b *testing.B) {
 					}
 				}
 				i++
+			}
+		})
+	}
+}
+
+func BenchmarkParticipating(b *testing.B) {
+	b.ReportAllocs()
+	f := wavyField(b, 200, 180)
+	var m Mask
+	for b.Loop() {
+		m |= f.Participating(0.6, 0.8, 0.9)
+	}
+}
+
+// BenchmarkNew is how long the index takes to build.
+func BenchmarkNew(b *testing.B) {
+	for _, n := range []int{20, 20000} {
+		b.Run(fmt.Sprintf("vertices=%d", n), func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				wavyField(b, n, 180)
 			}
 		})
 	}

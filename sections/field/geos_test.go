@@ -191,9 +191,9 @@ func TestShareAgainstGEOS(t *testing.T) {
 			}
 			lengths := []float64{1e-6, 0.01, 0.5, 3, 6, 40, 400}
 			b := f.Bound()
-			count := 400
+			count := 250
 			if len(corners) > 10000 {
-				count = 50 // GEOS takes its time
+				count = 30 // GEOS takes its time
 			}
 			for range count {
 				length := lengths[rng.IntN(len(lengths))]

@@ -49,6 +49,7 @@ type block struct {
 	px, py, qx, qy  float64
 	offM            float64
 	first, last, at int32
+	plain           bool // whether the classes on its left are the same all along it
 }
 
 // grid answers questions about points and lines. The zero value holds no edges.
@@ -76,6 +77,15 @@ func newGrid(edges []edge) grid {
 	g.measure(mixed)
 	for i := range g.edges {
 		g.lookBeside(int32(i))
+	}
+	for i := range g.blocks {
+		b := &g.blocks[i]
+		left, _ := g.beside(b, b.first)
+		b.plain = left != varies
+		for id := b.first; id < b.last && b.plain; id++ {
+			l, _ := g.beside(b, id)
+			b.plain = l == left
+		}
 	}
 	return g
 }
@@ -146,6 +156,17 @@ func (g *grid) extend(b *block, e *edge) bool {
 		return false
 	}
 	return true
+}
+
+// beside returns the classes left and right of edge id of a block, left and
+// right as seen along the block; left is varies where the edge's is.
+func (g *grid) beside(b *block, id int32) (left, right Mask) {
+	e := &g.edges[id]
+	left, right = e.left, e.left^e.bits
+	if left != varies && g.chain[b.at+id-b.first] != [2]float64{e.px, e.py} {
+		left, right = right, left
+	}
+	return left, right
 }
 
 func (e *edge) lengthM() float64 { return math.Hypot(e.qx-e.px, e.qy-e.py) }

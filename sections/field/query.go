@@ -50,7 +50,7 @@ func (g *grid) fromCentre(k int, x, y float64) Mask {
 			if l.misses(b) {
 				continue
 			}
-			for id := l.meets(g, b, b.first); id < b.last; id = l.meets(g, b, id+1) {
+			for id := l.next(g, b, b.first); id < b.last; id = l.next(g, b, id+1) {
 				e := &g.edges[id]
 				if _, _, ok := l.through(e); ok {
 					m ^= e.bits
@@ -98,42 +98,55 @@ func (g *grid) share(ax, ay, bx, by float64, r rule) float64 {
 	n := 0
 	var only *edge
 	var pa, pb float64 // products of the line's ends with it
+	// How many blocks the line would go through if it were longer, 2 or more
+	// where that is not sure, and the products of its ends with the chord of
+	// the last.
+	longer := 0
+	var beyond *block
+	var u, v float64
 	for i := c.place; ; i++ {
 		p := &g.places[i]
 		blocks := g.blocks[p.first:p.last]
 		for i := range blocks {
 			b := &blocks[i]
-			// As misses, but sure of a hit as well.
-			p, q := l.off(b.px, b.py), l.off(b.qx, b.qy)
-			pq, narrow := p*q, b.offM*l.span*(math.Abs(p)+math.Abs(q))
-			if pq > narrow {
+			p := l.off(b.px, b.py)
+			across, narrow := agree(p, l.off(b.qx, b.qy)), 2*b.offM*l.span
+			if across > narrow {
 				continue
 			}
 			ex, ey := b.qx-b.px, b.qy-b.py
-			u, v := ex*(ay-b.py)-ey*(ax-b.px), ex*(by-b.py)-ey*(bx-b.px)
-			uv, wide := u*v, b.offM*(math.Abs(ex)+math.Abs(ey))*(math.Abs(u)+math.Abs(v))
-			if uv > wide {
+			ua, ub := ex*(ay-b.py)-ey*(ax-b.px), ex*(by-b.py)-ey*(bx-b.px)
+			along, wide := agree(ua, ub), 2*b.offM*(math.Abs(ex)+math.Abs(ey))
+			if along > wide {
+				longer++
+				if across >= -narrow || !b.plain {
+					longer++
+				}
+				beyond, u, v = b, ua, ub
 				continue
 			}
-			if b.last == b.first+1 && pq < -narrow && uv < -wide {
-				only, pa, pb = &g.edges[b.first], u, v
+			if b.last == b.first+1 && across < -narrow && along < -wide {
+				only, pa, pb = &g.edges[b.first], ua, ub
 				n++
 				continue
 			}
 			points := g.chain[b.at:][:b.last-b.first+1]
-			p = l.off(points[0][0], points[0][1])
-			for j := 1; j < len(points); j++ {
+			longer += 2 // edges just ahead or behind, if none is crossed
+			w := noiseM * l.span
+			side, sure := 1.0, false // of the point before
+			for j := range points {
 				q := l.off(points[j][0], points[j][1])
-				miss := p*q > noiseM*l.span*(math.Abs(p)+math.Abs(q))
-				p = q
-				if miss {
+				if sure && side*q > w {
 					continue
 				}
-				e := &g.edges[int(b.first)+j-1]
-				if sa, sb, ok := l.through(e); ok {
-					only, pa, pb = e, sa, sb
-					n++
+				if j > 0 {
+					e := &g.edges[int(b.first)+j-1]
+					if sa, sb, ok := l.through(e); ok {
+						only, pa, pb = e, sa, sb
+						n++
+					}
 				}
+				side, sure = math.Copysign(1, q), math.Abs(q) > w
 			}
 		}
 		if !p.more {
@@ -142,6 +155,15 @@ func (g *grid) share(ax, ay, bx, by float64, r rule) float64 {
 	}
 	switch {
 	case n == 0:
+		// If there is but one block ahead or behind, within reach, the line is on
+		// its near side.
+		if t := u / (u - v); longer == 1 && (t-0.5)*(t-0.5)*squared < reachM*reachM {
+			left, right := g.beside(beyond, beyond.first)
+			if u < 0 {
+				left = right
+			}
+			return r.whole(left)
+		}
 		return r.whole(g.classesAt(k, ax, ay, bx, by))
 	case n > 1 || only.left == varies:
 		return g.shareMany(k, ax, ay, bx, by, r)
@@ -291,7 +313,7 @@ func (g *grid) crossings(k int, ax, ay, bx, by float64, list *[maxCrossings]cros
 			if l.misses(b) {
 				continue
 			}
-			for id := l.meets(g, b, b.first); id < b.last; id = l.meets(g, b, id+1) {
+			for id := l.next(g, b, b.first); id < b.last; id = l.next(g, b, id+1) {
 				e := &g.edges[id]
 				pa, pb, ok := l.through(e)
 				if !ok {

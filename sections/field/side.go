@@ -67,19 +67,27 @@ func newLine(ax, ay, bx, by float64) line {
 	return line{ax, ay, bx, by, dx, dy, math.Abs(dx) + math.Abs(dy), dy > 0 || dy == 0 && dx < 0}
 }
 
-// through reports whether the line goes through e, and the products of its
-// ends with e: whether the ends of each lie on different sides of the other.
+// agree is twice the smaller of |u| and |v|, positive if their signs agree and
+// negative if they do not. Beyond twice a width, it tells that both are
+// certainly farther from 0 than the width, on one side or on both.
+func agree(u, v float64) float64 { return math.Abs(u+v) - math.Abs(u-v) }
+
+// off is about the distance of a point from the line, positive on its left,
+// times the line's length.
+func (l *line) off(x, y float64) float64 { return l.dx*(y-l.ay) - l.dy*(x-l.ax) }
+
+// through reports whether the line goes through e: whether the ends of each
+// lie on different sides of the other. pa and pb are about the products of the
+// line's ends with e.
 func (l *line) through(e *edge) (pa, pb float64, ok bool) {
-	// Sure signs need no more than this; see misses.
-	p, q := l.off(e.px, e.py), l.off(e.qx, e.qy)
 	ex, ey := e.qx-e.px, e.qy-e.py
 	pa, pb = ex*(l.ay-e.py)-ey*(l.ax-e.px), ex*(l.by-e.py)-ey*(l.bx-e.px)
-	if -p*q > noiseM*l.span*(math.Abs(p)+math.Abs(q)) &&
-		-pa*pb > noiseM*(math.Abs(ex)+math.Abs(ey))*(math.Abs(pa)+math.Abs(pb)) {
+	if agree(l.off(e.px, e.py), l.off(e.qx, e.qy)) < -2*noiseM*l.span &&
+		agree(pa, pb) < -2*noiseM*(math.Abs(ex)+math.Abs(ey)) {
 		return pa, pb, true
 	}
-	p = cross(l.dx, l.dy, e.px-l.ax, e.py-l.ay)
-	q = cross(l.dx, l.dy, e.qx-l.ax, e.qy-l.ay)
+	p := cross(l.dx, l.dy, e.px-l.ax, e.py-l.ay)
+	q := cross(l.dx, l.dy, e.qx-l.ax, e.qy-l.ay)
 	if (p > 0 || p == 0 && l.zeroIsLeft) == (q > 0 || q == 0 && l.zeroIsLeft) {
 		return 0, 0, false
 	}
@@ -91,36 +99,26 @@ func (l *line) through(e *edge) (pa, pb float64, ok bool) {
 // ends of the chord lie on one side of the line and farther from it than the
 // band is wide, or both ends of the line on one side of the band.
 func (l *line) misses(b *block) bool {
-	if apart(l.off(b.px, b.py), l.off(b.qx, b.qy), b.offM*l.span) {
+	if agree(l.off(b.px, b.py), l.off(b.qx, b.qy)) > 2*b.offM*l.span {
 		return true
 	}
 	ex, ey := b.qx-b.px, b.qy-b.py
-	u := ex*(l.ay-b.py) - ey*(l.ax-b.px)
-	v := ex*(l.by-b.py) - ey*(l.bx-b.px)
-	return apart(u, v, b.offM*(math.Abs(ex)+math.Abs(ey)))
+	u, v := ex*(l.ay-b.py)-ey*(l.ax-b.px), ex*(l.by-b.py)-ey*(l.bx-b.px)
+	return agree(u, v) > 2*b.offM*(math.Abs(ex)+math.Abs(ey))
 }
 
-// off is about the distance of a point from the line, positive on its left,
-// times the line's length.
-func (l *line) off(x, y float64) float64 { return l.dx*(y-l.ay) - l.dy*(x-l.ax) }
-
-// apart reports that u and v have one sign and are both greater than w in
-// magnitude.
-func apart(u, v, w float64) bool { return u*v > w*(math.Abs(u)+math.Abs(v)) }
-
-// meets calls for the edges of a block that the line could cross, one by one:
-// it returns the first from number i on whose ends are not surely on one side
-// of the line, or b.last.
-func (l *line) meets(g *grid, b *block, i int32) int32 {
-	points := g.chain[b.at+i-b.first : b.at+b.last-b.first+1]
-	w := noiseM * l.span
+// next returns the first edge of a block from number id on whose ends are not
+// surely on one side of the line, or b.last.
+func (l *line) next(g *grid, b *block, id int32) int32 {
+	points := g.chain[b.at+id-b.first : b.at+b.last-b.first+1]
 	u := l.off(points[0][0], points[0][1])
-	for j, p := range points[1:] {
+	for _, p := range points[1:] {
 		v := l.off(p[0], p[1])
-		if !apart(u, v, w) {
-			return i + int32(j)
+		if agree(u, v) <= 2*noiseM*l.span {
+			return id
 		}
 		u = v
+		id++
 	}
 	return b.last
 }
