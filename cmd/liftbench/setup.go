@@ -70,6 +70,7 @@ type setup struct {
 	// headlandM is the width of the headland made from the boundary; 0 where
 	// the file has zones.
 	headlandM float64
+	fieldData []byte // the field's file
 	log       string // the log to read, "-" = standard input; empty = generate the drive
 	states    string // recorded work states; empty = simulate the hydraulics
 }
@@ -153,6 +154,6 @@ func (u *setup) loadField(file string, read source, s *selection) error {
 	if u.field, err = field.Read(bytes.NewReader(data), file, opt); err != nil {
 		return err
 	}
-	u.headlandM = opt.HeadlandM
+	u.headlandM, u.fieldData = opt.HeadlandM, data
 	return nil
 }

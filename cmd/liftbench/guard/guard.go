@@ -8,6 +8,7 @@
 package guard
 
 import (
+	"cmp"
 	"crypto/sha256"
 	"crypto/subtle"
 	"fmt"
@@ -24,6 +25,7 @@ type Guard struct {
 	name          string // the address's host, as a Host header may say it
 	token         [sha256.Size]byte
 	needToken     bool
+	bodyBytes     int64 // 0 = maxBodyBytes
 }
 
 // LeastToken is the length from which on a token counts as one, in characters.
@@ -54,6 +56,10 @@ func New(addr, token string) (*Guard, error) {
 	g.token, g.needToken = sha256.Sum256([]byte(token)), true
 	return g, nil
 }
+
+// AllowBody lets request bodies of up to that many bytes through, where a
+// handler takes uploads.
+func (g *Guard) AllowBody(bytes int64) { g.bodyBytes = bytes }
 
 // loopback reports whether only this machine reaches host.
 func loopback(host string) bool {
@@ -98,7 +104,7 @@ func (g *Guard) Server(h http.Handler) *http.Server {
 
 // Handler lets through to h what names this server as its host, has the token
 // where one is needed and is no other site's form: 421, 401 and 403 otherwise.
-// Bodies end after 1 MiB.
+// Bodies end after 1 MiB, or what AllowBody says.
 func (g *Guard) Handler(h http.Handler) http.Handler {
 	h = http.NewCrossOriginProtection().Handler(h)
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
@@ -113,7 +119,7 @@ func (g *Guard) Handler(h http.Handler) http.Handler {
 			return
 		}
 		w.Header().Set("X-Content-Type-Options", "nosniff")
-		r.Body = http.MaxBytesReader(w, r.Body, maxBodyBytes)
+		r.Body = http.MaxBytesReader(w, r.Body, cmp.Or(g.bodyBytes, maxBodyBytes))
 		h.ServeHTTP(w, r)
 	})
 }

@@ -1,0 +1,469 @@
+// A drive that was run, and the answer that holds it: whole millimetres and
+// milliseconds in plain arrays, so that ten minutes of driving stay small.
+
+package web
+
+import (
+	"encoding/json"
+	"math"
+	"strconv"
+	"time"
+
+	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/planar"
+
+	"liftbench/replay/diagnose"
+	"liftbench/sections"
+	"liftbench/sections/field"
+	"liftbench/sections/motion"
+	"liftbench/sections/score"
+	"liftbench/sim"
+	"liftbench/sim/drive"
+	"liftbench/sim/hydraulics"
+)
+
+// Drive is one drive that was run and scored.
+type Drive struct {
+	Title, MachineName string
+	Set                map[string]any // every control: its value
+	Fixed              []string       // controls without effect on this drive
+	Outcome            *sim.Outcome
+	Machine            *sections.Machine // that stands on the field
+	Field              *field.Field
+	Settings           sections.Settings
+	Hydraulics         hydraulics.Params
+	Passes             []drive.Pass
+	Warnings           []string
+	Simulated          bool // false: the work states were recorded
+
+	Summary   []byte // summary.json
+	Diagnosis []byte // diagnosis.json; nil = none
+	// Of is what the caller needs to make files of the drive.
+	Of any
+}
+
+// startNs is the instant from which times count.
+func (d *Drive) startNs() int64 {
+	t := d.Outcome.Reception.FirstNs
+	if len(d.Outcome.Track) > 0 {
+		t = min(t, d.Outcome.Track[0].TimeNs)
+	}
+	return t - mod(t, 1e9)
+}
+
+func mod(a, m int64) int64 { return ((a % m) + m) % m }
+
+// ms is an instant in milliseconds since the start.
+func (d *Drive) ms(ns int64) int64 { return int64(math.Round(float64(ns-d.startNs()) * 1e-6)) }
+
+// encoder appends JSON.
+type encoder struct{ b []byte }
+
+// open and key begin lists and members, with the comma they need.
+func (e *encoder) comma() {
+	if n := len(e.b); n > 0 {
+		switch e.b[n-1] {
+		case '[', '{', ':', ',':
+		default:
+			e.b = append(e.b, ',')
+		}
+	}
+}
+
+func (e *encoder) open(c byte) {
+	e.comma()
+	e.b = append(e.b, c)
+}
+
+func (e *encoder) close(c byte) { e.b = append(e.b, c) }
+
+func (e *encoder) key(name string) {
+	e.comma()
+	e.b = strconv.AppendQuote(e.b, name) // names are plain letters
+	e.b = append(e.b, ':')
+}
+
+func (e *encoder) int(x int64) {
+	e.comma()
+	e.b = strconv.AppendInt(e.b, x, 10)
+}
+
+// scaled appends x times by, to whole numbers; null where x is no number.
+func (e *encoder) scaled(x, by float64) {
+	if math.IsNaN(x) || math.IsInf(x, 0) {
+		e.null()
+		return
+	}
+	e.int(int64(math.Round(x * by)))
+}
+
+func (e *encoder) mm(x float64) { e.scaled(x, 1000) }
+
+func (e *encoder) bool(v bool) {
+	if v {
+		e.int(1)
+		return
+	}
+	e.int(0)
+}
+
+func (e *encoder) null() { e.raw([]byte("null")) }
+
+func (e *encoder) raw(text []byte) {
+	e.comma()
+	e.b = append(e.b, text...)
+}
+
+// value appends what encoding/json makes of v, which must be able to.
+func (e *encoder) value(v any) {
+	text, err := json.Marshal(v)
+	if err != nil {
+		text = []byte("null")
+	}
+	e.raw(text)
+}
+
+func (e *encoder) ring(r orb.Ring) {
+	e.open('[')
+	for _, p := range r {
+		e.mm(p[0])
+		e.mm(p[1])
+	}
+	e.close(']')
+}
+
+func (e *encoder) rings(mp orb.MultiPolygon) {
+	e.open('[')
+	for _, p := range mp {
+		for _, r := range p {
+			e.ring(r)
+		}
+	}
+	e.close(']')
+}
+
+// appendJSON appends the answer to a run.
+func (d *Drive) appendJSON(b []byte, controls []Control) []byte {
+	e := &encoder{b}
+	o := d.Outcome
+	e.open('{')
+	e.key("query")
+	e.value(Query(controls, d.Set))
+	e.key("set")
+	e.value(d.Set)
+	e.key("fixed")
+	if d.Fixed == nil {
+		e.raw([]byte("[]"))
+	} else {
+		e.value(d.Fixed)
+	}
+	e.key("title")
+	e.value(d.Title)
+	e.key("machine")
+	e.value(d.MachineName)
+	e.key("start")
+	e.value(time.Unix(0, d.startNs()).UTC().Format(time.RFC3339))
+	e.key("duration")
+	e.scaled(o.DurationS, 1000)
+	e.key("distance")
+	e.mm(o.DistanceM)
+	e.key("simulated")
+	e.value(d.Simulated)
+	e.key("warnings")
+	e.open('[')
+	for _, w := range d.Warnings {
+		e.value(w)
+	}
+	e.close(']')
+	d.machineJSON(e)
+	d.groundJSON(e)
+	d.trackJSON(e)
+	d.stripsJSON(e)
+	d.eventsJSON(e)
+	d.statesJSON(e)
+	e.key("fit")
+	e.value(map[string]diagnose.Fit{"lift": fitOf(o.Score.Events, false), "drop": fitOf(o.Score.Events, true)})
+	e.key("summary")
+	e.raw(d.Summary)
+	e.key("diagnosis")
+	if d.Diagnosis == nil {
+		e.null()
+	} else {
+		e.raw(d.Diagnosis)
+	}
+	e.close('}')
+	return e.b
+}
+
+func (d *Drive) machineJSON(e *encoder) {
+	e.key("leads")
+	e.open('{')
+	e.key("lift")
+	e.scaled(float64(d.Settings.LiftLead.AloneNs()), 1e-6)
+	e.key("drop")
+	e.scaled(float64(d.Settings.DropLead.AloneNs()), 1e-6)
+	e.close('}')
+	e.key("depth")
+	e.open('{')
+	e.key("raised")
+	e.mm(d.Hydraulics.RaisedM)
+	e.key("working")
+	e.mm(d.Hydraulics.WorkingDepthM)
+	e.key("effective")
+	e.mm(d.Hydraulics.EffectiveDepthM)
+	e.close('}')
+	e.key("sections")
+	e.open('[')
+	for i := range d.Machine.Sections {
+		s := &d.Machine.Sections[i]
+		e.open('[')
+		e.mm(s.XM)
+		e.mm(s.YM)
+		e.mm(s.WidthM)
+		e.close(']')
+	}
+	e.close(']')
+}
+
+// groundJSON appends the field.
+func (d *Drive) groundJSON(e *encoder) {
+	bound := d.Field.Bound()
+	e.key("bound")
+	e.open('[')
+	for _, x := range [...]float64{bound.Min[0], bound.Min[1], bound.Max[0], bound.Max[1]} {
+		e.mm(x)
+	}
+	e.close(']')
+	e.key("origin")
+	lat, lon := d.Field.Plane.Origin()
+	e.value([]float64{math.Round(lat*1e8) / 1e8, math.Round(lon*1e8) / 1e8})
+	e.key("boundary")
+	e.rings(d.Field.Boundary)
+	e.key("zones")
+	e.open('[')
+	for i := range d.Field.Zones {
+		z := &d.Field.Zones[i]
+		e.open('{')
+		e.key("name")
+		e.value(z.Name)
+		e.key("kind")
+		e.value(z.Kind.String())
+		e.key("bearing")
+		e.scaled(z.RowBearingRad, 1000)
+		e.key("rings")
+		e.rings(z.Polygons)
+		e.close('}')
+	}
+	e.close(']')
+	e.key("passes")
+	e.open('[')
+	for _, p := range d.Passes {
+		e.open('[')
+		e.mm(p.From[0])
+		e.mm(p.From[1])
+		e.mm(p.To[0])
+		e.mm(p.To[1])
+		e.close(']')
+	}
+	e.close(']')
+}
+
+// A pose is left out of the answer's track while it is no farther than this
+// from the last one in time and in heading.
+const (
+	trackStepNs  = 500e6
+	trackStepRad = 0.06
+)
+
+func (d *Drive) trackJSON(e *encoder) {
+	e.key("track")
+	e.open('[')
+	track := d.Outcome.Track
+	distanceM := 0.0
+	var last *motion.Pose
+	for i := range track {
+		p := &track[i]
+		if i > 0 {
+			q := &track[i-1]
+			distanceM += math.Abs(p.SpeedMps+q.SpeedMps) / 2 * float64(p.TimeNs-q.TimeNs) * 1e-9
+		}
+		if last != nil && i+1 < len(track) && p.TimeNs-last.TimeNs < trackStepNs && math.Abs(p.HeadingRad-last.HeadingRad) < trackStepRad &&
+			(p.SpeedMps < 0) == (last.SpeedMps < 0) {
+			continue
+		}
+		last = p
+		e.open('[')
+		e.int(d.ms(p.TimeNs))
+		e.mm(p.EastM)
+		e.mm(p.NorthM)
+		e.mm(p.HeadingRad)
+		e.mm(p.SpeedMps)
+		e.mm(distanceM)
+		e.mm(p.ToolHeadingRad)
+		e.close(']')
+	}
+	e.close(']')
+}
+
+// leastStripM2 is the least area of a strip that is drawn.
+const leastStripM2 = 1e-3
+
+func (d *Drive) stripsJSON(e *encoder) {
+	e.key("strips")
+	e.open('[')
+	for i := range d.Outcome.Score.Strips {
+		s := &d.Outcome.Score.Strips[i]
+		if math.Abs(planar.Area(s.Ring)) < leastStripM2 {
+			continue
+		}
+		e.open('[')
+		e.int(int64(s.Section))
+		e.int(int64(s.Ground))
+		e.int(d.ms(s.FromNs))
+		e.int(d.ms(s.UntilNs))
+		e.ring(s.Ring)
+		e.close(']')
+	}
+	e.close(']')
+}
+
+func (d *Drive) eventsJSON(e *encoder) {
+	events := d.Outcome.Score.Events
+	e.key("events")
+	e.open('[')
+	for i := range events {
+		v := &events[i]
+		e.open('[')
+		e.int(int64(v.Section))
+		e.bool(v.On)
+		e.int(int64(v.Kind))
+		d.instant(e, v.IdealNs)
+		d.instant(e, v.ActualNs)
+		e.scaled(v.TimeErrorS, 1e4)
+		e.scaled(v.PlaceErrorM, 1e4)
+		e.mm(v.EastM)
+		e.mm(v.NorthM)
+		e.mm(v.SpeedMps)
+		e.mm(v.HeadingRad)
+		e.mm(v.YawRateRadPerS)
+		e.int(int64(v.Together))
+		e.close(']')
+	}
+	e.close(']')
+	e.key("crossings")
+	e.open('[')
+	for _, c := range crossings(events) {
+		e.open('[')
+		e.bool(c.on)
+		e.int(d.ms(c.fromNs))
+		e.int(d.ms(c.untilNs))
+		e.mm(c.eastM)
+		e.mm(c.northM)
+		e.open('[')
+		for _, k := range c.events {
+			e.int(int64(k))
+		}
+		e.close(']')
+		e.close(']')
+	}
+	e.close(']')
+}
+
+// instant appends a time, null where it is 0.
+func (d *Drive) instant(e *encoder, ns int64) {
+	if ns == 0 {
+		e.null()
+		return
+	}
+	e.int(d.ms(ns))
+}
+
+// statesJSON appends what each section was told, did, and how high its tool was.
+func (d *Drive) statesJSON(e *encoder) {
+	n := len(d.Machine.Sections)
+	lists := func(name string, each func(i int)) {
+		e.key(name)
+		e.open('[')
+		for i := range n {
+			e.open('[')
+			each(i)
+			e.close(']')
+		}
+		e.close(']')
+	}
+	lists("setpoints", func(i int) {
+		for _, s := range d.Outcome.Setpoints {
+			if int(s.Section) == i {
+				e.int(d.ms(s.DueNs))
+				e.bool(s.On)
+				e.int(int64(s.Reason))
+			}
+		}
+	})
+	lists("work", func(i int) {
+		for _, c := range d.Outcome.Changes {
+			if int(c.Section) == i {
+				e.int(d.ms(c.TimeNs))
+				e.bool(c.On)
+			}
+		}
+	})
+	if d.Outcome.Heights != nil {
+		lists("height", func(i int) {
+			for _, k := range d.Outcome.Heights[i] {
+				e.int(d.ms(k.TimeNs))
+				e.mm(k.HeightM)
+			}
+		})
+	}
+}
+
+// crossing is the bar at one border: the transitions of its sections.
+type crossing struct {
+	on              bool
+	fromNs, untilNs int64
+	eastM, northM   float64 // middle of the sections' places
+	events          []int   // indices
+}
+
+// apartNs is how long after one section's transition another's that is the
+// same way still belongs to the same border.
+const apartNs = 2500e6
+
+// crossings gathers the transitions, in order of time, by border: the same
+// way, one soon after the other, each section once.
+func crossings(events []score.Event) []crossing {
+	var list []crossing
+	last := [2]int{-1, -1} // the crossing that is being gathered, lift and drop
+	for i := range events {
+		v := &events[i]
+		way := 0
+		if v.On {
+			way = 1
+		}
+		t := v.TimeNs()
+		k := last[way]
+		if k < 0 || t-list[k].untilNs > apartNs || holds(events, list[k].events, v.Section) {
+			k = len(list)
+			last[way] = k
+			list = append(list, crossing{on: v.On, fromNs: t})
+		}
+		c := &list[k]
+		n := float64(len(c.events))
+		c.eastM = (c.eastM*n + v.EastM) / (n + 1)
+		c.northM = (c.northM*n + v.NorthM) / (n + 1)
+		c.untilNs = t
+		c.events = append(c.events, i)
+	}
+	return list
+}
+
+// holds reports whether one of those events is of the section.
+func holds(events []score.Event, list []int, section int16) bool {
+	for _, k := range list {
+		if events[k].Section == section {
+			return true
+		}
+	}
+	return false
+}

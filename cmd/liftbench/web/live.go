@@ -1,0 +1,152 @@
+// The page follows a live bench: server-sent events (HTML standard, section
+// 9.2) of a state and the changes since.
+
+package web
+
+import (
+	"fmt"
+	"net/http"
+	"strconv"
+	"sync"
+	"time"
+)
+
+// feedKept is how many changes a Feed keeps for browsers that slept.
+const feedKept = 512
+
+// Feed is what a live bench tells the page: the newest state, and the last
+// changes with their numbers. A browser that comes back says the last number
+// it saw: it gets the changes it missed, or the whole state when too many have
+// passed. Publishing never waits for a browser. The zero value is ready.
+type Feed struct {
+	mu    sync.Mutex
+	state []byte
+	last  int64 // number of the newest change
+	ring  [feedKept][]byte
+	wake  chan struct{} // closed at the next change
+}
+
+// Publish makes state the newest, as JSON, and change, as JSON, what led to
+// it; nil = no change worth telling, the state alone moves on. Neither may hold
+// a line break, and both belong to the Feed from now on.
+func (f *Feed) Publish(state, change []byte) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	f.state = state
+	if change == nil {
+		return
+	}
+	f.last++
+	f.ring[f.last%feedKept] = change
+	if f.wake != nil {
+		close(f.wake)
+		f.wake = nil
+	}
+}
+
+// since returns what a browser that saw number seen does not know: the whole
+// state (seen < 0, from the future, or too long ago) or the changes; and what to
+// wait for when that is none.
+func (f *Feed) since(seen int64) (state []byte, changes [][]byte, last int64, wake <-chan struct{}) {
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if f.wake == nil {
+		f.wake = make(chan struct{})
+	}
+	if seen < 0 || seen > f.last || f.last-seen > feedKept {
+		return f.state, nil, f.last, f.wake
+	}
+	for n := seen + 1; n <= f.last; n++ {
+		changes = append(changes, f.ring[n%feedKept])
+	}
+	return nil, changes, f.last, f.wake
+}
+
+// Limits of the live stream: browsers that follow, the time after which a
+// comment shows that the connection lives, and the time a write may take.
+const (
+	maxFollowers  = 16
+	keepAlive     = 15 * time.Second
+	writeDeadline = 10 * time.Second
+)
+
+var followers = make(chan struct{}, maxFollowers)
+
+// live streams the feed.
+func (s *server) live(w http.ResponseWriter, r *http.Request) {
+	feed := s.bench.Live
+	if feed == nil {
+		fail(w, &Error{Status: http.StatusNotFound, Msg: "nothing is live; liftbench live follows a receiver"})
+		return
+	}
+	select {
+	case followers <- struct{}{}:
+		defer func() { <-followers }()
+	default:
+		fail(w, busy)
+		return
+	}
+	seen := int64(-1)
+	if id := r.Header.Get("Last-Event-ID"); id != "" {
+		if n, err := strconv.ParseInt(id, 10, 64); err == nil && n >= 0 {
+			seen = n
+		}
+	}
+	head := w.Header()
+	head.Set("Content-Type", "text/event-stream")
+	head.Set("Cache-Control", "no-store")
+	out := http.NewResponseController(w)
+	// The server's deadline for an answer is not for a stream; each write has
+	// its own.
+	write := func(b []byte) bool {
+		// An error: without deadlines (a test's recorder) no write blocks.
+		_ = out.SetWriteDeadline(time.Now().Add(writeDeadline))
+		if _, err := w.Write(b); err != nil {
+			return false
+		}
+		return out.Flush() == nil
+	}
+	if !write([]byte("retry: 2000\n\n")) {
+		return
+	}
+	alive := time.NewTicker(keepAlive)
+	defer alive.Stop()
+	for {
+		state, changes, last, wake := feed.since(seen)
+		var b []byte
+		if state != nil {
+			b = fmt.Appendf(b, "id: %d\nevent: state\ndata: %s\n\n", last, state)
+		}
+		for i, c := range changes {
+			b = fmt.Appendf(b, "id: %d\nevent: change\ndata: %s\n\n", last-int64(len(changes)-1-i), c)
+		}
+		if len(b) > 0 && !write(b) {
+			return
+		}
+		if state != nil || seen >= 0 {
+			seen = last
+		}
+		select {
+		case <-wake:
+		case <-alive.C:
+			if !write([]byte(": alive\n\n")) {
+				return
+			}
+		case <-r.Context().Done():
+			return
+		}
+	}
+}
+
+// liveState answers with the newest state.
+func (s *server) liveState(w http.ResponseWriter, r *http.Request) {
+	if s.bench.Live == nil {
+		fail(w, &Error{Status: http.StatusNotFound, Msg: "nothing is live; liftbench live follows a receiver"})
+		return
+	}
+	state, _, _, _ := s.bench.Live.since(-1)
+	if state == nil {
+		state = []byte("null")
+	}
+	answer(w, r, "application/json", state)
+}

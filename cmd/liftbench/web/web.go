@@ -1,0 +1,264 @@
+// Package web is the page: its files, embedded, and the questions it may ask.
+// It knows HTTP, limits and the form of the answers; what is computed comes
+// from a Bench. API.md says what each question is answered with.
+package web
+
+import (
+	"compress/gzip"
+	"embed"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io/fs"
+	"net/http"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+)
+
+//go:embed page
+var pageFiles embed.FS
+
+// Bench is what computes for the page. All of it must be safe to be called
+// from several goroutines.
+type Bench struct {
+	Version  string
+	Controls []Control
+	Lessons  []Lesson
+	// Run runs a setting. An error that the asker can mend is an *Error.
+	Run func(*Ask) (*Drive, error)
+	// Files are the downloads of a setting by name, such as "events.csv".
+	Files []File
+	// Live is what /api/live follows; nil = nothing is live.
+	Live *Feed
+}
+
+// File is one download of a drive that was run.
+type File struct {
+	Name, Type string
+	Make       func(*Drive) ([]byte, error)
+}
+
+// Error is an answer that says what the asker has to mend.
+type Error struct {
+	Status int    `json:"-"`
+	Msg    string `json:"error"`
+	Key    string `json:"key,omitempty"`  // control at fault
+	File   string `json:"file,omitempty"` // part of the upload at fault
+	Line   int    `json:"line,omitempty"`
+	Col    int    `json:"col,omitempty"`
+}
+
+func (e *Error) Error() string { return e.Msg }
+
+// badRequest returns an Error with status 400.
+func badRequest(format string, args ...any) *Error {
+	return &Error{Status: http.StatusBadRequest, Msg: fmt.Sprintf(format, args...)}
+}
+
+// safety is shown on the page (and stands in the README).
+const safety = "A bench, not a safety function. Raised implements and stored pressure crush. Keep people clear, use the mechanical locks, " +
+	"relieve pressure before work on the hydraulics. Follow the machine's manual and local law (road width and height), and leave " +
+	"work on a machine to a qualified person."
+
+// contentSecurityPolicy lets the page load itself and nothing else, and run
+// no script that is not a file of it.
+const contentSecurityPolicy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; font-src 'self'; " +
+	"connect-src 'self'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+
+// server answers the page.
+type server struct {
+	bench Bench
+	queue *queue
+}
+
+// Handler returns the page and its API. It is to stand behind a guard.Guard
+// that lets bodies of MaxBodyBytes pass.
+func Handler(b Bench) http.Handler {
+	s := &server{bench: b, queue: newQueue()}
+	mux := http.NewServeMux()
+	on := func(path string, h http.HandlerFunc, methods ...string) {
+		mux.HandleFunc(path, func(w http.ResponseWriter, r *http.Request) {
+			if !slices.Contains(methods, r.Method) {
+				w.Header().Set("Allow", strings.Join(methods, ", "))
+				fail(w, &Error{Status: http.StatusMethodNotAllowed, Msg: r.Method + " " + r.URL.Path + "; expected " + strings.Join(methods, " or ")})
+				return
+			}
+			h(w, r)
+		})
+	}
+	const get, head, post = http.MethodGet, http.MethodHead, http.MethodPost
+	on("/api/page", s.page, get)
+	on("/api/run", s.compute(s.run), post)
+	on("/api/speeds", s.compute(s.speeds), post)
+	on("/api/closeup", s.compute(s.closeUp), post)
+	for i := range b.Files {
+		on("/api/"+b.Files[i].Name, s.compute(s.download(&b.Files[i])), get, post)
+	}
+	on("/api/live", s.live, get)
+	on("/api/live/state", s.liveState, get)
+	mux.HandleFunc("/api/", func(w http.ResponseWriter, r *http.Request) {
+		fail(w, &Error{Status: http.StatusNotFound, Msg: r.URL.Path + " is no question of the page"})
+	})
+	on("/", s.file(), get, head)
+	return secured(mux)
+}
+
+// file answers with the page's files.
+func (s *server) file() http.HandlerFunc {
+	files, err := fs.Sub(pageFiles, "page")
+	if err != nil {
+		panic(err) // of the name "page", which is right
+	}
+	static := zipped(http.FileServerFS(files))
+	return func(w http.ResponseWriter, r *http.Request) {
+		if strings.HasSuffix(r.URL.Path, "/") && r.URL.Path != "/" {
+			http.NotFound(w, r) // no lists of folders
+			return
+		}
+		w.Header().Set("Cache-Control", "no-cache")
+		static.ServeHTTP(w, r)
+	}
+}
+
+// secured sets the headers that keep a page to itself.
+func secured(h http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		head := w.Header()
+		head.Set("Content-Security-Policy", contentSecurityPolicy)
+		head.Set("X-Content-Type-Options", "nosniff")
+		head.Set("Referrer-Policy", "no-referrer")
+		head.Set("Cross-Origin-Opener-Policy", "same-origin")
+		head.Set("Cross-Origin-Resource-Policy", "same-origin")
+		h.ServeHTTP(w, r)
+	})
+}
+
+// page answers what the page is made of.
+func (s *server) page(w http.ResponseWriter, r *http.Request) {
+	controls := s.bench.Controls
+	text, err := json.Marshal(struct {
+		Version  string           `json:"version"`
+		Safety   string           `json:"safety"`
+		Live     bool             `json:"live"`
+		Controls []Control        `json:"controls"`
+		Lessons  []Lesson         `json:"lessons"`
+		Limits   map[string]int64 `json:"limits"`
+	}{s.bench.Version, safety, s.bench.Live != nil, controls, s.bench.Lessons, map[string]int64{
+		"upload_bytes": MaxBodyBytes, "machine_bytes": maxPart["machine"], "field_bytes": maxPart["field"],
+		"log_bytes": maxPart["log"], "states_bytes": maxPart["states"],
+	}})
+	if err != nil {
+		fail(w, err)
+		return
+	}
+	answer(w, r, "application/json", text)
+}
+
+// answer writes a body, gzipped where the asker takes it.
+func answer(w http.ResponseWriter, r *http.Request, contentType string, body []byte) {
+	head := w.Header()
+	head.Set("Content-Type", contentType)
+	head.Set("Cache-Control", "no-store")
+	head.Add("Vary", "Accept-Encoding")
+	if !takesGzip(r) || len(body) < 1<<10 {
+		head.Set("Content-Length", strconv.Itoa(len(body)))
+		_, _ = w.Write(body) // the asker has gone
+		return
+	}
+	head.Set("Content-Encoding", "gzip")
+	z := zippers.Get().(*gzip.Writer)
+	defer zippers.Put(z)
+	z.Reset(w)
+	_, _ = z.Write(body)
+	_ = z.Close()
+}
+
+// fail answers an error; one that is no *Error is the program's own fault.
+func fail(w http.ResponseWriter, err error) {
+	var e *Error
+	var tooLarge *http.MaxBytesError
+	switch {
+	case errors.As(err, &e):
+	case errors.As(err, &tooLarge):
+		e = &Error{Status: http.StatusRequestEntityTooLarge, Msg: fmt.Sprintf("the upload is larger than %d bytes", tooLarge.Limit)}
+	default:
+		e = &Error{Status: http.StatusInternalServerError, Msg: err.Error()}
+	}
+	head := w.Header()
+	head.Set("Content-Type", "application/json")
+	head.Set("Cache-Control", "no-store")
+	if e.Status == http.StatusServiceUnavailable {
+		head.Set("Retry-After", "1")
+	}
+	w.WriteHeader(e.Status)
+	text, _ := json.Marshal(e) // strings and numbers
+	_, _ = w.Write(text)
+}
+
+// takesGzip reports whether the asker takes gzip.
+func takesGzip(r *http.Request) bool {
+	for _, c := range strings.Split(r.Header.Get("Accept-Encoding"), ",") {
+		name, quality, _ := strings.Cut(strings.TrimSpace(c), ";")
+		if strings.EqualFold(name, "gzip") {
+			return strings.ReplaceAll(quality, " ", "") != "q=0"
+		}
+	}
+	return false
+}
+
+// zippers are the compressors of answers.
+var zippers = sync.Pool{New: func() any {
+	z, _ := gzip.NewWriterLevel(nil, gzip.BestSpeed) // the level is one
+	return z
+}}
+
+// zipped compresses what h writes: the page's own files, which are text.
+func zipped(h http.Handler) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		w.Header().Add("Vary", "Accept-Encoding")
+		if !takesGzip(r) || r.Header.Get("Range") != "" {
+			h.ServeHTTP(w, r)
+			return
+		}
+		z := &zipWriter{ResponseWriter: w}
+		defer z.close()
+		h.ServeHTTP(z, r)
+	})
+}
+
+// zipWriter compresses the body of an answer of status 200.
+type zipWriter struct {
+	http.ResponseWriter
+	zip   *gzip.Writer
+	wrote bool
+}
+
+func (z *zipWriter) WriteHeader(status int) {
+	if !z.wrote && status == http.StatusOK {
+		z.Header().Del("Content-Length")
+		z.Header().Set("Content-Encoding", "gzip")
+		z.zip = zippers.Get().(*gzip.Writer)
+		z.zip.Reset(z.ResponseWriter)
+	}
+	z.wrote = true
+	z.ResponseWriter.WriteHeader(status)
+}
+
+func (z *zipWriter) Write(b []byte) (int, error) {
+	if !z.wrote {
+		z.WriteHeader(http.StatusOK)
+	}
+	if z.zip == nil {
+		return z.ResponseWriter.Write(b)
+	}
+	return z.zip.Write(b)
+}
+
+func (z *zipWriter) close() {
+	if z.zip != nil {
+		_ = z.zip.Close() // the asker has gone
+		zippers.Put(z.zip)
+	}
+}
