@@ -5,6 +5,8 @@ package main
 import (
 	"fmt"
 
+	"liftbench/cmd/liftbench/metrics"
+	"liftbench/nmea"
 	"liftbench/sections/field"
 	"liftbench/sections/score"
 	"liftbench/sim"
@@ -16,9 +18,10 @@ type outcome struct {
 	title     string // of the scenario or the log
 	machine   *machineConfig
 	field     *field.Field
-	sentences sentenceCounts
-	warnings  []string // of the generated drive
-	simulated bool     // the hydraulics answered; otherwise the work states were recorded
+	reader    nmea.ReaderCounts
+	warnings  []string     // of the generated drive
+	figures   *metrics.Set // nil unless files are wanted
+	simulated bool         // the hydraulics answered; otherwise the work states were recorded
 }
 
 // sentenceCounts is what became of the sentences of a log.
@@ -27,6 +30,24 @@ type sentenceCounts struct {
 	BadChecksum int64 `json:"bad_checksum"`
 	Malformed   int64 `json:"malformed"`
 	Unknown     int64 `json:"unknown"`
+}
+
+func (o *outcome) sentences() sentenceCounts {
+	c := &o.reader
+	return sentenceCounts{OK: c.OK, BadChecksum: c.BadChecksum, Malformed: c.Malformed, Unknown: c.Unknown}
+}
+
+// writeOut writes the files of --out and --metrics-file, where they are wanted.
+func (o *outcome) writeOut(outDir, metricsFile string) error {
+	if outDir != "" {
+		if err := writeDir(outDir, o.files()); err != nil {
+			return err
+		}
+	}
+	if metricsFile != "" {
+		return writeWhole(metricsFile, o.writeMetrics)
+	}
+	return nil
 }
 
 // files returns the files of --out, in the order they are written.

@@ -17,7 +17,7 @@ import (
 
 func newRunCommand() *cobra.Command {
 	var sel selection
-	var outDir string
+	var outDir, metricsFile string
 	cmd := &cobra.Command{
 		Use:   "run [SCENARIO or LOG]",
 		Short: "Run a drive through controller and hydraulics and score it",
@@ -44,14 +44,12 @@ A limit stated in the scenario and exceeded ends with exit status 1.`,
 			if err != nil {
 				return err
 			}
-			o, err := u.run(cmd.InOrStdin(), cmd.ErrOrStderr(), outDir != "")
+			o, err := u.run(cmd.InOrStdin(), cmd.ErrOrStderr(), outDir != "" || metricsFile != "")
 			if err != nil {
 				return err
 			}
-			if outDir != "" {
-				if err := writeDir(outDir, o.files()); err != nil {
-					return err
-				}
+			if err := o.writeOut(outDir, metricsFile); err != nil {
+				return err
 			}
 			if err := o.writeTable(cmd.OutOrStdout()); err != nil {
 				return fmt.Errorf("standard output: %w", err)
@@ -62,16 +60,20 @@ A limit stated in the scenario and exceeded ends with exit status 1.`,
 	sel.addFlags(cmd)
 	cmd.Flags().StringVar(&sel.states, "states", "", "recorded work states, CSV `FILE`, in place of the simulated hydraulics")
 	cmd.Flags().StringVar(&outDir, "out", "", "write summary.json, events.csv, ground.geojson and metrics.prom to `DIR`")
+	cmd.Flags().StringVar(&metricsFile, "metrics-file", "", metricsFileHelp)
 	_ = cmd.MarkFlagDirname("out")
 	return cmd
 }
 
-// run takes the setup's drive through the bench. strips asks for the worked
-// ground as outlines.
-func (u *setup) run(stdin io.Reader, stderr io.Writer, strips bool) (*outcome, error) {
+// run takes the setup's drive through the bench. files asks for what the files
+// of --out say beyond the table.
+func (u *setup) run(stdin io.Reader, stderr io.Writer, files bool) (*outcome, error) {
 	job := u.job()
-	job.Strips = strips
 	o := u.outcome()
+	if files {
+		job.Strips = true
+		o.measure(job)
+	}
 	o.simulated = u.states == ""
 	if u.states != "" {
 		states, err := readStates(u.states, len(job.Machine.Sections))
@@ -81,27 +83,32 @@ func (u *setup) run(stdin io.Reader, stderr io.Writer, strips bool) (*outcome, e
 		job.Recorded = states.Work()
 	}
 
-	var in *logInput
-	if u.log == "" {
-		d, err := u.plan(job.Machine)
-		if err != nil {
-			return nil, err
-		}
-		r, err := u.receiver(job.Machine, d)
-		if err != nil {
-			return nil, err
-		}
-		job.Truth = d.Track
-		o.warnings = d.Warnings
-		in = &logInput{name: u.title, progress: newProgress(&spokenDrive{receiver: r}, 0, "generated drive", stderr)}
-	} else {
-		var err error
-		if in, err = openLog(u.log, aLog, stdin, stderr); err != nil {
-			return nil, err
-		}
+	in, err := u.open(job, o, stdin, stderr)
+	if err != nil {
+		return nil, err
 	}
 	defer in.close()
 	return o, o.take(job, in, u.states)
+}
+
+// open begins the setup's drive: its log, or what a receiver says of the
+// generated drive, of which the job then knows the truth.
+func (u *setup) open(job *sim.Job, o *outcome, stdin io.Reader, stderr io.Writer) (*logInput, error) {
+	if u.log != "" {
+		return openLog(u.log, aLog, stdin, stderr)
+	}
+	m := u.machine.geometry()
+	d, err := u.plan(m)
+	if err != nil {
+		return nil, err
+	}
+	r, err := u.receiver(m, d)
+	if err != nil {
+		return nil, err
+	}
+	job.Truth = d.Track
+	o.warnings = d.Warnings
+	return &logInput{name: u.title, progress: newProgress(&spokenDrive{receiver: r}, 0, "generated drive", stderr)}, nil
 }
 
 // job is a drive of the setup's machine on its field, with simulated
@@ -109,12 +116,16 @@ func (u *setup) run(stdin io.Reader, stderr io.Writer, strips bool) (*outcome, e
 func (u *setup) job() *sim.Job {
 	m := u.machine.geometry()
 	p := u.machine.params()
-	return &sim.Job{
+	job := &sim.Job{
 		Machine:    m,
 		Field:      u.field,
 		Settings:   u.machine.Controller.settings(&p, len(m.Sections)),
 		Hydraulics: p,
 	}
+	if told := u.scenario.Measured.told(m); told != nil {
+		job.Machine, job.TrueMachine = told, m
+	}
+	return job
 }
 
 // outcome is what is to become one of the setup's drive.
@@ -139,7 +150,10 @@ func (o *outcome) take(job *sim.Job, in *logInput, states string) error {
 		}
 		return &inputError{file: file, msg: err.Error(), err: err}
 	}
-	o.sentences = sentenceCounts{OK: c.OK, BadChecksum: c.BadChecksum, Malformed: c.Malformed, Unknown: c.Unknown}
+	o.reader = c
+	if o.figures != nil {
+		o.addFigures()
+	}
 	return nil
 }
 

@@ -47,7 +47,7 @@ const summaryStep = 1e-6
 func (o *outcome) writeSummary(w io.Writer) error {
 	s := summary{
 		Fixes:        o.Reception.Fixes,
-		Sentences:    o.sentences,
+		Sentences:    o.sentences(),
 		DurationS:    roundTo(o.DurationS, summaryStep),
 		DistanceM:    roundTo(o.DistanceM, summaryStep),
 		SectionCount: len(o.Score.Sections),

@@ -27,13 +27,8 @@ func (o *outcome) writeTable(w io.Writer) error {
 
 // head says what was run and what the receiver did.
 func (o *outcome) head(b *strings.Builder) {
-	n := len(o.Score.Sections)
 	fmt.Fprintf(b, "%s\n\n", o.title)
-	name := o.machine.Name
-	if name == "" {
-		name = o.machine.doc.file
-	}
-	keyLine(b, "machine", "%s, %s, %s m", name, counted(n, "section"), trim(o.machine.widthM()))
+	keyLine(b, "machine", "%s", o.machineText())
 	keyLine(b, "drive", "%s, %.2f km", clock(o.DurationS), o.DistanceM/1000)
 	states := "recorded"
 	if o.simulated {
@@ -42,24 +37,14 @@ func (o *outcome) head(b *strings.Builder) {
 	keyLine(b, "work states", "%s", states)
 
 	r := &o.Reception
-	rate := "rate not known"
-	if s := r.MedianIntervalS(); s > 0 {
-		rate = trim(1/s) + " Hz"
-	}
-	keyLine(b, "receiver", "%s, %d with a position, %s, %s over %g s", counted(int(r.Epochs), "epoch"), r.Fixes, rate, counted(int(r.Gaps), "gap"), sim.GapS)
-	var mix []string
-	for q, count := range r.ByQuality {
-		if count > 0 {
-			mix = append(mix, fmt.Sprintf("%s %.1f %%", nmea.Quality(q), 100*float64(count)/float64(r.Epochs)))
-		}
-	}
-	keyLine(b, "quality", "%s", strings.Join(mix, ", "))
+	keyLine(b, "receiver", "%s, %d with a position, %s, %s over %g s", counted(int(r.Epochs), "epoch"), r.Fixes, rateText(r), counted(int(r.Gaps), "gap"), sim.GapS)
+	keyLine(b, "quality", "%s", qualityText(r))
 	if r.Measured > 0 {
 		keyLine(b, "age on arrival", "mean %.0f ms, worst %.0f ms", float64(r.AgeSumNs)/float64(r.Measured)*1e-6, float64(r.AgeMaxNs)*1e-6)
 	} else {
 		keyLine(b, "age on arrival", "the log does not say; taken as %g ms", o.machine.Controller.LatencyMs)
 	}
-	s := o.sentences
+	s := o.sentences()
 	keyLine(b, "sentences", "%d read; %d bad checksum, %d malformed, %d of other kinds", s.OK, s.BadChecksum, s.Malformed, s.Unknown)
 	c := o.Controller
 	keyLine(b, "controller", "%d fixes used, %d stale, %d of low quality, %d jumps;\n%19s%s late, %s", c.Accepted, c.Stale, c.LowQuality, c.Jumped, "", counted(int(c.Late), "command"), counted(int(c.FailSafe), "fail-safe"))
@@ -67,6 +52,34 @@ func (o *outcome) head(b *strings.Builder) {
 		b.WriteString(wrap("  drive: ", "    ", x))
 	}
 	b.WriteByte('\n')
+}
+
+// machineText is the machine's name, sections and width.
+func (o *outcome) machineText() string {
+	name := o.machine.Name
+	if name == "" {
+		name = o.machine.doc.file
+	}
+	return fmt.Sprintf("%s, %s, %s m", name, counted(len(o.Score.Sections), "section"), trim(o.machine.widthM()))
+}
+
+// rateText is how often a position came.
+func rateText(r *sim.Reception) string {
+	if s := r.MedianIntervalS(); s > 0 {
+		return trim(1/s) + " Hz"
+	}
+	return "rate not known"
+}
+
+// qualityText is the share of the epochs of each quality.
+func qualityText(r *sim.Reception) string {
+	var mix []string
+	for q, count := range r.ByQuality {
+		if count > 0 {
+			mix = append(mix, fmt.Sprintf("%s %.1f %%", nmea.Quality(q), 100*float64(count)/float64(r.Epochs)))
+		}
+	}
+	return strings.Join(mix, ", ")
 }
 
 // moves prints one direction, a line a section.
