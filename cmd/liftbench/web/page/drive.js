@@ -189,7 +189,7 @@ function heightOf(flat, workingMm) {
  * @property {boolean} on
  * @property {number} from @property {number} until @property {number} step   s
  * @property {Ring[]} border
- * @property {CloseupSection[]} sections
+ * @property {CloseupSection[]} sections   those that cross, leftmost first
  */
 
 /**
@@ -201,7 +201,7 @@ export function decodeCloseup(a, depth) {
   return {
     on: a.on === 1, from: a.from / 1000, until: a.until / 1000, step: a.step / 1000,
     border: a.border.map(ringOf),
-    sections: a.sections.map((s) => ({
+    sections: [...a.sections].sort((x, y) => x.section - y.section).map((s) => ({
       section: s.section,
       line: s.line.map((l) => l.map((v) => v / 1000)),
       height: s.height ? s.height.map((h) => h / 1000 - depth.working) : null,

@@ -11,6 +11,23 @@ import { h } from "./html.js";
  * @property {string} [watch]
  */
 
+/** What a lesson can look at: as said, and the lines of the result it stands for. */
+const watches = {
+  "lift.place_error": { said: "the lift's place error", lines: ["lift place"] },
+  "lift.time_error": { said: "the lift's time error", lines: ["lift time"] },
+  "drop.place_error": { said: "the drop's place error", lines: ["drop place"] },
+  "drop.time_error": { said: "the drop's time error", lines: ["drop time"] },
+  area: { said: "overrun and miss", lines: ["overrun", "across rows", "miss"] },
+  fit: { said: "the line in the figure of error over speed", lines: [] },
+};
+
+/**
+ * Returns how the keys begin of the result's lines that a lesson looks at.
+ * @param {string} watch
+ * @returns {string[]}
+ */
+export const watchedLines = (watch) => (Object.hasOwn(watches, watch) ? watches[watch].lines : []);
+
 export class Lessons {
   /**
    * @param {HTMLElement} host
@@ -36,7 +53,7 @@ export class Lessons {
     this.select.value = lesson?.key ?? "";
     this.text.replaceChildren(...(lesson ? [
       h("p", {}, lesson.text.join(" ")),
-      lesson.watch ? h("p", { class: "watch" }, "Watch: ", lesson.watch, ".") : null,
+      lesson.watch && Object.hasOwn(watches, lesson.watch) ? h("p", { class: "watch" }, `Watch ${watches[lesson.watch].said}.`) : null,
     ].filter(Boolean) : []));
   }
 }

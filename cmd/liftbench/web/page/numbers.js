@@ -3,6 +3,7 @@
 import { h } from "./html.js";
 import { compare } from "./diff.js";
 import { fixed, signed } from "./format.js";
+import { watchedLines } from "./lessons.js";
 
 export class Numbers {
   /** @param {HTMLElement} host @param {HTMLElement} spoken   an aria-live element */
@@ -15,17 +16,17 @@ export class Numbers {
   /**
    * @param {import("./drive.js").Drive} drive
    * @param {import("./drive.js").Drive|null} pinned
-   * @param {string} [watch]   words of the line to look at
+   * @param {string} [watch]   what a lesson looks at
    */
   show(drive, pinned, watch = "") {
     const lines = compare(drive.summary, pinned?.summary ?? null);
     const head = ["", "Unit", "This setting", ...(pinned ? ["Pinned", "Difference"] : [])];
     const write = (l, x) => (l.signed ? signed(x, l.decimals) : fixed(x, l.decimals));
-    const watched = (l) => watch !== "" && watch.toLowerCase().split(/[^a-z]+/).filter((w) => w.length > 3).every((w) => l.label.toLowerCase().includes(w));
+    const watched = watchedLines(watch);
     this.host.replaceChildren(h("table", { class: "numbers" },
       h("caption", {}, "Errors: actual minus ideal, positive = late."),
       h("thead", {}, h("tr", {}, head.map((t) => h("th", { scope: "col" }, t)))),
-      h("tbody", {}, lines.map((l) => h("tr", { class: watched(l) ? "watched" : null, "data-line": l.key },
+      h("tbody", {}, lines.map((l) => h("tr", { class: watched.some((w) => l.key.startsWith(w)) ? "watched" : null, "data-line": l.key },
         h("th", { scope: "row" }, l.label),
         h("td", { class: "unit" }, l.unit),
         h("td", { class: "number now" }, write(l, l.now)),
