@@ -75,7 +75,7 @@ func (in *Input) moves(p part) []move {
 			eastM:    e.EastM, northM: e.NorthM,
 			lateM: e.PlaceErrorM,
 		}
-		leadS := in.leadS(e)
+		leadS := in.LeadS(e)
 		switch p {
 		case command:
 			m.lateM += leadS * e.SpeedMps
@@ -107,10 +107,10 @@ func boolOrder(a, b bool) int {
 	return 1
 }
 
-// leadS is how long a transition ought to take from setpoint to actual: dead
+// LeadS is how long a transition ought to take from setpoint to actual: dead
 // time + stroke · max(1, n / fed) for n sections that move at once, where the
 // lead counts them.
-func (in *Input) leadS(e *score.Event) float64 {
+func (in *Input) LeadS(e *score.Event) float64 {
 	lead := &in.Settings.LiftLead
 	if e.On {
 		lead = &in.Settings.DropLead

@@ -13,6 +13,19 @@ type tally struct {
 	timeS, placeM            []float64
 }
 
+// Tally sums up events, each direction for itself.
+func Tally(events []Event) (lift, drop Stats) {
+	var t [2]tally
+	for i := range events {
+		way := 0
+		if events[i].On {
+			way = 1
+		}
+		t[way].add(&events[i])
+	}
+	return t[0].stats(), t[1].stats()
+}
+
 // add counts one event.
 func (t *tally) add(e *Event) {
 	switch e.Kind {
