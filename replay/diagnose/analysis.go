@@ -52,15 +52,11 @@ func analyse(in *Input, p part, r *reception) *analysis {
 		}
 	}
 	a.level()
-	together := 0.0
+	var beside [len(strokesS)]float64
 	if !a.oneWord {
-		for i := range a.moves {
-			if !a.moves[i].on {
-				together = max(together, a.moves[i].together)
-			}
-		}
+		beside = a.mostBeside()
 	}
-	base := dictionary(p, a.lastS, together)
+	base := dictionary(p, a.lastS, beside, in.Settings.LiftLead.FedAtOnce > 0)
 
 	var total poor
 	if p != machine {
@@ -260,7 +256,7 @@ func still(now, before *fitted) bool {
 // Robust Regression and Outlier Detection, 1987; from memory).
 func (a *analysis) trim() {
 	fit := predict(&a.best, a.cols, len(a.y))
-	limit := clipAt * spreadOf(a.y, fit, len(a.best.set), noiseFloorM)
+	limit := clipAt(len(a.y), len(a.best.set)) * spreadOf(a.y, fit, len(a.best.set), noiseFloorM)
 	keep := a.y[:0]
 	kept := 0
 	for r := range fit {

@@ -14,8 +14,13 @@ import (
 // show a cause.
 const alpha = 0.02
 
-// mostTerms is the most causes that are looked for at once.
-const mostTerms = 4
+const (
+	mostTerms = 4 // causes that are looked for at once, at most
+	// leastRows is how many crossings there must be for each cause, and leastBorn
+	// how many must bear it: of fewer any two causes explain all.
+	leastRows = 5
+	leastBorn = 3
+)
 
 // selection is the rows and columns of one part and what was chosen of them.
 type selection struct {
@@ -50,7 +55,7 @@ func choose(g *gram, terms []term) fitted {
 		return fitted{}
 	}
 	try := func(best *fitted, found *bool, set []int) {
-		if twice(terms, set) {
+		if twice(terms, set) || slices.ContainsFunc(set, func(q int) bool { return g.born[q] < leastBorn }) {
 			return
 		}
 		f, ok := g.fit(set...)
@@ -60,7 +65,7 @@ func choose(g *gram, terms []term) fitted {
 		}
 	}
 	last := []int{}
-	for size := 1; size <= mostTerms; size++ {
+	for size := 1; size <= min(mostTerms, g.rows/leastRows); size++ {
 		var best fitted
 		found := false
 		switch {
@@ -104,11 +109,15 @@ func choose(g *gram, terms []term) fitted {
 	return now
 }
 
-// twice reports whether a set warms the oil of the same transitions twice.
+// twice reports whether a set warms the oil of the same transitions twice, or
+// shares the pump twice.
 func twice(terms []term, set []int) bool {
 	for i, p := range set {
 		for _, q := range set[:i] {
 			t, o := &terms[p], &terms[q]
+			if t.cause == FlowShortage && o.cause == FlowShortage {
+				return true
+			}
 			if t.cause == ColdOil && o.cause == ColdOil && (t.of == o.of || t.of == both || o.of == both) {
 				return true
 			}
@@ -121,7 +130,7 @@ func twice(terms []term, set []int) bool {
 func (f *fitted) holds(terms []term, m float64) bool {
 	for i, q := range f.set {
 		t := &terms[q]
-		if math.Abs(f.beta[i]) < t.least || !(f.p(i)*max(m, t.tests) < alpha) {
+		if math.Abs(f.beta[i]) < t.least || t.late && f.beta[i] < 0 || !(f.p(i)*max(m, t.tests) < alpha) {
 			return false
 		}
 	}
@@ -140,14 +149,31 @@ func (g *gram) gains(from, to *fitted) float64 {
 	return distuv.F{D1: float64(k), D2: float64(to.df)}.Survival(f)
 }
 
-// clipAt is how many standard deviations from the fit a crossing may pull.
-const clipAt = 4.0
+// outlying is how often a normal sample may have a row beyond clipAt: once in
+// so many rows.
+const outlying = 2000.0
+
+// madEfficiency is the efficiency of the median size as a measure of spread: it
+// knows as much as 37 % of the rows (Huber and Ronchetti, Robust Statistics,
+// 2009; from memory).
+const madEfficiency = 0.37
+
+// clipAt is how many robust standard deviations from the fit a row may pull:
+// Student's t for as many degrees of freedom as that spread is worth, so that
+// few rows, of which the spread is uncertain, lose none.
+func clipAt(rows, parameters int) float64 {
+	df := madEfficiency * float64(rows-parameters)
+	if df < 1 {
+		return math.Inf(1)
+	}
+	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}.Quantile(1 - 0.5/outlying)
+}
 
 // clipped returns y with residuals beyond clipAt robust standard deviations
-// brought in: Huber's modified residuals (Huber and Ronchetti, Robust
-// Statistics, 2009, 7.8; from memory). A normal sample is left as it is.
+// brought in: Huber's modified residuals (Huber and Ronchetti, 2009, 7.8; from
+// memory). A normal sample is left as it is.
 func clipped(y, fit []float64, parameters int, floorM float64) []float64 {
-	limit := clipAt * spreadOf(y, fit, parameters, floorM)
+	limit := clipAt(len(y), parameters) * spreadOf(y, fit, parameters, floorM)
 	out := make([]float64, len(y))
 	for i := range y {
 		out[i] = fit[i] + max(-limit, min(y[i]-fit[i], limit))

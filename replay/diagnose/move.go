@@ -15,15 +15,17 @@ import (
 // move is one paired transition. lateM is the error that a part of the
 // diagnosis explains, in metres along the path, positive = late.
 type move struct {
-	section       int
-	on            bool
-	idealNs       int64
-	actualNs      int64
-	sinceS        float64 // from the day's first transition
-	speedMps      float64
-	yawRateRadPS  float64
-	sideM         float64 // y of the section
-	together      float64 // other sections that move at once
+	section      int
+	on           bool
+	idealNs      int64
+	actualNs     int64
+	sinceS       float64 // from the day's first transition
+	speedMps     float64
+	yawRateRadPS float64
+	sideM        float64 // y of the section
+	// beside is how many other sections move meanwhile, for strokes as long as
+	// each of strokesS.
+	beside        [len(strokesS)]float64
 	eastM, northM float64
 	lateM         float64
 }
@@ -70,9 +72,8 @@ func (in *Input) moves(p part) []move {
 		m := move{
 			section: int(e.Section), on: e.On, idealNs: e.IdealNs, actualNs: e.ActualNs,
 			speedMps: e.SpeedMps, yawRateRadPS: e.YawRateRadPerS,
-			sideM:    in.Machine.Sections[e.Section].YM,
-			together: float64(e.Together),
-			eastM:    e.EastM, northM: e.NorthM,
+			sideM: in.Machine.Sections[e.Section].YM,
+			eastM: e.EastM, northM: e.NorthM,
 			lateM: e.PlaceErrorM,
 		}
 		leadS := in.LeadS(e)
@@ -94,7 +95,51 @@ func (in *Input) moves(p part) []move {
 	for i := range list {
 		list[i].sinceS = float64(list[i].idealNs-list[0].idealNs) * 1e-9
 	}
+	countBeside(list, from)
 	return list
+}
+
+// strokesS are the times that a whole lift may take: a section that has left the
+// soil still takes oil until it is up.
+var strokesS = [...]float64{0.25, 0.6, 1.2, 2.4}
+
+// besideS is how much later than a section another may start and still count.
+const besideS = 0.25
+
+// countBeside counts for each move the other sections whose ideal instants, the
+// same way, lie within a stroke before it or besideS after.
+func countBeside(list []move, events []score.Event) {
+	type start struct {
+		ns      int64
+		section int16
+	}
+	var starts [2][]start
+	for i := range events {
+		if e := &events[i]; e.Kind == score.Paired || e.Kind == score.Missed {
+			starts[wayOf(e.On)] = append(starts[wayOf(e.On)], start{e.IdealNs, e.Section})
+		}
+	}
+	for way := range starts {
+		slices.SortFunc(starts[way], func(a, b start) int {
+			return cmp.Or(cmp.Compare(a.ns, b.ns), cmp.Compare(a.section, b.section))
+		})
+	}
+	for i := range list {
+		m := &list[i]
+		all := starts[wayOf(m.on)]
+		longest := int64(strokesS[len(strokesS)-1] * 1e9)
+		k, _ := slices.BinarySearchFunc(all, m.idealNs-longest, func(s start, t int64) int { return cmp.Compare(s.ns, t) })
+		for ; k < len(all) && all[k].ns <= m.idealNs+besideS*1e9; k++ {
+			if int(all[k].section) == m.section {
+				continue
+			}
+			for w, s := range strokesS {
+				if float64(m.idealNs-all[k].ns) <= s*1e9 {
+					m.beside[w]++
+				}
+			}
+		}
+	}
 }
 
 func boolOrder(a, b bool) int {

@@ -136,27 +136,18 @@ const (
 )
 
 // worse compares the sizes of the residuals, in seconds, of crossings with poor
-// reception with those of the others: by rank whether they are larger (Wilcoxon
-// 1945, Mann and Whitney 1947; normal approximation with correction for
-// continuity), by Welch's t how much. Nil where they are not.
+// reception with those of the others: whether they are larger by Student's t on
+// their logarithms, which one wild crossing does not decide; how much by
+// Welch's t on the sizes. Nil where they are not.
 func worse(bad, good []float64) *found {
 	n, m := float64(len(bad)), float64(len(good))
 	if n < leastPoor || m < leastGood {
 		return nil
 	}
-	above := 0.0
-	for _, b := range bad {
-		for _, g := range good {
-			switch {
-			case b > g:
-				above++
-			case b == g:
-				above += 0.5
-			}
-		}
-	}
-	z := (above - n*m/2 - 0.5) / math.Sqrt(n*m*(n+m+1)/12)
-	if p := 0.5 * math.Erfc(z/math.Sqrt2); !(p < alpha/2) {
+	lb, sb := meanVar(logs(bad))
+	lg, sg := meanVar(logs(good))
+	pooled := ((n-1)*sb + (m-1)*sg) / (n + m - 2)
+	if t := (lb - lg) / math.Sqrt(pooled*(1/n+1/m)); !(t > 0 && twoSided(t, int(n+m-2)) < alpha) {
 		return nil
 	}
 	mb, vb := meanVar(bad)
@@ -171,6 +162,15 @@ func worse(bad, good []float64) *found {
 		term: term{cause: PoorReception, least: leastS},
 		size: size, ci: around(size, se, max(1, int(df))), n: len(bad),
 	}
+}
+
+// logs are the logarithms of times, a millisecond added.
+func logs(list []float64) []float64 {
+	out := make([]float64, len(list))
+	for i, x := range list {
+		out[i] = math.Log(x + 1e-3)
+	}
+	return out
 }
 
 func meanVar(list []float64) (mean, variance float64) {

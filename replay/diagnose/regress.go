@@ -17,12 +17,13 @@ type gram struct {
 	xx     [][]float64
 	xy     []float64
 	yy     float64
+	born   []int   // rows that bear each column
 	floorM float64 // least standard deviation of a row that is believed
 }
 
 // newGram sums up columns and response.
 func newGram(cols [][]float64, y []float64, floorM float64) *gram {
-	g := &gram{rows: len(y), xx: make([][]float64, len(cols)), xy: make([]float64, len(cols)), floorM: floorM}
+	g := &gram{rows: len(y), xx: make([][]float64, len(cols)), xy: make([]float64, len(cols)), born: make([]int, len(cols)), floorM: floorM}
 	for i := range cols {
 		g.xx[i] = make([]float64, len(cols))
 		for j := 0; j <= i; j++ {
@@ -30,6 +31,11 @@ func newGram(cols [][]float64, y []float64, floorM float64) *gram {
 			g.xx[j][i] = g.xx[i][j]
 		}
 		g.xy[i] = dot(cols[i], y)
+		for _, x := range cols[i] {
+			if x != 0 {
+				g.born[i]++
+			}
+		}
 	}
 	g.yy = dot(y, y)
 	return g

@@ -53,6 +53,9 @@ func (a *analysis) rivals(g *gram, i int) []int {
 		if !ok && a.best.df < 2 {
 			continue
 		}
+		if ok && t.late && f.beta[len(f.beta)-1] < 0 && f.p(len(f.beta)-1) < 0.5 {
+			continue // it would have to make early what it can only make late
+		}
 		if (!ok || !(f.p(i) < apart)) && !a.absent(q) {
 			out = append(out, q)
 		}
@@ -78,7 +81,7 @@ func (a *analysis) absent(q int) bool {
 func (a *analysis) floor(g *gram, q int) float64 {
 	t := &a.terms[q]
 	f, ok := g.fit(q)
-	if !ok {
+	if !ok || g.born[q] < leastBorn || g.rows < leastRows {
 		return math.Inf(1)
 	}
 	m := tests(a.terms)

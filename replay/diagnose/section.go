@@ -146,7 +146,7 @@ func meanOf(list []float64, least float64) (mean, se float64, df int) {
 	for i := range middle {
 		middle[i] = mid
 	}
-	limit := clipAt * spreadOf(list, middle, 1, least/10)
+	limit := clipAt(len(list), 1) * spreadOf(list, middle, 1, least/10)
 	n, sum, squares := 0.0, 0.0, 0.0
 	for _, x := range list {
 		if math.Abs(x-mid) <= limit {

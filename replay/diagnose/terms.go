@@ -33,8 +33,10 @@ type term struct {
 	tests float64
 	// least is the smallest size that is worth a setting.
 	least float64
-	tauS  float64 // of cold oil
-	arc   *stretch
+	// late: the cause can make late, never early.
+	late bool
+	tauS float64 // of cold oil
+	arc  *stretch
 }
 
 // What is smaller than this is not a cause, however sure: 10 ms is less than a
@@ -49,8 +51,9 @@ const (
 var tausS = [...]float64{300, 600, 1200, 2400, 4800}
 
 // dictionary returns the terms of a part for moves that last so long and of
-// which so many move together at most.
-func dictionary(p part, lastS, mostTogether float64) []term {
+// which so many move beside each other at most, by stroke. counted is whether the leads count them:
+// then they may count too many.
+func dictionary(p part, lastS float64, mostBeside [len(strokesS)]float64, counted bool) []term {
 	var list []term
 	add := func(c Cause, of sense, least float64, x func(m *move) float64) *term {
 		list = append(list, term{cause: c, of: of, x: func(m *move) float64 { return of.sign(m.on) * x(m) }, tests: 1, least: least})
@@ -80,9 +83,11 @@ func dictionary(p part, lastS, mostTogether float64) []term {
 		add(WrongBorder, both, leastM, outward)
 	}
 	if p != command {
-		if mostTogether > 0 {
-			// Each further section adds as much: e = v·n·size. Only lifts share the pump.
-			add(FlowShortage, lifts, leastS/mostTogether, func(m *move) float64 { return m.speedMps * m.together })
+		// Each further section adds as much: e = v·n·size. Only lifts share the pump.
+		for w := range strokesS {
+			if mostBeside[w] > 0 {
+				add(FlowShortage, lifts, leastS/mostBeside[w], func(m *move) float64 { return m.speedMps * m.beside[w] }).late = !counted
+			}
 		}
 		for _, tau := range tausS {
 			if tau > lastS {
@@ -90,7 +95,8 @@ func dictionary(p part, lastS, mostTogether float64) []term {
 			}
 			for _, of := range [...]sense{both, lifts, drops} {
 				// Lateness fades as the oil warms: e = v·size·exp(-t/τ).
-				add(ColdOil, of, leastS, fade(of, tau)).tauS = tau
+				t := add(ColdOil, of, leastS, fade(of, tau))
+				t.tauS, t.late = tau, true
 			}
 		}
 	}

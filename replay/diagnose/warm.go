@@ -12,10 +12,8 @@ func fade(of sense, tauS float64) func(m *move) float64 {
 	return func(m *move) float64 { return of.sign(m.on) * m.speedMps * math.Exp(-m.sinceS/tauS) }
 }
 
-const (
-	shortestTauS = 120.0
-	longestTauS  = 3.0 // times the day
-)
+// shortestTauS is the fastest that oil warms; the slowest is the day.
+const shortestTauS = 120.0
 
 // warm fits the time constant of cold oil, where it was chosen from a coarse
 // list, and chooses again: what a wrong one leaves over looks like a lead that
@@ -40,7 +38,7 @@ func (a *analysis) warm() {
 			}
 			return f.rss
 		}
-		lo, hi := math.Log(shortestTauS), math.Log(max(2*shortestTauS, longestTauS*a.lastS))
+		lo, hi := math.Log(shortestTauS), math.Log(max(2*shortestTauS, a.lastS))
 		a.setTau(q, math.Exp(golden(rss, lo, hi)))
 		// One time constant: the others of the list take no further part.
 		for o := range a.terms {

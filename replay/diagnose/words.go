@@ -106,7 +106,7 @@ func (w *words) evidence(f *found, a *analysis) string {
 			f.section, msOf(f.size), later(f.size), subject(f.of), inMs, f.n)
 	case FlowShortage:
 		return fmt.Sprintf("Each further section that lifts at the same time makes lifts %s %s (%s, up to %.0f at once, %d crossings).",
-			msOf(f.size), later(f.size), inMs, a.mostTogether()+1, f.n)
+			msOf(f.size), later(f.size), inMs, a.mostBeside()[0]+1, f.n)
 	case ColdOil:
 		return fmt.Sprintf("%s begin the day %s %s (%s), and it fades to a third within %.0f minutes (%d crossings over %.0f minutes).",
 			who, msOf(f.size), early(f.size), inMs, f.tauS/60, f.n, a.lastS/60)
@@ -143,11 +143,13 @@ func behind(x float64) string {
 	return "ahead of the tractor's"
 }
 
-func (a *analysis) mostTogether() float64 {
-	most := 0.0
+// mostBeside is how many other sections lifted beside one at most, by stroke.
+func (a *analysis) mostBeside() (most [len(strokesS)]float64) {
 	for i := range a.moves {
-		if !a.moves[i].on {
-			most = max(most, a.moves[i].together)
+		if m := &a.moves[i]; !m.on {
+			for w, n := range m.beside {
+				most[w] = max(most[w], n)
+			}
 		}
 	}
 	return most

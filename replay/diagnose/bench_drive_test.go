@@ -1,0 +1,232 @@
+// Faulty drives from the bench: a driver, a receiver, our controller and the
+// hydraulics on a field with uneven borders.
+
+package diagnose
+
+import (
+	"math"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/paulmach/orb"
+
+	"liftbench/sections"
+	"liftbench/sections/field"
+	"liftbench/sections/motion"
+	"liftbench/sections/score"
+	"liftbench/sim"
+	"liftbench/sim/drive"
+	"liftbench/sim/hydraulics"
+	"liftbench/sim/receiver"
+)
+
+const (
+	laneM   = 12.0 // from pass to pass: a half circle of 6 m
+	halfM   = 25.0 // from the field's middle to its borders
+	beyondM = 14.0 // straight beyond them
+)
+
+// hoist is a lift with long dead times, of which a lead can be off by 0.6 s
+// both ways, and a stroke of a third of a second.
+func hoist() hydraulics.Params {
+	return hydraulics.Params{
+		LiftDeadNs: 650e6, DropDeadNs: 650e6,
+		BoreM: 0.032, StrokeM: 0.16,
+		RaisedM: 0.02, WorkingDepthM: 0.03, EffectiveDepthM: 0.02,
+		PumpFlowM3PerS: 800e-3 / 60, ValveFlowM3PerS: 4e-3 / 60, PressurePa: 180e5,
+		LiftForceN: 1200, DropForceN: 1500,
+		HoseLengthM: 6, HoseBoreM: 0.008, OrificeM: 0.0025, OrificeCd: 0.62,
+		OilVG: 46, OilTempDegC: 50,
+	}
+}
+
+// slopes are how the borders lie, by pass: south and north.
+type slopes [][2]float64
+
+// fieldOf is a field whose borders have a slope of their own at each pass; out
+// shifts the northern end of a pass outward, all the southern ends.
+func fieldOf(tb testing.TB, s slopes, north func(pass int) float64, south float64) *field.Field {
+	var ring orb.Ring
+	for k := range s {
+		for _, dx := range [2]float64{-5, 5} {
+			ring = append(ring, orb.Point{float64(k)*laneM + dx, -halfM + dx*s[k][0] - south})
+		}
+	}
+	for k := len(s) - 1; k >= 0; k-- {
+		for _, dx := range [2]float64{5, -5} {
+			ring = append(ring, orb.Point{float64(k)*laneM + dx, halfM + dx*s[k][1] + north(k)})
+		}
+	}
+	ring = append(ring, ring[0])
+	f, err := field.New(field.NewPlane(52.3, 9.8), nil, []field.Zone{{Name: "body", RowBearingRad: math.NaN(), Polygons: orb.MultiPolygon{{ring}}}})
+	if err != nil {
+		tb.Fatal(err)
+	}
+	return f
+}
+
+// upAndDown is a drive of passes with half circles between them, each at a
+// speed of its own. It returns when each pass begins, too.
+func upAndDown(speeds []float64) (track motion.Track, begins []int64) {
+	at := dayNs
+	add := func(piece motion.Track) {
+		track = append(track, piece...)
+		at = track[len(track)-1].TimeNs + 1e6
+	}
+	for k, v := range speeds {
+		begins = append(begins, at)
+		x, y, heading, radius := float64(k)*laneM, halfM+beyondM, 0.0, laneM/2
+		if k%2 == 1 {
+			y, heading, radius = -y, math.Pi, -radius
+		}
+		add(drive.Straight(at, x, -y, heading, v, 2*(halfM+beyondM)))
+		if k+1 < len(speeds) {
+			add(drive.Arc(at, x, y, heading, v, math.Pi*laneM/2, radius))
+		}
+	}
+	// Headings run on: each piece begins with its own.
+	for i := 1; i < len(track); i++ {
+		turns := math.Round((track[i-1].HeadingRad - track[i].HeadingRad) / (2 * math.Pi))
+		track[i].HeadingRad += turns * 2 * math.Pi
+		track[i].ToolHeadingRad = track[i].HeadingRad
+	}
+	return track, begins
+}
+
+// benched is a drive on the bench. With smooth it is scored as a log is, against
+// the track of its own positions; otherwise against the true one.
+func benched(tb testing.TB, s shape, f fault, smooth bool) Input {
+	rng := rand.New(rand.NewPCG(s.seed, 78))
+	passes := max(1, (s.transitions+s.sections)/(2*s.sections))
+	lie, speeds := make(slopes, passes), make([]float64, passes)
+	for k := range passes {
+		speeds[k] = (s.kmh + s.spreadKmh*rng.Float64()) / 3.6
+		for e := range lie[k] {
+			if rng.IntN(2) == 0 {
+				lie[k][e] = float64(1 - 2*rng.IntN(2))
+			}
+		}
+	}
+	track, begins := upAndDown(speeds)
+
+	h := hoist()
+	if f.flowS > 0 {
+		// The pump feeds one section: each further one adds its stroke to the
+		// effective depth.
+		h.PumpFlowM3PerS, h.StrokeM = h.ValveFlowM3PerS, 0.04
+		travel := h.RaisedM + h.WorkingDepthM
+		rod := h.ValveFlowM3PerS / (math.Pi / 4 * h.BoreM * h.BoreM)
+		h.EffectiveDepthM = h.WorkingDepthM - f.flowS*rod*travel/h.StrokeM
+	}
+	machine := barOf(s.sections)
+	set := sections.DefaultSettings()
+	set.LiftLead, set.DropLead = sim.Leads(&h, s.sections, false)
+	in := Input{Machine: machine, Settings: set}
+
+	// What the controller of the day was told.
+	told := set
+	told.LiftLead.DeadNs -= int64(f.liftS * 1e9)
+	told.DropLead.DeadNs -= int64(f.dropS * 1e9)
+	// A place error of lifts alone is half a bar too far back, half a border too
+	// far out; of drops alone a border too far in.
+	believed := *machine
+	believed.Sections = append([]sections.Section{}, machine.Sections...)
+	for i := range believed.Sections {
+		believed.Sections[i].XM -= f.bothM + (f.liftM+f.dropM)/2
+	}
+	outM := (f.liftM - f.dropM) / 2
+	truth := fieldOf(tb, lie, func(int) float64 { return 0 }, 0)
+	mapped := fieldOf(tb, lie, func(k int) float64 {
+		if 3*k >= 2*passes {
+			return outM + f.borderM
+		}
+		return outM
+	}, outM)
+	ctl, err := sections.New(&believed, mapped, told)
+	if err != nil {
+		tb.Fatal(err)
+	}
+	bank, err := hydraulics.New(h, s.sections)
+	if err != nil {
+		tb.Fatal(err)
+	}
+	p := receiver.Params{
+		LatencyNs: 100e6, SigmaM: s.noiseM, CorrelationS: 60, WhiteShare: 0.1, VelocitySigmaMps: 0.02,
+		FloatSigmaM: f.floatM, Seed: s.seed,
+	}
+	if f.floatM > 0 {
+		for k := 4; k < passes; k += 5 {
+			from := float64(begins[k]-dayNs) * 1e-9
+			p.Faults = append(p.Faults, receiver.Fault{FromS: from, ToS: from + 2*(halfM+beyondM)/speeds[k], Kind: receiver.Float})
+		}
+	}
+	rec, err := receiver.New(track, &truth.Plane, machine, p)
+	if err != nil {
+		tb.Fatal(err)
+	}
+	bench := sim.NewBench(ctl, told, bank)
+	var samples []motion.Sample
+	nextS := -1.0
+	for rec.Scan() {
+		fix := *rec.Fix()
+		fix.ArrivalNs = 0
+		in.Fixes = append(in.Fixes, HeardOf(&fix))
+		e, n := truth.Plane.ToPlane(fix.LatDeg, fix.LonDeg)
+		samples = append(samples, motion.SampleOf(&fix, e, n))
+		now := float64(fix.TimeNs-dayNs) * 1e-9
+		if now >= nextS && (f.coldS > 0 || f.slow > 0) {
+			nextS = now + 5
+			for i := range s.sections {
+				extra := f.coldS * math.Exp(-(now-(beyondM/speeds[0]))/max(f.tauS, 1))
+				if i+1 == f.slow {
+					extra += f.slowS
+				}
+				if err := bank.SetFault(i, hydraulics.Fault{ExtraDeadNs: int64(extra * 1e9)}); err != nil {
+					tb.Fatal(err)
+				}
+			}
+		}
+		fix.TimeNs += int64(f.latencyS * 1e9) // older than it is taken for
+		bench.Fix(&fix)
+	}
+	bench.Finish()
+	changes := bench.Changes
+	if f.byHand > 0 {
+		changes = handled(changes, begins, speeds, s.sections, f.byHand, rng)
+	}
+	if smooth {
+		track = motion.Smooth(samples, machine.Antenna())
+	}
+	gate := &sections.Gate{Field: truth, Machine: machine, Rule: set.Rule, CosRowTolerance: math.Cos(set.RowToleranceRad), MinWorkRadiusM: set.MinWorkRadiusM}
+	res, err := score.Run(track, gate, changes, nil, score.Options{})
+	if err != nil {
+		tb.Fatal(err)
+	}
+	in.Actual = res.Events
+	return in
+}
+
+// handled adds a lift and a drop of all sections by hand in the middle of a
+// share of the passes.
+func handled(changes []sections.WorkChange, begins []int64, speeds []float64, n int, share float64, rng *rand.Rand) []sections.WorkChange {
+	var out []sections.WorkChange
+	next := 0
+	for k, at := range begins {
+		if rng.Float64() >= share {
+			continue
+		}
+		mid := at + int64((halfM+beyondM)/speeds[k]*1e9)
+		for ; next < len(changes) && changes[next].TimeNs < mid; next++ {
+			out = append(out, changes[next])
+		}
+		for _, m := range []struct {
+			after int64
+			on    bool
+		}{{0, false}, {3e9, true}} {
+			for i := range n {
+				out = append(out, sections.WorkChange{TimeNs: mid + m.after, Section: int16(i), On: m.on})
+			}
+		}
+	}
+	return append(out, changes[next:]...)
+}
