@@ -52,6 +52,7 @@ type Assembler struct {
 	// lesson is unlearned. Without it no sentence is ever lost.
 	Live bool
 
+	nowNs int64 // arrival of the sentence that was added last
 	open  bool
 	cur   epoch
 	begun bool  // last is one
@@ -101,6 +102,7 @@ func (a *Assembler) Flush() {
 
 // Add puts one sentence in. It completes at most two fixes.
 func (a *Assembler) Add(s *Sentence) {
+	a.nowNs = s.ArrivalNs
 	switch {
 	case s.HasTime():
 		a.addTimed(s)
@@ -289,6 +291,7 @@ func (a *Assembler) close() {
 	if e.void {
 		e.fix.Quality = NoFix
 	}
+	e.fix.ReadyNs = a.nowNs
 	a.cycle.learn(e)
 	a.counts.Fixes++
 	if !e.fix.Dated {

@@ -46,6 +46,10 @@ type Fix struct {
 	// ArrivalNs is the host's clock when the first sentence of the epoch
 	// arrived, nanoseconds since 1970; 0 when the stream does not say.
 	ArrivalNs int64
+	// ReadyNs is the host's clock when the sentence arrived by which the epoch
+	// was known to be complete (see Assembler): from then on a controller could
+	// use it. 0 when the stream does not say.
+	ReadyNs int64
 
 	LatDeg float64 // WGS 84 latitude, positive north, -90 to 90
 	LonDeg float64 // WGS 84 longitude, positive east, -180 to 180

@@ -20,6 +20,10 @@ type ReaderCounts struct {
 type Reader struct {
 	Scanner   *Scanner
 	Assembler Assembler
+	// Each, when set, is told of every sentence with a good checksum before it
+	// has any effect: its bytes as in Scanner, what they were decoded to, and
+	// the error of Parse. It must not keep either.
+	Each func(raw []byte, s *Sentence, err error)
 
 	sentence  Sentence
 	fix       Fix
@@ -47,7 +51,11 @@ func (r *Reader) Next() bool {
 			continue
 		}
 		r.sentence.ArrivalNs = r.Scanner.ArrivalNs()
-		switch Parse(r.Scanner.Bytes(), &r.sentence) {
+		err := Parse(r.Scanner.Bytes(), &r.sentence)
+		if r.Each != nil {
+			r.Each(r.Scanner.Bytes(), &r.sentence, err)
+		}
+		switch err {
 		case nil:
 			r.byType[r.sentence.Type]++
 			r.Assembler.Add(&r.sentence)

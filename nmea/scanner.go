@@ -49,8 +49,8 @@ type Scanner struct {
 	// checksum. A wrong checksum is never taken. Set it before the first Scan.
 	AllowNoChecksum bool
 	// Clock, when set, is asked after each read from the stream for the host's
-	// time in nanoseconds since 1970: the arrival time of sentences that carry
-	// none. It is for live streams.
+	// time in nanoseconds since 1970: the arrival time of its sentences, even
+	// of those that carry one. It is for live streams.
 	Clock func() int64
 
 	src    io.Reader
@@ -88,14 +88,14 @@ func (s *Scanner) Bytes() []byte { return s.sentence }
 func (s *Scanner) Line() int64 { return s.line }
 
 // ArrivalNs returns the host's time of the sentence, nanoseconds since 1970:
-// that at the head of its line, else that of Clock, else that of its tag
+// that of Clock, else that at the head of its line, else that of its tag
 // block, else 0.
 func (s *Scanner) ArrivalNs() int64 {
 	switch {
-	case s.hostNs != 0:
-		return s.hostNs
 	case s.readNs != 0:
 		return s.readNs
+	case s.hostNs != 0:
+		return s.hostNs
 	}
 	return s.tagNs
 }

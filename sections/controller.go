@@ -256,24 +256,3 @@ func qualityRank(q nmea.Quality) int {
 	}
 	return 0
 }
-
-// ArrivalNs returns when a fix reaches the controller, on the receiver's
-// clock: as measured, where the stream has a plausible arrival time,
-// otherwise LatencyNs after the instant it is valid for.
-func (s *Settings) ArrivalNs(f *nmea.Fix) int64 {
-	if age, ok := MeasuredAgeNs(f); ok {
-		return f.TimeNs + age
-	}
-	return f.TimeNs + s.LatencyNs
-}
-
-// MeasuredAgeNs returns the age of a fix on arrival, where the stream has an
-// arrival time and the host's clock agrees with the receiver's.
-func MeasuredAgeNs(f *nmea.Fix) (ageNs int64, ok bool) {
-	ageNs = f.ArrivalNs - f.TimeNs
-	return ageNs, f.ArrivalNs != 0 && ageNs >= 0 && ageNs <= maxLatencyNs
-}
-
-// maxLatencyNs is the greatest age on arrival that is believed: beyond it the
-// host's clock is off.
-const maxLatencyNs = 2e9

@@ -6,38 +6,94 @@ import "liftbench/nmea"
 
 const dayNs = 86_400_000_000_000
 
-// dating holds epochs back until their date is known. Receivers that start
-// cold, and logs that begin in mid-epoch, give the time of day first.
-type dating struct {
-	held []nmea.Fix
-	done bool // a date is known
+// Dating holds epochs back until their date is known. Receivers that start
+// cold, and logs that begin in mid-epoch, give the time of day first. The zero
+// value is ready.
+//
+// Where no date comes within ten seconds the day is taken from the arrival
+// times, if there are any: the one that brings the epoch nearest to its
+// arrival. Some receivers are set to say no date at all.
+type Dating struct {
+	held    []nmea.Fix
+	done    bool  // a date is known
+	shiftNs int64 // from the assembler's days to those of the host's clock
+	byHost  bool
+	lastNs  int64
 }
 
-// add hands the fix on to use, once dated, after those that waited for it.
-func (d *dating) add(f nmea.Fix, use func(*nmea.Fix)) {
-	if !f.Dated && !d.done {
-		d.held = append(d.held, f)
-		return
-	}
-	if f.Dated && !d.done {
-		d.done = true
-		if n := len(d.held); n > 0 {
-			days := (f.TimeNs - d.held[n-1].TimeNs) / dayNs
-			for i := range d.held {
-				d.held[i].TimeNs += days * dayNs
-				d.held[i].Dated = true
+// dateWaitNs is how long a date is waited for.
+const dateWaitNs = 10e9
+
+// Add hands the fix on to use, once dated, after those that waited for it.
+func (d *Dating) Add(f nmea.Fix, use func(*nmea.Fix)) {
+	if !d.done {
+		if !f.Dated {
+			d.held = append(d.held, f)
+			if f.ReadyNs == 0 || f.TimeNs-d.held[0].TimeNs < dateWaitNs {
+				return
 			}
+			d.byHost = true
+			d.shiftNs = wholeDays(f.ReadyNs - f.TimeNs)
+		} else if n := len(d.held); n > 0 {
+			d.shiftNs = (f.TimeNs - d.held[n-1].TimeNs) / dayNs * dayNs
 		}
-		d.flush(use)
+		d.done = true
+		d.Flush(use)
+		if !f.Dated {
+			return
+		}
+	}
+	if d.byHost {
+		d.shift(&f)
 	}
 	use(&f)
 }
 
-// flush hands on what still waits: at the end of a log without any date, times
+// shift dates a fix by the host's clock. A date that comes later after all
+// only confirms it, or is of another day, by a clock that is wrong: then days
+// go on as they were counted, so that time does not jump.
+func (d *Dating) shift(f *nmea.Fix) {
+	if f.Dated {
+		f.TimeNs += wholeDays(d.lastNs - f.TimeNs)
+	} else {
+		f.TimeNs += d.shiftNs
+		f.Dated = true
+	}
+	d.lastNs = f.TimeNs
+}
+
+// wholeDays rounds to the nearest whole day.
+func wholeDays(ns int64) int64 {
+	if ns < 0 {
+		return -wholeDays(-ns)
+	}
+	return (ns + dayNs/2) / dayNs * dayNs
+}
+
+// Flush hands on what still waits: at the end of a log without any date, times
 // count from the midnight before its first fix.
-func (d *dating) flush(use func(*nmea.Fix)) {
+func (d *Dating) Flush(use func(*nmea.Fix)) {
 	for i := range d.held {
-		use(&d.held[i])
+		f := &d.held[i]
+		if d.done {
+			f.TimeNs += d.shiftNs
+			f.Dated = true
+			d.lastNs = f.TimeNs
+		}
+		use(f)
 	}
 	d.held = nil
+}
+
+// ReadAsLive has rd end an epoch as soon as it is complete where the log has
+// arrival times, as a controller on the machine must, and only when the next
+// begins where it has none: then nothing is lost that comes late.
+func ReadAsLive(rd *nmea.Reader) {
+	each := rd.Each
+	rd.Each = func(raw []byte, s *nmea.Sentence, err error) {
+		rd.Assembler.Live = s.ArrivalNs != 0
+		if each != nil {
+			each(raw, s, err)
+		}
+	}
 }

@@ -105,11 +105,12 @@ func (j *Job) Run(rd *nmea.Reader) (*Outcome, error) {
 			samples = append(samples, motion.SampleOf(f, e, n))
 		}
 	}
-	var dates dating
+	ReadAsLive(rd)
+	var dates Dating
 	for rd.Next() {
-		dates.add(rd.Fix(), use)
+		dates.Add(rd.Fix(), use)
 	}
-	dates.flush(use)
+	dates.Flush(use)
 	if err := rd.Err(); err != nil {
 		return nil, err
 	}

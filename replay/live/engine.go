@@ -1,33 +1,21 @@
-// The engine.
+// The engine: a controller that is called by the clock.
 
 package live
 
 import (
 	"context"
 	"errors"
+	"fmt"
 	"io"
+	"sync"
+	"time"
 
 	"liftbench/nmea"
-	"liftbench/replay/port"
 	"liftbench/replay/record"
 	"liftbench/sections"
 	"liftbench/sections/field"
+	"liftbench/sim"
 )
-
-// Form is how setpoints are written.
-type Form uint8
-
-const (
-	JSON    Form = iota // a line for each setpoint, when decided
-	Line                // the compact line, when due, and once a second
-	Candump             // ISO 11783 frames as candump prints them, when due, and once a second
-)
-
-// Output is one place that setpoints go to.
-type Output struct {
-	Port *port.Port
-	Form Form
-}
 
 // Config is what an engine needs.
 type Config struct {
@@ -35,55 +23,302 @@ type Config struct {
 	Field    *field.Field
 	Settings sections.Settings
 	Outputs  []Output
-	Record   *record.Recorder // nil = do not record; closed by its owner
-	Hooks    Hooks
+	// Record, when set, is given every sentence that Run reads, with the
+	// arrival time by which it was decided on. Its owner closes it.
+	Record *record.Recorder
+	Hooks  Hooks
+	// Now is the host's clock; nil is time.Now.
+	Now func() time.Time
 }
 
-// Hooks are called from the engine's goroutine, in order; they must be quick
-// and must not keep what they are handed. Any may be nil.
+// Hooks are called from the engine, one at a time and in order; they must be
+// quick and must not keep what they are handed. Any may be nil.
 type Hooks struct {
-	// Fix: a fix was handed to the controller, ageNs after its time;
-	// intervalNs since the one before, 0 for the first.
+	// Fix: a fix was given to the controller, ageNs after the instant it is
+	// valid for and intervalNs after the one before; 0 for the first.
 	Fix func(f *nmea.Fix, ageNs, intervalNs int64)
-	// Setpoints: decided and handed to the outputs.
+	// Setpoints: decided, and handed to the outputs.
 	Setpoints func(s []sections.Setpoint)
-	// Decision: from the arrival of a fix's last byte to the moment at which
-	// what was decided on it had been handed to all outputs. Host time.
+	// Decision: what was decided on a fix had been handed to all outputs so
+	// long, in the host's time, after its last byte arrived.
 	Decision func(latencyNs int64)
 	// FailSafe: the fail-safe was reached.
 	FailSafe func(reason sections.Reason)
-	// ClockStep: the host's clock disagreed with the receiver's by stepNs and was set by it.
+	// ClockStep: the host's clock disagreed with the receiver's, and the
+	// engine's was set by the receiver's, stepNs ahead.
 	ClockStep func(stepNs int64)
 }
 
-// Status is a picture of the engine.
-type Status struct {
-	Started    bool     // a fix was seen
-	NowNs      int64    // the engine's clock: receiver's UTC
-	Fix        nmea.Fix // the last
-	FixAgeNs   int64    // at NowNs
-	Lost       bool
-	LostReason sections.Reason
-	FailedSafe bool
-	On         []bool // setpoints, by section
-	Reader     nmea.ReaderCounts
-	Controller sections.Counts
+// Engine is a controller that runs. Call Run or Replay once.
+type Engine struct {
+	cfg Config
+
+	mu     sync.Mutex // whoever is not waiting for time or bytes holds it
+	ctl    *sections.Controller
+	when   sections.Schedule
+	dates  sim.Dating
+	clock  clock
+	out    outputs
+	reader *nmea.Reader
+	batch  []sections.Setpoint
+	read   time.Time // when the bytes that are being used arrived
+
+	wake   chan struct{}
+	wakeNs int64 // when the ticker wakes by itself
+
+	started   bool
+	fix       nmea.Fix
+	failSafes int64
 }
 
-// Engine is a controller that runs.
-type Engine struct{}
+// New returns an engine. It fails on a machine or settings that cannot work.
+func New(cfg Config) (*Engine, error) {
+	ctl, err := sections.New(cfg.Machine, cfg.Field, cfg.Settings)
+	if err != nil {
+		return nil, err
+	}
+	if cfg.Now == nil {
+		cfg.Now = time.Now
+	}
+	return &Engine{
+		cfg:   cfg,
+		ctl:   ctl,
+		when:  sections.NewSchedule(&cfg.Settings),
+		clock: newClock(cfg.Now, 1),
+		batch: make([]sections.Setpoint, 0, sections.MaxSections),
+		wake:  make(chan struct{}, 1),
+	}, nil
+}
 
-// New returns an engine.
-func New(cfg Config) (*Engine, error) { return nil, errors.New("live: not built yet") }
+// Run takes bytes from r, whose Read must end when ctx is done (a port's
+// does), until the stream ends, which is no error, or ctx is done, which is
+// none either. Before it returns it lifts whatever is in work (reason
+// sections.HeldUp) and sends the state once more: nobody is there any longer
+// to lift it at the border.
+func (e *Engine) Run(ctx context.Context, r io.Reader) error {
+	e.mu.Lock()
+	e.clock = newClock(e.cfg.Now, 1)
+	e.out = newOutputs(e.cfg.Outputs, len(e.cfg.Machine.Sections), 1)
+	e.reader = nmea.NewReader(&letGo{e, r})
+	e.reader.Scanner.Clock = e.stamp
+	e.reader.Assembler.Live = true
+	if e.cfg.Record != nil {
+		e.reader.Each = func(raw []byte, s *nmea.Sentence, _ error) { e.cfg.Record.Add(s.ArrivalNs, raw) }
+	}
+	ticking, stop := context.WithCancel(ctx)
+	var ticker sync.WaitGroup
+	ticker.Go(func() { e.tick(ticking) })
+	for e.reader.Next() {
+		e.dates.Add(e.reader.Fix(), e.take)
+	}
+	e.lift()
+	e.mu.Unlock()
+	stop()
+	ticker.Wait()
+	if err := e.reader.Err(); err != nil && ctx.Err() == nil {
+		return err
+	}
+	return nil
+}
 
-// Run takes bytes from r, a port or anything whose Read ends when ctx is done,
-// until the stream ends or ctx is done. Before it returns it has lifted
-// whatever was in work.
-func (e *Engine) Run(ctx context.Context, r io.Reader) error { return nil }
+// letGo lets the engine go while it waits for bytes.
+type letGo struct {
+	e *Engine
+	r io.Reader
+}
 
-// Replay takes a log at pace times real time and decides, command for command,
-// what sim.Job decides on it.
-func (e *Engine) Replay(ctx context.Context, log *nmea.Reader, pace float64) error { return nil }
+func (l *letGo) Read(b []byte) (int, error) {
+	l.e.mu.Unlock()
+	n, err := l.r.Read(b)
+	l.e.mu.Lock()
+	return n, err
+}
 
-// Status may be called at any time, from any goroutine.
-func (e *Engine) Status() Status { return Status{} }
+// stamp is the arrival time of bytes just read.
+func (e *Engine) stamp() int64 {
+	e.read = e.cfg.Now()
+	return e.clock.nowNs()
+}
+
+// take gives a dated fix to the controller.
+func (e *Engine) take(f *nmea.Fix) {
+	at := e.when.ArrivalNs(f)
+	now := e.clock.nowNs()
+	if at > now || !e.started && at != f.ReadyNs {
+		e.clock.set(at)
+		if e.cfg.Hooks.ClockStep != nil {
+			e.cfg.Hooks.ClockStep(at - now)
+		}
+	}
+	for t, ok := e.when.Next(at); ok; t, ok = e.when.Next(at) {
+		e.decide(t)
+	}
+	e.use(f, at)
+	if e.cfg.Hooks.Decision != nil {
+		e.cfg.Hooks.Decision(int64(e.cfg.Now().Sub(e.read)))
+	}
+	if e.next() < e.wakeNs {
+		select {
+		case e.wake <- struct{}{}:
+		default:
+		}
+	}
+}
+
+// use gives a fix to the controller when all ticks before its arrival are run.
+func (e *Engine) use(f *nmea.Fix, at int64) {
+	if e.cfg.Hooks.Fix != nil {
+		var interval int64
+		if e.started {
+			interval = f.TimeNs - e.fix.TimeNs
+		}
+		e.cfg.Hooks.Fix(f, at-f.TimeNs, interval)
+	}
+	e.started, e.fix = true, *f
+	e.ctl.Fix(f)
+	e.decide(e.when.Take(at))
+}
+
+// decide lets the controller decide at tickNs and hands on what it decided.
+func (e *Engine) decide(tickNs int64) {
+	e.batch = e.ctl.Tick(tickNs, e.batch[:0])
+	if len(e.batch) > 0 {
+		e.out.add(e.clock.nowNs(), e.batch)
+		if e.cfg.Hooks.Setpoints != nil {
+			e.cfg.Hooks.Setpoints(e.batch)
+		}
+	}
+	if n := e.ctl.Counts().FailSafe; n != e.failSafes {
+		e.failSafes = n
+		if _, reason, _ := e.ctl.Lost(); e.cfg.Hooks.FailSafe != nil {
+			e.cfg.Hooks.FailSafe(reason)
+		}
+	}
+}
+
+// tick calls the controller on the grid and sends what is due, until ctx is
+// done.
+func (e *Engine) tick(ctx context.Context) {
+	timer := time.NewTimer(0)
+	defer timer.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-timer.C:
+		case <-e.wake:
+		}
+		e.mu.Lock()
+		// Bytes that arrive at this very instant come before its tick.
+		now := e.clock.nowNs()
+		for t, ok := e.when.Next(now); ok && ctx.Err() == nil; t, ok = e.when.Next(now) {
+			e.decide(t)
+		}
+		if ctx.Err() == nil {
+			e.out.sendDue(now)
+		}
+		e.wakeNs = e.next()
+		timer.Reset(max(e.clock.until(e.wakeNs+1), 0))
+		e.mu.Unlock()
+	}
+}
+
+// next returns when something is to be done, be there bytes or not.
+func (e *Engine) next() int64 {
+	next := e.out.next()
+	if t, ok := e.when.Upcoming(); ok {
+		next = min(next, t)
+	}
+	return next
+}
+
+// lift lifts whatever is in work, at once and for good.
+func (e *Engine) lift() {
+	for i := range e.cfg.Machine.Sections {
+		e.ctl.Hold(i, sections.HoldUp)
+	}
+	now := e.clock.nowNs()
+	e.decide(now)
+	e.out.finish(now)
+}
+
+// Replay takes a log at pace times real time (above 0) and decides, command
+// for command, what sim.Job decides on it: it reads it in the same way, and
+// waits for the arrival of each fix, as the log tells it, before it uses it.
+// It ends as Run does; nothing is recorded.
+func (e *Engine) Replay(ctx context.Context, log *nmea.Reader, pace float64) error {
+	if !(pace > 0 && pace <= maxPace) {
+		return fmt.Errorf("pace %g; expected more than 0 up to %g times real time", pace, float64(maxPace))
+	}
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	e.clock = newClock(e.cfg.Now, pace)
+	e.out = newOutputs(e.cfg.Outputs, len(e.cfg.Machine.Sections), pace)
+	e.reader = log
+	sim.ReadAsLive(log)
+	for log.Next() && ctx.Err() == nil {
+		e.dates.Add(log.Fix(), func(f *nmea.Fix) { e.replay(ctx, f) })
+	}
+	if ctx.Err() == nil {
+		e.dates.Flush(func(f *nmea.Fix) { e.replay(ctx, f) })
+	}
+	e.lift()
+	if ctx.Err() != nil {
+		return nil
+	}
+	if err := log.Err(); err != nil {
+		return err
+	}
+	if !e.started {
+		return errors.New("no position: no GGA, GNS, RMC or GLL sentence with a good checksum")
+	}
+	return nil
+}
+
+// maxPace is faster than any computer decides.
+const maxPace = 1e6
+
+// replay lets the time pass until a fix arrives, and gives it to the
+// controller.
+func (e *Engine) replay(ctx context.Context, f *nmea.Fix) {
+	at := e.when.ArrivalNs(f)
+	if !e.started {
+		e.clock.set(at)
+	}
+	for t, ok := e.when.Next(at); ok; t, ok = e.when.Next(at) {
+		if !e.wait(ctx, t) {
+			return
+		}
+		e.decide(t)
+	}
+	if e.wait(ctx, at) {
+		e.read = e.cfg.Now()
+		e.use(f, at)
+		if e.cfg.Hooks.Decision != nil {
+			e.cfg.Hooks.Decision(int64(e.cfg.Now().Sub(e.read)))
+		}
+	}
+}
+
+// wait lets the engine go until utcNs, and sends what falls due meanwhile. It
+// returns false when ctx is done.
+func (e *Engine) wait(ctx context.Context, utcNs int64) bool {
+	for {
+		if ctx.Err() != nil {
+			return false
+		}
+		now := e.clock.nowNs()
+		e.out.sendDue(now)
+		if now >= utcNs {
+			return true
+		}
+		timer := time.NewTimer(e.clock.until(min(utcNs, e.out.next())))
+		e.mu.Unlock()
+		select {
+		case <-ctx.Done():
+		case <-timer.C:
+		}
+		timer.Stop()
+		e.mu.Lock()
+	}
+}

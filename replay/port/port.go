@@ -52,6 +52,10 @@ type Counts struct {
 // Port is an open port.
 type Port struct{ spec Spec }
 
+// Interface is the name that frames stand under in the text of candump: that
+// of the interface, or can0 where the port is none.
+func (p *Port) Interface() string { return "can0" }
+
 // Open opens a port. Only what can never work is an error: a spec that cannot
 // be used in this mode, a listening address that is taken, a file that is not
 // there. Devices and peers that are not there yet are waited for, with

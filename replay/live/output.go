@@ -1,0 +1,139 @@
+// Setpoints on their way out: at once, or when they are due.
+
+package live
+
+import (
+	"slices"
+
+	"liftbench/replay/port"
+	"liftbench/replay/wire"
+	"liftbench/sections"
+)
+
+// Form is how setpoints are written.
+type Form uint8
+
+const (
+	JSON    Form = iota // wire.AppendJSON: a line for each setpoint, when decided
+	Line                // wire.AppendLine: the state of all sections, when due and once a second
+	Candump             // wire.AppendCandump: the same as frames
+)
+
+// Output is one place that setpoints go to.
+type Output struct {
+	Port *port.Port
+	Form Form
+}
+
+const (
+	// repeatNs is how often a state is sent though nothing changed.
+	repeatNs = 1e9
+	// togetherNs is how far apart setpoints may be due to go out in one line:
+	// 1 mm at 7 km/h.
+	togetherNs = 500_000
+)
+
+// outputs hands setpoints on.
+type outputs struct {
+	to    []Output
+	state wire.State
+	// waiting are setpoints that are not due yet, in order of their due times.
+	waiting  []sections.Setpoint
+	repeatNs int64 // when the state is sent again
+	everyNs  int64
+	buf      []byte
+}
+
+func newOutputs(to []Output, n int, pace float64) outputs {
+	return outputs{
+		to: to, state: wire.NewState(n), everyNs: int64(repeatNs * pace),
+		waiting: make([]sections.Setpoint, 0, 4*sections.MaxSections),
+		buf:     make([]byte, 0, 4096),
+	}
+}
+
+// add takes setpoints that were decided at nowNs.
+func (o *outputs) add(nowNs int64, decided []sections.Setpoint) {
+	for i := range decided {
+		s := &decided[i]
+		o.buf = wire.AppendJSON(o.buf[:0], s)
+		o.send(JSON)
+		o.wait(*s)
+	}
+	o.sendDue(nowNs)
+}
+
+// wait queues a setpoint until it is due. A later decision on a section takes
+// the place of earlier ones that are due no sooner.
+func (o *outputs) wait(s sections.Setpoint) {
+	o.waiting = slices.DeleteFunc(o.waiting, func(w sections.Setpoint) bool {
+		return w.Section == s.Section && w.DueNs >= s.DueNs
+	})
+	i := len(o.waiting)
+	for i > 0 && o.waiting[i-1].DueNs > s.DueNs {
+		i--
+	}
+	o.waiting = slices.Insert(o.waiting, i, s)
+}
+
+// sendDue sends what is due at nowNs, or the state again when it is time.
+func (o *outputs) sendDue(nowNs int64) {
+	for len(o.waiting) > 0 && o.waiting[0].DueNs <= nowNs {
+		o.sendTogether(nowNs, o.waiting[0].DueNs+togetherNs)
+	}
+	if nowNs >= o.repeatNs {
+		if o.state.DueNs == 0 {
+			o.state.DueNs = nowNs
+		}
+		o.sendState(nowNs)
+	}
+}
+
+// sendTogether sends one state with all that is due up to untilNs.
+func (o *outputs) sendTogether(nowNs, untilNs int64) {
+	o.state.DueNs = o.waiting[0].DueNs
+	n := 0
+	for ; n < len(o.waiting) && o.waiting[n].DueNs <= untilNs; n++ {
+		o.state.Set(int(o.waiting[n].Section), o.waiting[n].On)
+	}
+	o.waiting = slices.Delete(o.waiting, 0, n)
+	o.sendState(nowNs)
+}
+
+// finish sends at once what still waits, and the state.
+func (o *outputs) finish(nowNs int64) {
+	if len(o.waiting) > 0 {
+		o.sendTogether(nowNs, o.waiting[len(o.waiting)-1].DueNs)
+	}
+	o.sendState(nowNs)
+}
+
+// next returns when sendDue has something to do.
+func (o *outputs) next() int64 {
+	if len(o.waiting) > 0 {
+		return min(o.waiting[0].DueNs, o.repeatNs)
+	}
+	return o.repeatNs
+}
+
+func (o *outputs) sendState(nowNs int64) {
+	o.repeatNs = nowNs + o.everyNs
+	o.buf = wire.AppendLine(o.buf[:0], &o.state)
+	o.send(Line)
+	for _, to := range o.to {
+		if to.Form == Candump {
+			o.buf = wire.AppendCandump(o.buf[:0], to.Port.Interface(), &o.state)
+			to.Port.Send(o.buf)
+		}
+	}
+	o.state.Seq++
+}
+
+// send hands what is in buf to every output of this form.
+func (o *outputs) send(f Form) {
+	for _, to := range o.to {
+		if to.Form == f {
+			to.Port.Send(o.buf)
+		}
+	}
+}

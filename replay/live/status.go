@@ -1,0 +1,47 @@
+// What can be seen of an engine while it runs.
+
+package live
+
+import (
+	"liftbench/nmea"
+	"liftbench/sections"
+)
+
+// Status is a picture of an engine at one instant.
+type Status struct {
+	NowNs    int64    // the engine's clock: the receiver's UTC, ns since 1970
+	Started  bool     // a fix was given to the controller
+	Fix      nmea.Fix // the last one
+	FixAgeNs int64    // how old it is
+	// Lost reports that position is lost, since LostSinceNs and why.
+	Lost        bool
+	LostSinceNs int64
+	LostReason  sections.Reason
+	On          []bool // setpoint of each section
+	Reader      nmea.ReaderCounts
+	Controller  sections.Counts
+}
+
+// Status may be called at any time, from any goroutine.
+func (e *Engine) Status() Status {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	s := Status{
+		NowNs:      e.clock.nowNs(),
+		Started:    e.started,
+		Fix:        e.fix,
+		On:         make([]bool, len(e.cfg.Machine.Sections)),
+		Controller: e.ctl.Counts(),
+	}
+	if e.started {
+		s.FixAgeNs = s.NowNs - e.fix.TimeNs
+	}
+	s.LostSinceNs, s.LostReason, s.Lost = e.ctl.Lost()
+	for i := range s.On {
+		s.On[i] = e.ctl.On(i)
+	}
+	if e.reader != nil {
+		s.Reader = e.reader.Counts()
+	}
+	return s
+}
