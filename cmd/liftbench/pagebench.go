@@ -1,0 +1,355 @@
+// What the page computes with: a setting put on the demo, on a scenario, or on
+// files of the asker's, through the same reading and the same run as every
+// other command.
+
+package main
+
+import (
+	"bytes"
+	"cmp"
+	"compress/gzip"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"net/http"
+	"slices"
+	"strconv"
+
+	"liftbench/cmd/liftbench/web"
+	"liftbench/replay"
+	"liftbench/sections/field"
+)
+
+// pageBench computes for the page.
+type pageBench struct {
+	base     *setup // what settings are put on
+	own      bool   // base is the demo, on the page's own field
+	controls []pageControl
+}
+
+// newPageBench returns the bench for the demo, or for the scenario selected.
+func newPageBench(sel *selection) (*pageBench, error) {
+	u, err := sel.load()
+	if err != nil {
+		return nil, err
+	}
+	if u.log != "" || u.states != "" {
+		return nil, &usageError{sel.arg + " replays a recorded drive; expected a scenario that generates its drive (the page takes the log as an upload)"}
+	}
+	b := &pageBench{base: u, own: sel.arg == "" && sel.machine == "" && sel.field == "", controls: pageControls()}
+	if sel.headlandM > 0 {
+		u.scenario.HeadlandM = &sel.headlandM
+	}
+	if sel.bearingSet {
+		u.scenario.RowBearingDeg = &sel.rowBearingDeg
+	}
+	if b.own {
+		u.title = pageFieldTitle
+		straightM, radiusM := 6.0, 5.0
+		u.scenario.Drive.StraightBeforeM, u.scenario.Drive.MinRadiusM = &straightM, &radiusM
+		u.scenario.Drive.SteerSigmaCm = 0
+		u.scenario.Limits = limitsConfig{}
+	}
+	s := b.setting()
+	for i := range b.controls {
+		b.controls[i].Default = b.controls[i].get(s)
+	}
+	return b, nil
+}
+
+// pageSlantDeg is the slant of the page's own field to begin with.
+const pageSlantDeg = 20
+
+// setting returns the base setting, to be changed at will.
+func (b *pageBench) setting() *pageSetting {
+	m, s := *b.base.machine, *b.base.scenario
+	m.doc = newDocument(cmp.Or(m.Name, m.doc.file))
+	s.doc = newDocument(b.base.title)
+	return &pageSetting{machine: &m, scenario: &s, slantDeg: pageSlantDeg}
+}
+
+// bench returns what the page asks.
+func (b *pageBench) bench() web.Bench {
+	w := web.Bench{Version: version(), Lessons: pageLessons, Run: b.run}
+	for i := range b.controls {
+		w.Controls = append(w.Controls, b.controls[i].Control)
+	}
+	file := func(name, contentType string, write func(*pageDrive, io.Writer) error) {
+		w.Files = append(w.Files, web.File{Name: name, Type: contentType, Make: func(d *web.Drive) ([]byte, error) {
+			var out bytes.Buffer
+			err := write(d.Of.(*pageDrive), &out)
+			return out.Bytes(), err
+		}})
+	}
+	file("setting.yaml", "application/yaml", (*pageDrive).writeSetting)
+	file("summary.json", "application/json", func(d *pageDrive, w io.Writer) error { return d.writeSummary(w) })
+	file("events.csv", "text/csv; charset=utf-8", func(d *pageDrive, w io.Writer) error { return d.writeEvents(w) })
+	file("ground.geojson", "application/geo+json", func(d *pageDrive, w io.Writer) error { return d.writeGround(w) })
+	return w
+}
+
+// pageDrive is a drive that was run for the page.
+type pageDrive struct {
+	*outcome
+	setup     *setup
+	fieldText string // of the field, in a scenario file
+}
+
+// run runs what the page asks for.
+func (b *pageBench) run(a *web.Ask) (*web.Drive, error) {
+	u, d, err := b.prepare(a)
+	if err != nil {
+		return nil, asked(a, err)
+	}
+	if err := d.run(a); err != nil {
+		return nil, asked(a, err)
+	}
+	o := d.outcome
+	var summary bytes.Buffer
+	if err := o.writeSummary(&summary); err != nil {
+		return nil, err
+	}
+	m := u.machine.geometry()
+	p := u.machine.params()
+	w := &web.Drive{
+		Title: u.title, MachineName: cmp.Or(u.machine.Name, u.machine.doc.file),
+		Set: map[string]any{}, Fixed: b.fixed(a),
+		Outcome: o.Outcome, Machine: m, Field: u.field,
+		Settings:   u.machine.Controller.settings(&p, len(m.Sections)),
+		Hydraulics: p, Warnings: o.warnings, Simulated: o.simulated,
+		Summary: bytes.TrimSpace(summary.Bytes()), Of: d,
+	}
+	s := &pageSetting{machine: u.machine, scenario: u.scenario, slantDeg: pageSlantDeg}
+	if v, ok := a.Set["headland_deg"].(float64); ok {
+		s.slantDeg = v
+	}
+	for i := range b.controls {
+		w.Set[b.controls[i].Key] = b.controls[i].get(s)
+	}
+	return w, nil
+}
+
+// fixed returns the controls without effect on what is asked for.
+func (b *pageBench) fixed(a *web.Ask) []string {
+	var keys []string
+	for i := range b.controls {
+		c := &b.controls[i]
+		without := false
+		for _, part := range c.no {
+			_, given := a.Files[part]
+			without = without || given || !b.own && (part == "field" || part == "machine")
+		}
+		if without {
+			keys = append(keys, c.Key)
+		}
+	}
+	return keys
+}
+
+// prepare puts the asker's files and setting together.
+func (b *pageBench) prepare(a *web.Ask) (*setup, *pageDrive, error) {
+	u := &setup{title: b.base.title}
+	s := b.setting()
+	if f, ok := a.Files["machine"]; ok {
+		m, err := loadMachine(f.Name, func(string, string) ([]byte, error) { return f.Data, nil })
+		if err != nil {
+			return nil, nil, err
+		}
+		m.doc = newDocument(f.Name)
+		s.machine = m
+	}
+	fixed := b.fixed(a)
+	for i := range b.controls {
+		c := &b.controls[i]
+		if v, ok := a.Set[c.Key]; ok && !slices.Contains(fixed, c.Key) {
+			c.put(s, v)
+			if err := s.machine.check(); err != nil {
+				return nil, nil, &web.Error{Status: http.StatusBadRequest, Key: c.Key, Msg: err.Error()}
+			}
+		}
+	}
+	u.machine, u.scenario = s.machine, s.scenario
+	u.scenario.Controller = u.machine.Controller
+	d := &pageDrive{setup: u, outcome: u.outcome()}
+	if f, ok := a.Files["log"]; ok {
+		u.title, u.scenario.Log = f.Name, f.Name
+	}
+	if f, ok := a.Files["states"]; ok {
+		if u.scenario.Log == "" {
+			return nil, nil, &web.Error{Status: http.StatusBadRequest, File: "states", Msg: f.Name + ": recorded work states go with the log of the same day; expected a log too"}
+		}
+		u.scenario.States = f.Name
+	}
+	d.title = u.title
+	return u, d, b.loadField(a, u, s, d)
+}
+
+// loadField takes the asker's field, the base's, or the page's own.
+func (b *pageBench) loadField(a *web.Ask, u *setup, s *pageSetting, d *pageDrive) error {
+	if f, ok := a.Files["field"]; ok {
+		d.fieldText = fieldText(f.Name, f.Data)
+		u.scenario.HeadlandM, u.scenario.RowBearingDeg = nil, nil
+		var err error
+		u.field, err = field.Read(bytes.NewReader(f.Data), f.Name, field.Options{})
+		if err != nil {
+			return &inputError{file: f.Name, msg: err.Error(), err: err}
+		}
+		return nil
+	}
+	if !b.own {
+		u.field = b.base.field
+		d.fieldText = fieldText(pageFieldFile, b.base.fieldData)
+		return nil
+	}
+	text := pageField(s.slantDeg)
+	d.fieldText = string(text)
+	var err error
+	u.field, err = field.Read(bytes.NewReader(text), pageFieldFile, field.Options{})
+	return err
+}
+
+// fieldText is a field as it stands in a scenario file: the GeoJSON itself, on
+// one line, or the name of its file where that is too long.
+func fieldText(name string, data []byte) string {
+	var line bytes.Buffer
+	if err := json.Compact(&line, data); err != nil || line.Len() > maxConfigBytes/2 {
+		return strconv.Quote(name)
+	}
+	return line.String()
+}
+
+// Limits of a drive that is run for the page: the log unpacked, and a
+// generated drive's length and time, from area, width and speed.
+const (
+	maxLogBytes    = 256 << 20
+	maxDriveM      = 100e3
+	maxDriveS      = 4 * 3600
+	maxPageSection = 64
+)
+
+// run takes the drive through the bench.
+func (d *pageDrive) run(a *web.Ask) error {
+	u := d.setup
+	job := u.job()
+	job.Strips, job.Heights = true, true
+	if n := len(job.Machine.Sections); n > maxPageSection {
+		return &inputError{file: u.machine.doc.file, msg: fmt.Sprintf("%d sections; the page takes %d at most, liftbench run takes more", n, maxPageSection)}
+	}
+	d.simulated = true
+	if f, ok := a.Files["states"]; ok {
+		states, err := replay.ReadStates(bytes.NewReader(f.Data), f.Name, len(job.Machine.Sections))
+		if err != nil {
+			return &inputError{file: f.Name, msg: err.Error(), err: err}
+		}
+		job.Recorded, d.simulated = states.Work(), false
+	}
+	var in *logInput
+	if f, ok := a.Files["log"]; ok {
+		plain, err := unpacked(f)
+		if err != nil {
+			return err
+		}
+		in = &logInput{name: f.Name, progress: newProgress(plain, 0, f.Name, io.Discard)}
+	} else {
+		if err := u.checkLength(); err != nil {
+			return err
+		}
+		var err error
+		if in, err = u.open(job, d.outcome, nil, io.Discard); err != nil {
+			return err
+		}
+	}
+	defer in.close()
+	return d.take(job, in, u.scenario.States)
+}
+
+// checkLength refuses a drive that would take too long.
+func (u *setup) checkLength() error {
+	drivenM := u.field.AreaM2() / u.machine.widthM()
+	if u.scenario.Drive.Headland == headlandNames[0] {
+		drivenM = 0
+		for i := range u.field.Zones {
+			if z := &u.field.Zones[i]; z.Kind == field.Body {
+				drivenM += z.AreaM2() / u.machine.widthM()
+			}
+		}
+	}
+	if seconds := drivenM / (u.scenario.Drive.SpeedKmh / 3.6); drivenM > maxDriveM || seconds > maxDriveS {
+		return &web.Error{Status: http.StatusBadRequest, Msg: fmt.Sprintf("%.1f ha with %.3g m at %g km/h would be %.0f km and %.1f h of driving; the page takes %.0f km and %.0f h at most: a smaller field, a wider machine, or liftbench run",
+			u.field.AreaM2()/1e4, u.machine.widthM(), u.scenario.Drive.SpeedKmh, drivenM/1000, seconds/3600, maxDriveM/1000, maxDriveS/3600.0)}
+	}
+	return nil
+}
+
+// unpacked returns a log's plain bytes, bounded: a megabyte can unpack to a
+// gigabyte.
+func unpacked(f web.Upload) (io.Reader, error) {
+	if !bytes.HasPrefix(f.Data, []byte{0x1f, 0x8b}) {
+		return bytes.NewReader(f.Data), nil
+	}
+	z, err := gzip.NewReader(bytes.NewReader(f.Data))
+	if err != nil {
+		return nil, &inputError{file: f.Name, msg: "no gzip data: " + err.Error(), err: err}
+	}
+	return &boundedLog{in: z, left: maxLogBytes}, nil
+}
+
+// boundedLog ends in an error after so many bytes.
+type boundedLog struct {
+	in   io.Reader
+	left int64
+}
+
+var errLogTooLong = fmt.Errorf("unpacks to more than %d bytes; liftbench run takes longer logs", int64(maxLogBytes))
+
+func (l *boundedLog) Read(b []byte) (int, error) {
+	if l.left <= 0 {
+		return 0, errLogTooLong
+	}
+	n, err := l.in.Read(b[:min(int64(len(b)), l.left)])
+	l.left -= int64(n)
+	return n, err
+}
+
+// asked turns an error of the asker's files and settings into the answer that
+// says where it is.
+func asked(a *web.Ask, err error) error {
+	var known *web.Error
+	if errors.As(err, &known) {
+		return known
+	}
+	e := &web.Error{Status: http.StatusBadRequest, Msg: err.Error()}
+	file := ""
+	var config *configError
+	var input *inputError
+	switch {
+	case errors.As(err, &config):
+		file, e.Line, e.Col = config.file, config.line, config.col
+	case errors.As(err, &input):
+		file = input.file
+		if input.err != nil && input.msg == input.err.Error() && len(input.msg) > len(file) && input.msg[:len(file)] == file {
+			e.Msg = input.msg // it begins with the file's name already
+		}
+	}
+	for _, part := range [...]string{"machine", "field", "log", "states"} {
+		if f, ok := a.Files[part]; ok && f.Name == file {
+			e.File = part
+		}
+	}
+	return e
+}
+
+// writeSetting writes the setting as the scenario file that liftbench run
+// takes.
+func (d *pageDrive) writeSetting(w io.Writer) error {
+	fmt.Fprintf(w, "# A setting of the page, to be run by: liftbench run setting.yaml\n")
+	u := d.setup
+	for _, f := range []string{u.scenario.Log, u.scenario.States} {
+		if f != "" {
+			fmt.Fprintf(w, "# Put %s beside it.\n", f)
+		}
+	}
+	_, err := w.Write(u.settingText(d.fieldText))
+	return err
+}

@@ -1,0 +1,40 @@
+package main
+
+import (
+	"testing"
+
+	"liftbench/cmd/liftbench/web"
+)
+
+func newTestBench(t testing.TB) *pageBench {
+	t.Helper()
+	b, err := newPageBench(&selection{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}
+
+// BenchmarkPage is a change of a control on the page, answer included.
+func BenchmarkPage(bm *testing.B) {
+	b := newTestBench(bm)
+	for _, c := range []struct {
+		name string
+		set  map[string]any
+	}{
+		{"body", map[string]any{}},
+		{"twelve-sections", map[string]any{"section_m": 0.5}},
+		{"headland", map[string]any{"work_headland": true}},
+	} {
+		bm.Run(c.name, func(bm *testing.B) {
+			bm.ReportAllocs()
+			for bm.Loop() {
+				d, err := b.run(&web.Ask{Set: c.set})
+				if err != nil {
+					bm.Fatal(err)
+				}
+				bm.ReportMetric(d.Outcome.DurationS, "s-driven")
+			}
+		})
+	}
+}
