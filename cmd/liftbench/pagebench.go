@@ -15,6 +15,7 @@ import (
 	"net/http"
 	"slices"
 	"strconv"
+	"sync"
 
 	"liftbench/cmd/liftbench/web"
 	"liftbench/replay"
@@ -26,6 +27,7 @@ type pageBench struct {
 	base     *setup // what settings are put on
 	own      bool   // base is the demo, on the page's own field
 	controls []pageControl
+	fields   lastField
 }
 
 // newPageBench returns the bench for the demo, or for the scenario selected.
@@ -205,8 +207,31 @@ func (b *pageBench) loadField(a *web.Ask, u *setup, s *pageSetting, d *pageDrive
 	text := pageField(s.slantDeg)
 	d.fieldText = string(text)
 	var err error
-	u.field, err = field.Read(bytes.NewReader(text), pageFieldFile, field.Options{})
+	u.field, err = b.fields.of(text)
 	return err
+}
+
+// lastField is the field that was asked for last: it changes with one control
+// alone, and its index takes a fifth of a run.
+type lastField struct {
+	mu    sync.Mutex
+	text  string
+	field *field.Field
+}
+
+// of returns the field that the GeoJSON tells.
+func (l *lastField) of(text []byte) (*field.Field, error) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	if l.text == string(text) {
+		return l.field, nil
+	}
+	f, err := field.Read(bytes.NewReader(text), pageFieldFile, field.Options{})
+	if err != nil {
+		return nil, err
+	}
+	l.text, l.field = string(text), f
+	return f, nil
 }
 
 // fieldText is a field as it stands in a scenario file: the GeoJSON itself, on

@@ -13,15 +13,15 @@ import (
 const sweepStepM = 0.5
 
 // sweep calls f with each pose along p, about sweepStepM apart, with the tool
-// in line at the start.
+// in line at the start. The pose is f's until it returns.
 func sweep(p path, m *sections.Machine, f func(*motion.Pose)) {
-	var before motion.Pose
+	var before, pose motion.Pose
 	for i := range p {
 		l := &p[i]
 		n := max(1, int(math.Ceil(l.lengthM/sweepStepM)))
 		for j := 0; j <= n; j++ {
 			at, k := l.at(l.lengthM * float64(j) / float64(n))
-			pose := motion.Pose{
+			pose = motion.Pose{
 				EastM: at.eastM, NorthM: at.northM, HeadingRad: at.headingRad, ToolHeadingRad: at.headingRad,
 				SpeedMps: 1, YawRateRadPerS: k,
 			}
