@@ -10,6 +10,7 @@ import (
 	"liftbench/sections/field"
 	"liftbench/sections/score"
 	"liftbench/sim"
+	"liftbench/sim/drive"
 )
 
 // outcome is one scored drive.
@@ -19,7 +20,8 @@ type outcome struct {
 	machine   *machineConfig
 	field     *field.Field
 	reader    nmea.ReaderCounts
-	warnings  []string     // of the generated drive
+	passes    []drive.Pass // of the generated drive
+	warnings  []string     // of the same
 	figures   *metrics.Set // nil unless files are wanted
 	simulated bool         // the hydraulics answered; otherwise the work states were recorded
 }

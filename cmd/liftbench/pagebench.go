@@ -119,7 +119,7 @@ func (b *pageBench) run(a *web.Ask) (*web.Drive, error) {
 		Set: map[string]any{}, Fixed: b.fixed(a),
 		Outcome: o.Outcome, Machine: m, Field: u.field,
 		Settings:   u.machine.Controller.settings(&p, len(m.Sections)),
-		Hydraulics: p, Warnings: o.warnings, Simulated: o.simulated,
+		Hydraulics: p, Passes: o.passes, Warnings: o.warnings, Simulated: o.simulated,
 		Summary: bytes.TrimSpace(summary.Bytes()), Of: d,
 	}
 	s := &pageSetting{machine: u.machine, scenario: u.scenario, slantDeg: pageSlantDeg}

@@ -107,7 +107,7 @@ func (u *setup) open(job *sim.Job, o *outcome, stdin io.Reader, stderr io.Writer
 		return nil, err
 	}
 	job.Truth = d.Track
-	o.warnings = d.Warnings
+	o.passes, o.warnings = d.Passes, d.Warnings
 	return &logInput{name: u.title, progress: newProgress(&spokenDrive{receiver: r}, 0, "generated drive", stderr)}, nil
 }
 
