@@ -2,40 +2,206 @@
 
 package port
 
-import "errors"
+import (
+	"fmt"
+	"net"
+	"net/netip"
+	"net/url"
+	"strconv"
+	"strings"
+)
 
 // Kind of a port.
 type Kind uint8
 
 const (
-	Std       Kind = iota // - : standard input or output
-	File                  // file:PATH : read to its end, or written anew
+	Std       Kind = iota // -
+	File                  // file:PATH
 	Serial                // serial:DEVICE?baud=38400&data=8&parity=none&stop=1
-	TCP                   // tcp:HOST:PORT : connects
-	TCPListen             // tcp-listen:[HOST]:PORT : waits for peers; without HOST on loopback
-	UDP                   // udp:HOST:PORT : sends there
-	UDPListen             // udp-listen:[HOST]:PORT : receives; without HOST on loopback
-	GPSD                  // gpsd:HOST:PORT : asks a gpsd for raw NMEA
-	CAN                   // can:INTERFACE : SocketCAN, frames only
+	TCP                   // tcp:HOST:PORT
+	TCPListen             // tcp-listen:[HOST]:PORT
+	UDP                   // udp:HOST:PORT
+	UDPListen             // udp-listen:[HOST]:PORT
+	GPSD                  // gpsd:HOST[:PORT]
+	CAN                   // can:INTERFACE
 )
 
-// Spec is the name of a port, parsed.
+// kinds are what each kind is called and can do.
+var kinds = [...]struct {
+	scheme string
+	modes  Mode
+	form   string
+}{
+	Std:       {"-", Duplex, "-"},
+	File:      {"file", In | Out, "file:PATH"},
+	Serial:    {"serial", Duplex, "serial:DEVICE?baud=38400&data=8&parity=none&stop=1"},
+	TCP:       {"tcp", Duplex, "tcp:HOST:PORT"},
+	TCPListen: {"tcp-listen", Duplex, "tcp-listen:[HOST]:PORT"},
+	UDP:       {"udp", Duplex, "udp:HOST:PORT"},
+	UDPListen: {"udp-listen", In, "udp-listen:[HOST]:PORT"},
+	GPSD:      {"gpsd", In, "gpsd:HOST[:PORT]"},
+	CAN:       {"can", Out, "can:INTERFACE"},
+}
+
+// Spec is the name of a port, taken apart.
 type Spec struct {
 	Kind Kind
 	Addr string // path, device, host:port or interface
-	Baud int    // serial: 300 to 4000000; default 38400
-	Data byte   // serial: 5 to 8
-	Stop byte   // serial: 1 or 2
-	// Parity of a serial line: 'N', 'O' or 'E'.
-	Parity byte
+	// Of a serial line.
+	Baud   int  // bits per second, as the system knows them; 38400 when not said
+	Data   byte // data bits, 5 to 8; 8 when not said
+	Parity byte // 'N', 'O' or 'E'; N when not said
+	Stop   byte // stop bits, 1 or 2; 1 when not said
 }
 
-// Parse reads the name of a port. Its errors say what was expected.
-func Parse(name string) (Spec, error) { return Spec{}, errors.New("port: not built yet") }
+const (
+	loopback = "127.0.0.1"
+	gpsdPort = "2947" // registered with IANA for gpsd
+)
 
-// String returns the name that Parse reads.
-func (s Spec) String() string { return s.Addr }
+// Parse takes the name of a port apart:
+//
+//   - standard input, or output
+//     file:PATH               read to its end; as output written anew
+//     serial:DEVICE?baud=38400&data=8&parity=none&stop=1
+//     a serial line; each setting may be left out (these are
+//     what is then taken); parity none, odd or even
+//     tcp:HOST:PORT           connects
+//     tcp-listen:[HOST]:PORT  waits for peers; for input the newest takes over
+//     udp:HOST:PORT           sends there, a line to a datagram
+//     udp-listen:[HOST]:PORT  takes what is sent there
+//     gpsd:HOST[:PORT]        asks a gpsd for what its receivers say; port 2947
+//     can:INTERFACE           SocketCAN; takes lines as candump prints them
+//
+// Without HOST what listens is reached from this computer only. The error says
+// what was found and what was expected.
+func Parse(name string) (Spec, error) {
+	if name == "-" {
+		return Spec{Kind: Std, Addr: "-"}, nil
+	}
+	scheme, rest, found := strings.Cut(name, ":")
+	for k := range kinds {
+		if !found || kinds[k].scheme != scheme {
+			continue
+		}
+		s := Spec{Kind: Kind(k), Addr: rest}
+		if err := s.complete(); err != nil {
+			return Spec{}, fmt.Errorf("port %s: %w; expected %s", name, err, kinds[k].form)
+		}
+		return s, nil
+	}
+	forms := make([]string, len(kinds))
+	for k := range kinds {
+		forms[k] = kinds[k].form
+	}
+	return Spec{}, fmt.Errorf("port %q: expected one of %s", name, strings.Join(forms, ", "))
+}
 
-// Harmless reports whether whatever is written can reach nothing but a file,
-// standard output or this computer: no machine can move by it.
-func (s Spec) Harmless() bool { return s.Kind == Std || s.Kind == File }
+// complete checks what stands after the scheme and fills in what is left out.
+func (s *Spec) complete() error {
+	switch s.Kind {
+	case Serial:
+		return s.completeSerial()
+	case TCP, UDP, TCPListen, UDPListen, GPSD:
+		if s.Kind == GPSD && !strings.Contains(s.Addr, ":") {
+			s.Addr += ":" + gpsdPort
+		}
+		host, port, err := net.SplitHostPort(s.Addr)
+		if err != nil {
+			return fmt.Errorf("%q has no port", s.Addr)
+		}
+		if n, err := strconv.Atoi(port); err != nil || n < 0 || n > 65535 || n == 0 && !s.listens() {
+			return fmt.Errorf("port %q", port)
+		}
+		if host == "" {
+			if !s.listens() {
+				return fmt.Errorf("no host")
+			}
+			host = loopback
+		}
+		s.Addr = net.JoinHostPort(host, port)
+	}
+	if s.Addr == "" {
+		return fmt.Errorf("nothing after the colon")
+	}
+	return nil
+}
+
+func (s *Spec) listens() bool { return s.Kind == TCPListen || s.Kind == UDPListen }
+
+// bauds are those that Linux has a constant for and receivers use.
+var bauds = [...]int{300, 600, 1200, 1800, 2400, 4800, 9600, 19200, 38400, 57600, 115200, 230400, 460800, 500000, 576000, 921600, 1000000}
+
+func (s *Spec) completeSerial() error {
+	device, settings, _ := strings.Cut(s.Addr, "?")
+	if device == "" {
+		return fmt.Errorf("no device")
+	}
+	s.Addr, s.Baud, s.Data, s.Parity, s.Stop = device, 38400, 8, 'N', 1
+	q, err := url.ParseQuery(settings)
+	if err != nil {
+		return fmt.Errorf("settings %q", settings)
+	}
+	for key, values := range q {
+		v := values[len(values)-1]
+		ok := false
+		switch key {
+		case "baud":
+			for _, b := range bauds {
+				if strconv.Itoa(b) == v {
+					s.Baud, ok = b, true
+				}
+			}
+			if !ok {
+				return fmt.Errorf("baud %q is none of %v", v, bauds)
+			}
+		case "data":
+			if ok = len(v) == 1 && v[0] >= '5' && v[0] <= '8'; ok {
+				s.Data = v[0] - '0'
+			}
+		case "stop":
+			if ok = v == "1" || v == "2"; ok {
+				s.Stop = v[0] - '0'
+			}
+		case "parity":
+			if ok = v == "none" || v == "odd" || v == "even"; ok {
+				s.Parity = v[0] - 'a' + 'A'
+			}
+		}
+		if !ok {
+			return fmt.Errorf("setting %s=%q", key, v)
+		}
+	}
+	return nil
+}
+
+var parityNames = map[byte]string{'N': "none", 'O': "odd", 'E': "even"}
+
+// String returns a name that Parse reads as s.
+func (s Spec) String() string {
+	switch s.Kind {
+	case Std:
+		return "-"
+	case Serial:
+		return fmt.Sprintf("serial:%s?baud=%d&data=%d&parity=%s&stop=%d", s.Addr, s.Baud, s.Data, parityNames[s.Parity], s.Stop)
+	}
+	return kinds[s.Kind].scheme + ":" + s.Addr
+}
+
+// Harmless reports whether what is sent can reach nothing but a file, standard
+// output or another program on this computer. Anything else may move a
+// machine.
+func (s Spec) Harmless() bool {
+	switch s.Kind {
+	case Std, File, GPSD, UDPListen:
+		return true
+	case TCP, TCPListen, UDP:
+		host, _, err := net.SplitHostPort(s.Addr)
+		if err != nil {
+			return false
+		}
+		ip, err := netip.ParseAddr(host)
+		return host == "localhost" || err == nil && ip.IsLoopback()
+	}
+	return false
+}

@@ -1,0 +1,215 @@
+// How each kind of port is opened, and opened again.
+
+package port
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"net"
+	"os"
+	"syscall"
+	"time"
+
+	"github.com/tarm/serial"
+	"go.einride.tech/can/pkg/socketcan"
+
+	"liftbench/replay/wire"
+)
+
+// Waiting before a port is opened again: no jitter, for there is no crowd.
+const (
+	firstWait   = 100 * time.Millisecond
+	longestWait = 5 * time.Second
+	steady      = 2 * time.Second // a connection this long begins anew
+	dialTimeout = 5 * time.Second
+	mostPeers   = 16
+)
+
+func (p *Port) open() error {
+	switch p.spec.Kind {
+	case Std:
+		return p.openStd()
+	case File:
+		return p.openFile()
+	case TCPListen:
+		return p.listen()
+	case UDPListen:
+		c, err := net.ListenPacket("udp", p.spec.Addr)
+		if err != nil {
+			return err
+		}
+		p.addr = c.LocalAddr().String()
+		p.work.Go(func() { p.serve(newPeer(p.addr, &datagrams{c}, true)) })
+		return nil
+	case Serial:
+		p.work.Go(func() { p.keep(p.openSerial) })
+	case CAN:
+		p.work.Go(func() { p.keep(p.openCAN) })
+	default:
+		p.work.Go(func() { p.keep(p.dial) })
+	}
+	return nil
+}
+
+// keep opens, serves, waits and opens again.
+func (p *Port) keep(open func() (io.ReadWriteCloser, error)) {
+	wait := firstWait
+	for p.ctx.Err() == nil {
+		conn, err := open()
+		if err == nil {
+			since := time.Now()
+			p.serve(newPeer(p.spec.Addr, conn, p.spec.Kind == UDP || p.spec.Kind == CAN))
+			if time.Since(since) >= steady {
+				wait = firstWait
+			}
+		} else if p.ctx.Err() == nil {
+			p.tell(Event{Kind: Failed, Peer: p.spec.Addr, Err: err})
+		}
+		select {
+		case <-p.ctx.Done():
+		case <-time.After(wait):
+			wait = min(2*wait, longestWait)
+		}
+	}
+}
+
+// dial connects by TCP or UDP.
+func (p *Port) dial() (io.ReadWriteCloser, error) {
+	network := "tcp"
+	if p.spec.Kind == UDP {
+		network = "udp"
+	}
+	ctx, cancel := context.WithTimeout(p.ctx, dialTimeout)
+	defer cancel()
+	var d net.Dialer
+	c, err := d.DialContext(ctx, network, p.spec.Addr)
+	if err != nil || p.spec.Kind != GPSD {
+		return c, err
+	}
+	// Raw NMEA, as the receiver says it or as gpsd puts it together from a
+	// receiver's own protocol (gpsd_json(5), WATCH).
+	if _, err := io.WriteString(c, `?WATCH={"enable":true,"nmea":true};`+"\n"); err != nil {
+		c.Close()
+		return nil, err
+	}
+	return c, nil
+}
+
+// line is a serial line: settings holds the device with its settings, File
+// does the reading and writing, and can be closed while it does.
+type line struct {
+	*os.File
+	settings io.Closer
+}
+
+func (l *line) Close() error {
+	err := l.File.Close()
+	return errors.Join(err, l.settings.Close())
+}
+
+// openSerial sets a serial line up. The library's own reads and writes cannot
+// be interrupted, so these go through a second, non-blocking opening of the
+// device, to which the settings apply as well.
+func (p *Port) openSerial() (io.ReadWriteCloser, error) {
+	s := &p.spec
+	settings, err := serial.OpenPort(&serial.Config{
+		Name: s.Addr, Baud: s.Baud, Size: s.Data,
+		Parity: serial.Parity(s.Parity), StopBits: serial.StopBits(s.Stop),
+	})
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", s.Addr, err)
+	}
+	f, err := os.OpenFile(s.Addr, os.O_RDWR|syscall.O_NOCTTY|syscall.O_NONBLOCK, 0)
+	if err != nil {
+		settings.Close()
+		return nil, err
+	}
+	return &line{f, settings}, nil
+}
+
+// listen waits for peers.
+func (p *Port) listen() error {
+	l, err := net.Listen("tcp", p.spec.Addr)
+	if err != nil {
+		return err
+	}
+	p.addr = l.Addr().String()
+	context.AfterFunc(p.ctx, func() { l.Close() })
+	p.work.Go(func() {
+		for {
+			c, err := l.Accept()
+			if p.ctx.Err() != nil {
+				if err == nil {
+					c.Close()
+				}
+				return
+			}
+			if err != nil { // out of file descriptors, perhaps
+				p.tell(Event{Kind: Failed, Peer: p.addr, Err: err})
+				time.Sleep(firstWait)
+				continue
+			}
+			q := newPeer(c.RemoteAddr().String(), c, false)
+			p.mu.Lock()
+			full := len(p.peers) >= mostPeers
+			p.mu.Unlock()
+			if full {
+				c.Close()
+				p.tell(Event{Kind: Failed, Peer: q.name, Err: fmt.Errorf("turned away: %d peers are connected", mostPeers)})
+				continue
+			}
+			p.work.Go(func() { p.serve(q) })
+		}
+	})
+	return nil
+}
+
+// refused reports an error that a datagram before has caused: whoever is to
+// get it is not there yet.
+func (p *Port) refused(err error) bool {
+	return p.spec.Kind == UDP && errors.Is(err, syscall.ECONNREFUSED)
+}
+
+// datagrams reads from a socket that is not connected.
+type datagrams struct{ net.PacketConn }
+
+func (d *datagrams) Read(b []byte) (int, error) {
+	n, _, err := d.ReadFrom(b)
+	return n, err
+}
+
+func (d *datagrams) Write([]byte) (int, error) { return 0, errors.ErrUnsupported }
+
+// frames sends what is written as the text of candump on a CAN interface.
+type frames struct {
+	net.Conn
+	tx *socketcan.Transmitter
+}
+
+func (p *Port) openCAN() (io.ReadWriteCloser, error) {
+	c, err := socketcan.DialContext(p.ctx, "can", p.spec.Addr)
+	if err != nil {
+		return nil, err
+	}
+	return &frames{c, socketcan.NewTransmitter(c)}, nil
+}
+
+func (f *frames) Write(text []byte) (int, error) {
+	for rest := text; len(rest) > 0; {
+		n := 0
+		for n < len(rest) && rest[n] != '\n' {
+			n++
+		}
+		_, frame, err := wire.ParseCandump(rest[:n])
+		if err != nil {
+			return 0, err
+		}
+		if err := f.tx.TransmitFrame(context.Background(), frame); err != nil {
+			return 0, err
+		}
+		rest = rest[min(n+1, len(rest)):]
+	}
+	return len(text), nil
+}

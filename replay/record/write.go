@@ -1,0 +1,146 @@
+// The side of a recording that meets the disk.
+
+package record
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"time"
+)
+
+// run writes what is queued every tenth of the sync interval, and syncs in
+// time.
+func (r *Recorder) run() {
+	defer close(r.done)
+	tick := time.NewTicker(max(r.opt.Sync/10, time.Millisecond))
+	defer tick.Stop()
+	var spare []byte
+	for {
+		last := false
+		select {
+		case <-tick.C:
+		case <-r.wake:
+			last = true
+		}
+		r.mu.Lock()
+		batch, n := r.queue, r.queued
+		r.queue, r.queued = spare[:0], 0
+		r.mu.Unlock()
+		if n > 0 {
+			r.write(batch, n)
+		}
+		spare = batch
+		if last {
+			r.end()
+			return
+		}
+		if r.dirty && time.Since(r.synced) >= r.opt.Sync*8/10 {
+			r.sync()
+		}
+	}
+}
+
+// write writes whole lines. What a full disk took of them before it failed is
+// taken back, so that no half sentence stands in the file.
+func (r *Recorder) write(batch []byte, n int64) {
+	now := time.Now()
+	if r.file != nil && (r.size+int64(len(batch)) > r.opt.MaxBytes && r.size > 0 || now.Sub(r.begun) >= r.opt.MaxAge) {
+		r.end()
+	}
+	if r.file == nil {
+		if now.Before(r.retryAt) {
+			r.lose(n, nil)
+			return
+		}
+		if err := r.next(batch); err != nil {
+			r.retryAt = now.Add(time.Second)
+			r.lose(n, err)
+			return
+		}
+	}
+	if _, err := r.file.Write(batch); err != nil {
+		// The error of taking back adds nothing to that of writing.
+		_ = r.file.Truncate(r.size)
+		_, _ = r.file.Seek(r.size, 0)
+		r.lose(n, err)
+		return
+	}
+	r.size += int64(len(batch))
+	if !r.dirty {
+		r.dirty, r.synced = true, now
+	}
+	r.mu.Lock()
+	r.counts.Sentences += n
+	r.mu.Unlock()
+}
+
+// next opens the next file, named by the arrival of the first sentence in
+// batch: of 2031-05-11T14:03:07.25 what is neither - nor :, to the second.
+func (r *Recorder) next(batch []byte) error {
+	name := r.prefix + "-"
+	for _, c := range batch[:len("2006-01-02T15:04:05")] {
+		if c != '-' && c != ':' {
+			name += string(c)
+		}
+	}
+	file := name + ".nmea"
+	for n := 2; ; n++ {
+		f, err := r.create(file)
+		if errors.Is(err, fs.ErrExist) {
+			file = fmt.Sprintf("%s-%d.nmea", name, n)
+			continue
+		}
+		if err != nil {
+			return err
+		}
+		r.file, r.size, r.begun = f, 0, time.Now()
+		r.mu.Lock()
+		r.counts.Files++
+		r.mu.Unlock()
+		return nil
+	}
+}
+
+// create makes a file that is not there yet.
+func create(name string) (*os.File, error) {
+	return os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
+}
+
+// end closes the file.
+func (r *Recorder) end() {
+	if r.file == nil {
+		return
+	}
+	r.sync()
+	if err := r.file.Close(); err != nil {
+		r.fail(err)
+	}
+	r.file = nil
+}
+
+func (r *Recorder) sync() {
+	r.dirty = false
+	if err := r.file.Sync(); err != nil {
+		r.fail(err)
+	}
+}
+
+// lose counts sentences that were not written.
+func (r *Recorder) lose(n int64, err error) {
+	r.mu.Lock()
+	r.counts.Lost += n
+	r.mu.Unlock()
+	if err != nil {
+		r.fail(err)
+	}
+}
+
+func (r *Recorder) fail(err error) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if r.err == nil {
+		r.err = fmt.Errorf("recording: %w; it goes on when there is room", err)
+	}
+}
