@@ -38,7 +38,7 @@ class App {
 
     this.controls = new Controls(byId("turn"), byId("knobs"), page.controls, (k, v, settled) => this.turn(k, v, settled));
     this.lessons = new Lessons(byId("lessons"), page.lessons, (l) => this.learn(l));
-    this.numbers = new Numbers(byId("numbers"), byId("spoken"));
+    this.numbers = new Numbers(byId("numbers"), byId("short"), byId("spoken"));
     this.plan = new Plan(byId("plan"), (i) => this.pick(i));
     this.closeup = new CloseupFigure(byId("crossing-figure"), (i) => this.pick(i), (t) => this.moveTo(t, false));
     this.strip = new Strip(byId("strip"), (t) => this.moveTo(t, true));
@@ -71,6 +71,7 @@ class App {
     });
     this.following = latest({ waitMs: 120, work: async (t) => t, done: (t) => this.follow(t), failed: () => {} });
 
+    byId("all-settings").open = matchMedia("(min-width: 62rem)").matches;
     this.buttons();
     addEventListener("popstate", () => this.open());
     addEventListener("hashchange", () => this.open());

@@ -12,6 +12,7 @@ import { rounded } from "./grid.js";
 /** @typedef {import("./drive.js").Closeup} Closeup */
 
 const SLOWER = 8;
+const PLAY = `Play at 1/${SLOWER} speed`;
 const stillness = matchMedia("(prefers-reduced-motion: reduce)");
 
 export class CloseupFigure {
@@ -37,22 +38,21 @@ export class CloseupFigure {
       name: "crossing", title: "Crossing in close-up",
       tools: [
         this.select, button("‹", "Crossing before", go(-1)), button("›", "Crossing after", go(1)),
-        button("Worst", "Crossing with the largest error", () => this.drive && picked(worst(this.drive.crossings))),
+        button("Worst", "Worst crossing: the one with the largest error", () => this.drive && picked(worst(this.drive.crossings))),
       ],
       stage: { class: "stage crossing-stage" },
     });
     this.slider = h("input", { type: "range", id: "instant", step: "0.01", "aria-label": "Instant", oninput: () => this.moved(Number(this.slider.value)) });
-    this.play = button(`Play, ${SLOWER} times slower`, "Play the crossing slowly", () => (this.playing ? this.stop() : this.start()));
+    this.play = h("button", { type: "button", onclick: () => (this.playing ? this.stop() : this.start()) }, PLAY);
     const by = (s) => () => {
       this.stop();
       if (this.closeup) this.moved(Math.min(Math.max(this.t + s, this.closeup.from), this.closeup.until));
     };
     this.clock = h("output", { for: "instant", class: "instant" });
     this.player = h("div", { class: "player", role: "group", "aria-label": "Seconds of the crossing" },
-      this.play,
-      button("−0.1 s", "A tenth of a second back", by(-0.1)), button("−0.02 s", "Two hundredths of a second back", by(-0.02)),
-      this.slider,
-      button("+0.02 s", "Two hundredths of a second on", by(0.02)), button("+0.1 s", "A tenth of a second on", by(0.1)),
+      this.slider, this.play,
+      button("−0.1 s", "−0.1 s: step back", by(-0.1)), button("−0.02 s", "−0.02 s: step back", by(-0.02)),
+      button("+0.02 s", "+0.02 s: step on", by(0.02)), button("+0.1 s", "+0.1 s: step on", by(0.1)),
       this.clock);
     this.frame.stage.after(this.player);
     const still = () => {
@@ -99,7 +99,7 @@ export class CloseupFigure {
     if (!closeup || !drive) return;
     this.slider.value = t.toFixed(2);
     const ideal = firstIdeal(closeup);
-    const said = ideal === null ? `${fixed(t, 2)} s` : `${fixed(Math.abs(t - ideal), 2)} s ${t < ideal ? "before" : "after"} the first ideal instant`;
+    const said = ideal === null ? `${fixed(t, 2)} s` : `${fixed(Math.abs(t - ideal), 2)} s ${t < ideal ? "before" : "after"} the first ideal crossing`;
     this.clock.textContent = said;
     this.slider.setAttribute("aria-valuetext", said);
     this.frame.say(words(closeup));
@@ -114,7 +114,6 @@ export class CloseupFigure {
     const c = this.closeup;
     if (!c) return;
     this.play.textContent = "Stop";
-    this.play.setAttribute("aria-label", "Stop playing");
     let t = this.t >= c.from && this.t < c.until - 0.02 ? this.t : c.from;
     let last = performance.now();
     const next = (now) => {
@@ -130,8 +129,7 @@ export class CloseupFigure {
   stop() {
     cancelAnimationFrame(this.playing);
     this.playing = 0;
-    this.play.textContent = `Play, ${SLOWER} times slower`;
-    this.play.setAttribute("aria-label", "Play the crossing slowly");
+    this.play.textContent = PLAY;
   }
 }
 

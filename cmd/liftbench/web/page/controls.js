@@ -48,11 +48,6 @@ export class Controls {
   fault(key, text) {
     for (const c of this.list) this.knobs.get(c.key)?.fault(c.key === key ? text : "");
   }
-
-  /** @param {string} key */
-  focus(key) {
-    this.knobs.get(key)?.field.focus();
-  }
 }
 
 /** One control with its words. */
@@ -89,16 +84,17 @@ class Knob {
         oninput: () => this.take(this.slider?.value ?? "", false), onchange: () => this.take(this.slider?.value ?? "", true),
       });
       if (c.kind === "number-or-auto") {
-        this.auto = h("input", { type: "checkbox", id: `${id}-auto`, onchange: () => this.take(this.auto?.checked ? "auto" : this.field.value || String(this.lastNumber ?? c.min ?? 0), true) });
+        this.auto = h("input", { type: "checkbox", id: `${id}-auto`, onchange: () => this.take(this.auto?.checked ? "auto" : String(this.lastNumber ?? c.min ?? 0), true) });
       }
     }
     this.lastNumber = typeof c.default === "number" ? c.default : null;
+    this.entry = h("span", { class: "entry" }, this.field, unit);
     this.node = h("div", { class: "knob", "data-key": c.key },
       h("div", { class: "knob-line" },
         h("label", { for: id }, c.label),
         this.auto && h("label", { class: "auto", for: `${id}-auto` }, this.auto, "auto"),
         this.hintLine,
-        h("span", { class: "entry" }, this.field, unit)),
+        this.entry),
       this.slider, this.words, this.faultLine);
     this.set(c.default);
   }
@@ -125,8 +121,8 @@ class Knob {
     if (this.auto) {
       const auto = value === "auto";
       this.auto.checked = auto;
-      this.field.disabled = auto;
-      if (this.slider) this.slider.disabled = auto;
+      this.entry.hidden = auto;
+      if (this.slider) this.slider.hidden = auto;
       if (auto) {
         this.field.value = "";
         return;
@@ -140,9 +136,8 @@ class Knob {
   /** @param {boolean} fixed */
   fix(fixed) {
     this.node.classList.toggle("fixed", fixed);
-    const off = fixed || (this.auto?.checked ?? false);
-    this.field.disabled = off;
-    if (this.slider) this.slider.disabled = off;
+    this.field.disabled = fixed;
+    if (this.slider) this.slider.disabled = fixed;
     if (this.auto) this.auto.disabled = fixed;
   }
 

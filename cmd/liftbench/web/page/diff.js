@@ -3,7 +3,8 @@
 /**
  * @typedef {object} Line
  * @property {string} key
- * @property {string} label
+ * @property {"Lift"|"Drop"|"Ground"} group
+ * @property {string} label   within its group
  * @property {string} unit
  * @property {number} decimals
  * @property {boolean} signed   a direction matters: positive = late
@@ -12,23 +13,27 @@
  * @property {number|null} difference   now less pinned
  */
 
-/** @type {{key: string, label: string, unit: string, decimals: number, signed?: boolean, of: (s: any) => number|null|undefined}[]} */
+/** @type {(Pick<Line, "key"|"group"|"label"|"unit"|"decimals"> & {signed?: boolean, of: (s: any) => number|null|undefined})[]} */
 const lines = [
   ...["lift", "drop"].flatMap((move) => {
-    const M = move === "lift" ? "Lift" : "Drop";
+    const group = /** @type {"Lift"|"Drop"} */ (move === "lift" ? "Lift" : "Drop");
     return [
-      { key: `${move} place mean`, label: `${M}, place error, mean`, unit: "cm", decimals: 1, signed: true, of: (s) => times(s[move].place_error_m?.mean, 100) },
-      { key: `${move} place p95`, label: `${M}, place error, 95 % within`, unit: "cm", decimals: 1, of: (s) => times(s[move].place_error_m?.p95_abs, 100) },
-      { key: `${move} time mean`, label: `${M}, time error, mean`, unit: "s", decimals: 3, signed: true, of: (s) => s[move].time_error_s?.mean },
+      { group, key: `${move} place mean`, label: "place error, mean", unit: "cm", decimals: 1, signed: true, of: (s) => times(s[move].place_error_m?.mean, 100) },
+      { group, key: `${move} place p95`, label: "95 % within", unit: "cm", decimals: 1, of: (s) => times(s[move].place_error_m?.p95_abs, 100) },
+      { group, key: `${move} place worst`, label: "worst", unit: "cm", decimals: 1, of: (s) => times(s[move].place_error_m?.max_abs, 100) },
+      { group, key: `${move} time mean`, label: "time error, mean", unit: "s", decimals: 3, signed: true, of: (s) => s[move].time_error_s?.mean },
+      { group, key: `${move} missed`, label: `${move}s missed`, unit: "", decimals: 0, of: (s) => s[move].missed },
+      { group, key: `${move} spurious`, label: `${move}s without need`, unit: "", decimals: 0, of: (s) => s[move].spurious },
     ];
   }),
-  { key: "overrun", label: "Overrun", unit: "m²", decimals: 1, of: (s) => s.area_m2.overrun },
-  { key: "across rows", label: "of it across rows", unit: "m²", decimals: 1, of: (s) => s.area_m2.across_rows },
-  { key: "miss", label: "Miss", unit: "m²", decimals: 1, of: (s) => s.area_m2.miss },
-  { key: "repeat", label: "Repeat", unit: "m²", decimals: 1, of: (s) => s.area_m2.repeat },
-  { key: "worked", label: "Worked", unit: "m²", decimals: 0, of: (s) => s.area_m2.worked },
-  { key: "missed", label: "Lifts and drops missed", unit: "", decimals: 0, of: (s) => s.lift.missed + s.drop.missed },
-  { key: "spurious", label: "without need", unit: "", decimals: 0, of: (s) => s.lift.spurious + s.drop.spurious },
+  ...[
+    { key: "overrun", label: "overrun", decimals: 1, of: (s) => s.area_m2.overrun },
+    { key: "across rows", label: "of it across rows", decimals: 1, of: (s) => s.area_m2.across_rows },
+    { key: "miss", label: "miss", decimals: 1, of: (s) => s.area_m2.miss },
+    { key: "repeat", label: "repeat", decimals: 1, of: (s) => s.area_m2.repeat },
+    { key: "worked", label: "worked", decimals: 0, of: (s) => s.area_m2.worked },
+    { key: "zone", label: "zones on the map", decimals: 0, of: (s) => s.area_m2.zone },
+  ].map((l) => ({ ...l, group: /** @type {"Ground"} */ ("Ground"), unit: "m²" })),
 ];
 
 const times = (x, k) => (x === null || x === undefined ? null : x * k);

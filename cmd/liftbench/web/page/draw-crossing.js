@@ -29,7 +29,7 @@ const SMALL = { ...FONT, "font-size": 11 };
  */
 export function drawCrossing({ closeup: c, depth, width, palette: p, t }) {
   const wide = width >= 480;
-  const right = wide ? 118 : 64; // errors
+  const right = wide ? 128 : 62; // errors
   const inner = width - LEFT - right;
   const parts = [];
   let y = 16;
@@ -202,8 +202,11 @@ function profiles(/** @type {Closeup} */ c, depth, width, /** @type {Palette} */
     for (const at of [s.ideal, s.command, s.actual]) if (at !== null) ways.push(valueAt(c, s.way, at));
   }
   const [w0, w1] = ways.length ? [Math.min(...ways) - 0.4, Math.max(...ways) + 0.8] : [-2, 2];
+  // As high as the tools come within the way shown, so that the ground is not a hair's breadth.
+  let top = depth.working;
+  for (const s of list) s.height?.forEach((z, i) => s.way && s.way[i] >= w0 && s.way[i] <= w1 && (top = Math.max(top, z)));
   const x = linear(w0, w1, 0, width);
-  const h = linear(-depth.working * 1.5, depth.raised * 1.08, row - 4, 2);
+  const h = linear(-depth.working * 1.35, top * 1.08, row - 4, 2);
   const rows = list.map((s, i) => {
     const y = i * row;
     const ground = h.at(0);
@@ -212,7 +215,8 @@ function profiles(/** @type {Closeup} */ c, depth, width, /** @type {Palette} */
       el("path", { d: `M0 ${num(ground)}H${width}`, stroke: p.ink, "stroke-width": 0.8, fill: "none" }),
       el("path", { d: `M0 ${num(h.at(-depth.effective))}H${width}`, stroke: p.quiet, "stroke-width": 0.7, "stroke-dasharray": "1 3", fill: "none" }),
       el("text", { x: -8, y: num(row / 2 + 4), "text-anchor": "end", fill: p.ink, ...FONT }, String(s.section + 1)),
-      el("text", { x: width + 8, y: num(row / 2 + 4), fill: p.ink, ...FONT }, errorText(s, right)),
+      s.ideal !== null && s.command !== null
+        ? el("text", { x: width + 8, y: num(row / 2 + 4), fill: p.quiet, ...SMALL }, `${right > 100 ? "command " : ""}${signed(s.command - s.ideal, 3)} s`) : null,
     ];
     if (!s.way || !s.height) return el("g", { transform: `translate(0 ${y})` }, base);
     const way = s.way;

@@ -60,7 +60,7 @@ export function drawPlan({ drive, view, palette: p, picked, t }) {
       el("clipPath", { id: "plan-window" }, el("rect", { x: 0, y: 0, width: view.width, height: view.height }))),
     el("rect", { x: 0, y: 0, width: view.width, height, fill: p.ground }),
     el("g", { "clip-path": "url(#plan-window)" },
-      world, zoneNames(drive, view, p), crossingMarks(drive, view, p, picked), machine(drive, view, p, t)),
+      world, zoneNames(drive, view, p), machine(drive, view, p, t), crossingMarks(drive, view, p, picked)),
     el("rect", { x: 0.5, y: 0.5, width: view.width - 1, height: view.height - 1, fill: "none", stroke: p.faint }),
     scaleBar(view, p), north(view, p),
     el("g", { transform: `translate(8 ${view.height + 8})` }, key.node));
@@ -106,9 +106,8 @@ const ringPath = (ring) => linePath(ring) + "Z";
 function zoneNames(drive, view, p) {
   return drive.zones.map((z) => {
     const [w, s, e, n] = boundsOf(z.rings[0] ?? []);
-    const roomPx = Math.min(e - w, n - s) * view.pxPerM;
     const text = z.name || z.kind;
-    if (z.rings.length === 0 || roomPx < 34) return null;
+    if (!((e - w) * view.pxPerM > textWidth(text) + 24 && (n - s) * view.pxPerM > 40)) return null;
     const [x, y] = toPx(view, (w + e) / 2, (s + n) / 2);
     const half = textWidth(text) / 2 + 4;
     return el("g", {},

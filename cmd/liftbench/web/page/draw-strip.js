@@ -12,6 +12,7 @@ import { mark, judged } from "./mark.js";
 /** @typedef {import("./drive.js").Drive} Drive */
 
 const LEFT = 30;
+const RIGHT = 24;
 
 /**
  * @param {object} o
@@ -24,13 +25,13 @@ const LEFT = 30;
  * @returns {Node}
  */
 export function drawStrip({ drive, width, palette: p, over, window: [from, until], t }) {
-  const inner = width - LEFT - 8;
+  const inner = width - LEFT - RIGHT;
   const way = (s) => between(drive.track.t, drive.track.way, s);
   const place = over === "time" ? (s) => s : way;
   const x = linear(place(from), place(until), 0, inner);
   const X = (s) => num(x.at(place(s)), 1);
   const count = drive.sections.length;
-  const row = count > 12 ? 22 : count > 6 ? 28 : 34;
+  const row = count > 12 ? 22 : count > 6 ? 28 : count > 3 ? 36 : 46;
   const top = 4;
   const h = linear(-drive.depth.working, drive.depth.raised, row - 5, 8);
   const rows = drive.sections.map((_, i) => {
@@ -82,7 +83,7 @@ export function drawStrip({ drive, width, palette: p, over, window: [from, until
 }
 
 /** What part of a strip chart's width its figures take. */
-export const plotArea = (/** @type {number} */ width) => ({ left: LEFT, width: width - LEFT - 8 });
+export const plotArea = (/** @type {number} */ width) => ({ left: LEFT, width: width - LEFT - RIGHT });
 
 /**
  * Returns the spans of time in which a step function is on, within a window.

@@ -36,7 +36,7 @@ export const names = /** @type {Record<Hatched, string>} */ ({
  */
 export function pattern(id, kind, palette, { unit = 1, flip = 1 } = {}) {
   const colour = { overrun: palette.late, across_rows: palette.late, miss: palette.miss, keep_out: palette.quiet }[kind];
-  const gap = kind === "keep_out" ? 9 : 5;
+  const gap = { overrun: 5, miss: 5, across_rows: 7, keep_out: 9 }[kind];
   const width = kind === "keep_out" ? 0.7 : 1.8;
   const lines = angles[kind].map((deg) =>
     el("path", { d: dashes(deg, gap), stroke: colour, "stroke-width": width, fill: "none", "stroke-linecap": "square" }));

@@ -2,13 +2,23 @@
 
 import { h } from "./html.js";
 import { compare } from "./diff.js";
-import { fixed, signed } from "./format.js";
+import { fixed, signed, withUnit } from "./format.js";
 import { watchedLines } from "./lessons.js";
 
+/** @typedef {import("./diff.js").Line} Line */
+
+/** @param {Line} l @param {number|null} x */
+const write = (l, x) => (l.signed ? signed(x, l.decimals) : fixed(x, l.decimals));
+
 export class Numbers {
-  /** @param {HTMLElement} host @param {HTMLElement} spoken   an aria-live element */
-  constructor(host, spoken) {
+  /**
+   * @param {HTMLElement} host
+   * @param {HTMLElement} short   the main figures in a line
+   * @param {HTMLElement} spoken   an aria-live element
+   */
+  constructor(host, short, spoken) {
     this.host = host;
+    this.short = short;
     this.spoken = spoken;
     this.speak = 0;
   }
@@ -20,25 +30,28 @@ export class Numbers {
    */
   show(drive, pinned, watch = "") {
     const lines = compare(drive.summary, pinned?.summary ?? null);
-    const head = ["", "Unit", "This setting", ...(pinned ? ["Pinned", "Difference"] : [])];
-    const write = (l, x) => (l.signed ? signed(x, l.decimals) : fixed(x, l.decimals));
     const watched = watchedLines(watch);
-    this.host.replaceChildren(h("table", { class: "numbers" },
-      h("caption", {}, "Errors: actual minus ideal, positive = late."),
-      h("thead", {}, h("tr", {}, head.map((t) => h("th", { scope: "col" }, t)))),
-      h("tbody", {}, lines.map((l) => h("tr", { class: watched.some((w) => l.key.startsWith(w)) ? "watched" : null, "data-line": l.key },
-        h("th", { scope: "row" }, l.label),
-        h("td", { class: "unit" }, l.unit),
-        h("td", { class: "number now" }, write(l, l.now)),
-        pinned && h("td", { class: "number" }, write(l, l.pinned)),
-        pinned && h("td", { class: "number difference" }, signed(l.difference, l.decimals)))))));
-    const of = (key) => lines.find((l) => l.key === key);
-    const say = ["lift place mean", "drop place mean", "overrun", "miss"].map((k) => {
-      const l = of(k);
-      return l ? `${l.label} ${write(l, l.now)} ${l.unit}` : "";
-    }).join("; ");
+    this.host.replaceChildren(...["Lift", "Drop", "Ground"].map((group) =>
+      table(group, lines.filter((l) => l.group === group), pinned !== null, (l) => watched.some((w) => l.key.startsWith(w)))));
+    const say = [["lift place mean", "lift"], ["drop place mean", "drop"], ["overrun", "overrun"], ["miss", "miss"]].map(([key, name]) => {
+      const l = /** @type {Line} */ (lines.find((x) => x.key === key));
+      return `${name} ${withUnit(write(l, l.now), l.unit)}`;
+    }).join(", ");
+    this.short.textContent = say;
     // Only what stays is spoken, not each step of a slider.
     clearTimeout(this.speak);
-    this.speak = setTimeout(() => (this.spoken.textContent = say), 700);
+    this.speak = setTimeout(() => (this.spoken.textContent = `Result: ${say}`), 700);
   }
+}
+
+/** @param {string} group @param {Line[]} lines @param {boolean} pinned @param {(l: Line) => boolean} watched */
+function table(group, lines, pinned, watched) {
+  const heads = ["now", ...(pinned ? ["pinned", "difference"] : [])];
+  return h("table", { class: "numbers" },
+    h("thead", {}, h("tr", {}, h("th", { scope: "col", class: "group" }, group), heads.map((t) => h("th", { scope: "col", class: "number" }, t)))),
+    h("tbody", {}, lines.map((l) => h("tr", { class: watched(l) ? "watched" : null, "data-line": l.key },
+      h("th", { scope: "row" }, l.label, l.unit && h("span", { class: "unit" }, `, ${l.unit}`)),
+      h("td", { class: "number now" }, write(l, l.now)),
+      pinned && h("td", { class: "number" }, write(l, l.pinned)),
+      pinned && h("td", { class: "number difference" }, signed(l.difference, l.decimals))))));
 }

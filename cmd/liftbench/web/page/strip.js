@@ -33,8 +33,8 @@ export class Strip {
       name: "strip", title: "Strip chart",
       tools: [
         h("span", { class: "choices", role: "group", "aria-label": "Strip chart over" }, radio("time", "time"), radio("distance", "distance")),
-        length("All", "Show the whole drive", Infinity), length("2 min", "Show two minutes", 120),
-        length("20 s", "Show twenty seconds", 20), length("4 s", "Show four seconds", 4),
+        length("All", "All: show the whole drive", Infinity), length("2 min", "2 min: show two minutes", 120),
+        length("20 s", "20 s: show twenty seconds", 20), length("4 s", "4 s: show four seconds", 4),
       ],
       stage: { class: "stage strip-stage", tabindex: "0", role: "slider", "aria-label": "Cursor in time: arrow keys move it, plus and minus enlarge and reduce", "aria-valuemin": "0" },
     });

@@ -45,8 +45,8 @@ test("two settings differ by now less pinned, in m² and cm", () => {
   assert.ok(Math.abs(of("lift place mean").difference - 15) < 1e-9);
   assert.equal(of("lift place mean").unit, "cm");
   assert.equal(of("drop place mean").difference, null, "no figure, no difference");
-  assert.equal(of("missed").now, 2);
-  assert.equal(of("spurious").now, 1);
+  assert.equal(of("drop missed").now, 2);
+  assert.equal(of("lift spurious").now, 1);
 });
 
 test("without a pinned setting there is no difference", () => {
