@@ -5,11 +5,10 @@ package main
 import (
 	"embed"
 	"io"
-	"io/fs"
 	"path"
 )
 
-//go:embed demo/machine.yaml demo/field.geojson demo/scenario.yaml
+//go:embed demo/machine.yaml demo/field.geojson demo/scenario.yaml demo/day.yaml
 var demoFiles embed.FS
 
 // demoScenario is where a command starts when it is given no file.
@@ -26,20 +25,25 @@ func readDemo(name, what string) ([]byte, error) {
 
 // writeDemo writes the demo's files to dir, to start from.
 func writeDemo(dir string) error {
-	entries, err := demoFiles.ReadDir("demo")
+	files, err := demoOutFiles("machine.yaml", "field.geojson", "scenario.yaml")
 	if err != nil {
 		return err
 	}
+	return writeDir(dir, files)
+}
+
+// demoOutFiles returns files of the demo, to be written.
+func demoOutFiles(names ...string) ([]outFile, error) {
 	var files []outFile
-	for _, e := range entries {
-		data, err := fs.ReadFile(demoFiles, path.Join("demo", e.Name()))
+	for _, name := range names {
+		data, err := readDemo(path.Join("demo", name), "a file of the demo")
 		if err != nil {
-			return err
+			return nil, err
 		}
-		files = append(files, outFile{e.Name(), func(w io.Writer) error {
+		files = append(files, outFile{name, func(w io.Writer) error {
 			_, err := w.Write(data)
 			return err
 		}})
 	}
-	return writeDir(dir, files)
+	return files, nil
 }

@@ -50,6 +50,7 @@ With no file given, every command works on a demo built into the program.
 Exit status: 0 done, 1 a limit stated in the scenario is exceeded, 2 the input
 cannot be used.`,
 		Example: `  liftbench run
+  liftbench diagnose
   liftbench check
   liftbench check --write-demo beets
   liftbench run --out results beets/scenario.yaml
@@ -65,7 +66,7 @@ cannot be used.`,
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return &usageError{fmt.Sprintf("%v; %s --help lists the flags", err, cmd.CommandPath())}
 	})
-	root.AddCommand(newRunCommand(), newDriveCommand(), newFixesCommand(), newCheckCommand())
+	root.AddCommand(newDiagnoseCommand(), newRunCommand(), newServeCommand(), newDriveCommand(), newFixesCommand(), newCheckCommand())
 
 	return root
 }

@@ -173,7 +173,7 @@ func TestHelpOpensWithThePurpose(t *testing.T) {
 	if want := "liftbench finds the timing of a hoe's section lift"; !strings.HasPrefix(stdout, want) {
 		t.Errorf("help opens with %.60q, want %q", stdout, want)
 	}
-	for _, c := range []string{"run", "drive", "fixes", "check", "completion"} {
+	for _, c := range []string{"diagnose", "run", "drive", "fixes", "check", "completion"} {
 		if !strings.Contains(stdout, "\n  "+c+" ") {
 			t.Errorf("help does not list %s", c)
 		}

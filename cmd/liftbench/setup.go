@@ -61,6 +61,11 @@ func (s *selection) isScenario() bool {
 	return s.arg == "" || ext == ".yaml" || ext == ".yml"
 }
 
+// statesAlone says that work states without a log tell nothing.
+func (s *selection) statesAlone() error {
+	return &usageError{"--states " + s.states + ": recorded work states go with the log of the same day; expected LOG, or a scenario with log"}
+}
+
 // setup is what a command works on.
 type setup struct {
 	title    string
@@ -109,7 +114,7 @@ func (s *selection) load() (*setup, error) {
 			u.states = beside(file, u.scenario.States)
 		}
 		if u.states != "" && u.log == "" {
-			return nil, &usageError{"--states " + u.states + ": recorded work states go with the log of the same day; expected LOG, or a scenario with log"}
+			return nil, s.statesAlone()
 		}
 	default:
 		if s.machine == "" || s.field == "" {

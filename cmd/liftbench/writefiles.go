@@ -55,14 +55,7 @@ func writeDir(dir string, files []outFile) error {
 // writeWhole writes one file, compressed where its name ends in .gz.
 func writeWhole(path string, write func(io.Writer) error) error {
 	if strings.HasSuffix(path, ".gz") {
-		plain := write
-		write = func(w io.Writer) error {
-			z := gzip.NewWriter(w) // a header without name and time: same input, same bytes
-			if err := plain(z); err != nil {
-				return err
-			}
-			return z.Close()
-		}
+		write = zipped(write)
 	}
 	temp, err := writeTemp(path, write)
 	if err != nil {
@@ -73,6 +66,17 @@ func writeWhole(path string, write func(io.Writer) error) error {
 		return writeError(path, "a file", err)
 	}
 	return nil
+}
+
+// zipped compresses what write writes.
+func zipped(write func(io.Writer) error) func(io.Writer) error {
+	return func(w io.Writer) error {
+		z := gzip.NewWriter(w) // a header without name and time: same input, same bytes
+		if err := write(z); err != nil {
+			return err
+		}
+		return z.Close()
+	}
 }
 
 // writeTemp writes the content of path under a temporary name beside it and

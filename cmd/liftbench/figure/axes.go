@@ -63,7 +63,8 @@ func ticks(lo, hi float64) []plot.Tick {
 }
 
 // scale returns a range for values that holds 0, and at least least to both
-// sides of it. A few values far from the others are left outside.
+// sides of it. A few values far from the others, at most one in fifty on
+// either side, are left outside.
 func scale(values []float64, least float64) (lo, hi float64) {
 	lo, hi = -least, least
 	if len(values) == 0 {
@@ -74,8 +75,8 @@ func scale(values []float64, least float64) (lo, hi float64) {
 	q1, q3 := at(0.25), at(0.75)
 	// Twice Tukey's whiskers: what lies beyond is far out by any measure.
 	fence := 3 * max(q3-q1, least)
-	lo = min(lo, max(sorted[0], q1-fence))
-	hi = max(hi, min(sorted[len(sorted)-1], q3+fence))
+	lo = min(lo, max(sorted[0], min(q1-fence, at(0.02))))
+	hi = max(hi, min(sorted[len(sorted)-1], max(q3+fence, at(0.98))))
 	margin := 0.06 * (hi - lo)
 	return lo - margin, hi + margin
 }

@@ -26,6 +26,6 @@ func faded(c color.NRGBA, alpha uint8) color.NRGBA {
 // it reads at 360 pixels as well as on half a sheet of A4.
 const (
 	widthPt     = 400.0
-	textPt      = 12.0
-	smallTextPt = 11.0
+	textPt      = 13.0
+	smallTextPt = 12.0
 )

@@ -7,7 +7,6 @@ import (
 	"strconv"
 
 	"github.com/paulmach/orb"
-	"github.com/paulmach/orb/planar"
 	"gonum.org/v1/plot/vg"
 	"gonum.org/v1/plot/vg/draw"
 
@@ -27,7 +26,7 @@ func OnPlan(title string, f *field.Field, events []score.Event) string {
 	}
 	wide, high := max(box.Max[0]-box.Min[0], 1), max(box.Max[1]-box.Min[1], 1)
 	// A long field in the north-south direction keeps the figure on its page.
-	perM := min((widthPt-2*margin)/wide, 420/high)
+	perM := min((widthPt-2*margin)/wide, 340/high)
 	height := high*perM + keyHeight + footer + margin
 	s := newSheet(vg.Length(height))
 	left := (widthPt - wide*perM) / 2
@@ -89,10 +88,13 @@ func drawZones(c draw.Canvas, f *field.Field, at func(east, north float64) vg.Po
 					pts = append(pts, at(q[0], q[1]))
 				}
 				c.FillPolygon(faded(greyColor, 0x90), pts)
-				middle, _ := planar.CentroidArea(poly)
+				// Below it, where no mark lies on the name.
 				sty := textStyle(smallTextPt)
-				sty.XAlign, sty.YAlign = draw.XCenter, draw.YCenter
-				c.FillText(sty, at(middle[0], middle[1]), z.Kind.String())
+				sty.XAlign, sty.YAlign = draw.XCenter, draw.YTop
+				b := poly.Bound()
+				below := at(b.Center()[0], b.Min[1])
+				below.Y -= 8
+				c.FillText(sty, below, z.Kind.String())
 			}
 		}
 		outline(z.Polygons, draw.LineStyle{Color: lineColor, Width: width})

@@ -1,0 +1,215 @@
+// liftbench diagnose: why were lifts and drops late on a recorded day.
+
+package main
+
+import (
+	"bytes"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+
+	"liftbench/nmea"
+	"liftbench/replay"
+	"liftbench/replay/diagnose"
+	"liftbench/sections"
+	"liftbench/sections/score"
+)
+
+func newDiagnoseCommand() *cobra.Command {
+	sel := selection{demo: badDayScenario}
+	var outDir, demoDir string
+	cmd := &cobra.Command{
+		Use:   "diagnose [SCENARIO or LOG]",
+		Short: "Find out why lifts and drops were late on a recorded day",
+		Long: `diagnose reads the positions and the work states of a recorded day, and answers
+on one page: how late, where, why, and what to change. Errors are positive when
+late.
+
+A LOG (NMEA, - for standard input, gzip is unpacked) needs --machine, --field
+and --states; a SCENARIO (.yaml) names them with log and states. With none, a
+bad day built into the program is diagnosed. Measure the machine file's numbers
+on the machine: what the terminal was told may be what is wrong.
+
+With setpoint and actual in the states, a command that came late is told from
+a machine that was slow to follow.`,
+		Example: `  liftbench diagnose
+  liftbench diagnose --write-demo badday
+  liftbench diagnose --out results badday/day.yaml
+  liftbench diagnose --machine badday/machine.yaml --field badday/field.geojson --states badday/day.states.csv badday/day.nmea.gz`,
+		Args: cobra.MaximumNArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if demoDir != "" {
+				return writeBadDay(demoDir)
+			}
+			if err := sel.take(cmd, args); err != nil {
+				return err
+			}
+			if sel.arg == "" && sel.states != "" {
+				return sel.statesAlone()
+			}
+			u, err := sel.load()
+			if err != nil {
+				return err
+			}
+			d, err := u.diagnose(sel.arg == "", cmd.InOrStdin(), cmd.ErrOrStderr())
+			if err != nil {
+				return err
+			}
+			d.command = commandLine(cmd, args)
+			if outDir != "" {
+				if err := writeDir(outDir, d.files()); err != nil {
+					return err
+				}
+			}
+			if err := d.writePage(cmd.OutOrStdout()); err != nil {
+				return fmt.Errorf("standard output: %w", err)
+			}
+			return nil
+		},
+	}
+	sel.addFlags(cmd)
+	f := cmd.Flags()
+	f.StringVar(&sel.states, "states", "", "work states recorded with LOG, CSV `FILE`")
+	f.StringVar(&outDir, "out", "", "write diagnosis.json and diagnosis.html to `DIR`")
+	f.StringVar(&demoDir, "write-demo", "", "write the bad day's files to `DIR`, to see what is wanted")
+	_ = cmd.MarkFlagDirname("out")
+	_ = cmd.MarkFlagDirname("write-demo")
+	return cmd
+}
+
+// diagnosis is a recorded day, scored and explained.
+type diagnosis struct {
+	*outcome
+	*diagnose.Diagnosis
+	settings sections.Settings
+	// events are the scored transitions. Where setpoints alone are recorded
+	// they stand for tools that followed by the lead.
+	events       []score.Event
+	lifts, drops score.Stats // of events
+	// setpoint and actual say which of them the states held; whole, that they
+	// hold one state for the whole machine.
+	setpoint, actual, whole bool
+	headlandM               float64
+	command                 string // the command line, as it can be typed again
+}
+
+// files returns the files of --out, in the order they are written.
+func (d *diagnosis) files() []outFile {
+	return []outFile{
+		{"diagnosis.json", d.writeJSON},
+		{"diagnosis.html", d.writeReport},
+	}
+}
+
+// diagnose reads the setup's recorded day and explains it. builtIn: it is the
+// one in the program.
+func (u *setup) diagnose(builtIn bool, stdin io.Reader, stderr io.Writer) (*diagnosis, error) {
+	switch {
+	case u.log == "":
+		return nil, &usageError{u.title + ": no recorded day; expected LOG, or a scenario with log and states"}
+	case u.states == "":
+		return nil, &usageError{u.log + ": no work states; expected --states FILE, what the sections were told or did on that day"}
+	}
+	job := u.job()
+	in, states, err := u.recorded(builtIn, len(job.Machine.Sections), stdin, stderr)
+	if err != nil {
+		return nil, err
+	}
+	defer in.close()
+
+	job.Recorded = states.Work()
+	both := len(states.Setpoints) > 0 && len(states.Actuals) > 0
+	if both {
+		job.RecordedSetpoints = states.Setpoints
+	}
+	var heard []diagnose.Heard
+	job.Watch = func(f *nmea.Fix) { heard = append(heard, diagnose.HeardOf(f)) }
+	d := &diagnosis{
+		outcome: u.outcome(), settings: job.Settings, headlandM: u.headlandM,
+		setpoint: len(states.Setpoints) > 0, actual: len(states.Actuals) > 0, whole: states.Whole,
+	}
+	if err := d.take(job, in, u.states); err != nil {
+		return nil, err
+	}
+
+	day := diagnose.Input{Machine: job.Machine, Settings: job.Settings, Fixes: heard}
+	switch {
+	case both:
+		day.Actual, day.Setpoint = d.Score.Events, d.Told.Events
+	case d.actual:
+		day.Actual = d.Score.Events
+	default:
+		day.Setpoint = d.Score.Events
+	}
+	d.events = d.Score.Events
+	if !d.actual {
+		d.events = followed(&day)
+	}
+	d.lifts, d.drops = score.Tally(d.events)
+	if d.Diagnosis, err = diagnose.Run(day); err != nil {
+		return nil, &inputError{file: u.states, msg: err.Error(), err: err}
+	}
+	return d, nil
+}
+
+// followed is what the setpoints of a day come to if each tool followed by its
+// lead.
+func followed(day *diagnose.Input) []score.Event {
+	events := slices.Clone(day.Setpoint)
+	for i := range events {
+		e := &events[i]
+		leadS := day.LeadS(e)
+		e.TimeErrorS += leadS
+		e.PlaceErrorM += leadS * e.SpeedMps
+	}
+	return events
+}
+
+// recorded opens the day's log and reads its work states for n sections.
+func (u *setup) recorded(builtIn bool, n int, stdin io.Reader, stderr io.Writer) (*logInput, *replay.States, error) {
+	if builtIn {
+		log, states, err := badDay()
+		if err != nil {
+			return nil, nil, err
+		}
+		read, err := replay.ReadStates(bytes.NewReader(states), u.states, n)
+		in := &logInput{name: u.log, progress: newProgress(bytes.NewReader(log), int64(len(log)), u.log, stderr)}
+		return in, read, err
+	}
+	states, err := readStates(u.states, n)
+	if err != nil {
+		return nil, nil, err
+	}
+	in, err := openLog(u.log, aLog, stdin, stderr)
+	return in, states, err
+}
+
+// commandLine is the command line that gives the same figures again: flags by
+// name, without where the results go.
+func commandLine(cmd *cobra.Command, args []string) string {
+	line := cmd.CommandPath()
+	cmd.Flags().Visit(func(f *pflag.Flag) {
+		if f.Name != "out" {
+			line += " --" + f.Name + " " + quoted(f.Value.String())
+		}
+	})
+	for _, a := range args {
+		line += " " + quoted(a)
+	}
+	return line
+}
+
+// quoted is a word for a POSIX shell.
+func quoted(word string) string {
+	plain := func(r rune) bool {
+		return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || strings.ContainsRune("-_./:,+@%", r) || r > 127
+	}
+	if word != "" && strings.IndexFunc(word, func(r rune) bool { return !plain(r) }) < 0 {
+		return word
+	}
+	return "'" + strings.ReplaceAll(word, "'", `'\''`) + "'"
+}
