@@ -121,7 +121,11 @@ func (p *Port) read(q *peer) error {
 		if n > 0 && p.mode&In != 0 && !p.take(buf[:n]) {
 			return p.ctx.Err()
 		}
-		if err != nil && !p.refused(err) {
+		switch {
+		case err == nil:
+		case p.refused(err):
+			p.lost.Add(1)
+		default:
 			return err
 		}
 	}

@@ -113,7 +113,9 @@ func (r *Recorder) end() {
 	if r.file == nil {
 		return
 	}
-	r.sync()
+	if r.dirty {
+		r.sync()
+	}
 	if err := r.file.Close(); err != nil {
 		r.fail(err)
 	}
