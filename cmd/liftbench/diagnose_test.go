@@ -406,6 +406,24 @@ func TestAppendStates(t *testing.T) {
 	}
 }
 
+func TestNearChanges(t *testing.T) {
+	at := func(s ...int64) (list []sections.WorkChange) {
+		for _, x := range s {
+			list = append(list, sections.WorkChange{TimeNs: x * 1e9})
+		}
+		return list
+	}
+	near := nearChanges(at(100, 101), nil, at(200))
+	for _, c := range []struct {
+		s    int64
+		want bool
+	}{{79, false}, {80, true}, {100, true}, {110, true}, {111, true}, {112, false}, {179, false}, {180, true}, {210, true}, {211, false}} {
+		if got := near(c.s * 1e9); got != c.want {
+			t.Errorf("at %d s: %v", c.s, got)
+		}
+	}
+}
+
 // TestBadInputToDiagnose: one error of one line that names the file, and exit
 // status 2.
 func TestBadInputToDiagnose(t *testing.T) {

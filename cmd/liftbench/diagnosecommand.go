@@ -127,7 +127,12 @@ func (u *setup) diagnose(builtIn bool, stdin io.Reader, stderr io.Writer) (*diag
 		job.RecordedSetpoints = states.Setpoints
 	}
 	var heard []diagnose.Heard
-	job.Watch = func(f *nmea.Fix) { heard = append(heard, diagnose.HeardOf(f)) }
+	near := nearChanges(states.Setpoints, states.Actuals)
+	job.Watch = func(f *nmea.Fix) {
+		if near(f.TimeNs) {
+			heard = append(heard, diagnose.HeardOf(f))
+		}
+	}
 	d := &diagnosis{
 		outcome: u.outcome(), settings: job.Settings, headlandM: u.headlandM,
 		setpoint: len(states.Setpoints) > 0, actual: len(states.Actuals) > 0, whole: states.Whole,
@@ -135,6 +140,8 @@ func (u *setup) diagnose(builtIn bool, stdin io.Reader, stderr io.Writer) (*diag
 	if err := d.take(job, in, u.states); err != nil {
 		return nil, err
 	}
+
+	d.Track = nil // the figures and the answer need the transitions alone
 
 	day := diagnose.Input{Machine: job.Machine, Settings: job.Settings, Fixes: heard}
 	switch {
@@ -154,6 +161,27 @@ func (u *setup) diagnose(builtIn bool, stdin io.Reader, stderr io.Writer) (*diag
 		return nil, &inputError{file: u.states, msg: err.Error(), err: err}
 	}
 	return d, nil
+}
+
+// nearChanges reports, of instants in order, whether one is near enough to a
+// recorded change for reception there to bear on it: a day's other fixes need
+// not be kept.
+func nearChanges(lists ...[]sections.WorkChange) func(timeNs int64) bool {
+	// The longest lead, the longest time from ideal to actual, and the fixes
+	// before the command.
+	const beforeNs, afterNs = 20e9, 10e9
+	next := make([]int, len(lists))
+	return func(timeNs int64) bool {
+		for k, list := range lists {
+			for next[k] < len(list) && list[next[k]].TimeNs+afterNs < timeNs {
+				next[k]++
+			}
+			if next[k] < len(list) && list[next[k]].TimeNs-beforeNs <= timeNs {
+				return true
+			}
+		}
+		return false
+	}
 }
 
 // followed is what the setpoints of a day come to if each tool followed by its
