@@ -154,7 +154,7 @@ class App {
     const control = this.page.controls.find((c) => c.key === key);
     if (value === control.default) delete this.state.setting[key];
     else this.state.setting[key] = value;
-    this.remember(settled);
+    if (settled) this.remember(true);
     this.run();
   }
 

@@ -2,7 +2,7 @@
 // through its seconds.
 
 import { Frame } from "./frame.js";
-import { drawCrossing } from "./draw-crossing.js";
+import { drawCrossing, crossingCursor } from "./draw-crossing.js";
 import { titleOf, worst } from "./crossing-list.js";
 import { h } from "./html.js";
 import { fixed, lateness } from "./format.js";
@@ -103,8 +103,11 @@ export class CloseupFigure {
     this.clock.textContent = said;
     this.slider.setAttribute("aria-valuetext", said);
     this.frame.say(words(closeup));
+    const { depth } = drive;
     this.frame.show({
-      draw: (width, palette) => drawCrossing({ closeup, depth: drive.depth, width, palette, t }),
+      of: [closeup],
+      draw: (width, palette) => drawCrossing({ closeup, depth, width, palette }),
+      cursor: (width, palette) => crossingCursor({ closeup, depth, width, palette }, t),
       alt: words(closeup),
       grid: () => gridOf(closeup),
     });

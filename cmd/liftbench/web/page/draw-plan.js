@@ -24,10 +24,9 @@ const SECTIONS_PX_PER_M = 5;
  * @param {import("./view.js").View} o.view   height is that of the map, without the legend below it
  * @param {Palette} o.palette
  * @param {number|null} o.picked   crossing
- * @param {number} o.t   the cursor, s
  * @returns {Node}
  */
-export function drawPlan({ drive, view, palette: p, picked, t }) {
+export function drawPlan({ drive, view, palette: p, picked }) {
   const unit = 1 / view.pxPerM;
   const hatchOf = (kind) => pattern(`plan-${kind}`, kind, p, { unit, flip: -1 });
   const own = (kind) => pattern(`plan-key-${kind}`, kind, p);
@@ -60,7 +59,7 @@ export function drawPlan({ drive, view, palette: p, picked, t }) {
       el("clipPath", { id: "plan-window" }, el("rect", { x: 0, y: 0, width: view.width, height: view.height }))),
     el("rect", { x: 0, y: 0, width: view.width, height, fill: p.ground }),
     el("g", { "clip-path": "url(#plan-window)" },
-      world, zoneNames(drive, view, p), machine(drive, view, p, t), crossingMarks(drive, view, p, picked)),
+      world, zoneNames(drive, view, p), crossingMarks(drive, view, p, picked)),
     el("rect", { x: 0.5, y: 0.5, width: view.width - 1, height: view.height - 1, fill: "none", stroke: p.faint }),
     scaleBar(view, p), north(view, p),
     el("g", { transform: `translate(8 ${view.height + 8})` }, key.node));
@@ -137,8 +136,12 @@ function crossingMarks(drive, view, p, picked) {
   return el("g", {}, out);
 }
 
-/** The bar at the cursor: sections in work as a thick line, raised ones hollow, and the way ahead. */
-function machine(drive, view, p, t) {
+/**
+ * The bar at the cursor: sections in work as a thick line, raised ones hollow, and the way ahead.
+ * @param {Drive} drive @param {import("./view.js").View} view @param {Palette} p @param {number} t
+ * @returns {Node|null}
+ */
+export function planCursor(drive, view, p, t) {
   const { track } = drive;
   if (track.t.length === 0) return null;
   const at = {
@@ -159,7 +162,7 @@ function machine(drive, view, p, t) {
   const middle = px(drive.sections[0].x, 0);
   const [fx, fy] = [Math.sin(at.heading), -Math.cos(at.heading)];
   const nose = [tip[0] + fx * 14, tip[1] + fy * 14];
-  return el("g", {},
+  return el("g", { "clip-path": "url(#plan-window)" },
     el("path", { d: d(middle, nose), stroke: p.ground, "stroke-width": 4, fill: "none" }),
     el("path", {
       d: `${d(middle, nose)}M${num(nose[0] - 5 * fx - 4 * fy)} ${num(nose[1] - 5 * fy + 4 * fx)}L${num(nose[0])} ${num(nose[1])}L${num(nose[0] - 5 * fx + 4 * fy)} ${num(nose[1] - 5 * fy - 4 * fx)}`,

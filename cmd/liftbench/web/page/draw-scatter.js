@@ -4,7 +4,7 @@
 import { el, num } from "./node.js";
 import { linear, ticks, decimalsOf } from "./scale.js";
 import { mark } from "./mark.js";
-import { FONT, textWidth } from "./legend.js";
+import { FONT, SMALL, textWidth } from "./legend.js";
 import { fixed, signed } from "./format.js";
 
 /** @typedef {import("./node.js").Node} Node */
@@ -47,7 +47,7 @@ function panel(title, on, points, fit, { vMax, e0, e1, width }, p) {
   const vs = ticks(0, vMax, Math.max(3, width / 70));
   const es = ticks(e0, e1, 6);
   const [vd, ed] = [decimalsOf(vs), decimalsOf(es)];
-  const small = { ...FONT, "font-size": 11, fill: p.quiet };
+  const small = { ...SMALL, fill: p.quiet };
   const known = fit && fit.place_error_m !== null && fit.time_error_s !== null;
   const line = known
     ? [0, vMax].map((v) => `${num(x.at(v))} ${num(y.at((fit.place_error_m + (v / 3.6) * fit.time_error_s) * 100))}`)

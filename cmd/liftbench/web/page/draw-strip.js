@@ -3,7 +3,7 @@
 
 import { el, num } from "./node.js";
 import { linear, ticks, decimalsOf } from "./scale.js";
-import { legend, box, stroke, FONT } from "./legend.js";
+import { legend, box, stroke, FONT, SMALL } from "./legend.js";
 import { between, indexAt } from "./track.js";
 import { clock, fixed } from "./format.js";
 import { mark, judged } from "./mark.js";
@@ -21,18 +21,12 @@ const RIGHT = 24;
  * @param {import("./palette.js").Palette} o.palette
  * @param {"time"|"distance"} o.over
  * @param {[number, number]} o.window   s, what is seen
- * @param {number} o.t   the cursor, s
  * @returns {Node}
  */
-export function drawStrip({ drive, width, palette: p, over, window: [from, until], t }) {
-  const inner = width - LEFT - RIGHT;
-  const way = (s) => between(drive.track.t, drive.track.way, s);
-  const place = over === "time" ? (s) => s : way;
-  const x = linear(place(from), place(until), 0, inner);
+export function drawStrip(o) {
+  const { drive, width, palette: p, over, window: [from, until] } = o;
+  const { inner, place, x, row, top, bottom } = layout(o);
   const X = (s) => num(x.at(place(s)), 1);
-  const count = drive.sections.length;
-  const row = count > 12 ? 22 : count > 6 ? 28 : count > 3 ? 36 : 46;
-  const top = 4;
   const h = linear(-drive.depth.working, drive.depth.raised, row - 5, 8);
   const rows = drive.sections.map((_, i) => {
     const y = top + i * row;
@@ -49,7 +43,6 @@ export function drawStrip({ drive, width, palette: p, over, window: [from, until
         ? eventsOf(drive, i, from, until).map((e) => mark(x.at(place(e.t)), h.at(0), e.on, e.match === "paired" ? judged(e.placeM) : "lost", p, 4.5))
         : null);
   });
-  const bottom = top + count * row;
   const [d0, d1] = x.domain;
   const axis = ticks(d0, d1, Math.max(2, inner / 80));
   const decimals = decimalsOf(axis);
@@ -61,25 +54,46 @@ export function drawStrip({ drive, width, palette: p, over, window: [from, until
     { swatch: [el("rect", { x: 0, y: 4, width: 18, height: 3.5, fill: p.ink })], text: "setpoint: in work" },
     { swatch: [stroke({ stroke: p.ink, "stroke-width": 1.3 })], text: "tool height" },
     { swatch: [stroke({ stroke: p.quiet, "stroke-width": 0.8, "stroke-dasharray": "2 3" })], text: "ground" },
-    { swatch: [el("path", { d: "M9 -1V13", stroke: p.late, "stroke-width": 2, fill: "none" }), el("path", { d: "M5 -1H13L9 4Z", fill: p.ink })], text: "cursor" },
+    { swatch: [el("path", { d: "M9 -1V13", stroke: p.ink, "stroke-width": 1.6, "stroke-dasharray": "4 2", fill: "none" }), el("path", { d: "M5 -1H13L9 4Z", fill: p.ink })], text: "cursor" },
   ], width, p.ink);
   const height = bottom + 24 + key.height + 4;
-  const xc = x.at(place(t));
-  const seen = xc >= -0.5 && xc <= inner + 0.5;
   return el("svg", { width, height, viewBox: `0 0 ${width} ${height}` },
     el("defs", {}, el("clipPath", { id: "strip-window" }, el("rect", { x: 0, y: 0, width: inner, height: bottom }))),
     el("rect", { x: 0, y: 0, width, height, fill: p.ground }),
     el("g", { transform: `translate(${LEFT} 0)` },
       axis.map((v) => el("path", { d: `M${num(x.at(v))} ${top}V${bottom + 4}`, stroke: p.faint, fill: "none" })),
       el("g", { "clip-path": "url(#strip-window)" }, rows),
-      axis.map((v, i) => el("text", { x: num(x.at(v)), y: bottom + 16, "text-anchor": "middle", fill: p.quiet, ...FONT, "font-size": 11 },
-        write(v) + (i === axis.length - 1 ? unit : ""))),
-      seen && [
-        el("path", { d: `M${num(xc)} ${top}V${bottom}`, stroke: p.ground, "stroke-width": 4, fill: "none", "stroke-opacity": 0.7 }),
-        el("path", { d: `M${num(xc)} ${top}V${bottom}`, stroke: p.late, "stroke-width": 1.8, fill: "none" }),
-        el("path", { d: `M${num(xc - 5)} 0H${num(xc + 5)}L${num(xc)} 6Z`, fill: p.ink })]),
+      axis.map((v, i) => el("text", { x: num(x.at(v)), y: bottom + 16, "text-anchor": "middle", fill: p.quiet, ...SMALL },
+        write(v) + (i === axis.length - 1 ? unit : "")))),
     drive.sections.map((_, i) => el("text", { x: LEFT - 8, y: top + i * row + row / 2 + 3, "text-anchor": "end", fill: p.ink, ...FONT }, String(i + 1))),
     el("g", { transform: `translate(0 ${bottom + 28})` }, key.node));
+}
+
+/**
+ * The cursor over a strip chart.
+ * @param {Parameters<typeof drawStrip>[0]} o
+ * @param {number} t s; outside of the window there is nothing
+ * @returns {Node|null}
+ */
+export function stripCursor(o, t) {
+  const { inner, place, x, top, bottom } = layout(o);
+  const at = x.at(place(t));
+  if (at < -0.5 || at > inner + 0.5) return null;
+  const d = `M${num(at)} ${top}V${bottom}`;
+  return el("g", { transform: `translate(${LEFT} 0)` },
+    el("path", { d, stroke: o.palette.ground, "stroke-width": 4, fill: "none", "stroke-opacity": 0.7 }),
+    el("path", { d, stroke: o.palette.ink, "stroke-width": 1.6, "stroke-dasharray": "4 2", fill: "none" }),
+    el("path", { d: `M${num(at - 5)} 0H${num(at + 5)}L${num(at)} 6Z`, fill: o.palette.ink }));
+}
+
+/** @param {Parameters<typeof drawStrip>[0]} o */
+function layout({ drive, width, over, window: [from, until] }) {
+  const inner = width - LEFT - RIGHT;
+  const place = over === "time" ? (s) => s : (s) => between(drive.track.t, drive.track.way, s);
+  const count = drive.sections.length;
+  const row = count > 12 ? 22 : count > 6 ? 28 : count > 3 ? 36 : 46;
+  const top = 4;
+  return { inner, place, x: linear(place(from), place(until), 0, inner), row, top, bottom: top + count * row };
 }
 
 /** What part of a strip chart's width its figures take. */

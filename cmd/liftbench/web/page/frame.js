@@ -9,7 +9,9 @@ import { saveSvg, savePng, saveCsv } from "./save.js";
 
 /**
  * @typedef {object} Look
+ * @property {any[]} of   what the drawing is made of: with the same, it need not be drawn again
  * @property {(width: number, palette: import("./palette.js").Palette) => import("./node.js").Node} draw
+ * @property {(width: number, palette: import("./palette.js").Palette) => import("./node.js").Node|null} [cursor]   what moves over it
  * @property {string} alt   what the drawing shows, in words
  * @property {() => import("./grid.js").Grid} grid   its numbers
  */
@@ -43,6 +45,8 @@ export class Frame {
         this.details));
     host.setAttribute("aria-labelledby", `${name}-title`);
     this.queued = false;
+    /** @type {{of: any[], svg: SVGElement, cursor: SVGElement|null}|null} */
+    this.drawn = null;
     new ResizeObserver(() => this.redraw()).observe(this.stage);
     darkness.addEventListener("change", () => this.redraw());
   }
@@ -54,9 +58,10 @@ export class Frame {
 
   /** @param {Look|null} look   null = nothing to show */
   show(look) {
+    const same = alike(look?.of, this.look?.of);
     this.look = look;
     this.redraw();
-    if (this.details.open) this.fillTable();
+    if (!same) this.fillTable();
   }
 
   /** Says below the drawing. @param {string} text */
@@ -74,18 +79,27 @@ export class Frame {
   }
 
   drawNow() {
-    if (!this.look) {
+    const { look, width } = this;
+    if (!look) {
+      this.drawn = null;
       this.stage.replaceChildren();
       return;
     }
-    const start = performance.now();
-    const svg = toDom(this.look.draw(this.width, darkness.matches ? dark : light));
-    svg.setAttribute("role", "img");
-    svg.setAttribute("aria-label", this.look.alt);
-    const old = this.stage.querySelector("svg");
-    if (old) old.replaceWith(svg);
-    else this.stage.append(svg);
-    performance.measure(`draw ${this.name}`, { start, end: performance.now() });
+    const palette = darkness.matches ? dark : light;
+    const of = [...look.of, width, palette];
+    if (!this.drawn || !alike(of, this.drawn.of)) {
+      const start = performance.now();
+      const svg = toDom(look.draw(width, palette));
+      svg.setAttribute("role", "img");
+      svg.setAttribute("aria-label", look.alt);
+      this.stage.replaceChildren(svg);
+      this.drawn = { of, svg, cursor: null };
+      performance.measure(`draw ${this.name}`, { start, end: performance.now() });
+    }
+    this.drawn.cursor?.remove();
+    const cursor = look.cursor?.(width, palette);
+    this.drawn.cursor = cursor ? toDom(cursor) : null;
+    if (this.drawn.cursor) this.drawn.svg.append(this.drawn.cursor);
   }
 
   fillTable() {
@@ -96,8 +110,14 @@ export class Frame {
   saveAs(kind) {
     if (!this.look) return;
     const name = `liftbench-${this.name}`;
-    if (kind === "csv") saveCsv(toCsv(this.look.grid()), name);
-    else if (kind === "svg") saveSvg(this.look.draw(this.width, light), name);
-    else savePng(this.look.draw(this.width, light), name);
+    if (kind === "csv") return saveCsv(toCsv(this.look.grid()), name);
+    const node = this.look.draw(this.width, light);
+    const cursor = this.look.cursor?.(this.width, light);
+    if (cursor) node.kids.push(cursor);
+    if (kind === "svg") saveSvg(node, name);
+    else savePng(node, name);
   }
 }
+
+/** @param {any[]|undefined} a @param {any[]|undefined} b */
+const alike = (a, b) => a !== undefined && b !== undefined && a.length === b.length && a.every((x, i) => x === b[i]);

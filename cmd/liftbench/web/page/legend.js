@@ -7,6 +7,9 @@ import { el, num } from "./node.js";
 /** Text is set in this face and size in every figure. */
 export const FONT = { "font-family": "system-ui, 'DejaVu Sans', sans-serif", "font-size": 12 };
 
+/** Smaller, for axes. */
+export const SMALL = { ...FONT, "font-size": 11 };
+
 /** About how wide text of the figures' size is; a little too much rather than too little. */
 export const textWidth = (/** @type {string} */ s, size = 12) => s.length * size * 0.56;
 

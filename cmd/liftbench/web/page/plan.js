@@ -1,7 +1,7 @@
 // The plan's figure: panning, zooming and picking by pointer and by key.
 
 import { Frame } from "./frame.js";
-import { drawPlan } from "./draw-plan.js";
+import { drawPlan, planCursor } from "./draw-plan.js";
 import { fit, pan, zoom, toPlane } from "./view.js";
 import { nearestOnPlane } from "./crossing-list.js";
 import { h } from "./html.js";
@@ -83,7 +83,9 @@ export class Plan {
     if (!drive) return;
     const { crossing, t } = this;
     this.frame.show({
-      draw: (_width, palette) => drawPlan({ drive, view: this.sized(), palette, picked: crossing, t }),
+      of: [drive, this.view, crossing],
+      draw: (_width, palette) => drawPlan({ drive, view: this.sized(), palette, picked: crossing }),
+      cursor: (_width, palette) => planCursor(drive, this.sized(), palette, t),
       alt: altOf(drive),
       grid: () => gridOf(drive),
     });

@@ -44,6 +44,7 @@ export class Scatter {
     const said = ["lift", "drop"].map((m) => `${m}: ${fitText(fit[m], points[m])}`).join("; ");
     this.frame.say(`${swept ? "The same setting driven at five speeds. " : ""}The line e = Δx + v·Δt: its slope Δt is an error of timing, its value at standstill Δx one of geometry.`);
     this.frame.show({
+      of: [cloud],
       draw: (width, palette) => drawScatter({ points, fit, width, palette }),
       alt: `Place error over speed with the fitted line. ${said}.`,
       grid: () => ({

@@ -2,7 +2,7 @@
 // much of the drive is seen.
 
 import { Frame } from "./frame.js";
-import { drawStrip, plotArea } from "./draw-strip.js";
+import { drawStrip, stripCursor, plotArea } from "./draw-strip.js";
 import { between } from "./track.js";
 import { onAt } from "./drive.js";
 import { clock } from "./format.js";
@@ -82,7 +82,9 @@ export class Strip {
     stage.setAttribute("aria-valuetext", said);
     this.frame.say(`Cursor at ${said}.`);
     this.frame.show({
-      draw: (width, palette) => drawStrip({ drive, width, palette, over, window, t }),
+      of: [drive, over, ...window],
+      draw: (width, palette) => drawStrip({ drive, width, palette, over, window }),
+      cursor: (width, palette) => stripCursor({ drive, width, palette, over, window }, t),
       alt: `Strip chart of ${drive.sections.length} sections over ${over}: setpoint, tool height and where in work, from ${clock(window[0])} to ${clock(window[1])}.`,
       grid: () => gridOf(drive),
     });
