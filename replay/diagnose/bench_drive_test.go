@@ -93,9 +93,48 @@ func upAndDown(speeds []float64) (track motion.Track, begins []int64) {
 	return track, begins
 }
 
-// benched is a drive on the bench. With smooth it is scored as a log is, against
+// onBench is a drive on the bench, and its fault as it came out: of a pump that
+// is short, what each further section really added, against the same drive with
+// a pump that is not. (Noise lets sections start one after another, and the
+// first then have the pump to themselves for a moment.)
+func onBench(tb testing.TB, s shape, f fault, smooth bool) (Input, fault) {
+	in := benched(tb, s, f, smooth, false)
+	if f.flowS == 0 {
+		return in, f
+	}
+	// Ideal instants are the same but for the score's resolution.
+	type lift struct {
+		section int16
+		nth     int
+	}
+	lifts := func(events []score.Event) map[lift]score.Event {
+		list, n := map[lift]score.Event{}, map[int16]int{}
+		for _, e := range events {
+			if !e.On && e.IdealNs != 0 {
+				list[lift{e.Section, n[e.Section]}] = e
+				n[e.Section]++
+			}
+		}
+		return list
+	}
+	ample := lifts(benched(tb, s, f, smooth, true).Actual)
+	xy, xx := 0.0, 0.0
+	for k, e := range lifts(in.Actual) {
+		if was := ample[k]; e.Kind == score.Paired && was.Kind == score.Paired {
+			x := e.SpeedMps * float64(e.Together)
+			xy += x * e.SpeedMps * (e.TimeErrorS - was.TimeErrorS)
+			xx += x * x
+		}
+	}
+	if xx > 0 {
+		f.flowS = xy / xx
+	}
+	return in, f
+}
+
+// benched is one such drive. With smooth it is scored as a log is, against
 // the track of its own positions; otherwise against the true one.
-func benched(tb testing.TB, s shape, f fault, smooth bool) Input {
+func benched(tb testing.TB, s shape, f fault, smooth, ample bool) Input {
 	rng := rand.New(rand.NewPCG(s.seed, 78))
 	passes := max(1, (s.transitions+s.sections)/(2*s.sections))
 	lie, speeds := make(slopes, passes), make([]float64, passes)
@@ -113,7 +152,10 @@ func benched(tb testing.TB, s shape, f fault, smooth bool) Input {
 	if f.flowS > 0 {
 		// The pump feeds one section: each further one adds its stroke to the
 		// effective depth.
-		h.PumpFlowM3PerS, h.StrokeM = h.ValveFlowM3PerS, 0.04
+		h.StrokeM = 0.04
+		if !ample {
+			h.PumpFlowM3PerS = h.ValveFlowM3PerS
+		}
 		travel := h.RaisedM + h.WorkingDepthM
 		rod := h.ValveFlowM3PerS / (math.Pi / 4 * h.BoreM * h.BoreM)
 		h.EffectiveDepthM = h.WorkingDepthM - f.flowS*rod*travel/h.StrokeM

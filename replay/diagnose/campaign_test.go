@@ -56,8 +56,8 @@ var (
 	counts  = []int{30, 60, 120, 240, 400}
 )
 
-// generator makes a drive.
-type generator func(testing.TB, shape, fault) Input
+// generator makes a drive, and returns its fault as it came out.
+type generator func(testing.TB, shape, fault) (Input, fault)
 
 // tally is what became of the drives of one kind.
 type tally struct {
@@ -126,7 +126,13 @@ func floorOf(d *Diagnosis, tr *truth, s shape) float64 {
 }
 
 // judge runs one drive and counts what was said.
-func judge(t testing.TB, in Input, s shape, f fault, want []truth) tally {
+func judge(t testing.TB, generate generator, s shape, f fault, want []truth) tally {
+	in, f := generate(t, s, f)
+	for k := range want {
+		if want[k].cause == FlowShortage {
+			want[k].size = f.flowS
+		}
+	}
 	d, err := Run(in)
 	if err != nil {
 		t.Fatalf("%+v: %v", s, err)
@@ -268,9 +274,15 @@ func (r *rows) markdown() string {
 	return b.String()
 }
 
-// campaign drives the whole grid, each point so many times.
-func campaign(t *testing.T, make generator, catalogue []truth, times int) *rows {
+// campaign drives the whole grid, each point so many times; of all these drives
+// it takes one in thin.
+func campaign(t *testing.T, generate generator, catalogue []truth, times, thin int) *rows {
 	var r rows
+	drive := func(name string, s shape, f fault, want []truth) {
+		if s.seed%uint64(thin) == 0 {
+			r.add(name, judge(t, generate, s, f, want))
+		}
+	}
 	seed := uint64(0)
 	rng := rand.New(rand.NewPCG(11, 3))
 	next := func(n int, spread float64) shape {
@@ -285,7 +297,7 @@ func campaign(t *testing.T, make generator, catalogue []truth, times int) *rows 
 			for _, spread := range spreads {
 				for range 4 {
 					s := next(n, spread)
-					r.add("nothing wrong", judge(t, make(t, s, fault{}), s, fault{}, nil))
+					drive("nothing wrong", s, fault{}, nil)
 				}
 			}
 		}
@@ -306,7 +318,7 @@ func campaign(t *testing.T, make generator, catalogue []truth, times int) *rows 
 						var f fault
 						tr.inject(&f, size)
 						tr.size = size
-						r.add(string(tr.cause), judge(t, make(t, s, f), s, f, []truth{tr}))
+						drive(string(tr.cause), s, f, []truth{tr})
 					}
 				}
 			}
@@ -332,7 +344,7 @@ func campaign(t *testing.T, make generator, catalogue []truth, times int) *rows 
 					var f fault
 					one.inject(&f, one.size)
 					two.inject(&f, two.size)
-					r.add("two of these", judge(t, make(t, s, f), s, f, []truth{one, two}))
+					drive("two of these", s, f, []truth{one, two})
 				}
 			}
 		}
@@ -371,12 +383,11 @@ func accept(t *testing.T, r *rows) {
 }
 
 func TestCampaignClosedForm(t *testing.T) {
-	times := 1
+	times, thin := 1, 2
 	if full() {
-		times = 5
+		times, thin = 3, 1
 	}
-	r := campaign(t, func(_ testing.TB, s shape, f fault) Input { return closedForm(s, f) }, catalogue, times)
-	accept(t, r)
+	accept(t, campaign(t, func(_ testing.TB, s shape, f fault) (Input, fault) { return closedForm(s, f), f }, catalogue, times, thin))
 }
 
 // straight is the catalogue without what shows in turns alone.
@@ -384,7 +395,20 @@ func straight() []truth {
 	return slices.DeleteFunc(slices.Clone(catalogue), func(t truth) bool { return t.turning })
 }
 
+// On the bench, against the true track.
 func TestCampaignBench(t *testing.T) {
-	r := campaign(t, func(tb testing.TB, s shape, f fault) Input { return benched(tb, s, f, false) }, straight(), 1)
-	accept(t, r)
+	times, thin := 1, 10
+	if full() {
+		times, thin = 3, 1
+	}
+	accept(t, campaign(t, func(tb testing.TB, s shape, f fault) (Input, fault) { return onBench(tb, s, f, false) }, straight(), times, thin))
+}
+
+// On the bench, scored as a log is: against the track of its own positions.
+func TestCampaignLog(t *testing.T) {
+	times, thin := 1, 10
+	if full() {
+		times, thin = 2, 1
+	}
+	accept(t, campaign(t, func(tb testing.TB, s shape, f fault) (Input, fault) { return onBench(tb, s, f, true) }, straight(), times, thin))
 }

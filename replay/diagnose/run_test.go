@@ -1,0 +1,312 @@
+package diagnose
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"reflect"
+	"strings"
+	"testing"
+
+	"pgregory.net/rapid"
+
+	"liftbench/sections/score"
+)
+
+// usual is a day on which everything can be told apart.
+func usual(seed uint64) shape {
+	return shape{seed: seed, transitions: 240, sections: 6, kmh: 4, spreadKmh: 5, noiseM: 0.0143, lightM: 0.003}
+}
+
+// told adds the setpoints of a day: each lead before its actual transition, less
+// what the machine took longer.
+func told(in Input, slow func(e *score.Event) float64) Input {
+	for _, e := range in.Actual {
+		if e.Kind == score.Paired {
+			late := in.LeadS(&e) + slow(&e)
+			e.ActualNs -= int64(math.Round(late * 1e9))
+			e.TimeErrorS -= late
+			e.PlaceErrorM -= late * e.SpeedMps
+			in.Setpoint = append(in.Setpoint, e)
+		}
+	}
+	return in
+}
+
+// With setpoint and actual, what was commanded late and what was slow are two
+// things.
+func TestSetpointAndActual(t *testing.T) {
+	none := func(*score.Event) float64 { return 0 }
+	for _, tc := range []struct {
+		name  string
+		fault fault
+		slow  func(*score.Event) float64
+		want  []Cause
+		move  string
+		size  float64
+	}{
+		{"nothing wrong", fault{}, none, nil, "", 0},
+		{"lifts commanded late", fault{liftS: 0.2}, none, []Cause{CommandTiming}, "lift", 0.2},
+		{"drops commanded early", fault{dropS: -0.15}, none, []Cause{CommandTiming}, "drop", -0.15},
+		{"position late", fault{latencyS: 0.15}, none, []Cause{Latency}, "", 0.15},
+		{"bar elsewhere", fault{bothM: 0.2}, none, []Cause{Geometry}, "", 0.2},
+		{"lifts slow", fault{liftS: 0.2}, func(e *score.Event) float64 {
+			if e.On {
+				return 0
+			}
+			return 0.2
+		}, []Cause{MachineSlow}, "lift", 0.2},
+		{"all slow", fault{latencyS: 0.2}, func(e *score.Event) float64 { return 0.2 }, []Cause{MachineSlow}, "", 0.2},
+		{"pump short", fault{flowS: 0.03}, func(e *score.Event) float64 {
+			if e.On {
+				return 0
+			}
+			return 0.03 * float64(e.Together)
+		}, []Cause{FlowShortage}, "", 0.03},
+		{"one valve sticks", fault{slow: 4, slowS: 0.25}, func(e *score.Event) float64 {
+			if e.Section == 3 {
+				return 0.25
+			}
+			return 0
+		}, []Cause{SlowSection}, "", 0.25},
+	} {
+		t.Run(tc.name, func(t *testing.T) {
+			d, err := Run(told(closedForm(usual(6), tc.fault), tc.slow))
+			if err != nil {
+				t.Fatal(err)
+			}
+			if len(d.Causes) != len(tc.want) || len(d.CannotTell) != 0 {
+				t.Fatalf("causes %+v, doubts %+v; want %v", d.Causes, d.CannotTell, tc.want)
+			}
+			for i, f := range d.Causes {
+				if f.Cause != tc.want[i] || f.Move != tc.move || math.Abs(f.Size-tc.size) > 0.02 {
+					t.Errorf("%s %s %.3f; want %s %s %.3f", f.Cause, f.Move, f.Size, tc.want[i], tc.move, tc.size)
+				}
+				if tc.want[i] == SlowSection && f.Section != 4 {
+					t.Errorf("section %d; want 4", f.Section)
+				}
+			}
+		})
+	}
+}
+
+// Where the data cannot separate two causes, both are named, with the drive
+// that would tell, and no number.
+func TestCannotTell(t *testing.T) {
+	slow, one := usual(3), usual(4)
+	slow.spreadKmh = 0.1
+	one.square = true
+	for _, tc := range []struct {
+		name  string
+		in    Input
+		want  []Cause
+		drive string
+	}{
+		{"one speed", closedForm(slow, fault{liftS: 0.3}), []Cause{LiftTiming, LiftGeometry}, "two speeds"},
+		{"all sections at once", closedForm(one, fault{liftS: 0.3}), []Cause{LiftTiming, FlowShortage}, "one section at a time"},
+	} {
+		t.Run(tc.name, func(t *testing.T) {
+			d, err := Run(tc.in)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if len(d.Causes) != 0 || len(d.CannotTell) != 1 {
+				t.Fatalf("causes %+v, doubts %+v; want one doubt", d.Causes, d.CannotTell)
+			}
+			q := d.CannotTell[0]
+			for _, c := range tc.want {
+				if !strings.Contains(fmt.Sprint(q.Between), string(c)) {
+					t.Errorf("between %v; want %s among them", q.Between, c)
+				}
+			}
+			if !strings.Contains(q.Drive, tc.drive) {
+				t.Errorf("drive %q; want %q", q.Drive, tc.drive)
+			}
+			if tc.name == "one speed" && d.Lift.TimeErrorS != nil {
+				t.Errorf("lift time error %g; want none", *d.Lift.TimeErrorS)
+			}
+		})
+	}
+}
+
+// A day that cannot be diagnosed says why.
+func TestRefused(t *testing.T) {
+	good := closedForm(usual(1), fault{})
+	pick := func(n int, change func(*score.Event)) Input {
+		in := good
+		in.Actual = append([]score.Event{}, good.Actual[:n]...)
+		for i := range in.Actual {
+			change(&in.Actual[i])
+		}
+		return in
+	}
+	same := func(*score.Event) {}
+	for _, tc := range []struct {
+		name string
+		in   Input
+		want string
+	}{
+		{"no machine", Input{}, "no machine"},
+		{"nothing", Input{Machine: good.Machine}, "no transitions: no section crossed a border or changed its work state"},
+		{"only borders", pick(20, func(e *score.Event) { e.Kind = score.Missed }), "no transitions: no section changed its work state at any of the 20 crossings"},
+		{"only hands", pick(20, func(e *score.Event) { e.Kind = score.Spurious }), "none of the 20 lifts and drops is within 5 s of a crossing"},
+		{"one", pick(1, same), "one transition near a border; expected at least two"},
+		{"another machine", pick(20, func(e *score.Event) { e.Section = 9 }), "transition 1 is of section 10; this machine has sections 1 to 6"},
+		{"fixes astray", Input{Machine: good.Machine, Actual: good.Actual, Fixes: []Heard{{TimeNs: 2}, {TimeNs: 1}}}, "fix 2 is 1 ns before"},
+	} {
+		t.Run(tc.name, func(t *testing.T) {
+			d, err := Run(tc.in)
+			if err == nil || !strings.Contains(err.Error(), tc.want) {
+				t.Errorf("%+v, error %v; want %q", d, err, tc.want)
+			}
+		})
+	}
+}
+
+// Few transitions, whatever they are, end in an answer without false certainty.
+func TestFew(t *testing.T) {
+	all := closedForm(usual(2), fault{liftS: 0.4})
+	for n := 2; n <= 40; n++ {
+		in := all
+		in.Actual = all.Actual[:n]
+		d, err := Run(in)
+		if err != nil {
+			t.Fatalf("%d transitions: %v", n, err)
+		}
+		if n < 5*6 && len(d.Causes) > 0 {
+			t.Errorf("%d transitions, %d crossings: %+v; want no cause of so few", n, (n+5)/6, d.Causes)
+		}
+	}
+}
+
+// Later by the same time at every transition is a time error larger by as much,
+// and nothing else; the order of events is nothing.
+func TestShiftAndOrder(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := usual(rapid.Uint64Range(1, 1000).Draw(t, "seed"))
+		by := rapid.Float64Range(-0.3, 0.3).Draw(t, "seconds")
+		in := closedForm(s, fault{})
+		later := in
+		later.Actual = nil
+		for _, e := range in.Actual {
+			e.TimeErrorS += by
+			e.PlaceErrorM += by * e.SpeedMps
+			e.ActualNs += int64(by * 1e9)
+			later.Actual = append(later.Actual, e)
+		}
+		rng := rand.New(rand.NewPCG(s.seed, 1))
+		rng.Shuffle(len(later.Actual), func(i, j int) {
+			later.Actual[i], later.Actual[j] = later.Actual[j], later.Actual[i]
+		})
+		// The fits move with it where nothing that is neither was found on either day.
+		a, errA := Run(in)
+		b, errB := Run(later)
+		if errA != nil || errB != nil {
+			t.Fatal(errA, errB)
+		}
+		if len(a.Causes)+len(a.CannotTell) > 0 || len(b.CannotTell) > 0 || len(b.Causes) > 1 {
+			t.Skip("a drive with something found by chance")
+		}
+		for _, f := range [2][2]*Fit{{&a.Lift, &b.Lift}, {&a.Drop, &b.Drop}} {
+			if f[0].Count != f[1].Count {
+				t.Skip("another crossing was left out")
+			}
+			if d := *f[1].TimeErrorS - *f[0].TimeErrorS - by; math.Abs(d) > 1e-6 {
+				t.Errorf("Δt moved by %g; want %g", *f[1].TimeErrorS-*f[0].TimeErrorS, by)
+			}
+			if d := *f[1].PlaceErrorM - *f[0].PlaceErrorM; math.Abs(d) > 1e-6 {
+				t.Errorf("Δx moved by %g; want 0", d)
+			}
+		}
+	})
+}
+
+// Left and right exchanged, a day has the same causes, of the mirrored sections,
+// and a heading error of the other sign for yaw rates of the same one.
+func TestMirrored(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		s := usual(rapid.Uint64Range(1, 1000).Draw(t, "seed"))
+		in := closedForm(s, fault{slow: 2, slowS: 0.2})
+		mirror := in
+		mirror.Actual = nil
+		for _, e := range in.Actual {
+			e.Section = int16(s.sections-1) - e.Section
+			e.EastM = -e.EastM
+			e.YawRateRadPerS = -e.YawRateRadPerS
+			mirror.Actual = append(mirror.Actual, e)
+		}
+		a, errA := Run(in)
+		b, errB := Run(mirror)
+		if errA != nil || errB != nil {
+			t.Fatal(errA, errB)
+		}
+		if len(a.Causes) != len(b.Causes) {
+			t.Fatalf("%d causes, mirrored %d", len(a.Causes), len(b.Causes))
+		}
+		for i := range a.Causes {
+			p, q := a.Causes[i], b.Causes[i]
+			if p.Section != 0 {
+				p.Section = s.sections + 1 - p.Section
+			}
+			if p.Cause != q.Cause || p.Section != q.Section || math.Abs(p.Size-q.Size) > 1e-9 {
+				t.Errorf("%s section %d %g, mirrored %s section %d %g", p.Cause, p.Section, p.Size, q.Cause, q.Section, q.Size)
+			}
+		}
+	})
+}
+
+// The same day, asked again, gets the same answer.
+func TestSameAgain(t *testing.T) {
+	for _, f := range []fault{{}, {liftS: 0.2, dropM: 0.2}, {borderM: 0.3}, {coldS: 0.4, tauS: 400}, {floatM: 0.3}, {byHand: 0.3}} {
+		in := closedForm(usual(9), f)
+		a, _ := Run(in)
+		b, _ := Run(in)
+		if !reflect.DeepEqual(a, b) {
+			t.Errorf("%+v: %+v, again %+v", f, a, b)
+		}
+	}
+}
+
+// The band is the interval of the line itself.
+func TestBand(t *testing.T) {
+	d, err := Run(closedForm(usual(1), fault{liftS: 0.2, liftM: 0.1}))
+	if err != nil {
+		t.Fatal(err)
+	}
+	x, ci, ok := d.Lift.Band(0)
+	if !ok || x != *d.Lift.PlaceErrorM || math.Abs(ci[0]-d.Lift.PlaceErrorCI[0]) > 1e-12 || math.Abs(ci[1]-d.Lift.PlaceErrorCI[1]) > 1e-12 {
+		t.Errorf("at standstill %g %v; want Δx, %g %v", x, ci, *d.Lift.PlaceErrorM, *d.Lift.PlaceErrorCI)
+	}
+	_, near, _ := d.Lift.Band(6.5 / 3.6)
+	if near[1]-near[0] > (ci[1]-ci[0])/2 {
+		t.Errorf("band of %g m among the speeds driven, %g m at standstill", near[1]-near[0], ci[1]-ci[0])
+	}
+	if _, _, ok := new(Fit).Band(1); ok {
+		t.Error("a band around an unknown line")
+	}
+}
+
+// Ten thousand transitions; the budget is 2 s.
+func BenchmarkRun(b *testing.B) {
+	s := usual(1)
+	s.transitions = 10_000
+	for _, c := range []struct {
+		name  string
+		fault fault
+		one   bool
+	}{{"healthy", fault{}, false}, {"three causes", fault{liftS: 0.2, coldS: 0.3, tauS: 4000, borderM: 0.2}, false}, {"one section", fault{liftS: 0.2}, true}} {
+		b.Run(c.name, func(b *testing.B) {
+			s := s
+			if c.one {
+				s.sections = 1
+			}
+			in := closedForm(s, c.fault)
+			b.ReportAllocs()
+			for b.Loop() {
+				if _, err := Run(in); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
+}
