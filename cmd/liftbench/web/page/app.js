@@ -16,6 +16,7 @@ import { Scatter, cloudOf, decodeSpeeds } from "./scatter.js";
 import { Upload } from "./upload.js";
 import { showDiagnosis } from "./diagnosis.js";
 import { Live } from "./live.js";
+import { closeupOf } from "./own-closeup.js";
 import { saveBlob } from "./save.js";
 import { byId } from "./html.js";
 import { clock } from "./format.js";
@@ -75,7 +76,9 @@ class App {
     this.buttons();
     addEventListener("popstate", () => this.open());
     addEventListener("hashchange", () => this.open());
-    if (page.live) new Live(byId("live"), (a) => this.driven(decodeDrive(a)));
+    /** @type {Live|null} */
+    this.live = page.live ? new Live(byId("live"), (a) => this.driven(decodeDrive(a))) : null;
+    if (this.live) byId("setting").hidden = true;
     this.open();
   }
 
@@ -181,6 +184,7 @@ class App {
   }
 
   run() {
+    if (this.live) return;
     byId("busy").hidden = false;
     this.sweeping.stop();
     this.running.ask(this.question());
@@ -200,15 +204,17 @@ class App {
     this.warn(drive.warnings);
     showDiagnosis(byId("diagnosis"), drive.diagnosis);
     const { crossings } = drive;
-    let i = this.state.crossing;
-    if (i === null || i >= crossings.length) i = crossings.length ? firstOf(crossings) : null;
+    let i = this.live?.follows ? crossings.length - 1 : this.state.crossing;
+    if (i === null || i < 0 || i >= crossings.length) i = crossings.length ? firstOf(crossings) : null;
     this.state.crossing = i;
     this.numbers.show(drive, this.pinned, this.watch());
     const kept = !first && i !== null && this.t >= crossings[i].from - 2 && this.t <= crossings[i].until + 2;
-    if (!kept) this.t = i === null ? 0 : (crossings[i].from + crossings[i].until) / 2;
+    if (this.live) {
+      if (this.live.follows) this.t = drive.duration;
+    } else if (!kept) this.centre(i === null ? 0 : (crossings[i].from + crossings[i].until) / 2);
     this.showDrive();
     this.look();
-    if (drive.simulated && Object.keys(this.files).length === 0) this.sweeping.ask(this.question());
+    if (!this.live && drive.simulated && Object.keys(this.files).length === 0) this.sweeping.ask(this.question());
     this.scatter.show(cloudOf(drive), false);
     this.say("");
   }
@@ -227,6 +233,8 @@ class App {
   }
 
   look() {
+    const c = this.drive?.crossings[this.state.crossing ?? -1];
+    if (this.live && this.drive) return c && this.closeup.showCloseup(closeupOf(this.drive, c));
     if (this.state.crossing !== null) this.looking.ask({ ...this.question(), crossing: this.state.crossing });
   }
 
@@ -236,14 +244,22 @@ class App {
     this.closeup.stop();
     this.state.crossing = i;
     const c = this.drive.crossings[i];
-    this.t = (c.from + c.until) / 2;
+    this.live?.leave();
+    this.centre((c.from + c.until) / 2);
     this.remember(false);
     this.showDrive();
     this.look();
   }
 
+  /** Puts the cursor, and the strip chart around it. @param {number} t s */
+  centre(t) {
+    this.t = t;
+    this.strip.centre(t);
+  }
+
   /** @param {number} t @param {boolean} follow   whether the close-up changes to the crossing nearest to it */
   moveTo(t, follow) {
+    this.live?.leave();
     this.t = t;
     this.showDrive();
     if (follow) this.following.ask(t);

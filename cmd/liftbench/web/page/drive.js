@@ -40,8 +40,6 @@ import { unwrap } from "./track.js";
  *
  * @typedef {object} Drive
  * @property {string} title
- * @property {string} query   the setting in its canonical form
- * @property {Record<string, any>} set
  * @property {string[]} fixed
  * @property {boolean} simulated
  * @property {string[]} warnings
@@ -60,7 +58,7 @@ import { unwrap } from "./track.js";
  * @property {Steps[]} setpoints @property {Steps[]} work   by section
  * @property {{t: number[], h: number[]}[]} height   by section, m above ground; empty for recorded states
  * @property {{lift: Fit|null, drop: Fit|null}} fit
- * @property {any} summary
+ * @property {any|null} summary
  * @property {any} diagnosis
  *
  * @typedef {{time_error_s: number|null, time_error_ci95?: [number, number]|number|null, place_error_m: number|null, place_error_ci95?: [number, number]|number|null, count: number}} Fit
@@ -73,38 +71,38 @@ const matches = /** @type {DriveEvent["match"][]} */ (["paired", "missed", "spur
 const scaled = (x, k) => (x === null || x === undefined ? null : x / k);
 
 /**
- * @param {any} a   answer to /api/run
+ * Of a live drive what is not known yet may be absent.
+ * @param {any} a   answer to /api/run, or a live state
  * @returns {Drive}
  */
 export function decodeDrive(a) {
-  const events = a.events.map(decodeEvent);
+  const events = (a.events ?? []).map(decodeEvent);
+  const working = a.depth?.working ?? 0;
   return {
     title: a.title,
-    query: a.query,
-    set: a.set,
     fixed: a.fixed ?? [],
-    simulated: a.simulated,
+    simulated: a.simulated ?? false,
     warnings: a.warnings ?? [],
     duration: a.duration / 1000,
     distance: a.distance / 1000,
-    leads: { lift: a.leads.lift / 1000, drop: a.leads.drop / 1000 },
-    depth: { raised: a.depth.raised / 1000, working: a.depth.working / 1000, effective: a.depth.effective / 1000 },
+    leads: { lift: (a.leads?.lift ?? 0) / 1000, drop: (a.leads?.drop ?? 0) / 1000 },
+    depth: { raised: (a.depth?.raised ?? 0) / 1000, working: working / 1000, effective: (a.depth?.effective ?? 0) / 1000 },
     sections: a.sections.map(([x, y, width]) => ({ x: x / 1000, y: y / 1000, width: width / 1000 })),
     bounds: a.bound.map((v) => v / 1000),
     boundary: (a.boundary ?? []).map(ringOf),
     zones: (a.zones ?? []).map((z) => ({ ...z, bearing: scaled(z.bearing, 1000), rings: z.rings.map(ringOf) })),
     passes: (a.passes ?? []).map(ringOf),
-    track: decodeTrack(a.track),
-    strips: a.strips.map(([section, ground, from, until, ring]) => ({
+    track: decodeTrack(a.track ?? []),
+    strips: (a.strips ?? []).map(([section, ground, from, until, ring]) => ({
       section, ground: grounds[ground], from: from / 1000, until: until / 1000, ring: anticlockwise(ringOf(ring)),
     })),
     events,
-    crossings: a.crossings.map((c, i) => decodeCrossing(c, i, events)),
-    setpoints: a.setpoints.map((list) => stepsOf(list, 3)),
-    work: a.work.map((list) => stepsOf(list, 2)),
-    height: (a.height ?? []).map((list) => heightOf(list, a.depth.working)),
+    crossings: (a.crossings ?? []).map((c, i) => decodeCrossing(c, i, events)),
+    setpoints: a.sections.map((_, i) => stepsOf(a.setpoints?.[i] ?? [], 3)),
+    work: a.sections.map((_, i) => stepsOf(a.work?.[i] ?? [], 2)),
+    height: (a.height ?? []).map((list) => heightOf(list, working)),
     fit: a.fit ?? { lift: null, drop: null },
-    summary: a.summary,
+    summary: a.summary ?? null,
     diagnosis: a.diagnosis ?? null,
   };
 }

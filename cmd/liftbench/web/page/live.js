@@ -8,38 +8,44 @@ const EVERY_MS = 500;
 const SILENCE_MS = 40000;
 
 export class Live {
-  /** @param {HTMLElement} host @param {(state: any) => void} show */
+  /** @param {HTMLElement} host @param {(state: any) => void} show   gets each state, of which none is older than the one before */
   constructor(host, show) {
     this.show = show;
-    host.hidden = false;
     this.line = h("output", { class: "live-line" });
-    host.append(h("strong", {}, "Live"), " ", this.line);
+    this.follow = h("input", { type: "checkbox", id: "follow", checked: true });
+    host.append(h("strong", {}, "Live"), " ", this.line, " ", h("label", { for: "follow" }, this.follow, " cursor at the newest position"));
+    host.hidden = false;
     /** @type {EventSource|null} */
     this.source = null;
     this.asked = false;
     this.heard = performance.now();
-    document.addEventListener("visibilitychange", () => {
-      if (document.visibilityState === "visible") this.connect();
-    });
+    document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && this.connect());
     addEventListener("pageshow", (e) => e.persisted && this.connect());
     addEventListener("online", () => this.connect());
-    setInterval(() => {
-      if (performance.now() - this.heard > SILENCE_MS) this.connect();
-    }, 5000);
+    setInterval(() => performance.now() - this.heard > SILENCE_MS && this.connect(), 5000);
     this.connect();
   }
 
-  /** A new line begins with the whole state: nothing that was missed can be missing. */
+  /** Whether the cursor goes with the newest position. */
+  get follows() {
+    return this.follow.checked;
+  }
+
+  /** The user looks elsewhere. */
+  leave() {
+    this.follow.checked = false;
+  }
+
+  /** A new line begins with the whole state; one that the browser mends is asked for it. */
   connect() {
     this.source?.close();
     this.heard = performance.now();
-    this.line.textContent = "connecting";
+    this.say("connecting");
     const source = (this.source = new EventSource("api/live"));
     source.addEventListener("state", (e) => this.take(e.data));
+    source.addEventListener("open", () => this.fetchSoon());
     source.addEventListener("change", () => this.fetchSoon());
-    source.addEventListener("error", () => {
-      this.line.textContent = "the line is cut; trying again";
-    });
+    source.addEventListener("error", () => this.say("the line is cut; trying again"));
   }
 
   fetchSoon() {
@@ -47,12 +53,15 @@ export class Live {
     if (this.asked) return;
     this.asked = true;
     setTimeout(async () => {
-      this.asked = false;
+      const source = this.source;
       try {
         const answer = await fetch("api/live/state", { cache: "no-store" });
-        if (answer.ok) this.take(await answer.text());
+        // A line opened meanwhile has brought a newer state.
+        if (answer.ok && source === this.source) this.take(await answer.text());
       } catch {
-        this.line.textContent = "the line is cut; trying again";
+        this.say("the line is cut; trying again");
+      } finally {
+        this.asked = false;
       }
     }, EVERY_MS);
   }
@@ -61,11 +70,12 @@ export class Live {
   take(text) {
     this.heard = performance.now();
     const state = JSON.parse(text);
-    if (state === null) {
-      this.line.textContent = "waiting for the first position";
-      return;
-    }
-    this.line.textContent = "following";
-    this.show(state);
+    this.say(state === null ? "waiting for the first position" : "following");
+    if (state !== null) this.show(state);
+  }
+
+  /** @param {string} text */
+  say(text) {
+    if (this.line.textContent !== text) this.line.textContent = text;
   }
 }

@@ -37,8 +37,8 @@ export function mark(x, y, on, how, p, r = 6) {
   if (how === "late") return el("g", at, el("path", { d, fill: p.late, stroke: p.ink, "stroke-width": 1, "stroke-linejoin": "round" }));
   if (how === "early") {
     return el("g", at,
-      el("path", { d, fill: p.ground, stroke: p.ink, "stroke-width": 3.6, "stroke-linejoin": "round" }),
-      el("path", { d, fill: p.ground, stroke: p.early, "stroke-width": 2, "stroke-linejoin": "round" }));
+      el("path", { d, fill: p.ground, stroke: p.ink, "stroke-width": 3, "stroke-linejoin": "round" }),
+      el("path", { d, fill: p.ground, stroke: p.early, "stroke-width": 1.7, "stroke-linejoin": "round" }));
   }
   return el("g", at,
     el("path", { d, fill: p.ground, stroke: p.ink, "stroke-width": 1.2, "stroke-linejoin": "round" }),

@@ -29,6 +29,11 @@ export class Numbers {
    * @param {string} [watch]   what a lesson looks at
    */
   show(drive, pinned, watch = "") {
+    if (!drive.summary) {
+      this.host.replaceChildren();
+      this.short.textContent = "";
+      return;
+    }
     const lines = compare(drive.summary, pinned?.summary ?? null);
     const watched = watchedLines(watch);
     this.host.replaceChildren(...["Lift", "Drop", "Ground"].map((group) =>

@@ -164,9 +164,10 @@ export class Plan {
 
 /** @param {Drive} drive */
 function altOf(drive) {
-  const a = drive.summary.area_m2;
+  const a = drive.summary?.area_m2;
+  const areas = a ? ` Worked ${a.worked.toFixed(0)} m², overrun ${a.overrun.toFixed(1)} m², miss ${a.miss.toFixed(1)} m².` : "";
   const zones = drive.zones.map((z) => `${z.name || "unnamed"} (${z.kind})`).join(", ");
-  return `Plan of ${drive.title}. Zones: ${zones}. ${drive.crossings.length} crossings. Worked ${a.worked.toFixed(0)} m², overrun ${a.overrun.toFixed(1)} m², miss ${a.miss.toFixed(1)} m².`;
+  return `Plan of ${drive.title}. Zones: ${zones}. ${drive.crossings.length} crossings.${areas}`;
 }
 
 /** @param {Drive} drive */

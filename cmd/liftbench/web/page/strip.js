@@ -55,6 +55,11 @@ export class Strip {
     this.render();
   }
 
+  /** Puts the window's middle. @param {number} t s */
+  centre(t) {
+    this.middle = t;
+  }
+
   /** Puts the cursor, and moves the window when it would leave it. */
   place(t) {
     this.t = t;
