@@ -35,7 +35,7 @@ func (d *Dating) Add(f nmea.Fix, use func(*nmea.Fix)) {
 			d.byHost = true
 			d.shiftNs = wholeDays(f.ReadyNs - f.TimeNs)
 		} else if n := len(d.held); n > 0 {
-			d.shiftNs = (f.TimeNs - d.held[n-1].TimeNs) / dayNs * dayNs
+			d.shiftNs = wholeDays(f.TimeNs - d.held[n-1].TimeNs)
 		}
 		d.done = true
 		d.Flush(use)

@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"liftbench/nmea"
+	"liftbench/replay/port"
 	"liftbench/replay/record"
 	"liftbench/sections"
 	"liftbench/sections/field"
@@ -90,12 +91,15 @@ func New(cfg Config) (*Engine, error) {
 	}, nil
 }
 
-// Run takes bytes from r, whose Read must end when ctx is done (a port's
-// does), until the stream ends, which is no error, or ctx is done, which is
-// none either. Before it returns it lifts whatever is in work (reason
+// Run takes bytes from r until the stream ends, which is no error, or ctx is
+// done, which is none either. If r is no port, its Read must end when ctx is
+// done. Before it returns it lifts whatever is in work (reason
 // sections.HeldUp) and sends the state once more: nobody is there any longer
 // to lift it at the border.
 func (e *Engine) Run(ctx context.Context, r io.Reader) error {
+	if p, ok := r.(*port.Port); ok {
+		r = p.Until(ctx)
+	}
 	e.mu.Lock()
 	e.clock = newClock(e.cfg.Now, 1)
 	e.out = newOutputs(e.cfg.Outputs, len(e.cfg.Machine.Sections), 1)

@@ -69,7 +69,7 @@ func (p *Port) fill(s sink) {
 	p.peers = append(p.peers, q)
 	p.connects.Add(1)
 	p.work.Go(func() {
-		err := p.write(q)
+		err := p.speak(q)
 		q.close()
 		p.leave(q, err)
 	})

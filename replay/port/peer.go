@@ -90,8 +90,8 @@ func (q *peer) next(buf []byte) (b []byte, lines int64) {
 	return buf, lines
 }
 
-// write sends what is queued until the peer is closed or fails.
-func (p *Port) write(q *peer) error {
+// speak sends what is queued until the peer is closed or fails.
+func (p *Port) speak(q *peer) error {
 	var buf []byte
 	for {
 		b, lines := q.next(buf[:0])
@@ -113,8 +113,8 @@ func (p *Port) write(q *peer) error {
 
 var errClosed = errors.New("closed here")
 
-// read hands on what the peer says until it is closed or fails.
-func (p *Port) read(q *peer) error {
+// hear hands on what the peer says until it is closed or fails.
+func (p *Port) hear(q *peer) error {
 	buf := make([]byte, 16<<10)
 	for {
 		n, err := q.conn.Read(buf)
@@ -153,11 +153,11 @@ func (p *Port) serve(q *peer) {
 	var writeErr error
 	if p.mode&Out != 0 {
 		writer.Go(func() {
-			writeErr = p.write(q)
+			writeErr = p.speak(q)
 			q.close()
 		})
 	}
-	err := p.read(q)
+	err := p.hear(q)
 	q.close()
 	writer.Wait()
 	if writeErr != nil && writeErr != errClosed {

@@ -133,12 +133,27 @@ func (p *Port) Interface() string {
 // Read reads what arrives. It blocks until there is something, through
 // reconnects; it ends with io.EOF after a file or standard input, and with the
 // context's error when that is done. It is for one goroutine.
-func (p *Port) Read(b []byte) (int, error) {
+func (p *Port) Read(b []byte) (int, error) { return p.read(p.ctx, b) }
+
+// Until returns a reader of p that ends when ctx is done too, while p itself
+// stays open for what is still to be sent.
+func (p *Port) Until(ctx context.Context) io.Reader { return &until{p, ctx} }
+
+type until struct {
+	p   *Port
+	ctx context.Context
+}
+
+func (u *until) Read(b []byte) (int, error) { return u.p.read(u.ctx, b) }
+
+func (p *Port) read(ctx context.Context, b []byte) (int, error) {
 	if len(p.rest) == 0 {
 		select {
 		case p.rest = <-p.in:
 		case <-p.ended:
 			return 0, p.err
+		case <-ctx.Done():
+			return 0, ctx.Err()
 		case <-p.ctx.Done():
 			return 0, p.ctx.Err()
 		}
