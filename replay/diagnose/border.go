@@ -16,7 +16,7 @@ type stretch struct {
 }
 
 const (
-	leastStretch = 3   // crossings: fewer are outliers
+	leastStretch = 4   // crossings: fewer are outliers
 	mostStretch  = 128 // crossings: more are the whole border
 	mostCentres  = 300
 )
@@ -83,7 +83,7 @@ func scan(at []place, outward, r []float64, f *fitted, cols [][]float64, floorM 
 	}
 	df := f.df - 1
 	sigma := max(math.Sqrt(max(0, rr-best.gain)/float64(df)), floorM)
-	if !(twoSided(math.Sqrt(best.gain)/sigma, df)*looked < alpha/2) || math.Abs(best.beta) < leastM {
+	if !(twoSided(math.Sqrt(best.gain)/sigma, df)*looked < alpha/4) || math.Abs(best.beta) < leastM {
 		return nil, nil, false
 	}
 	for i := range order {

@@ -151,7 +151,11 @@ func judge(t testing.TB, generate generator, s shape, f fault, want []truth) tal
 		}
 	}
 	if c.extra > 0 && os.Getenv("LIFTBENCH_CAMPAIGN") == "false" {
-		t.Logf("%+v %+v: %+v", s, want, d.Causes)
+		said := []string{}
+		for i := range d.Causes {
+			said = append(said, fmt.Sprintf("%s %s %.3f %.3f", d.Causes[i].Cause, d.Causes[i].Move, d.Causes[i].Size, d.Causes[i].CI95))
+		}
+		t.Logf("false: fault %+v, %d transitions: %q", f, s.transitions, said)
 	}
 	all := true
 	for k := range want {
@@ -399,7 +403,7 @@ func straight() []truth {
 func TestCampaignBench(t *testing.T) {
 	times, thin := 1, 10
 	if full() {
-		times, thin = 3, 1
+		times, thin = 2, 1
 	}
 	accept(t, campaign(t, func(tb testing.TB, s shape, f fault) (Input, fault) { return onBench(tb, s, f, false) }, straight(), times, thin))
 }

@@ -22,15 +22,6 @@ const (
 	leastBorn = 3
 )
 
-// selection is the rows and columns of one part and what was chosen of them.
-type selection struct {
-	terms []term
-	g     *gram
-	cols  [][]float64
-	y     []float64
-	best  fitted
-}
-
 // tests is how many columns chance has had to look like y.
 func tests(terms []term) float64 {
 	n := 0.0

@@ -5,6 +5,13 @@ package diagnose
 
 import "math"
 
+const (
+	// turningRadPS is a yaw rate that a tractor on a straight does not have: a
+	// circle of 100 m at 2 m/s.
+	turningRadPS = 0.02
+	leastTurns   = 5 // crossings that turn
+)
+
 // headingError returns the heading error in turns, nil where there is none, and
 // takes its part out of the moves.
 //
@@ -13,7 +20,7 @@ import "math"
 // with a the heading's error on the straight.
 func headingError(moves []move, list []crossing) *found {
 	var slope, yaw, one []float64
-	widest, fastest := 0.0, 0.0
+	widest, fastest, turns := 0.0, 0.0, 0
 	for k := range list {
 		c := &list[k]
 		n, my, me, mw := float64(len(c.of)), 0.0, 0.0, 0.0
@@ -34,8 +41,11 @@ func headingError(moves []move, list []crossing) *found {
 		}
 		slope, yaw, one = append(slope, ye/yy), append(yaw, mw), append(one, 1)
 		fastest = max(fastest, math.Abs(mw))
+		if math.Abs(mw) >= turningRadPS {
+			turns++
+		}
 	}
-	if len(slope) < 5 || fastest*widest == 0 {
+	if turns < leastTurns || widest == 0 {
 		return nil
 	}
 	cols := [][]float64{one, yaw}

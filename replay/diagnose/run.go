@@ -154,8 +154,8 @@ func (a *analysis) split(list []found) ([]found, *Doubt) {
 		if a.part != machine && family == "time" && one.size*two.size > 0 && min(math.Abs(one.size), math.Abs(two.size)) > 2*leastS {
 			doubt = &Doubt{
 				Between: []Cause{Latency, one.cause, two.cause},
-				Why:     "lifts and drops are both " + early(one.size) + " by different times: part of it may be shared, as an old position is, or each may have its own",
-				Drive:   "Record setpoints as well as work states, or a log with arrival times: then the age of the position is measured",
+				Why:     "Lifts and drops are both " + early(one.size) + ", by different times: part of it may be shared, as an old position is, or each may have its own.",
+				Drive:   "Record setpoints as well as work states, or a log with arrival times: then the age of the position is measured.",
 			}
 			if one.cause == two.cause {
 				doubt.Between = doubt.Between[:2]

@@ -134,8 +134,8 @@ func later(x float64) string {
 	return "later"
 }
 
-// behind: a heading that lags turns the bar back, so that the outer end, on
-// whose side it does not turn, is late.
+// behind: with a heading that is Δ old the controller has a section at y to the
+// right y·ω·Δ too far ahead, and commands it early by that much.
 func behind(x float64) string {
 	if x < 0 {
 		return "old"
