@@ -41,7 +41,8 @@ type Hooks struct {
 	// Setpoints: decided, and handed to the outputs.
 	Setpoints func(s []sections.Setpoint)
 	// Decision: what was decided on a fix had been handed to all outputs so
-	// long, in the host's time, after its last byte arrived.
+	// long, in the host's time, after its last byte arrived (or the stream
+	// ended).
 	Decision func(latencyNs int64)
 	// FailSafe: the fail-safe was reached.
 	FailSafe func(reason sections.Reason)
@@ -112,7 +113,7 @@ func (e *Engine) Run(ctx context.Context, r io.Reader) error {
 	ticking, stop := context.WithCancel(ctx)
 	var ticker sync.WaitGroup
 	ticker.Go(func() { e.tick(ticking) })
-	for e.reader.Next() {
+	for e.reader.Next() && ctx.Err() == nil {
 		e.dates.Add(e.reader.Fix(), e.take)
 	}
 	e.lift()
@@ -135,6 +136,9 @@ func (l *letGo) Read(b []byte) (int, error) {
 	l.e.mu.Unlock()
 	n, err := l.r.Read(b)
 	l.e.mu.Lock()
+	if n == 0 {
+		l.e.read = l.e.cfg.Now() // the stream ends, and with it its last epoch
+	}
 	return n, err
 }
 

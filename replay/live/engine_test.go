@@ -135,6 +135,7 @@ func TestReplayDecidesAsRun(t *testing.T) {
 		"damaged":             {p: receiver.Params{LatencyNs: 80e6, Stamp: receiver.RFC3339Stamp}, alter: damage},
 	} {
 		t.Run(name, func(t *testing.T) {
+			t.Parallel()
 			b := log(t, m, startNs, 14, c.p)
 			if c.alter != nil {
 				b = c.alter(b)
@@ -205,7 +206,7 @@ func TestRecordingDecidesAsLive(t *testing.T) {
 		"clocks agree":       {p: receiver.Params{RateHz: 20}},
 		"clock hours ahead":  {p: receiver.Params{RateHz: 10}, offset: 5 * time.Hour},
 		"clock hours behind": {p: receiver.Params{RateHz: 10}, offset: -5 * time.Hour},
-		"silence":            {p: receiver.Params{RateHz: 10, Faults: []receiver.Fault{{FromS: 2.25, ToS: 4.05, Kind: receiver.Silence}}}},
+		"silence":            {p: receiver.Params{RateHz: 10, Faults: []receiver.Fault{{FromS: 2.25, ToS: 3.55, Kind: receiver.Silence}}}},
 		"byte errors":        {p: receiver.Params{RateHz: 20}, alter: damage},
 		"stall":              {p: receiver.Params{RateHz: 10}, stall: true},
 	} {
@@ -232,10 +233,10 @@ func TestRecordingDecidesAsLive(t *testing.T) {
 			r, w := io.Pipe()
 			var through io.Reader = r
 			if c.stall {
-				through = &stalling{Reader: r, from: time.Now().Add(1500 * time.Millisecond), to: time.Now().Add(4 * time.Second)}
+				through = &stalling{Reader: r, from: time.Now().Add(1200 * time.Millisecond), to: time.Now().Add(3 * time.Second)}
 			}
 			go func() {
-				b := log(t, m, time.Now().UnixNano(), 5.5, c.p)
+				b := log(t, m, time.Now().UnixNano(), 4.5, c.p)
 				if c.alter != nil {
 					b = c.alter(b)
 				}
@@ -312,7 +313,11 @@ func TestSilenceAndStop(t *testing.T) {
 						t.Errorf("fail-safe for %v", r)
 					}
 				},
-				Fix: func(f *nmea.Fix, _, _ int64) { lastFix = time.Unix(0, f.TimeNs) },
+				Fix: func(f *nmea.Fix, _, _ int64) {
+					if reached.IsZero() {
+						lastFix = time.Unix(0, f.TimeNs)
+					}
+				},
 			}})
 			if err != nil {
 				t.Fatal(err)

@@ -13,6 +13,9 @@ import (
 // sections.
 const queueLines = 256
 
+// writeBytes is about how much is written at once.
+const writeBytes = 16 << 10
+
 // peer is an open device or connection.
 type peer struct {
 	name string
@@ -69,7 +72,8 @@ func (q *peer) close() {
 	}
 }
 
-// next waits for lines and moves them to buf: all there are, or one.
+// next waits for lines and moves them to buf: all there are up to writeBytes,
+// or one.
 func (q *peer) next(buf []byte) (b []byte, lines int64) {
 	q.mu.Lock()
 	defer q.mu.Unlock()
@@ -80,7 +84,7 @@ func (q *peer) next(buf []byte) (b []byte, lines int64) {
 	if q.closed {
 		return buf, 0
 	}
-	for q.count > 0 && (lines == 0 || !q.single) {
+	for q.count > 0 && (lines == 0 || !q.single && len(buf) < writeBytes) {
 		buf = append(buf, q.lines[q.first]...)
 		q.first = (q.first + 1) % queueLines
 		q.count--

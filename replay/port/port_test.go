@@ -130,8 +130,6 @@ func waitFor(t *testing.T, what string, ok func() bool) {
 type collect struct {
 	mu  sync.Mutex
 	got bytes.Buffer
-	err error
-	end bool
 }
 
 func (c *collect) run(r io.Reader) {
@@ -140,7 +138,6 @@ func (c *collect) run(r io.Reader) {
 		n, err := r.Read(b)
 		c.mu.Lock()
 		c.got.Write(b[:n])
-		c.err, c.end = err, err != nil
 		c.mu.Unlock()
 		if err != nil {
 			return
@@ -154,12 +151,6 @@ func (c *collect) has(s string) func() bool {
 		defer c.mu.Unlock()
 		return strings.Contains(c.got.String(), s)
 	}
-}
-
-func (c *collect) ended() bool {
-	c.mu.Lock()
-	defer c.mu.Unlock()
-	return c.end
 }
 
 func collecting(p *Port) *collect {
@@ -379,6 +370,52 @@ func TestNothingLeaks(t *testing.T) {
 	}
 	waitFor(t, "goroutines to end", func() bool { return runtime.NumGoroutine() <= before })
 }
+
+// A log goes out at its pace, by its own times or those of its arrival, over
+// midnight too; sentences of one instant in one piece.
+func TestPlay(t *testing.T) {
+	var log []byte
+	for i := range 6 {
+		f := nmea.EmptyFix()
+		f.TimeNs, f.Dated, f.Quality, f.LatDeg, f.LonDeg = 1_936_051_199_700e6+int64(i)*100e6, true, nmea.RTKFixed, 52, 9
+		log = nmea.AppendVTG(nmea.AppendGGA(log, &f), &f)
+	}
+	stamped := ""
+	for i, line := range strings.SplitAfter(strings.TrimSpace(string(log)), "\n") {
+		stamped += fmt.Sprintf("%d.%d %s", 1_936_000_000+i/20, i/2%10, line)
+	}
+	for name, in := range map[string]string{"own times": string(log), "arrivals": "# a recording\n" + stamped} {
+		t.Run(name, func(t *testing.T) {
+			var out []byte
+			var at []time.Duration
+			began := time.Now()
+			if err := Play(t.Context(), write(func(b []byte) {
+				out = append(out, b...)
+				at = append(at, time.Since(began).Round(10*time.Millisecond))
+			}), strings.NewReader(in), 5); err != nil {
+				t.Fatal(err)
+			}
+			if !bytes.Equal(out, log) {
+				t.Errorf("played %q; expected %q", out, log)
+			}
+			if len(at) != 6 || at[5] < 90*time.Millisecond || at[5] > 300*time.Millisecond {
+				t.Errorf("played at %v; expected every 20 ms", at)
+			}
+		})
+	}
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	if err := Play(ctx, io.Discard, bytes.NewReader(log), 1); err != context.Canceled {
+		t.Errorf("error %v", err)
+	}
+	if err := Play(t.Context(), io.Discard, bytes.NewReader(log), 0); err == nil {
+		t.Error("a pace of 0 was taken")
+	}
+}
+
+type write func([]byte)
+
+func (w write) Write(b []byte) (int, error) { w(b); return len(b), nil }
 
 // program finds a program, or skips the test by its name.
 func program(t *testing.T, name, debian string) string {
