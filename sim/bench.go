@@ -15,6 +15,10 @@ type Bench struct {
 	// Bank answers the setpoints. nil where recorded work states take its
 	// place.
 	Bank *hydraulics.Bank
+	// BehindNs is how far the controller's clock runs behind the receiver's:
+	// the true latency less the one it was told, where no arrival times tell.
+	// What it commands for an instant happens so much later.
+	BehindNs int64
 	// Setpoints are all that the controller gave, in order of decision.
 	Setpoints []sections.Setpoint
 	// Changes are the work states that the bank answered with, in order of time.
@@ -38,7 +42,7 @@ func (b *Bench) Fix(f *nmea.Fix) {
 		b.decide(t)
 	}
 	if !b.started && b.Bank != nil {
-		b.Bank.Start(at, false)
+		b.Bank.Start(at+b.BehindNs, false)
 	}
 	b.started = true
 	b.Controller.Fix(f)
@@ -48,6 +52,10 @@ func (b *Bench) Fix(f *nmea.Fix) {
 // decide lets the controller decide at nowNs, and the bank come that far.
 func (b *Bench) decide(nowNs int64) {
 	b.tick = b.Controller.Tick(nowNs, b.tick[:0])
+	nowNs += b.BehindNs
+	for i := range b.tick {
+		b.tick[i].DueNs += b.BehindNs
+	}
 	b.Setpoints = append(b.Setpoints, b.tick...)
 	if b.Bank == nil {
 		return

@@ -271,3 +271,29 @@ func TestAntennaMeasuredWrong(t *testing.T) {
 		}
 	}
 }
+
+// A controller that was told a latency 150 ms too short comes 150 ms late at
+// every speed.
+func TestLatencyToldWrong(t *testing.T) {
+	h := lift()
+	for _, kmh := range []float64{4, 8, 12} {
+		m := bar(sections.RearRigid, -2.2, 6, 1)
+		set := sections.DefaultSettings()
+		set.LiftLead, set.DropLead = sim.Leads(&h, 6, true)
+		track := drive.Straight(startNs, 0, -90, 0, kmh/3.6, 180)
+		var log bytes.Buffer
+		if err := receiver.Write(&log, track, &plane, m, receiver.Params{LatencyNs: 250e6}); err != nil {
+			t.Fatal(err)
+		}
+		job := sim.Job{Machine: m, Field: between(t, -40, 40, 0), Settings: set, Hydraulics: h, Truth: track, ClockBehindNs: 250e6 - set.LatencyNs}
+		out, err := job.Run(nmea.NewReader(&log))
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, e := range paired(t, out.Score, 6) {
+			if math.Abs(e.TimeErrorS-0.15) > 0.001 {
+				t.Errorf("%g km/h, section %d on=%v: %.4f s late; want 0.15", kmh, e.Section+1, e.On, e.TimeErrorS)
+			}
+		}
+	}
+}

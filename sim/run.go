@@ -24,6 +24,8 @@ type Job struct {
 	TrueMachine *sections.Machine
 	Field       *field.Field
 	Settings    sections.Settings
+	// ClockBehindNs is Bench.BehindNs.
+	ClockBehindNs int64
 	// Hydraulics answer the setpoints; not used where Recorded is given.
 	Hydraulics hydraulics.Params
 	// Recorded are the work states of the recorded day, in order of time, in
@@ -85,6 +87,7 @@ func (j *Job) Run(rd *nmea.Reader) (*Outcome, error) {
 		}
 	}
 	b := NewBench(ctl, j.Settings, bank)
+	b.BehindNs = j.ClockBehindNs
 	out := &Outcome{}
 	var samples []motion.Sample
 	nearest, bound := math.Inf(1), j.Field.Bound()

@@ -48,9 +48,12 @@ func newPageBench(sel *selection) (*pageBench, error) {
 	}
 	if b.own {
 		u.title = pageFieldTitle
-		straightM, radiusM := 6.0, 5.0
-		u.scenario.Drive.StraightBeforeM, u.scenario.Drive.MinRadiusM = &straightM, &radiusM
-		u.scenario.Drive.SteerSigmaCm = 0
+		// A brisk driver with a steady hand: at the border the speed is the one
+		// set, and what is seen comes of what is turned.
+		straightM, radiusM, accelMps2 := 6.0, 5.0, 1.5
+		d := &u.scenario.Drive
+		d.StraightBeforeM, d.MinRadiusM, d.AccelMps2, d.DecelMps2 = &straightM, &radiusM, &accelMps2, &accelMps2
+		d.SteerSigmaCm = 0
 		u.scenario.Limits = limitsConfig{}
 	}
 	s := b.setting()

@@ -13,6 +13,7 @@ import (
 	"liftbench/nmea"
 	"liftbench/replay"
 	"liftbench/sim"
+	"liftbench/sim/receiver"
 )
 
 func newRunCommand() *cobra.Command {
@@ -107,6 +108,9 @@ func (u *setup) open(job *sim.Job, o *outcome, stdin io.Reader, stderr io.Writer
 		return nil, err
 	}
 	job.Truth = d.Track
+	if r := &u.scenario.Receiver; r.Stamp == stampNames[receiver.NoStamp] {
+		job.ClockBehindNs = int64(r.LatencyMs*1e6) - job.Settings.LatencyNs
+	}
 	o.passes, o.warnings = d.Passes, d.Warnings
 	return &logInput{name: u.title, progress: newProgress(&spokenDrive{receiver: r}, 0, "generated drive", stderr)}, nil
 }

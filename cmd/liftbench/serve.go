@@ -28,9 +28,8 @@ func newServeCommand() *cobra.Command {
 headland and sections, and see at once what they do to crop and weeds. It needs
 no network, and keeps nothing that is uploaded to it.
 
-With a SCENARIO its machine, field and drive are where the page starts.`,
-		Example: `  liftbench serve
-  liftbench serve --http 127.0.0.1:9000 beets/scenario.yaml`,
+With a SCENARIO its machine, field and drive are where the page starts. The
+address printed is to be opened in the browser; an interrupt (Ctrl-C) ends it.`,
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := sel.take(cmd, args); err != nil {
