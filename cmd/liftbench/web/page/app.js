@@ -78,7 +78,8 @@ class App {
     addEventListener("hashchange", () => this.open());
     /** @type {Live|null} */
     this.live = page.live ? new Live(byId("live"), (a) => this.driven(decodeDrive(a))) : null;
-    if (this.live) byId("setting").hidden = true;
+    // Nothing to set, to pin or to upload: the machine out there is what is shown.
+    if (this.live) for (const id of ["setting", "result", "own", "save"]) byId(id).hidden = true;
     this.open();
   }
 

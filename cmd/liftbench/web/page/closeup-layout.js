@@ -11,7 +11,7 @@ import { seenFrom } from "./track.js";
 export const LEFT = 30;
 /** Above the drawing from above, and above the profile. */
 const TITLE = 22;
-const AXIS = 22;
+const AXIS = 27;
 
 /**
  * Returns a section's line at an instant: left and right end, east and north.

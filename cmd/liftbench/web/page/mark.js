@@ -16,6 +16,15 @@ export function judged(placeM) {
 }
 
 /**
+ * The outline of a triangle that points up for a lift, down for a drop.
+ * @param {number} x @param {number} y @param {boolean} on @param {number} r px
+ */
+export function triangle(x, y, on, r) {
+  const s = on ? 1 : -1;
+  return `M${num(x - r, 1)} ${num(y - s * r * 0.7, 1)}h${num(2 * r, 1)}L${num(x, 1)} ${num(y + s * r, 1)}Z`;
+}
+
+/**
  * A triangle that points up for a lift, down for a drop: filled when late, hollow
  * when early, with a dot when on time; a cross when it has no partner.
  * @param {number} x @param {number} y
@@ -33,7 +42,7 @@ export function mark(x, y, on, how, p, r = 6) {
       el("path", { d: `M${-r} ${-r}L${r} ${r}M${-r} ${r}L${r} ${-r}`, stroke: p.ink, "stroke-width": 2.2, fill: "none" }));
   }
   const s = on ? 1 : -1;
-  const d = `M${-r} ${num(-s * r * 0.7)}H${r}L0 ${num(s * r)}Z`;
+  const d = triangle(0, 0, on, r);
   if (how === "late") return el("g", at, el("path", { d, fill: p.late, stroke: p.ink, "stroke-width": 1, "stroke-linejoin": "round" }));
   if (how === "early") {
     return el("g", at,

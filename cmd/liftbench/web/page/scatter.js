@@ -42,7 +42,8 @@ export class Scatter {
   show(cloud, swept) {
     const { points, fit } = cloud;
     const said = ["lift", "drop"].map((m) => `${m}: ${fitText(fit[m], points[m])}`).join("; ");
-    this.frame.say(`${swept ? "The same setting driven at five speeds. " : ""}The line e = Δx + v·Δt: its slope Δt is an error of timing, its value at standstill Δx one of geometry.`);
+    const unknown = ["lift", "drop"].some((m) => points[m].length > 0 && (fit[m]?.time_error_s ?? null) === null);
+    this.frame.say(`${swept ? "The same setting driven at five speeds. " : ""}The line e = Δx + v·Δt: its slope Δt is an error of timing, its value at standstill Δx one of geometry.${unknown ? " Where it cannot be told, drive again at two speeds." : ""}`);
     this.frame.show({
       of: [cloud],
       draw: (width, palette) => drawScatter({ points, fit, width, palette }),
