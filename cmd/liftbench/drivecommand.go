@@ -14,12 +14,18 @@ import (
 func newDriveCommand() *cobra.Command {
 	var sel selection
 	var out, poses string
+	var play playFlags
 	cmd := &cobra.Command{
 		Use:   "drive [SCENARIO]",
 		Short: "Write the generated drive as NMEA",
 		Long: `drive works the field of a scenario (the demo when none is given) and writes what
 the receiver on the tractor says, as NMEA, to standard output or a file. A name
-that ends in .gz is compressed. --poses writes where the tractor truly was.`,
+that ends in .gz is compressed. --poses writes where the tractor truly was.
+
+With --to it plays the receiver instead: each sentence at its time, to a serial
+line or a socket.
+
+` + portNames,
 		Example: `  liftbench drive --out beets.nmea
   liftbench drive --out beets.nmea.gz --poses beets.csv
   liftbench drive --machine beets/machine.yaml beets/scenario.yaml`,
@@ -31,20 +37,36 @@ that ends in .gz is compressed. --poses writes where the tractor truly was.`,
 			if !sel.isScenario() {
 				return &usageError{sel.arg + " is no scenario file; expected a name that ends in .yaml"}
 			}
+			if err := play.check(cmd); err != nil {
+				return err
+			}
 			u, err := sel.load()
 			if err != nil {
 				return err
 			}
-			return u.writeDrive(out, poses, cmd.OutOrStdout(), cmd.ErrOrStderr())
+			if play.to == "" {
+				return u.writeDrive(out, poses, cmd.OutOrStdout(), cmd.ErrOrStderr())
+			}
+			if out != "" {
+				return &usageError{"--to plays the drive, --out writes it; expected one of them"}
+			}
+			if poses != "" {
+				if err := u.writeDrive("", poses, nil, io.Discard); err != nil {
+					return err
+				}
+			}
+			return play.play(u, cmd)
 		},
 	}
 	sel.addFlags(cmd)
 	cmd.Flags().StringVar(&out, "out", "", "write to `FILE` instead of standard output")
+	play.addFlags(cmd)
 	cmd.Flags().StringVar(&poses, "poses", "", "write the true poses as CSV to `FILE`")
 	return cmd
 }
 
-// writeDrive generates the drive and writes it.
+// writeDrive generates the drive and writes it; without a stdout and an out, the
+// poses alone.
 func (u *setup) writeDrive(out, poses string, stdout, stderr io.Writer) error {
 	if u.log != "" {
 		return &usageError{u.log + " is the scenario's recorded log; expected a scenario that generates its drive"}
@@ -65,6 +87,9 @@ func (u *setup) writeDrive(out, poses string, stdout, stderr io.Writer) error {
 		if err != nil {
 			return err
 		}
+	}
+	if stdout == nil && out == "" {
+		return nil
 	}
 	say := func(w io.Writer) error {
 		return receiver.Write(w, d.Track, &u.field.Plane, m, u.receiverParams())

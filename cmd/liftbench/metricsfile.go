@@ -18,6 +18,10 @@ const metricsFileHelp = "write the metrics to `FILE`, for a node exporter's text
 // measure has every epoch of the job counted as it passes.
 func (o *outcome) measure(job *sim.Job) {
 	o.figures = metrics.New(len(job.Machine.Sections), func() metrics.Counts {
+		if o.outside != nil {
+			// What it made of its positions it does not say.
+			return metrics.Counts{Reader: o.reader, Ports: []metrics.Port{o.outside.port()}}
+		}
 		return metrics.Counts{Reader: o.reader, Controller: o.Controller}
 	})
 	var lastNs int64
@@ -36,7 +40,11 @@ func (o *outcome) measure(job *sim.Job) {
 
 // addFigures counts what the drive came to.
 func (o *outcome) addFigures() {
-	for _, s := range o.Setpoints {
+	setpoints := o.Setpoints
+	if o.outside != nil {
+		setpoints = o.outside.setpoints
+	}
+	for _, s := range setpoints {
 		o.figures.Setpoint(s)
 	}
 	o.figures.Drive(o.DurationS, o.DistanceM)

@@ -23,6 +23,7 @@ type outcome struct {
 	passes    []drive.Pass // of the generated drive
 	warnings  []string     // of the same
 	figures   *metrics.Set // nil unless files are wanted
+	outside   *outsider    // the controller that is scored; nil = our own
 	simulated bool         // the hydraulics answered; otherwise the work states were recorded
 }
 

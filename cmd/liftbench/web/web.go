@@ -57,8 +57,8 @@ func badRequest(format string, args ...any) *Error {
 	return &Error{Status: http.StatusBadRequest, Msg: fmt.Sprintf(format, args...)}
 }
 
-// safety is shown on the page (and stands in the README).
-const safety = "A bench, not a safety function. Raised implements and stored pressure crush. Keep people clear, use the mechanical locks, " +
+// Safety is shown on the page (and stands in the README).
+const Safety = "A bench, not a safety function. Raised implements and stored pressure crush. Keep people clear, use the mechanical locks, " +
 	"relieve pressure before work on the hydraulics. Follow the machine's manual and local law (road width and height), and leave " +
 	"work on a machine to a qualified person."
 
@@ -145,7 +145,7 @@ func (s *server) page(w http.ResponseWriter, r *http.Request) {
 		Controls []Control        `json:"controls"`
 		Lessons  []Lesson         `json:"lessons"`
 		Limits   map[string]int64 `json:"limits"`
-	}{s.bench.Version, safety, s.bench.Live != nil, controls, s.bench.Lessons, map[string]int64{
+	}{s.bench.Version, Safety, s.bench.Live != nil, controls, s.bench.Lessons, map[string]int64{
 		"upload_bytes": MaxBodyBytes, "machine_bytes": maxPart["machine"], "field_bytes": maxPart["field"],
 		"log_bytes": maxPart["log"], "states_bytes": maxPart["states"],
 	}})

@@ -1,0 +1,116 @@
+// liftbench live: the controller against the clock.
+
+package main
+
+import (
+	"os/signal"
+	"syscall"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"liftbench/replay/port"
+)
+
+// liveFlags are the flags of live.
+type liveFlags struct {
+	in         string
+	out        []string
+	pace       float64
+	record     string
+	recordSync time.Duration
+	http       string
+	tokenFile  string
+	metrics    string
+}
+
+func newLiveCommand() *cobra.Command {
+	var sel selection
+	flags := liveFlags{in: "-", out: []string{"-"}, pace: 1, recordSync: time.Second}
+	cmd := &cobra.Command{
+		Use:   "live [SCENARIO]",
+		Short: "Run the controller against the clock: receiver in, setpoints out",
+		Long: `live takes what a receiver says and gives the setpoints of the sections, by the
+same controller as run. On what live recorded, run decides the same.
+
+` + portNames + `
+
+Setpoints go out as json (a line for each, when decided), line (one checksummed
+line with the state of all sections, when due and once a second) or candump
+(ISO 11783 process data as candump prints it): --out line=tcp:127.0.0.1:9000.
+A port that is gone is waited for; a peer that does not read delays nothing.
+
+SIGINT and SIGTERM lift what is in work, then end.`,
+		Example: `  liftbench drive --out beets.nmea
+  liftbench live --in file:beets.nmea --pace 1000 --out json=file:setpoints.jsonl`,
+		Args: cobra.MaximumNArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			if err := sel.take(cmd, args); err != nil {
+				return err
+			}
+			if !sel.isScenario() {
+				return &usageError{"--in file:" + sel.arg + " takes a log; expected a scenario file, whose name ends in .yaml"}
+			}
+			u, err := sel.load()
+			if err != nil {
+				return err
+			}
+			l, err := newLiveRun(u, &flags, cmd.Flags().Changed("pace"))
+			if err != nil {
+				return err
+			}
+			ctx, stop := signal.NotifyContext(cmd.Context(), syscall.SIGINT, syscall.SIGTERM)
+			defer stop()
+			return l.run(ctx, cmd.InOrStdin(), cmd.OutOrStdout(), cmd.ErrOrStderr())
+		},
+	}
+	sel.addFlags(cmd)
+	f := cmd.Flags()
+	f.StringVar(&flags.in, "in", flags.in, "`PORT` of the receiver")
+	f.StringArrayVar(&flags.out, "out", flags.out, "`[FORM=]PORT` for the setpoints; may be given several times")
+	f.Float64Var(&flags.pace, "pace", flags.pace, "`times` real time at which a log is taken; with --in file:")
+	f.StringVar(&flags.record, "record", "", "record what arrives, to `PREFIX`-YYYYMMDDThhmmss.nmea, a new file each hour or 64 MiB")
+	f.DurationVar(&flags.recordSync, "record-sync", flags.recordSync, "`time` between two writes to the disk: what kill -9 loses at most")
+	f.StringVar(&flags.http, "http", "", "answer /metrics, /healthz and /readyz on `HOST:PORT`")
+	f.StringVar(&flags.tokenFile, "http-token-file", "", "`FILE` with the token that HTTP asks for, needed beyond loopback; else that of LIFTBENCH_HTTP_TOKEN")
+	f.StringVar(&flags.metrics, "metrics-file", "", metricsFileHelp)
+	return cmd
+}
+
+// liveRun is one run of live, checked.
+type liveRun struct {
+	*setup
+	*liveFlags
+	in  port.Spec
+	out []outSpec
+}
+
+// newLiveRun checks the flags.
+func newLiveRun(u *setup, flags *liveFlags, paced bool) (*liveRun, error) {
+	l := &liveRun{setup: u, liveFlags: flags}
+	var err error
+	if l.in, err = parsePort("in", flags.in); err != nil {
+		return nil, err
+	}
+	for _, text := range flags.out {
+		o, err := parseOut(text)
+		if err != nil {
+			return nil, err
+		}
+		l.out = append(l.out, o)
+	}
+	if err := checkPace(flags.pace); err != nil {
+		return nil, err
+	}
+	switch isLog := l.in.Kind == port.File; {
+	case paced && !isLog:
+		return nil, &usageError{"--pace: a receiver sets its own pace; expected it with --in file:LOG"}
+	case isLog && flags.record != "":
+		return nil, &usageError{"--record: a log is recorded already; expected it with a receiver"}
+	case flags.recordSync <= 0:
+		return nil, &usageError{"--record-sync " + flags.recordSync.String() + ": expected more than 0"}
+	case flags.http == "" && flags.tokenFile != "":
+		return nil, &usageError{"--http-token-file: expected it with --http"}
+	}
+	return l, nil
+}

@@ -1,0 +1,270 @@
+// One run of live: ports, recording, metrics and the engine between them.
+
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"math"
+	"strings"
+	"sync"
+	"time"
+
+	"liftbench/cmd/liftbench/metrics"
+	"liftbench/nmea"
+	"liftbench/replay/live"
+	"liftbench/replay/port"
+	"liftbench/replay/record"
+	"liftbench/replay/wire"
+	"liftbench/sections"
+)
+
+const (
+	statusEvery  = 500 * time.Millisecond
+	metricsEvery = 15 * time.Second // as often as a node exporter is scraped
+)
+
+// openedLive is what a run has opened.
+type openedLive struct {
+	*console
+	engine   *live.Engine
+	recorder *record.Recorder // nil: nothing is recorded
+	set      *metrics.Set
+	names    []string // of the ports
+	ports    []*port.Port
+	outs     []bool
+}
+
+// run runs the controller until the input ends or ctx is done.
+func (l *liveRun) run(ctx context.Context, stdin io.Reader, stdout, stderr io.Writer) error {
+	o := &openedLive{console: newConsole(stderr)}
+	defer o.finish()
+	defer o.close()
+	var driven []port.Spec
+	for i := range l.out {
+		driven = append(driven, l.out[i].spec)
+	}
+	o.warn(driven...)
+
+	in, log, err := l.openAll(o, stdin, stdout)
+	if err != nil {
+		return err
+	}
+	if log != nil {
+		defer log.close()
+	}
+	var server *liveServer
+	if l.http != "" {
+		if server, err = l.serve(o); err != nil {
+			return err
+		}
+		defer server.close()
+	}
+
+	background, stop := context.WithCancel(context.Background())
+	var work sync.WaitGroup
+	work.Go(func() { o.every(background, statusEvery, o.look) })
+	if l.metrics != "" {
+		work.Go(func() { o.every(background, metricsEvery, l.pushMetrics(o)) })
+	}
+	if log != nil {
+		err = o.engine.Replay(ctx, nmea.NewReader(log), l.pace)
+		if err != nil {
+			err = &inputError{file: log.name, msg: err.Error(), err: err}
+		}
+	} else if err = o.engine.Run(ctx, in); err != nil {
+		err = &inputError{file: l.liveFlags.in, msg: err.Error(), err: err}
+	}
+	stop()
+	work.Wait()
+	if l.metrics != "" {
+		if writeErr := writeWhole(l.metrics, o.set.WriteText); err == nil {
+			err = writeErr
+		}
+	}
+	o.sum()
+	return err
+}
+
+// openAll opens the ports and the recording, and makes the engine. log is the
+// input where it is a file.
+func (l *liveRun) openAll(o *openedLive, stdin io.Reader, stdout io.Writer) (in *port.Port, log *logInput, err error) {
+	open := func(name string, spec port.Spec, mode port.Mode) (*port.Port, error) {
+		p, err := o.openPort(context.Background(), name, spec, mode, stdin, stdout)
+		if err == nil {
+			o.names, o.ports, o.outs = append(o.names, name), append(o.ports, p), append(o.outs, mode&port.Out != 0)
+		}
+		return p, err
+	}
+	var outputs []live.Output
+	if l.in.Kind == port.File {
+		if log, err = openLog(l.in.Addr, aLog, stdin, io.Discard); err != nil {
+			return nil, nil, err
+		}
+	}
+	for i := range l.out {
+		out := &l.out[i]
+		mode, name := port.Out, out.name
+		// A receiver and a listener on the same line or socket share it.
+		both := out.spec == l.in && in == nil && (l.in.Kind == port.Serial || l.in.Kind == port.TCP || l.in.Kind == port.TCPListen)
+		if both {
+			mode, name = port.Duplex, l.liveFlags.in
+		}
+		p, err := open(name, out.spec, mode)
+		if err != nil {
+			return nil, log, err
+		}
+		if both {
+			in = p
+		}
+		outputs = append(outputs, live.Output{Port: p, Form: out.form})
+	}
+	if in == nil && log == nil {
+		if in, err = open(l.liveFlags.in, l.in, port.In); err != nil {
+			return nil, nil, err
+		}
+	}
+	if l.record != "" {
+		if o.recorder, err = record.New(l.record, record.Options{Sync: l.recordSync}); err != nil {
+			return nil, log, &inputError{file: l.record, msg: err.Error(), err: err}
+		}
+	}
+
+	job := l.job()
+	o.set = metrics.New(len(job.Machine.Sections), o.counts)
+	o.engine, err = live.New(live.Config{
+		Machine: job.Machine, Field: job.Field, Settings: job.Settings,
+		Outputs: outputs, Record: o.recorder, Hooks: o.hooks(job.Machine),
+	})
+	return in, log, err
+}
+
+// hooks keep the metrics and tell of what is out of the ordinary.
+func (o *openedLive) hooks(m *sections.Machine) live.Hooks {
+	on := make([]bool, len(m.Sections))
+	return live.Hooks{
+		Fix: func(f *nmea.Fix, ageNs, intervalNs int64) {
+			o.set.Fix(f, ageNs, intervalNs)
+			if math.IsNaN(f.SpeedMps) {
+				return
+			}
+			for i, s := range m.Sections {
+				if on[i] {
+					o.set.Worked(i, s.WidthM*f.SpeedMps*float64(intervalNs)*1e-9)
+				}
+			}
+		},
+		Setpoints: func(setpoints []sections.Setpoint) {
+			for _, s := range setpoints {
+				on[s.Section] = s.On
+				o.set.Setpoint(s)
+			}
+		},
+		Decision: o.set.Decided,
+		FailSafe: func(reason sections.Reason) { o.say("position lost (%s): fail-safe", wire.ReasonName(reason)) },
+		ClockStep: func(stepNs int64) {
+			if step := time.Duration(stepNs); step.Abs() >= time.Second {
+				o.say("the receiver's clock is %s off this computer's; the receiver's counts", step.Round(time.Millisecond))
+			}
+		},
+	}
+}
+
+// counts are the counts of all that runs, for a scrape.
+func (o *openedLive) counts() metrics.Counts {
+	s := o.engine.Status()
+	c := metrics.Counts{Reader: s.Reader, Controller: s.Controller, Lost: s.Lost}
+	for i, p := range o.ports {
+		n := p.Counts()
+		c.Ports = append(c.Ports, metrics.Port{Name: o.names[i], Reconnects: n.Reconnects, Out: o.outs[i], Sent: n.Sent, Dropped: n.Dropped})
+	}
+	if o.recorder != nil {
+		c.RecordLost = o.recorder.Counts().Lost
+	}
+	return c
+}
+
+// every calls f at an interval until ctx is done.
+func (o *openedLive) every(ctx context.Context, interval time.Duration, f func()) {
+	t := time.NewTicker(interval)
+	defer t.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-t.C:
+			f()
+		}
+	}
+}
+
+// look draws the status line and tells of errors in recording.
+func (o *openedLive) look() {
+	if o.recorder != nil {
+		if err := o.recorder.Err(); err != nil {
+			o.say("recording: %v; trying again", err)
+		}
+	}
+	if !o.status {
+		return
+	}
+	s := o.engine.Status()
+	if !s.Started {
+		o.draw("waiting for a position")
+		return
+	}
+	var line strings.Builder
+	fmt.Fprintf(&line, "%s  %s, %d ms old", time.Unix(0, s.Fix.TimeNs).UTC().Format(time.TimeOnly), s.Fix.Quality, s.FixAgeNs/1e6)
+	if !math.IsNaN(s.Fix.SpeedMps) {
+		fmt.Fprintf(&line, ", %.1f km/h", s.Fix.SpeedMps*3.6)
+	}
+	line.WriteString("  ")
+	for _, on := range s.On {
+		line.WriteByte("-#"[btoi(on)])
+	}
+	if s.Lost {
+		fmt.Fprintf(&line, "  position lost (%s)", wire.ReasonName(s.LostReason))
+	}
+	o.draw(line.String())
+}
+
+func btoi(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
+}
+
+// sum says at the end what there was.
+func (o *openedLive) sum() {
+	s := o.engine.Status()
+	o.say("%s; %s used, %s late, %s", countsText(&s.Reader), counted(int(s.Controller.Accepted), "position"),
+		counted(int(s.Controller.Late), "setpoint"), counted(int(s.Controller.FailSafe), "fail-safe"))
+}
+
+// pushMetrics writes the metrics file, and tells of the first of errors in a row.
+func (l *liveRun) pushMetrics(o *openedLive) func() {
+	failing := false
+	return func() {
+		err := writeWhole(l.metrics, o.set.WriteText)
+		if err != nil && !failing {
+			o.say("%v", err)
+		}
+		failing = err != nil
+	}
+}
+
+// close sends what is queued and ends ports and recording.
+func (o *openedLive) close() {
+	var closing sync.WaitGroup
+	for _, p := range o.ports {
+		closing.Go(func() { p.Close() })
+	}
+	closing.Wait()
+	if o.recorder != nil {
+		if err := o.recorder.Close(); err != nil {
+			o.say("recording: %v", err)
+		}
+	}
+}

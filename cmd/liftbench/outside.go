@@ -1,0 +1,228 @@
+// What an outside controller told the sections while a drive was played to it,
+// and the score of it.
+
+package main
+
+import (
+	"bytes"
+	"context"
+	"fmt"
+	"io"
+	"strings"
+	"sync"
+	"time"
+
+	"liftbench/cmd/liftbench/metrics"
+	"liftbench/nmea"
+	"liftbench/replay/port"
+	"liftbench/replay/wire"
+	"liftbench/sections"
+	"liftbench/sim/hydraulics"
+)
+
+// outsider is an outside controller as the bench heard it.
+type outsider struct {
+	name      string
+	setpoints []sections.Setpoint // changes, in order of arrival
+	arrivedNs []int64             // when each came, by the drive's clock
+	lines     int64               // with setpoints
+	damaged   int64               // lines that were none
+	others    int64               // sentences of another kind
+	sent      port.Counts
+}
+
+// lastWord is how long after the end of a drive a setpoint may still come.
+const lastWord = 2 * time.Second
+
+// play plays the receiver of the drive to the controller and hears it. own is
+// our controller's run on the same drive, from which the drive is known.
+func (b *benchRun) play(ctx context.Context, u *setup, own *outcome, stderr io.Writer) (*outsider, error) {
+	log, err := u.spoken(nil)
+	if err != nil {
+		return nil, err
+	}
+	defer log.close()
+	stamped, firstNs, err := stamp(log, own.Reception.FirstNs, int64(u.machine.Controller.LatencyMs*1e6))
+	if err != nil {
+		return nil, &inputError{file: log.name, msg: err.Error(), err: err}
+	}
+
+	c := newConsole(stderr)
+	defer c.finish()
+	c.warn(b.toSpec, b.fromSpec)
+	open := func(name string, spec port.Spec, mode port.Mode) (*port.Port, error) {
+		return c.openPort(context.Background(), name, spec, mode, strings.NewReader(""), io.Discard)
+	}
+	mode := port.Duplex
+	if b.from != "" {
+		mode = port.Out
+	}
+	to, err := open(b.to, b.toSpec, mode)
+	if err != nil {
+		return nil, err
+	}
+	defer to.Close()
+	from, name := to, b.to
+	if b.from != "" {
+		if from, err = open(b.from, b.fromSpec, port.In); err != nil {
+			return nil, err
+		}
+		defer from.Close()
+		name = b.from
+	}
+	c.awaitPeer(ctx, b.to, to)
+
+	clock := driveClock{firstNs: firstNs, pace: b.pace}
+	heard := &outsider{name: name}
+	hearing, deaf := context.WithCancel(context.Background())
+	var ear sync.WaitGroup
+	ear.Go(func() { heard.hear(from.Until(hearing), &clock, len(own.Score.Sections)) })
+	watching, blind := context.WithCancel(ctx)
+	var eye sync.WaitGroup
+	eye.Go(func() { clock.show(watching, c, own.DurationS) })
+
+	err = port.Play(ctx, &sender{port: to, first: clock.start}, bytes.NewReader(stamped), b.pace)
+	if err == nil {
+		wait := max(time.Duration(float64(lastWord)/b.pace), 100*time.Millisecond)
+		select {
+		case <-ctx.Done():
+			err = ctx.Err()
+		case <-time.After(wait):
+		}
+	}
+	blind()
+	eye.Wait()
+	deaf()
+	ear.Wait()
+	heard.sent = to.Counts()
+	switch {
+	case err != nil:
+		return nil, &inputError{file: b.to, msg: "ended before the drive did: " + err.Error(), err: err}
+	case heard.lines == 0:
+		return nil, &inputError{file: name, msg: fmt.Sprintf("no setpoint in the whole drive (%d damaged lines, %d of other kinds); expected lines as $PLBS,...*hh", heard.damaged, heard.others)}
+	}
+	return heard, nil
+}
+
+// driveClock tells the drive's time by the host's.
+type driveClock struct {
+	firstNs int64 // of the first sentence's arrival, in the drive
+	pace    float64
+
+	mu    sync.Mutex
+	begun time.Time
+}
+
+// start notes when the first sentence went out.
+func (k *driveClock) start(t time.Time) {
+	k.mu.Lock()
+	k.begun = t
+	k.mu.Unlock()
+}
+
+// nowNs returns the drive's time; before its start, that of the start.
+func (k *driveClock) nowNs() int64 {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if k.begun.IsZero() {
+		return k.firstNs
+	}
+	return k.firstNs + int64(float64(time.Since(k.begun))*k.pace)
+}
+
+// show draws how far the drive has come, until ctx is done.
+func (k *driveClock) show(ctx context.Context, c *console, durationS float64) {
+	t := time.NewTicker(statusEvery)
+	defer t.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-t.C:
+			c.draw(fmt.Sprintf("%s of %s", clock(float64(k.nowNs()-k.firstNs)*1e-9), clock(durationS)))
+		}
+	}
+}
+
+// hear takes setpoints of n sections until r ends.
+func (o *outsider) hear(r io.Reader, clock *driveClock, n int) {
+	sc := nmea.NewScanner(r)
+	sc.Clock = clock.nowNs
+	var state wire.State
+	on := make([]bool, n)
+	for sc.Scan() {
+		if !bytes.HasPrefix(sc.Bytes(), []byte("$PLBS,")) {
+			o.others++
+			continue
+		}
+		if wire.ParseLine(sc.Bytes(), &state) != nil || state.Sections != n {
+			o.damaged++
+			continue
+		}
+		o.lines++
+		o.take(&state, sc.ArrivalNs(), on)
+	}
+	c := sc.Counts()
+	o.damaged += c.BadChecksum + c.NoChecksum + c.Cut + c.Overlong
+}
+
+// farthestNs is how far ahead an instant is believed.
+const farthestNs = 10e9
+
+// take notes what a line that arrived at nowNs changes. It holds from the
+// instant it says, or at once where that has passed.
+func (o *outsider) take(s *wire.State, nowNs int64, on []bool) {
+	due := s.DueNs
+	if due < nowNs || due > nowNs+farthestNs {
+		due = nowNs
+	}
+	for i := range on {
+		told := s.At(i)
+		if told != wire.On && told != wire.Off || on[i] == (told == wire.On) {
+			continue
+		}
+		on[i] = !on[i]
+		o.setpoints = append(o.setpoints, sections.Setpoint{DueNs: due, Section: int16(i), On: on[i]})
+		o.arrivedNs = append(o.arrivedNs, nowNs)
+	}
+}
+
+// changes are how the hydraulics answered, from fromNs on.
+func (o *outsider) changes(p hydraulics.Params, n int, fromNs int64) ([]sections.WorkChange, error) {
+	bank, err := hydraulics.New(p, n)
+	if err != nil {
+		return nil, err
+	}
+	bank.Start(fromNs, false)
+	changes := []sections.WorkChange{}
+	for i, s := range o.setpoints {
+		changes = bank.Advance(o.arrivedNs[i], changes)
+		bank.Command(s)
+	}
+	const strokeNs = 10e9 // enough for any
+	return bank.Advance(max(bank.NowNs(), fromNs)+farthestNs+strokeNs, changes), nil
+}
+
+// port is what became of the receiver's sentences on their way to it.
+func (o *outsider) port() metrics.Port {
+	return metrics.Port{Name: o.name, Reconnects: o.sent.Reconnects, Out: true, Sent: o.sent.Sent, Dropped: o.sent.Dropped}
+}
+
+// score scores the outside controller as our own was, on the same drive.
+func (o *outsider) score(u *setup, own *outcome, files bool) (*outcome, error) {
+	job, out := u.job(), u.outcome()
+	out.outside, out.simulated = o, true
+	if files {
+		job.Strips = true
+		out.measure(job)
+	}
+	in, err := u.open(job, out, nil, io.Discard)
+	if err != nil {
+		return nil, err
+	}
+	defer in.close()
+	if job.Recorded, err = o.changes(job.Hydraulics, len(job.Machine.Sections), own.Reception.FirstNs); err != nil {
+		return nil, err
+	}
+	return out, out.take(job, in, o.name)
+}
