@@ -20,6 +20,7 @@ import (
 	"liftbench/cmd/liftbench/web"
 	"liftbench/replay"
 	"liftbench/sections/field"
+	"liftbench/sim/drive"
 )
 
 // pageBench computes for the page.
@@ -48,11 +49,11 @@ func newPageBench(sel *selection) (*pageBench, error) {
 	}
 	if b.own {
 		u.title = pageFieldTitle
-		// A brisk driver with a steady hand: at the border the speed is the one
-		// set, and what is seen comes of what is turned.
-		straightM, radiusM, accelMps2 := 6.0, 5.0, 1.5
+		// A driver with a steady hand.
+		straightM, radiusM, steerS, accelMps2 := 10.0, 5.0, 1.0, 1.5
 		d := &u.scenario.Drive
-		d.StraightBeforeM, d.MinRadiusM, d.AccelMps2, d.DecelMps2 = &straightM, &radiusM, &accelMps2, &accelMps2
+		d.StraightBeforeM, d.MinRadiusM, d.SteerTimeS = &straightM, &radiusM, &steerS
+		d.AccelMps2, d.DecelMps2 = &accelMps2, &accelMps2
 		d.SteerSigmaCm = 0
 		u.scenario.Limits = limitsConfig{}
 	}
@@ -173,6 +174,13 @@ func (b *pageBench) prepare(a *web.Ask) (*setup, *pageDrive, error) {
 				return nil, nil, &web.Error{Status: http.StatusBadRequest, Key: c.Key, Msg: err.Error()}
 			}
 		}
+	}
+	if b.own && s.scenario.Drive.Headland == headlandNames[drive.NoHeadland] {
+		// Turns at the speed that is set: what is seen at a border comes of what
+		// is turned. On the headland, whose strips end at the field's side, the
+		// driver slows down.
+		turnKmh := s.scenario.Drive.SpeedKmh
+		s.scenario.Drive.TurnKmh = &turnKmh
 	}
 	u.machine, u.scenario = s.machine, s.scenario
 	u.scenario.Controller = u.machine.Controller
@@ -295,7 +303,7 @@ func (d *pageDrive) run(a *web.Ask) error {
 // checkLength refuses a drive that would take too long.
 func (u *setup) checkLength() error {
 	drivenM := u.field.AreaM2() / u.machine.widthM()
-	if u.scenario.Drive.Headland == headlandNames[0] {
+	if u.scenario.Drive.Headland == headlandNames[drive.NoHeadland] {
 		drivenM = 0
 		for i := range u.field.Zones {
 			if z := &u.field.Zones[i]; z.Kind == field.Body {

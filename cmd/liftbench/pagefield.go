@@ -16,7 +16,7 @@ const (
 	pageRowsDeg    = 12.0
 	pageWidthM     = 47.99 // eight passes, whatever rounding says
 	pageLengthM    = 110.0 // in the middle
-	pageHeadlandM  = 23.99 // four passes
+	pageHeadlandM  = 29.99 // five passes
 	pageTrackM     = 10.0  // of grass all around, for the turns
 	pageLatDeg     = 52.06
 	pageLonDeg     = 11.14

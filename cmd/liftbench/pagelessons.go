@@ -48,7 +48,7 @@ var pageLessons = []web.Lesson{
 			"Weight and spring alone press it out, so the drop gets later while the lift, pushed by the pump, hardly does.",
 			"Turn the oil temperature and see the strip left unhoed behind each border grow.",
 		},
-		Set: map[string]any{"drop_lead_ms": 0.0, "oil_c": 0.0}, Turn: []string{"oil_c", "drop_lead_ms"}, Watch: "drop.time_error",
+		Set: map[string]any{"lift_lead_ms": 135.0, "drop_lead_ms": 730.0, "oil_c": 0.0}, Turn: []string{"oil_c", "drop_lead_ms"}, Watch: "drop.time_error",
 	},
 	{
 		Key: "one-or-ten-hertz", Title: "1 Hz against 10 Hz",
