@@ -9,6 +9,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"regexp"
 	"slices"
 	"strings"
 	"sync"
@@ -153,7 +154,9 @@ func TestSoundDay(t *testing.T) {
 			if !strings.Contains(page, c.want) {
 				t.Errorf("no %q in\n%s", c.want, page)
 			}
-			t.Log("\n" + page)
+			if !regexp.MustCompile(`\n  on average +[-+]?\d ms, .* [-+]?\d ms, `).MatchString(page) {
+				t.Errorf("lifts or drops are 10 ms off or more on average:\n%s", page)
+			}
 			var d struct{ Causes []diagnose.Finding }
 			js, err := os.ReadFile(filepath.Join(dir, "out", "diagnosis.json"))
 			if err != nil {

@@ -6,10 +6,12 @@ import (
 	"io"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"strings"
 	"testing"
 
 	"github.com/paulmach/orb"
+	"gonum.org/v1/plot/vg"
 
 	"liftbench/sections/field"
 	"liftbench/sections/score"
@@ -136,6 +138,27 @@ func TestKeyNamesWhatIsDrawn(t *testing.T) {
 	}
 }
 
+// TestShapes: late points up, early points down.
+func TestShapes(t *testing.T) {
+	for s, want := range map[shape]float64{late: 1, early: -1} {
+		var m marks
+		m.add(s, 10, 20, 4)
+		above, below := 0, 0
+		for _, c := range m[s] {
+			switch {
+			case c.Type == vg.CloseComp:
+			case c.Pos.Y > 20:
+				above++
+			default:
+				below++
+			}
+		}
+		if want > 0 && (above != 1 || below != 2) || want < 0 && (above != 2 || below != 1) {
+			t.Errorf("%s: %d corners above, %d below", shapeNames[s], above, below)
+		}
+	}
+}
+
 func TestTitleIsEscaped(t *testing.T) {
 	if svg := OverDay(`a<b & "c"`, nil); !strings.Contains(svg, "<title>a&lt;b &amp; &#34;c&#34;</title>") {
 		t.Errorf("%.200s", svg)
@@ -176,9 +199,13 @@ func TestScale(t *testing.T) {
 	if lo > -5 || lo < -6 || hi < 9 || hi > 11 {
 		t.Errorf("%g to %g", lo, hi)
 	}
-	wild := append(values, 1000)
+	wild := append(slices.Clone(values), 1000)
 	if _, got := scale(wild, 5); got > 40 {
 		t.Errorf("a value of 1000 among 0 to 9 makes the scale reach %g", got)
+	}
+	group := append(slices.Clone(values), 100, 100, 100, 100, 100)
+	if _, got := scale(group, 5); got < 100 {
+		t.Errorf("one value in twenty lies at 100; the scale ends at %g", got)
 	}
 	events := someEvents(50)
 	events[7].PlaceErrorM, events[7].TimeErrorS = 90, 40
