@@ -7,8 +7,8 @@ import { fixed, signed, withUnit } from "./format.js";
 /** @param {number|null} x @param {string} unit   SI, as in diagnosis.json @returns {string} in what users read */
 export function sizeText(x, unit) {
   if (x === null) return "at no size";
-  if (unit === "s") return withUnit(signed(x * 1000, 0), "ms");
-  if (unit === "m") return withUnit(signed(x * 100, 1), "cm");
+  if (/^s\b/.test(unit)) return withUnit(signed(x * 1000, 0), "m" + unit);
+  if (/^m\b/.test(unit)) return withUnit(signed(x * 100, 1), "c" + unit);
   if (unit === "share" || unit === "") return withUnit(fixed(x * 100, 0), "%");
   return withUnit(signed(x, 3), unit);
 }
@@ -27,8 +27,7 @@ export function showDiagnosis(host, d) {
   if (d.causes.length === 0) kids.push(h("p", {}, "Nothing wrong that these crossings could show."));
   else {
     kids.push(h("ol", {}, d.causes.map((c) => h("li", {},
-      h("strong", {}, headOf(c)), ` (95 % interval ${sizeText(c.ci95[0], c.unit)} to ${sizeText(c.ci95[1], c.unit)}). `,
-      c.evidence, " ", h("span", { class: "change" }, "To change: ", c.change)))));
+      h("strong", {}, headOf(c)), ". ", c.evidence, " ", h("span", { class: "change" }, "To change: ", c.change)))));
   }
   if (d.cannot_tell.length) {
     kids.push(h("h3", {}, "Cannot tell"), h("ul", {}, d.cannot_tell.map((q) => h("li", {}, h("strong", {}, q.between.join(" or ")), ". ", q.why, " ", q.drive))));

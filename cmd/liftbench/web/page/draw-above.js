@@ -93,7 +93,11 @@ function across(c, s, t, point) {
   return `M${point(l[0], l[1])}L${point(l[2], l[3])}`;
 }
 
-/** @param {Closeup} c @param {CloseupSection} s @param {number} t */
+/**
+ * @param {Closeup} c @param {CloseupSection} s @param {number} t
+ * @param {import("./closeup-layout.js").Layout["above"]} above
+ * @returns {[number, number]} px
+ */
 function middle(c, s, t, above) {
   const l = lineAt(c, s, t);
   return above.px((l[0] + l[2]) / 2, (l[1] + l[3]) / 2);

@@ -26,7 +26,7 @@ export function drawCrossing({ closeup: c, depth, width, palette: p }) {
   const height = Math.ceil(layout.keyY + key.height);
   const title = (y, text) => el("text", { x: 0, y: num(y - 10), fill: p.quiet, ...SMALL }, text);
   return el("svg", { width, height, viewBox: `0 0 ${width} ${height}` },
-    el("defs", {}, ["overrun", "miss"].map((k) => pattern(`crossing-${k}`, k, p))),
+    el("defs", {}, /** @type {const} */ (["overrun", "miss"]).map((k) => pattern(`crossing-${k}`, k, p))),
     el("rect", { x: 0, y: 0, width, height, fill: p.ground }),
     title(layout.aboveY, "From above; driving to the right"),
     el("g", { transform: `translate(${LEFT} ${layout.aboveY})` }, drawAbove(c, layout, p)),

@@ -127,10 +127,10 @@ function crossingMarks(drive, view, p, picked) {
     out.push(mark(x, y, c.on, c.lost ? "lost" : judged(c.worstM), p));
     if (chosen && c.worstM !== null) {
       const text = `${signed(c.worstM * 100, 1)} cm`;
-      const w = textWidth(text) + 8;
+      const w = textWidth(text) + 12;
       const left = x + 16 + w > view.width ? x - 16 - w : x + 16;
       out.push(el("rect", { x: num(left), y: num(y - 9), width: num(w), height: 18, fill: p.ground, stroke: p.ink }),
-        el("text", { x: num(left + 4), y: num(y + 4), fill: p.ink, ...FONT }, text));
+        el("text", { x: num(left + 6), y: num(y + 4), fill: p.ink, ...FONT }, text));
     }
   }
   return el("g", {}, out);

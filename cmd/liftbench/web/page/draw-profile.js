@@ -11,6 +11,9 @@ import { valueAt, instants, workedIn, between } from "./closeup-layout.js";
 /** @typedef {import("./drive.js").Closeup} Closeup */
 /** @typedef {import("./closeup-layout.js").Layout} Layout */
 
+/** How far lines are drawn beyond the edges that cut them, px. */
+const MARGIN = 40;
+
 /**
  * @param {Closeup} c
  * @param {{effective: number}} depth m
@@ -26,7 +29,10 @@ export function drawProfile(c, depth, { profile, inner: width, wordy }, p) {
   const rows = list.map((s, i) => {
     const X = (t) => x.at(valueAt(c, /** @type {number[]} */ (s.way), t));
     const Y = (t) => h.at(valueAt(c, /** @type {number[]} */ (s.height), t));
-    const line = (from, until) => "M" + instants(c, from, until, 1).map((t) => `${num(X(t), 1)} ${num(Y(t), 1)}`).join("L");
+    const line = (from, until) => {
+      const seen = instants(c, from, until, 1).filter((t) => X(t) > -MARGIN && X(t) < width + MARGIN);
+      return seen.length === 0 ? undefined : "M" + seen.map((t) => `${num(X(t), 1)} ${num(Y(t), 1)}`).join("L");
+    };
     const all = line(c.from, c.until);
     const work = workedIn(c, s);
     const gap = between(c, s);

@@ -52,7 +52,7 @@ function panel(title, on, points, fit, { vMax, e0, e1, width }, p) {
   const line = known
     ? [0, vMax].map((v) => `${num(x.at(v))} ${num(y.at((fit.place_error_m + (v / 3.6) * fit.time_error_s) * 100))}`)
     : null;
-  // Hundreds of marks are three paths: late filled, early hollow.
+  // Hundreds of marks are two paths: late filled, early hollow.
   const outlines = (late) => points.filter((q) => q.placeM > 0 === late).map((q) => triangle(x.at(q.speed * 3.6), y.at(q.placeM * 100), on, 3.6)).join("");
   const id = `scatter-${on ? "drop" : "lift"}`;
   return [
@@ -65,9 +65,8 @@ function panel(title, on, points, fit, { vMax, e0, e1, width }, p) {
     vs.map((v) => el("path", { d: `M${num(x.at(v))} ${HEIGHT + 18}v4`, stroke: p.quiet, fill: "none" })),
     vs.map((v, i) => el("text", { x: num(x.at(v)), y: HEIGHT + 34, "text-anchor": "middle", ...small }, fixed(v, vd) + (i === vs.length - 1 ? " km/h" : ""))),
     el("g", { "clip-path": `url(#${id})` },
-      el("path", { d: outlines(true), fill: p.late, stroke: p.ink, "stroke-width": 0.8 }),
-      el("path", { d: outlines(false), fill: p.ground, stroke: p.ink, "stroke-width": 2.4 }),
-      el("path", { d: outlines(false), fill: p.ground, stroke: p.early, "stroke-width": 1.4 }),
+      el("path", { d: outlines(true), fill: p.late, stroke: p.ground, "stroke-width": 0.6 }),
+      el("path", { d: outlines(false), fill: p.ground, stroke: p.early, "stroke-width": 1.8 }),
       line && el("path", { d: `M${line[0]}L${line[1]}`, stroke: p.ground, "stroke-width": 4, fill: "none" }),
       line && el("path", { d: `M${line[0]}L${line[1]}`, stroke: p.ink, "stroke-width": 1.8, fill: "none" })),
     el("text", { x: 0, y: HEIGHT + 54, fill: p.ink, ...FONT }, fitText(fit, points)),

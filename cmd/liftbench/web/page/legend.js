@@ -11,7 +11,7 @@ export const FONT = { "font-family": "system-ui, 'DejaVu Sans', sans-serif", "fo
 export const SMALL = { ...FONT, "font-size": 11 };
 
 /** About how wide text of the figures' size is; a little too much rather than too little. */
-export const textWidth = (/** @type {string} */ s, size = 12) => s.length * size * 0.56;
+export const textWidth = (/** @type {string} */ s, size = 12) => s.length * size * 0.6;
 
 const SWATCH = 18;
 const LINE = 18;

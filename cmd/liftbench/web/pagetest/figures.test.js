@@ -8,6 +8,7 @@ import { toCsv, rounded } from "../page/grid.js";
 import { anticlockwise, ringOf, onAt } from "../page/drive.js";
 import { between, offset, seenFrom, unwrap } from "../page/track.js";
 import { worst, nearestInTime, nearestOnPlane } from "../page/crossing-list.js";
+import { sizeText } from "../page/diagnosis.js";
 import { fitText } from "../page/draw-scatter.js";
 
 test("figures have a decimal point, a true minus and a dash for none", () => {
@@ -104,4 +105,12 @@ test("a fit that the data do not give is said to be none", () => {
   assert.match(fitText(null, [q(8), q(8.4)]), /cannot tell: speeds within 0\.4 km\/h/);
   assert.match(fitText({ time_error_s: 0.1, place_error_m: 0.05, count: 9 }, [q(8)]), /\+5\.0 cm \+ v · \+100 ms/);
   assert.match(fitText(null, []), /no pair/);
+});
+
+test("sizes of causes are read in ms, cm and per cent", () => {
+  assert.equal(sizeText(0.18, "s"), "+180\u00a0ms");
+  assert.equal(sizeText(-0.003, "s/section"), "−3\u00a0ms/section");
+  assert.equal(sizeText(0.299, "m"), "+29.9\u00a0cm");
+  assert.equal(sizeText(0.05, "share"), "5\u00a0%");
+  assert.equal(sizeText(null, "s"), "at no size");
 });
