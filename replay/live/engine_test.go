@@ -233,8 +233,9 @@ func TestRecordingDecidesAsLive(t *testing.T) {
 			r, w := io.Pipe()
 			var through io.Reader = r
 			if c.stall {
-				through = &stalling{Reader: r, from: time.Now().Add(1200 * time.Millisecond), to: time.Now().Add(3 * time.Second)}
+				through = &stalling{Reader: r, from: time.Now().Add(1200 * time.Millisecond), to: time.Now().Add(3700 * time.Millisecond)}
 			}
+			c.p.SigmaM, c.p.VelocitySigmaMps = 0.02, 0.05 // so that every fix tells
 			go func() {
 				b := log(t, m, time.Now().UnixNano(), 4.5, c.p)
 				if c.alter != nil {
