@@ -184,7 +184,7 @@ func (b *pageBench) prepare(a *web.Ask) (*setup, *pageDrive, error) {
 	}
 	u.machine, u.scenario = s.machine, s.scenario
 	u.scenario.Controller = u.machine.Controller
-	d := &pageDrive{setup: u, outcome: u.outcome()}
+	d := &pageDrive{setup: u}
 	if f, ok := a.Files["log"]; ok {
 		u.title, u.scenario.Log = f.Name, f.Name
 	}
@@ -194,8 +194,11 @@ func (b *pageBench) prepare(a *web.Ask) (*setup, *pageDrive, error) {
 		}
 		u.scenario.States = f.Name
 	}
-	d.title = u.title
-	return u, d, b.loadField(a, u, s, d)
+	if err := b.loadField(a, u, s, d); err != nil {
+		return nil, nil, err
+	}
+	d.outcome = u.outcome()
+	return u, d, nil
 }
 
 // loadField takes the asker's field, the base's, or the page's own.

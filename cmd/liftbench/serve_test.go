@@ -1,0 +1,337 @@
+package main
+
+import (
+	"bytes"
+	"compress/gzip"
+	"context"
+	"encoding/json"
+	"fmt"
+	"io"
+	"mime/multipart"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"os"
+	"strings"
+	"testing"
+	"time"
+
+	"liftbench/cmd/liftbench/web"
+)
+
+// askPage asks the page's server in process.
+func askPage(h http.Handler, method, target, contentType string, body io.Reader) *httptest.ResponseRecorder {
+	r := httptest.NewRequest(method, target, body)
+	if contentType != "" {
+		r.Header.Set("Content-Type", contentType)
+	}
+	w := httptest.NewRecorder()
+	h.ServeHTTP(w, r)
+	return w
+}
+
+// form makes a form with files: part, name and content in turn.
+func form(t testing.TB, set string, files ...[3]string) (contentType string, body *bytes.Buffer) {
+	t.Helper()
+	body = &bytes.Buffer{}
+	m := multipart.NewWriter(body)
+	if set != "" {
+		if err := m.WriteField("set", set); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, f := range files {
+		w, err := m.CreateFormFile(f[0], f[1])
+		if err != nil {
+			t.Fatal(err)
+		}
+		io.WriteString(w, f[2])
+	}
+	if err := m.Close(); err != nil {
+		t.Fatal(err)
+	}
+	return m.FormDataContentType(), body
+}
+
+// TestExportEqualsRun: the YAML that the page gives, run from the command
+// line, gives the same numbers, bit for bit.
+func TestExportEqualsRun(t *testing.T) {
+	t.Chdir(t.TempDir())
+	h := web.Handler(newTestBench(t).bench())
+	for i, set := range []string{
+		`{}`,
+		`{"speed_kmh": 11.5, "lift_lead_ms": 120, "oil_c": 3, "pump_l_min": 17, "rate_hz": 5}`,
+		`{"drop_lead_ms": 500, "flow_aware": false, "valve_dead_ms": 85, "latency_ms": 240, "latency_told_ms": 60, "noise_cm": 3.3}`,
+		`{"tool_m": 4.35, "antenna_wrong_cm": -17, "headland_deg": 33, "section_m": 1.5, "edge_rule": "weed-first", "work_headland": true, "seed": 77}`,
+	} {
+		answer := askPage(h, "POST", "/api/run", "application/json", strings.NewReader(set))
+		var page struct {
+			Query   string
+			Summary json.RawMessage
+		}
+		if err := json.Unmarshal(answer.Body.Bytes(), &page); err != nil || answer.Code != 200 {
+			t.Fatalf("%s: status %d, %v: %.300s", set, answer.Code, err, answer.Body)
+		}
+		text := askPage(h, "GET", "/api/setting.yaml?"+page.Query, "", nil)
+		file := fmt.Sprintf("setting%d.yaml", i)
+		if err := os.WriteFile(file, text.Body.Bytes(), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		if status, _, stderr := command("", "run", "--out", "out", file); status != 0 {
+			t.Fatalf("%s: exit status %d, %s\n%.2000s", set, status, stderr, text.Body)
+		}
+		want, err := os.ReadFile("out/summary.json")
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := string(page.Summary); got != strings.TrimSpace(string(want)) {
+			t.Errorf("%s: the page and run differ:\n%s\n%s", set, got, want)
+		}
+		csv := askPage(h, "GET", "/api/events.csv?"+page.Query, "", nil)
+		if want, _ := os.ReadFile("out/events.csv"); !bytes.Equal(csv.Body.Bytes(), want) {
+			t.Errorf("%s: events.csv of the page and of run differ", set)
+		}
+	}
+}
+
+// TestUpload: the asker's own files in place of the demo's, and what is said
+// of bad ones.
+func TestUpload(t *testing.T) {
+	t.Chdir(t.TempDir())
+	if status, _, stderr := command("", "drive", "--out", "day.nmea.gz"); status != 0 {
+		t.Fatal(stderr)
+	}
+	packed, err := os.ReadFile("day.nmea.gz")
+	if err != nil {
+		t.Fatal(err)
+	}
+	machine, land := demoText(t, "machine.yaml"), demoText(t, "field.geojson")
+	badMachine, line := edit(t, machine, "count: 12", "count: twelve")
+	h := web.Handler(newTestBench(t).bench())
+	for _, c := range []struct {
+		name  string
+		set   string
+		files [][3]string
+		want  int
+		says  string
+	}{
+		{"machine, field and log", "", [][3]string{{"machine", "hoe.yaml", machine}, {"field", "beets.geojson", land}, {"log", "day.nmea.gz", string(packed)}}, 200, `"title":"day.nmea.gz"`},
+		{"another controller", `{"lift_lead_ms":0}`, [][3]string{{"field", "beets.geojson", land}, {"log", "day.nmea.gz", string(packed)}}, 200, `"fixed":["speed_kmh"`},
+		{"field alone", `{"speed_kmh":10}`, [][3]string{{"field", "beets.geojson", land}}, 200, `"fixed":["headland_deg"]`},
+		{"bad machine", "", [][3]string{{"machine", "hoe.yaml", badMachine}}, 400,
+			fmt.Sprintf(`{"error":"hoe.yaml:%d:10: rows.count: found \"twelve\"; expected a whole number from 1 to 1024","file":"machine","line":%d,"col":10}`, line, line)},
+		{"bad field", "", [][3]string{{"field", "a/b/beets.geojson", `{"type": "Point"}`}}, 400, `"file":"field"`},
+		{"empty log", "", [][3]string{{"field", "beets.geojson", land}, {"log", "day.nmea", ""}}, 400, `"file":"log"`},
+		{"log of another place", "", [][3]string{{"log", "day.nmea", "$GPGGA,101010.00,4800.000,N,01100.000,E,4,12,0.7,100,M,45,M,,*50\r\n"}}, 400, `"file":"log"`},
+		{"states alone", "", [][3]string{{"states", "states.csv", "time,section,actual\n"}}, 400, `"file":"states"`},
+		{"unknown part", "", [][3]string{{"virus", "x", "y"}}, 400, `unknown part \"virus\"`},
+		{"twice", "", [][3]string{{"field", "a", land}, {"field", "b", land}}, 400, `comes twice`},
+		{"setting that is none", `{"speed_kmh":900}`, [][3]string{{"field", "a", land}}, 400, `"key":"speed_kmh"`},
+		{"larger than a machine", "", [][3]string{{"machine", "hoe.yaml", strings.Repeat("#", 1<<20+1)}}, 413, `"file":"machine"`},
+		{"a drive without end", `{"speed_kmh":1}`, [][3]string{{"field", "land.geojson", `{"type":"Polygon","coordinates":[[[11,52],[11.1,52],[11.1,52.1],[11,52.1],[11,52]]]}`}}, 400, "of driving; the page takes"},
+	} {
+		contentType, body := form(t, c.set, c.files...)
+		w := askPage(h, "POST", "/api/run", contentType, body)
+		if w.Code != c.want || !strings.Contains(w.Body.String(), c.says) {
+			t.Errorf("%s: status %d, %.400s; want %d, %s", c.name, w.Code, w.Body, c.want, c.says)
+		}
+	}
+	left, err := os.ReadDir(".")
+	if err != nil || len(left) != 1 {
+		t.Errorf("%v left behind, %v; want the log alone", left, err)
+	}
+}
+
+// TestLogThatUnpacksForEver: a small gzip of gigabytes ends in an error.
+func TestLogThatUnpacksForEver(t *testing.T) {
+	var packed bytes.Buffer
+	z, err := gzip.NewWriterLevel(&packed, gzip.BestSpeed)
+	if err != nil {
+		t.Fatal(err)
+	}
+	zeros := make([]byte, 1<<20)
+	for range maxLogBytes>>20 + 2 {
+		z.Write(zeros)
+	}
+	z.Close()
+	h := web.Handler(newTestBench(t).bench())
+	contentType, body := form(t, "", [3]string{"log", "bomb.gz", packed.String()})
+	w := askPage(h, "POST", "/api/run", contentType, body)
+	if w.Code != 400 || !strings.Contains(w.Body.String(), "unpacks to more than") {
+		t.Errorf("status %d, %.300s", w.Code, w.Body)
+	}
+}
+
+// TestPageNumbersAreDeterministic: the same question, the same bytes, and the
+// order of a setting's keys does not matter.
+func TestPageNumbersAreDeterministic(t *testing.T) {
+	a := askPage(web.Handler(newTestBench(t).bench()), "POST", "/api/run", "application/json", strings.NewReader(`{"speed_kmh":9,"oil_c":20}`))
+	b := askPage(web.Handler(newTestBench(t).bench()), "POST", "/api/run", "application/json", strings.NewReader(`{"oil_c":20,"speed_kmh":9}`))
+	if a.Code != 200 || !bytes.Equal(a.Body.Bytes(), b.Body.Bytes()) {
+		t.Errorf("status %d; two servers answer differently", a.Code)
+	}
+}
+
+// TestLinkHoldsTheSetting: every control survives the way through a link.
+func TestLinkHoldsTheSetting(t *testing.T) {
+	b := newTestBench(t)
+	set := map[string]any{"speed_kmh": 9.5, "lift_lead_ms": 210.0, "flow_aware": false, "edge_rule": "crop-first", "section_m": 2.0, "seed": 5.0}
+	var controls []web.Control
+	for i := range b.controls {
+		controls = append(controls, b.controls[i].Control)
+	}
+	link := web.Query(controls, set)
+	if want := "v=1&speed_kmh=9.5&lift_lead_ms=210&flow_aware=false&section_m=2&edge_rule=crop-first&seed=5"; link != want {
+		t.Errorf("link %s; want %s", link, want)
+	}
+	if _, err := url.ParseQuery(link); err != nil {
+		t.Error(err)
+	}
+	w := askPage(web.Handler(b.bench()), "GET", "/api/setting.yaml?"+link, "", nil)
+	for _, want := range []string{"speed_kmh: 9.5\n", "lift_lead: 210\n", "flow_aware: false\n", "edge_rule: \"crop-first\"\n", "sections: 3\n", "seed: 5\n"} {
+		if !strings.Contains(w.Body.String(), want) {
+			t.Errorf("the setting's YAML does not hold %q", want)
+		}
+	}
+}
+
+// TestEveryControlTurnsSomething: a control away from its default changes the
+// drive's numbers.
+func TestEveryControlTurnsSomething(t *testing.T) {
+	b := newTestBench(t)
+	base := func(set map[string]any) string {
+		d, err := b.run(&web.Ask{Set: set})
+		if err != nil {
+			t.Fatalf("%v: %v", set, err)
+		}
+		return string(d.Summary)
+	}
+	still := base(map[string]any{})
+	for _, c := range b.controls {
+		var v any
+		with := map[string]any{}
+		switch c.Kind {
+		case web.Word:
+			v = c.Words[0]
+		case web.Switch:
+			v = !c.Default.(bool)
+			if c.Key == "flow_aware" {
+				with["pump_l_min"] = 10.0
+			}
+		case web.Choice:
+			v = c.Choices[len(c.Choices)-1]
+		default:
+			v = c.Min + (c.Max-c.Min)/4
+		}
+		before := still
+		if len(with) > 0 {
+			before = base(with)
+		}
+		if c.Key == "pump_l_min" {
+			v = 10.0
+		}
+		// With leads on auto a change of the hydraulics is made up for in part
+		// only by what is left over.
+		with[c.Key] = v
+		if base(with) == before {
+			t.Errorf("%s = %v changes no number", c.Key, v)
+		}
+	}
+}
+
+func TestServeScenario(t *testing.T) {
+	t.Chdir(t.TempDir())
+	if err := writeDemo("."); err != nil {
+		t.Fatal(err)
+	}
+	b, err := newPageBench(&selection{arg: "scenario.yaml"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	w := askPage(web.Handler(b.bench()), "POST", "/api/run", "application/json", strings.NewReader(`{"speed_kmh":8}`))
+	if w.Code != 200 || !strings.Contains(w.Body.String(), `"title":"Quillmark, second hoeing"`) || !strings.Contains(w.Body.String(), `"headland_deg"`) {
+		t.Errorf("status %d, %.300s", w.Code, w.Body)
+	}
+}
+
+func TestServeCommandLine(t *testing.T) {
+	for _, c := range []struct{ args, want string }{
+		{"serve --http 0.0.0.0:8080", "--http 0.0.0.0:8080: expected a loopback address with a port"},
+		{"serve --http nowhere", "--http nowhere: expected a loopback address with a port"},
+		{"serve log.nmea", "log.nmea is no scenario file"},
+		{"serve none.yaml", "none.yaml: no such file"},
+	} {
+		status, stdout, stderr := command("", strings.Fields(c.args)...)
+		if status != 2 || stdout != "" || !strings.HasPrefix(stderr, "liftbench: "+c.want) {
+			t.Errorf("%s: exit status %d, %q, want %q", c.args, status, stderr, c.want)
+		}
+	}
+}
+
+// startPage serves the page on a free port until the test ends.
+func startPage(t testing.TB, b web.Bench) (address string) {
+	t.Helper()
+	ctx, stop := context.WithCancel(context.Background())
+	out, in := io.Pipe()
+	ended := make(chan error, 1)
+	go func() {
+		err := servePage(ctx, "127.0.0.1:0", b, in)
+		in.CloseWithError(err)
+		ended <- err
+	}()
+	t.Cleanup(func() {
+		stop()
+		select {
+		case err := <-ended:
+			if err != nil {
+				t.Error(err)
+			}
+		case <-time.After(10 * time.Second):
+			t.Error("the server does not end")
+		}
+	})
+	var line [256]byte
+	n, err := out.Read(line[:])
+	if err != nil {
+		t.Fatal(err)
+	}
+	return strings.TrimSpace(string(line[:n]))
+}
+
+// TestServe: over a socket, behind the guard.
+func TestServe(t *testing.T) {
+	address := startPage(t, newTestBench(t).bench())
+	resp, err := http.Get(address)
+	if err != nil {
+		t.Fatal(err)
+	}
+	page, err := io.ReadAll(resp.Body)
+	resp.Body.Close()
+	if err != nil || resp.StatusCode != 200 || !bytes.Contains(page, []byte("<html")) {
+		t.Errorf("status %d, %v, %.80s", resp.StatusCode, err, page)
+	}
+	r, err := http.NewRequest("POST", address+"api/run", strings.NewReader("{}"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Header.Set("Content-Type", "application/json")
+	r.Header.Set("Origin", "http://elsewhere.example")
+	if resp, err = http.DefaultClient.Do(r); err != nil {
+		t.Fatal(err)
+	}
+	resp.Body.Close()
+	if resp.StatusCode != http.StatusForbidden {
+		t.Errorf("another site's question is answered with status %d", resp.StatusCode)
+	}
+	// An upload beyond the guard's usual megabyte gets through to the field's
+	// own check.
+	contentType, body := form(t, "", [3]string{"field", "f.geojson", `{"type":"Point"` + strings.Repeat(" ", 3<<20) + "}"})
+	if resp, err = http.Post(address+"api/run", contentType, body); err != nil {
+		t.Fatal(err)
+	}
+	text, _ := io.ReadAll(resp.Body)
+	resp.Body.Close()
+	if resp.StatusCode != 400 || !bytes.Contains(text, []byte(`"file":"field"`)) {
+		t.Errorf("status %d, %.200s", resp.StatusCode, text)
+	}
+}
