@@ -333,6 +333,10 @@ func (a *analysis) reception(all []int) *found {
 // causes returns what was found, the regression's terms among it.
 func (a *analysis) causes() []found {
 	out := slices.Clone(a.found)
+	share := 0.0
+	if a.part != machine {
+		share = a.wander()
+	}
 	for i, q := range a.best.set {
 		f := found{term: a.terms[q], size: a.best.beta[i], ci: a.best.interval(i)}
 		if f.cause == ColdOil {
@@ -340,6 +344,13 @@ func (a *analysis) causes() []found {
 			if w, ok := newGram(cols, a.y, noiseFloorM).fit(append(slices.Clone(a.best.set), len(a.cols))...); ok {
 				f.ci = around(f.size, w.sigma*math.Sqrt(w.inv.At(i, i)), w.df)
 			}
+		}
+		if share > 0 {
+			by := a.widened(i, share)
+			f.ci = Interval{f.size - by*(f.size-f.ci[0]), f.size + by*(f.ci[1]-f.size)}
+		}
+		if s := f.arc; s != nil {
+			f.ci = Interval{min(f.ci[0], f.size-s.belowM), max(f.ci[1], f.size+s.aboveM)}
 		}
 		for r, x := range a.cols[q] {
 			if x != 0 {

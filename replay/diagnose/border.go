@@ -13,12 +13,26 @@ import (
 type stretch struct {
 	eastM, northM, radiusM float64
 	crossings              int
+	// belowM and aboveM are how far from the best disc's size the interval must
+	// reach for what other discs would say.
+	belowM, aboveM float64
+}
+
+// disc is one that was looked at: what it takes off RSS, its size, and the
+// information on it.
+type disc struct {
+	gain, sizeM, den float64
+	centre, k        int
 }
 
 const (
-	leastStretch = 4   // crossings: fewer are outliers
-	mostStretch  = 128 // crossings: more are the whole border
-	mostCentres  = 300
+	leastStretch = 3 // crossings: fewer are outliers
+	// sureStretch is how many crossings are judged like any other cause; of fewer
+	// the chance must be a tenth of that: a position error that wanders may
+	// well cover three.
+	sureStretch = 4
+	mostStretch = 128 // crossings: more are the whole border
+	mostCentres = 300
 )
 
 // places are the middles of crossings.
@@ -43,11 +57,8 @@ func scan(at []place, outward, r []float64, f *fitted, cols [][]float64, floorM 
 	order := make([]int, n)
 	away := make([]float64, n)
 	zx := make([]float64, len(f.set))
-	var best struct {
-		gain, beta float64
-		centre, k  int
-	}
-	looked := 0.0
+	var best disc
+	var discs []disc
 	step := max(1, n/mostCentres)
 	for c := 0; c < n; c += step {
 		for i := range order {
@@ -68,22 +79,27 @@ func scan(at []place, outward, r []float64, f *fitted, cols [][]float64, floorM 
 				continue
 			}
 			next = max(next+1, next*5/4)
-			looked++
 			den := xx - quadratic(f.inv, zx)
 			if den < 1e-6*xx {
 				continue
 			}
-			if gain := xr * xr / den; gain > best.gain {
-				best.gain, best.beta, best.centre, best.k = gain, xr/den, c, k+1
+			d := disc{xr * xr / den, xr / den, den, c, k + 1}
+			discs = append(discs, d)
+			if d.gain > best.gain {
+				best = d
 			}
 		}
 	}
 	if best.gain == 0 {
 		return nil, nil, false
 	}
-	df := f.df - 1
+	df, looked := f.df-1, float64(len(discs))
 	sigma := max(math.Sqrt(max(0, rr-best.gain)/float64(df)), floorM)
-	if !(twoSided(math.Sqrt(best.gain)/sigma, df)*looked < alpha/4) || math.Abs(best.beta) < leastM {
+	chance := alpha / 4
+	if best.k < sureStretch {
+		chance /= 10
+	}
+	if !(twoSided(math.Sqrt(best.gain)/sigma, df)*looked < chance) || math.Abs(best.sizeM) < leastM {
 		return nil, nil, false
 	}
 	for i := range order {
@@ -91,7 +107,18 @@ func scan(at []place, outward, r []float64, f *fitted, cols [][]float64, floorM 
 		away[i] = math.Hypot(at[i].eastM-at[best.centre].eastM, at[i].northM-at[best.centre].northM)
 	}
 	nearest(order, away)
-	s := &stretch{at[best.centre].eastM, at[best.centre].northM, away[order[best.k-1]], best.k}
+	s := &stretch{eastM: at[best.centre].eastM, northM: at[best.centre].northM, radiusM: away[order[best.k-1]], crossings: best.k}
+	// The interval of a size whose disc was searched for is every size that some
+	// disc makes as likely as t allows: RSS of disc and size no more than t²·σ²
+	// above the least (profile likelihood).
+	t := quantile(0.05, df)
+	for _, d := range discs {
+		if left := t*t*sigma*sigma - (best.gain - d.gain); left > 0 {
+			half := math.Sqrt(left / d.den)
+			s.belowM = max(s.belowM, best.sizeM-(d.sizeM-half))
+			s.aboveM = max(s.aboveM, d.sizeM+half-best.sizeM)
+		}
+	}
 	col := make([]float64, n)
 	for _, i := range order[:best.k] {
 		col[i] = outward[i]

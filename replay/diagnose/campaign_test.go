@@ -94,7 +94,7 @@ func floorOf(d *Diagnosis, tr *truth, s shape) float64 {
 	case WrongBorder:
 		// A piece with k crossings, among all discs, at the receiver's scatter.
 		k := float64(max(1, s.transitions/s.sections/6))
-		if k < leastStretch+1 {
+		if k < sureStretch {
 			return math.Inf(1)
 		}
 		return 8 * s.noiseM / math.Sqrt(k)
@@ -409,10 +409,12 @@ func TestCampaignBench(t *testing.T) {
 }
 
 // On the bench, scored as a log is: against the track of its own positions.
+// These hide what of a float's error is in both, so poor reception is left out.
 func TestCampaignLog(t *testing.T) {
 	times, thin := 1, 10
 	if full() {
-		times, thin = 2, 1
+		times, thin = 1, 1
 	}
-	accept(t, campaign(t, func(tb testing.TB, s shape, f fault) (Input, fault) { return onBench(tb, s, f, true) }, straight(), times, thin))
+	faults := slices.DeleteFunc(straight(), func(t truth) bool { return t.cause == PoorReception })
+	accept(t, campaign(t, func(tb testing.TB, s shape, f fault) (Input, fault) { return onBench(tb, s, f, true) }, faults, times, thin))
 }

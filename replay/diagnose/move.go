@@ -27,6 +27,7 @@ type move struct {
 	// each of strokesS.
 	beside        [len(strokesS)]float64
 	eastM, northM float64
+	headingRad    float64
 	lateM         float64
 }
 
