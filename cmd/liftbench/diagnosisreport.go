@@ -3,7 +3,6 @@
 package main
 
 import (
-	_ "embed"
 	"fmt"
 	"html/template"
 	"io"
@@ -15,11 +14,6 @@ import (
 	"liftbench/sections"
 	"liftbench/sections/score"
 )
-
-//go:embed report/diagnosis.html
-var diagnosisHTML string
-
-var diagnosisTemplate = template.Must(template.New("diagnosis.html").Parse(diagnosisHTML))
 
 // writeReport writes the answer as a page that needs no network.
 func (d *diagnosis) writeReport(w io.Writer) error {
@@ -33,7 +27,7 @@ func (d *diagnosis) writeReport(w io.Writer) error {
 	if d.sendsToMachine() {
 		safety = safetyText
 	}
-	return diagnosisTemplate.Execute(w, map[string]any{
+	return reports.ExecuteTemplate(w, "diagnosis.html", map[string]any{
 		"Title":      d.title,
 		"Answer":     d.answerText(),
 		"Causes":     causes,

@@ -16,6 +16,8 @@ import (
 // outcome is one scored drive.
 type outcome struct {
 	*sim.Outcome
+	setup     *setup // what was run
+	command   string // the command line, as it can be typed again
 	title     string // of the scenario or the log
 	machine   *machineConfig
 	field     *field.Field
@@ -60,6 +62,7 @@ func (o *outcome) files() []outFile {
 		{"events.csv", o.writeEvents},
 		{"ground.geojson", o.writeGround},
 		{"metrics.prom", o.writeMetrics},
+		{"report.html", o.writeReport},
 	}
 }
 

@@ -44,7 +44,7 @@ func content(t *testing.T, write func(io.Writer) error) string {
 	return b.String()
 }
 
-// TestDemoRun: the demo keeps its own limits, writes its four files and gives
+// TestDemoRun: the demo keeps its own limits, writes its five files and gives
 // the same bytes every time.
 func TestDemoRun(t *testing.T) {
 	t.Chdir(t.TempDir())
@@ -56,7 +56,7 @@ func TestDemoRun(t *testing.T) {
 	if first != second {
 		t.Error("two runs print different tables")
 	}
-	names := []string{"events.csv", "ground.geojson", "metrics.prom", "summary.json"}
+	names := []string{"events.csv", "ground.geojson", "metrics.prom", "report.html", "summary.json"}
 	entries, err := os.ReadDir("deep/a")
 	if err != nil || len(entries) != len(names) {
 		t.Fatalf("%v, %v", entries, err)

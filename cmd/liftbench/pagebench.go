@@ -91,6 +91,7 @@ func (b *pageBench) bench() web.Bench {
 	file("setting.yaml", "application/yaml", (*pageDrive).writeSetting)
 	file("summary.json", "application/json", func(d *pageDrive, w io.Writer) error { return d.writeSummary(w) })
 	file("events.csv", "text/csv; charset=utf-8", func(d *pageDrive, w io.Writer) error { return d.writeEvents(w) })
+	file("report.html", "text/html; charset=utf-8", func(d *pageDrive, w io.Writer) error { return d.writeReport(w) })
 	file("ground.geojson", "application/geo+json", func(d *pageDrive, w io.Writer) error { return d.writeGround(w) })
 	return w
 }
@@ -198,13 +199,14 @@ func (b *pageBench) prepare(a *web.Ask) (*setup, *pageDrive, error) {
 		return nil, nil, err
 	}
 	d.outcome = u.outcome()
+	d.command = "liftbench run setting.yaml"
 	return u, d, nil
 }
 
 // loadField takes the asker's field, the base's, or the page's own.
 func (b *pageBench) loadField(a *web.Ask, u *setup, s *pageSetting, d *pageDrive) error {
 	if f, ok := a.Files["field"]; ok {
-		d.fieldText = fieldText(f.Name, f.Data)
+		u.fieldFile, d.fieldText = f.Name, fieldText(f.Name, f.Data)
 		u.scenario.HeadlandM, u.scenario.RowBearingDeg = nil, nil
 		var err error
 		u.field, err = field.Read(bytes.NewReader(f.Data), f.Name, field.Options{})
@@ -214,12 +216,12 @@ func (b *pageBench) loadField(a *web.Ask, u *setup, s *pageSetting, d *pageDrive
 		return nil
 	}
 	if !b.own {
-		u.field = b.base.field
+		u.field, u.fieldFile = b.base.field, b.base.fieldFile
 		d.fieldText = fieldText(pageFieldFile, b.base.fieldData)
 		return nil
 	}
 	text := pageField(s.slantDeg)
-	d.fieldText = string(text)
+	u.fieldFile, d.fieldText = pageFieldFile, string(text)
 	var err error
 	u.field, err = b.fields.of(text)
 	return err

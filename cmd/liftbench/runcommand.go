@@ -19,6 +19,7 @@ import (
 func newRunCommand() *cobra.Command {
 	var sel selection
 	var outDir, metricsFile string
+	var play playFlags
 	cmd := &cobra.Command{
 		Use:   "run [SCENARIO or LOG]",
 		Short: "Run a drive through controller and hydraulics and score it",
@@ -29,6 +30,9 @@ A SCENARIO (.yaml) names machine, field and drive; with none, the demo runs. A
 LOG (NMEA, - for standard input, gzip is unpacked) needs --machine and --field.
 With --states the work states recorded on that day take the place of the
 simulated hydraulics, and the recorded day is scored.
+
+With --to it first plays the receiver of the drive to a port, at --pace times
+real time; liftbench drive --help lists the ports.
 
 A limit stated in the scenario and exceeded ends with exit status 1.`,
 		Example: `  liftbench run
@@ -41,14 +45,26 @@ A limit stated in the scenario and exceeded ends with exit status 1.`,
 			if err := sel.take(cmd, args); err != nil {
 				return err
 			}
+			if err := play.check(cmd); err != nil {
+				return err
+			}
 			u, err := sel.load()
 			if err != nil {
 				return err
+			}
+			if play.to != "" {
+				if u.log == "-" {
+					return &usageError{"--to: standard input can be read once; expected a file"}
+				}
+				if err := play.play(u, cmd); err != nil {
+					return err
+				}
 			}
 			o, err := u.run(cmd.InOrStdin(), cmd.ErrOrStderr(), outDir != "" || metricsFile != "")
 			if err != nil {
 				return err
 			}
+			o.command = commandLine(cmd, args)
 			if err := o.writeOut(outDir, metricsFile); err != nil {
 				return err
 			}
@@ -60,7 +76,8 @@ A limit stated in the scenario and exceeded ends with exit status 1.`,
 	}
 	sel.addFlags(cmd)
 	cmd.Flags().StringVar(&sel.states, "states", "", "recorded work states, CSV `FILE`, in place of the simulated hydraulics")
-	cmd.Flags().StringVar(&outDir, "out", "", "write summary.json, events.csv, ground.geojson and metrics.prom to `DIR`")
+	cmd.Flags().StringVar(&outDir, "out", "", "write summary.json, events.csv, ground.geojson, metrics.prom and report.html to `DIR`")
+	play.addFlags(cmd)
 	cmd.Flags().StringVar(&metricsFile, "metrics-file", "", metricsFileHelp)
 	_ = cmd.MarkFlagDirname("out")
 	return cmd
@@ -72,7 +89,7 @@ func (u *setup) run(stdin io.Reader, stderr io.Writer, files bool) (*outcome, er
 	job := u.job()
 	o := u.outcome()
 	if files {
-		job.Strips = true
+		job.Strips, job.Heights = true, true
 		o.measure(job)
 	}
 	o.simulated = u.states == ""
@@ -134,7 +151,7 @@ func (u *setup) job() *sim.Job {
 
 // outcome is what is to become one of the setup's drive.
 func (u *setup) outcome() *outcome {
-	return &outcome{title: u.title, machine: u.machine, field: u.field}
+	return &outcome{setup: u, title: u.title, machine: u.machine, field: u.field}
 }
 
 // take runs the job on what in says; states names the file of recorded work

@@ -75,7 +75,8 @@ type setup struct {
 	// headlandM is the width of the headland made from the boundary; 0 where
 	// the file has zones.
 	headlandM float64
-	fieldData []byte // the field's file
+	fieldFile string
+	fieldData []byte // its content
 	log       string // the log to read, "-" = standard input; empty = generate the drive
 	states    string // recorded work states; empty = simulate the hydraulics
 }
@@ -159,6 +160,6 @@ func (u *setup) loadField(file string, read source, s *selection) error {
 	if u.field, err = field.Read(bytes.NewReader(data), file, opt); err != nil {
 		return err
 	}
-	u.headlandM, u.fieldData = opt.HeadlandM, data
+	u.headlandM, u.fieldFile, u.fieldData = opt.HeadlandM, file, data
 	return nil
 }

@@ -51,7 +51,7 @@ func OnPlan(title string, f *field.Field, events []score.Event) string {
 	}
 	m.draw(s.Canvas)
 	m.key(s.Canvas)
-	drawScale(s.Canvas, perM)
+	drawScale(s.Canvas, perM, "; larger mark = farther off")
 	return s.element(title)
 }
 
@@ -101,8 +101,8 @@ func drawZones(c draw.Canvas, f *field.Field, at func(east, north float64) vg.Po
 	}
 }
 
-// drawScale draws a bar of a round length, and which way is north.
-func drawScale(c draw.Canvas, perM float64) {
+// drawScale draws a bar of a round length with a note, and which way is north.
+func drawScale(c draw.Canvas, perM float64, note string) {
 	length := math.Pow(10, math.Floor(math.Log10(100/perM)))
 	for _, k := range []float64{5, 2} {
 		if length*k*perM <= 100 {
@@ -117,7 +117,7 @@ func drawScale(c draw.Canvas, perM float64) {
 	end := x + vg.Length(length*perM)
 	line := draw.LineStyle{Color: lineColor, Width: 1.2}
 	c.StrokeLines(line, []vg.Point{{X: x, Y: y + 3}, {X: x, Y: y}, {X: end, Y: y}, {X: end, Y: y + 3}})
-	label := strconv.FormatFloat(length, 'f', -1, 64) + " m; larger mark = farther off"
+	label := strconv.FormatFloat(length, 'f', -1, 64) + " m" + note
 	c.FillText(sty, vg.Point{X: end + 6, Y: y}, label)
 
 	north := c.Max.X - 12

@@ -44,7 +44,7 @@ func (d *Drive) closeUpJSON(c *crossing) []byte {
 	from, until := c.fromNs, c.untilNs
 	for i, k := range c.events {
 		v := &events[k]
-		commands[i] = d.commandOf(v)
+		commands[i] = CommandNs(d.Outcome.Setpoints, v)
 		for _, t := range [...]int64{v.IdealNs, v.ActualNs, commands[i]} {
 			if t != 0 {
 				from, until = min(from, t), max(until, t)
@@ -76,13 +76,13 @@ func (d *Drive) closeUpJSON(c *crossing) []byte {
 	return e.b
 }
 
-// commandOf returns when the setpoint behind a transition took effect at the
+// CommandNs returns when the setpoint behind a transition took effect at the
 // valve: the last of the same way before the actual change, or, where there is
 // none, the nearest to the ideal one; 0 = there is none.
-func (d *Drive) commandOf(v *score.Event) int64 {
+func CommandNs(setpoints []sections.Setpoint, v *score.Event) int64 {
 	const farthest = 10e9
 	best := int64(0)
-	for _, s := range d.Outcome.Setpoints {
+	for _, s := range setpoints {
 		if s.Section != v.Section || s.On != v.On {
 			continue
 		}

@@ -6,6 +6,7 @@ package web
 import (
 	"encoding/json"
 	"math"
+	"slices"
 	"strconv"
 	"time"
 
@@ -182,7 +183,7 @@ func (d *Drive) appendJSON(b []byte, controls []Control) []byte {
 	d.eventsJSON(e)
 	d.statesJSON(e)
 	e.key("fit")
-	e.value(map[string]diagnose.Fit{"lift": fitOf(o.Score.Events, false), "drop": fitOf(o.Score.Events, true)})
+	e.value(map[string]diagnose.Fit{"lift": Fit(o.Score.Events, false), "drop": Fit(o.Score.Events, true)})
 	e.key("summary")
 	e.raw(d.Summary)
 	e.key("diagnosis")
@@ -456,6 +457,17 @@ func crossings(events []score.Event) []crossing {
 		c.events = append(c.events, i)
 	}
 	return list
+}
+
+// Together returns the transitions at the same border as event k, itself
+// included: indices in order of time.
+func Together(events []score.Event, k int) []int {
+	for _, c := range crossings(events) {
+		if slices.Contains(c.events, k) {
+			return c.events
+		}
+	}
+	return nil
 }
 
 // holds reports whether one of those events is of the section.

@@ -66,7 +66,7 @@ func (s *server) speeds(w http.ResponseWriter, r *http.Request, a *Ask) error {
 	}
 	e.close(']')
 	e.key("fit")
-	e.value(map[string]diagnose.Fit{"lift": fitOf(all, false), "drop": fitOf(all, true)})
+	e.value(map[string]diagnose.Fit{"lift": Fit(all, false), "drop": Fit(all, true)})
 	e.close('}')
 	answer(w, r, "application/json", e.b)
 	return nil
@@ -76,9 +76,9 @@ func (s *server) speeds(w http.ResponseWriter, r *http.Request, a *Ask) error {
 // are taken for one: slope and intercept cannot be told apart.
 const leastSpeedSpreadMps = 0.1
 
-// fitOf fits e = Δx + v·Δt by least squares to the paired transitions of one
+// Fit fits e = Δx + v·Δt by least squares to the paired transitions of one
 // way, with 95 % confidence intervals from Student's t.
-func fitOf(events []score.Event, on bool) diagnose.Fit {
+func Fit(events []score.Event, on bool) diagnose.Fit {
 	var n, sv, se float64
 	each := func(add func(v, e float64)) {
 		for i := range events {

@@ -1,0 +1,231 @@
+// report.html: a run with its figures, in one file.
+
+package main
+
+import (
+	"embed"
+	"fmt"
+	"html/template"
+	"io"
+	"math"
+	"strconv"
+
+	"liftbench/cmd/liftbench/figure"
+	"liftbench/cmd/liftbench/web"
+	"liftbench/replay/diagnose"
+	"liftbench/sections"
+	"liftbench/sections/score"
+	"liftbench/sim"
+)
+
+//go:embed report
+var reportFiles embed.FS
+
+// reports are the pages that need no network, in one look.
+var reports = template.Must(template.ParseFS(reportFiles, "report/*.html"))
+
+// reportRow is a line of a table.
+type reportRow struct {
+	Name  string
+	Cells []string
+}
+
+// writeReport writes the run as a page that needs no network.
+func (o *outcome) writeReport(w io.Writer) error {
+	type move struct {
+		Name string
+		Rows []reportRow
+	}
+	r := o.Score
+	return reports.ExecuteTemplate(w, "run.html", map[string]any{
+		"Title":  o.title,
+		"Answer": o.answerText(),
+		"Moves": []move{
+			{"Lifts", o.moveRows(func(s *score.Section) *score.Stats { return &s.Lift }, &r.Lift)},
+			{"Drops", o.moveRows(func(s *score.Section) *score.Stats { return &s.Drop }, &r.Drop)},
+		},
+		"Ground":     o.groundRows(),
+		"GroundNote": fmt.Sprintf("Zones on the map: %.2f ha, worked at least once: %.2f ha. To work: passed over inside the zones whose rows the machine followed.", r.ZoneM2/1e4, r.WorkedOnceM2/1e4),
+		"Figures":    o.reportFigures(),
+		"Basis":      o.basis(),
+		"Warnings":   o.warnings,
+		"Settings":   string(o.setup.settingText(strconv.Quote(o.setup.fieldFile))),
+		"Safety":     web.Safety,
+		"Version":    version(),
+		"Command":    o.command,
+	})
+}
+
+// answerText is the run in a sentence.
+func (o *outcome) answerText() string {
+	s := ""
+	for _, m := range []struct {
+		name  string
+		stats *score.Stats
+	}{{"lifts", &o.Score.Lift}, {"drops", &o.Score.Drop}} {
+		if m.stats.PlaceErrorM == nil {
+			s += fmt.Sprintf("No %s to measure. ", m.name)
+			continue
+		}
+		s += fmt.Sprintf("%d of %d %s within %.1f cm. ", (95*m.stats.Paired+99)/100, m.stats.Count, m.name, m.stats.PlaceErrorM.P95Abs*100)
+	}
+	a := &o.Score.Area
+	return s + fmt.Sprintf("Of %.0f m² worked %.1f m² lie outside what was to be worked; %.1f m² were missed.", a.WorkedM2, a.OverrunM2, a.MissM2)
+}
+
+// moveRows are the figures of one direction, a row a section and one of all.
+func (o *outcome) moveRows(of func(*score.Section) *score.Stats, all *score.Stats) []reportRow {
+	row := func(name string, s *score.Stats) reportRow {
+		cells := []string{strconv.Itoa(s.Count), strconv.Itoa(s.Missed), strconv.Itoa(s.Spurious)}
+		for _, x := range []struct {
+			spread   *score.Spread
+			perUnit  float64
+			decimals int
+		}{{s.TimeErrorS, 1e3, 0}, {s.PlaceErrorM, 1e2, 1}} {
+			if x.spread == nil {
+				cells = append(cells, "–", "–", "–")
+				continue
+			}
+			for _, v := range []float64{x.spread.Mean, x.spread.P95Abs, x.spread.MaxAbs} {
+				cells = append(cells, string(appendFixed(nil, v*x.perUnit, x.decimals)))
+			}
+		}
+		return reportRow{name, cells}
+	}
+	var rows []reportRow
+	for i := range o.Score.Sections {
+		rows = append(rows, row(strconv.Itoa(i+1), of(&o.Score.Sections[i])))
+	}
+	return append(rows, row("all", all))
+}
+
+// groundRows are the areas, a row a section and one of all.
+func (o *outcome) groundRows() []reportRow {
+	row := func(name string, a *score.Areas) reportRow {
+		r := reportRow{Name: name}
+		for _, m2 := range []float64{a.PassedM2, a.WorkedM2, a.MissM2, a.OverrunM2, a.AcrossRowsM2, a.RepeatM2} {
+			r.Cells = append(r.Cells, string(appendFixed(nil, m2, 1)))
+		}
+		return r
+	}
+	var rows []reportRow
+	for i := range o.Score.Sections {
+		rows = append(rows, row(strconv.Itoa(i+1), &o.Score.Sections[i].Area))
+	}
+	return append(rows, row("all", &o.Score.Area))
+}
+
+// reportFigures are the page's figures, standing still.
+func (o *outcome) reportFigures() []reportFigure {
+	r := o.Score
+	var out []reportFigure
+	add := func(title, svg, sentence string) {
+		out = append(out, reportFigure{title, template.HTML(svg), sentence})
+	}
+	title := "Where the sections worked"
+	add(title, figure.Ground(title, o.field, r.Strips), fmt.Sprintf("%.1f m² missed, %.1f m² overrun, of it %.1f m² across the rows.", r.Area.MissM2, r.Area.OverrunM2, r.Area.AcrossRowsM2))
+	title = "Where they were late"
+	add(title, figure.OnPlan(title, o.field, r.Events), fmt.Sprintf("A mark a lift or drop; on time is within %g cm.", figure.OnTimeM*100))
+	moves := []struct {
+		on         bool
+		name, what string
+	}{{false, "Lifts", "lift"}, {true, "Drops", "drop"}}
+	for _, m := range moves {
+		if svg, sentence := o.worstCrossing(m.on); svg != "" {
+			add("The worst "+m.what+" in close-up", svg, sentence)
+		}
+	}
+	for _, m := range moves {
+		fit := web.Fit(r.Events, m.on)
+		title := m.name + ": error over speed"
+		add(title, figure.ErrorOverSpeed(title, r.Events, m.on, plainLine(&fit)), speedSentence(&fit))
+	}
+	for _, m := range moves {
+		title := m.name + ": error by section"
+		add(title, figure.BySection(title, r.Events, m.on, len(r.Sections)), "A box that stands apart is one valve; all boxes off alike are the machine or its settings.")
+	}
+	return out
+}
+
+// plainLine is a fit as a figure draws it, without a band.
+func plainLine(f *diagnose.Fit) *figure.Line {
+	if f.TimeErrorS == nil || f.PlaceErrorM == nil {
+		return nil
+	}
+	return &figure.Line{PlaceErrorM: *f.PlaceErrorM, TimeErrorS: *f.TimeErrorS}
+}
+
+// worstCrossing draws the crossing that holds the pair farthest from its ideal
+// place; "" where there is no pair.
+func (o *outcome) worstCrossing(on bool) (svg, sentence string) {
+	events := o.Score.Events
+	worst := -1
+	for i := range events {
+		if e := &events[i]; e.Kind == score.Paired && e.On == on && (worst < 0 || math.Abs(e.PlaceErrorM) > math.Abs(events[worst].PlaceErrorM)) {
+			worst = i
+		}
+	}
+	if worst < 0 {
+		return "", ""
+	}
+	var tools []figure.Tool
+	from, until := events[worst].IdealNs, events[worst].IdealNs
+	for _, k := range web.Together(events, worst) {
+		e := &events[k]
+		t := figure.Tool{Event: e, CommandNs: web.CommandNs(o.Setpoints, e)}
+		if o.Heights != nil {
+			profile := o.Heights[e.Section]
+			t.HeightM = profile.AtM
+		}
+		tools = append(tools, t)
+		for _, ns := range [...]int64{e.IdealNs, e.ActualNs, t.CommandNs} {
+			if ns != 0 {
+				from, until = min(from, ns), max(until, ns)
+			}
+		}
+	}
+	// Section by section from the left.
+	for i := range tools {
+		for j := i; j > 0 && tools[j].Event.Section < tools[j-1].Event.Section; j-- {
+			tools[j], tools[j-1] = tools[j-1], tools[j]
+		}
+	}
+	const beforeNs, afterNs = 500e6, 1400e6 // room for the errors' text
+	p := o.machine.params()
+	e := &events[worst]
+	title := "The worst drop in close-up"
+	if !on {
+		title = "The worst lift in close-up"
+	}
+	svg = figure.Crossing(title, tools, from-beforeNs, until+afterNs, p.WorkingDepthM, p.EffectiveDepthM, p.RaisedM)
+	return svg, fmt.Sprintf("Section %d at %.1f km/h, %s cm and %s ms. Dot: the command reaches the valve; dashed: ideal; thick: actual; line: height of the tool, in work below the dotted one.",
+		e.Section+1, e.SpeedMps*3.6, signed(e.PlaceErrorM*100, 1), signed(e.TimeErrorS*1e3, 0))
+}
+
+// basis lists what was run.
+func (o *outcome) basis() []basisRow {
+	m := o.machine
+	set := o.setup.job().Settings
+	lead := func(l *sections.Lead, auto bool) string {
+		s := fmt.Sprintf("%.0f ms", float64(l.AloneNs())*1e-6)
+		if auto {
+			s += ", from the hydraulics"
+		}
+		return s
+	}
+	states := "recorded"
+	if o.simulated {
+		states = "simulated hydraulics"
+	}
+	r, c := &o.Reception, o.sentences()
+	return []basisRow{
+		{"Machine", o.machineText()},
+		{"Edge rule", m.Controller.EdgeRule},
+		{"Lift lead", lead(&set.LiftLead, m.Controller.LiftLead.auto)},
+		{"Drop lead", lead(&set.DropLead, m.Controller.DropLead.auto)},
+		{"Drive", fmt.Sprintf("%s, %.2f km", clock(o.DurationS), o.DistanceM/1000)},
+		{"Work states", states},
+		{"Receiver", fmt.Sprintf("%s, %d with a position, %s, %s over %g s, %s", counted(int(r.Epochs), "epoch"), r.Fixes, rateText(r), counted(int(r.Gaps), "gap"), sim.GapS, qualityText(r))},
+		{"Sentences", fmt.Sprintf("%d read; %d bad checksum, %d malformed, %d of other kinds", c.OK, c.BadChecksum, c.Malformed, c.Unknown)},
+	}
+}
