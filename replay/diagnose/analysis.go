@@ -345,10 +345,8 @@ func (a *analysis) causes() []found {
 				f.ci = around(f.size, w.sigma*math.Sqrt(w.inv.At(i, i)), w.df)
 			}
 		}
-		if share > 0 {
-			by := a.widened(i, share)
-			f.ci = Interval{f.size - by*(f.size-f.ci[0]), f.size + by*(f.ci[1]-f.size)}
-		}
+		by := a.widened(i, share)
+		f.ci = Interval{f.size - by*(f.size-f.ci[0]), f.size + by*(f.ci[1]-f.size)}
 		if s := f.arc; s != nil {
 			f.ci = Interval{min(f.ci[0], f.size-s.belowM), max(f.ci[1], f.size+s.aboveM)}
 		}

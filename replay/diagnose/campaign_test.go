@@ -363,12 +363,17 @@ func kin(a, b Cause) bool {
 	return family(a) == family(b)
 }
 
-// accept holds the table against what the diagnosis promises.
-func accept(t *testing.T, r *rows) {
+// accept holds the table against what the diagnosis promises. The intervals of
+// the rows in apart are in the table but not in the judgement.
+func accept(t *testing.T, r *rows, apart ...string) {
 	t.Logf("\n%s", r.markdown())
 	var single, every tally
 	for _, name := range r.names {
-		every.add(*r.of[name])
+		c := *r.of[name]
+		if slices.Contains(apart, name) {
+			c.intervals, c.inside = 0, 0
+		}
+		every.add(c)
 		if name != "nothing wrong" && name != "two of these" {
 			single.add(*r.of[name])
 		}
@@ -399,13 +404,17 @@ func straight() []truth {
 	return slices.DeleteFunc(slices.Clone(catalogue), func(t truth) bool { return t.turning })
 }
 
+// shared are the drives on the bench whose sizes are not judged: strokes that
+// overlap in part share the pump in part, so that no single number is true.
+const shared = string(FlowShortage)
+
 // On the bench, against the true track.
 func TestCampaignBench(t *testing.T) {
 	times, thin := 1, 10
 	if full() {
 		times, thin = 2, 1
 	}
-	accept(t, campaign(t, func(tb testing.TB, s shape, f fault) (Input, fault) { return onBench(tb, s, f, false) }, straight(), times, thin))
+	accept(t, campaign(t, func(tb testing.TB, s shape, f fault) (Input, fault) { return onBench(tb, s, f, false) }, straight(), times, thin), shared)
 }
 
 // On the bench, scored as a log is: against the track of its own positions.
@@ -416,5 +425,5 @@ func TestCampaignLog(t *testing.T) {
 		times, thin = 1, 1
 	}
 	faults := slices.DeleteFunc(straight(), func(t truth) bool { return t.cause == PoorReception })
-	accept(t, campaign(t, func(tb testing.TB, s shape, f fault) (Input, fault) { return onBench(tb, s, f, true) }, faults, times, thin))
+	accept(t, campaign(t, func(tb testing.TB, s shape, f fault) (Input, fault) { return onBench(tb, s, f, true) }, faults, times, thin), shared)
 }

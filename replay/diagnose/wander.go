@@ -45,22 +45,38 @@ func (a *analysis) wander() float64 {
 	return max(0, min(num/den/(a.best.sigma*a.best.sigma), 1))
 }
 
-// widened returns by how much wandering widens the interval of coefficient i, at
-// least 1: √(wᵀ·C·w / wᵀ·w) with w the row of (XᵀX)⁻¹·Xᵀ and C the rows'
-// correlation.
+// widened returns by how much uneven scatter and wandering widen the interval
+// of coefficient i, at least 1.
+//
+// Its variance is Σ w²·r²/(1-h) with w the row of (XᵀX)⁻¹·Xᵀ, r the residual and
+// h the row's leverage (HC2; MacKinnon and White, J. Econometrics 29:305-325,
+// 1985; from memory), plus the covariances share·σ²·wᵣ·wₛ·alikeness of near
+// rows; the interval of even scatter has σ²·Σ w².
 func (a *analysis) widened(i int, share float64) float64 {
-	w := make([]float64, len(a.y))
+	n := len(a.y)
+	w := make([]float64, n)
 	for j, q := range a.best.set {
 		for r, x := range a.cols[q] {
 			w[r] += a.best.inv.At(i, j) * x
 		}
 	}
-	own, shared := 0.0, 0.0
+	fit := predict(&a.best, a.cols, n)
+	row := make([]float64, len(a.best.set))
+	even, uneven, shared := 0.0, 0.0, 0.0
+	square := a.best.sigma * a.best.sigma
 	for r := range w {
-		own += w[r] * w[r]
-		for s := r + 1; s < min(r+nearRows, len(w)); s++ {
-			shared += 2 * share * w[r] * w[s] * a.alikeness(r, s)
+		for j, q := range a.best.set {
+			row[j] = a.cols[q][r]
+		}
+		left := a.y[r] - fit[r]
+		even += w[r] * w[r] * square
+		uneven += w[r] * w[r] * left * left / max(1e-3, 1-quadratic(a.best.inv, row))
+		if share == 0 {
+			continue
+		}
+		for s := r + 1; s < min(r+nearRows, n); s++ {
+			shared += 2 * share * square * w[r] * w[s] * a.alikeness(r, s)
 		}
 	}
-	return math.Sqrt(max(1, 1+shared/own))
+	return math.Sqrt(max(1, (max(even, uneven)+shared)/even))
 }
