@@ -19,6 +19,7 @@ type Dating struct {
 	shiftNs int64 // from the assembler's days to those of the host's clock
 	byHost  bool
 	lastNs  int64
+	now     nmea.Fix // the one being handed on: here, so that none is allocated
 }
 
 // dateWaitNs is how long a date is waited for.
@@ -43,10 +44,11 @@ func (d *Dating) Add(f nmea.Fix, use func(*nmea.Fix)) {
 			return
 		}
 	}
+	d.now = f
 	if d.byHost {
-		d.shift(&f)
+		d.shift(&d.now)
 	}
-	use(&f)
+	use(&d.now)
 }
 
 // shift dates a fix by the host's clock. A date that comes later after all

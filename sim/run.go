@@ -38,6 +38,9 @@ type Job struct {
 	// beside Recorded; they are scored as though the tools had followed at
 	// once. nil = not known.
 	RecordedSetpoints []sections.WorkChange
+	// LogBytes is the size of the log to come, where it is known, so that room
+	// is made for its samples at once; 0 = not known.
+	LogBytes int64
 	// Strips asks for the worked ground as outlines.
 	Strips bool
 	// Heights asks for Outcome.Heights.
@@ -65,6 +68,13 @@ type Outcome struct {
 // time of the positions.
 var ErrOtherDrive = errors.New("the work states are of another drive")
 
+// bytesPerFix is what GGA, RMC and VTG of one epoch take; mostLogBytes bounds
+// what is believed of LogBytes.
+const (
+	bytesPerFix  = 210
+	mostLogBytes = 1 << 30
+)
+
 // nearFieldM is how near the field a drive must come to be one of it.
 const nearFieldM = 1000
 
@@ -90,6 +100,9 @@ func (j *Job) Run(rd *nmea.Reader) (*Outcome, error) {
 	b.BehindNs = j.ClockBehindNs
 	out := &Outcome{}
 	var samples []motion.Sample
+	if j.Truth == nil {
+		samples = make([]motion.Sample, 0, min(j.LogBytes, mostLogBytes)/bytesPerFix)
+	}
 	nearest, bound := math.Inf(1), j.Field.Bound()
 	use := func(f *nmea.Fix) {
 		out.Reception.Add(f)

@@ -158,6 +158,7 @@ func (u *setup) outcome() *outcome {
 // states for errors.
 func (o *outcome) take(job *sim.Job, in *logInput, states string) error {
 	rd := nmea.NewReader(in)
+	job.LogBytes = in.total
 	var err error
 	o.Outcome, err = job.Run(rd)
 	c := rd.Counts()

@@ -14,7 +14,7 @@ import (
 )
 
 const (
-	maxCells = 2 << 20 // 16 MiB of cells
+	maxCells = 1 << 20 // 8 MiB of cells
 	minCellM = 0.5
 	// reachM is how far around itself a cell knows all edges: half of a 3 m
 	// section, and a little.
