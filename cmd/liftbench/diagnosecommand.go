@@ -17,6 +17,7 @@ import (
 	"liftbench/replay/diagnose"
 	"liftbench/sections"
 	"liftbench/sections/score"
+	"liftbench/sim"
 )
 
 func newDiagnoseCommand() *cobra.Command {
@@ -121,6 +122,19 @@ func (u *setup) diagnose(builtIn bool, stdin io.Reader, stderr io.Writer) (*diag
 	}
 	defer in.close()
 
+	d, day, err := u.judge(job, in, states)
+	if err != nil {
+		return nil, err
+	}
+	d.Track = nil // the figures and the answer need the transitions alone
+	if d.Diagnosis, err = diagnose.Run(*day); err != nil {
+		return nil, &inputError{file: u.states, msg: err.Error(), err: err}
+	}
+	return d, nil
+}
+
+// judge scores a recorded day, and gathers what it can be explained from.
+func (u *setup) judge(job *sim.Job, in *logInput, states *replay.States) (*diagnosis, *diagnose.Input, error) {
 	job.Recorded = states.Work()
 	both := len(states.Setpoints) > 0 && len(states.Actuals) > 0
 	if both {
@@ -138,12 +152,9 @@ func (u *setup) diagnose(builtIn bool, stdin io.Reader, stderr io.Writer) (*diag
 		setpoint: len(states.Setpoints) > 0, actual: len(states.Actuals) > 0, whole: states.Whole,
 	}
 	if err := d.take(job, in, u.states); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-
-	d.Track = nil // the figures and the answer need the transitions alone
-
-	day := diagnose.Input{Machine: job.Machine, Settings: job.Settings, Fixes: heard}
+	day := &diagnose.Input{Machine: job.Machine, Settings: job.Settings, Fixes: heard}
 	switch {
 	case both:
 		day.Actual, day.Setpoint = d.Score.Events, d.Told.Events
@@ -154,13 +165,10 @@ func (u *setup) diagnose(builtIn bool, stdin io.Reader, stderr io.Writer) (*diag
 	}
 	d.events = d.Score.Events
 	if !d.actual {
-		d.events = followed(&day)
+		d.events = followed(day)
 	}
 	d.lifts, d.drops = score.Tally(d.events)
-	if d.Diagnosis, err = diagnose.Run(day); err != nil {
-		return nil, &inputError{file: u.states, msg: err.Error(), err: err}
-	}
-	return d, nil
+	return d, day, nil
 }
 
 // nearChanges reports, of instants in order, whether one is near enough to a

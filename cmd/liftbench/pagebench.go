@@ -19,7 +19,9 @@ import (
 
 	"liftbench/cmd/liftbench/web"
 	"liftbench/replay"
+	"liftbench/replay/diagnose"
 	"liftbench/sections/field"
+	"liftbench/sim"
 	"liftbench/sim/drive"
 )
 
@@ -101,6 +103,7 @@ type pageDrive struct {
 	*outcome
 	setup     *setup
 	fieldText string // of the field, in a scenario file
+	diagnosis []byte // diagnosis.json; nil = none
 }
 
 // run runs what the page asks for.
@@ -125,7 +128,7 @@ func (b *pageBench) run(a *web.Ask) (*web.Drive, error) {
 		Outcome: o.Outcome, Machine: m, Field: u.field,
 		Settings:   u.machine.Controller.settings(&p, len(m.Sections)),
 		Hydraulics: p, Passes: o.passes, Warnings: o.warnings, Simulated: o.simulated,
-		Summary: bytes.TrimSpace(summary.Bytes()), Of: d,
+		Summary: bytes.TrimSpace(summary.Bytes()), Diagnosis: d.diagnosis, Of: d,
 	}
 	s := &pageSetting{machine: u.machine, scenario: u.scenario, slantDeg: pageSlantDeg}
 	if v, ok := a.Set["headland_deg"].(float64); ok {
@@ -278,12 +281,13 @@ func (d *pageDrive) run(a *web.Ask) error {
 		return &inputError{file: u.machine.doc.file, msg: fmt.Sprintf("%d sections; the page takes %d at most, liftbench run takes more", n, maxPageSection)}
 	}
 	d.simulated = true
+	var states *replay.States
 	if f, ok := a.Files["states"]; ok {
-		states, err := replay.ReadStates(bytes.NewReader(f.Data), f.Name, len(job.Machine.Sections))
-		if err != nil {
+		var err error
+		if states, err = replay.ReadStates(bytes.NewReader(f.Data), f.Name, len(job.Machine.Sections)); err != nil {
 			return &inputError{file: f.Name, msg: err.Error(), err: err}
 		}
-		job.Recorded, d.simulated = states.Work(), false
+		u.states, d.simulated = f.Name, false
 	}
 	var in *logInput
 	if f, ok := a.Files["log"]; ok {
@@ -302,7 +306,31 @@ func (d *pageDrive) run(a *web.Ask) error {
 		}
 	}
 	defer in.close()
-	return d.take(job, in, u.scenario.States)
+	if states == nil {
+		return d.take(job, in, "")
+	}
+	return d.explain(job, in, states)
+}
+
+// explain scores the asker's recorded day and says why it was as it was. A day
+// that cannot be explained is shown all the same, with the reason.
+func (d *pageDrive) explain(job *sim.Job, in *logInput, states *replay.States) error {
+	why, day, err := d.setup.judge(job, in, states)
+	if err != nil {
+		return err
+	}
+	why.outcome.command = d.command
+	d.outcome = why.outcome
+	if why.Diagnosis, err = diagnose.Run(*day); err != nil {
+		d.warnings = append(d.warnings, "no diagnosis: "+err.Error())
+		return nil
+	}
+	var text bytes.Buffer
+	if err := why.writeJSON(&text); err != nil {
+		return err
+	}
+	d.diagnosis = bytes.TrimSpace(text.Bytes())
+	return nil
 }
 
 // checkLength refuses a drive that would take too long.

@@ -335,3 +335,48 @@ func TestServe(t *testing.T) {
 		t.Errorf("status %d, %.200s", resp.StatusCode, text)
 	}
 }
+
+// TestUploadIsDiagnosed: a day with its work states gets the answer that
+// liftbench diagnose gives.
+func TestUploadIsDiagnosed(t *testing.T) {
+	t.Chdir(t.TempDir())
+	for _, args := range [][]string{
+		{"diagnose", "--write-demo", "."},
+		{"diagnose", "--out", "cli", "day.yaml"},
+	} {
+		if status, _, stderr := command("", args...); status != 0 {
+			t.Fatalf("%v: %s", args, stderr)
+		}
+	}
+	file := func(name string) string {
+		data, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return string(data)
+	}
+	files := [][3]string{{"machine", "machine.yaml", file("machine.yaml")}, {"field", "field.geojson", file("field.geojson")},
+		{"log", "day.nmea.gz", file("day.nmea.gz")}, {"states", "day.states.csv", file("day.states.csv")}}
+	h := web.Handler(newTestBench(t).bench())
+	contentType, body := form(t, "", files...)
+	w := askPage(h, "POST", "/api/run", contentType, body)
+	var got struct {
+		Simulated bool
+		Diagnosis json.RawMessage
+	}
+	if err := json.Unmarshal(w.Body.Bytes(), &got); err != nil || w.Code != 200 {
+		t.Fatalf("status %d, %v, %.300s", w.Code, err, w.Body)
+	}
+	if want := strings.TrimSpace(file("cli/diagnosis.json")); string(got.Diagnosis) != want || got.Simulated {
+		t.Errorf("simulated %v; the page and liftbench diagnose differ:\n%.600s\n%.600s", got.Simulated, got.Diagnosis, want)
+	}
+	// Too little to be explained is shown, with the reason.
+	head, _, _ := strings.Cut(files[3][2], "\n")
+	rows := strings.SplitN(files[3][2], "\n", 4)
+	files[3][2] = head + "\n" + rows[1] + "\n"
+	contentType, body = form(t, "", files...)
+	w = askPage(h, "POST", "/api/run", contentType, body)
+	if w.Code != 200 || !strings.Contains(w.Body.String(), "no diagnosis: ") {
+		t.Errorf("status %d, %.300s", w.Code, w.Body)
+	}
+}
