@@ -47,7 +47,7 @@ type state struct {
 	Manual     bool
 	FailedSafe bool
 	LostReason Reason
-	// SettledZones are the zones around the tractor when it settled.
+	// SettledZones are the zones around the tractor at that decision.
 	SettledZones field.Mask
 	JumpCount    int32   // rejected fixes in a row that agree with each other
 	JumpEastM    float64 // the last of them
@@ -188,7 +188,10 @@ func (c *Controller) Fix(f *nmea.Fix) {
 		c.s.ToolRad = after.HeadingRad
 	}
 	c.s.Counts.Accepted++
-	c.s.LostNs, c.s.FailedSafe = 0, false
+	if c.s.LostNs != 0 {
+		// There is no telling where it went meanwhile.
+		c.s.LostNs, c.s.FailedSafe, c.s.Settled = 0, false, false
+	}
 	c.s.SleepNs = 0
 }
 
@@ -222,6 +225,7 @@ func (c *Controller) plausible(f *nmea.Fix, e, n float64, m *motion.Motion, read
 		return false
 	}
 	k.State = motion.EstimatorState{}
+	c.s.Settled = false
 	return true
 }
 

@@ -378,6 +378,24 @@ func TestWhenThingsGoWrong(t *testing.T) {
 	}
 }
 
+// TestJumpWakes: wherever the tractor was when the sections settled, just before
+// or behind the border, a position that is believed 5 km away lifts them.
+func TestJumpWakes(t *testing.T) {
+	f := newField(t, body(math.NaN(), rectangle(-60, 0, 60, 200)))
+	for phase := 0.0; phase < 1; phase += 0.05 {
+		c := newController(t, bar(RearRigid, -2, 2, 3), f, nil)
+		play(c, straight(0, -20+phase, 0, 6), 15, func(s float64, f *nmea.Fix) bool {
+			if s > 9.95 {
+				f.LatDeg += 5 / 111.0
+			}
+			return true
+		})
+		if c.On(0) || c.On(1) {
+			t.Errorf("begun %.2f m further on: in work 5 km from the field", phase)
+		}
+	}
+}
+
 func TestStaleFixes(t *testing.T) {
 	f := newField(t, body(math.NaN(), rectangle(-50, -50, 50, 50)))
 	m := bar(RearRigid, -2, 2, 3)

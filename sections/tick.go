@@ -74,11 +74,14 @@ func (c *Controller) decide(nowNs int64, out []Setpoint) []Setpoint {
 	if pending > 0 {
 		out = c.command(&m, nowNs, out)
 	}
-	if settled && !c.s.Settled {
-		c.s.Settled, c.s.SettledZones = true, c.zonesAround(&m, nowNs)
-		c.sleep(&m, nowNs)
-	}
+	was := c.s.Settled
 	c.s.Settled = settled
+	if settled {
+		c.s.SettledZones = c.zonesAround(&m, nowNs)
+		if !was {
+			c.sleep(&m, nowNs)
+		}
+	}
 	return out
 }
 
