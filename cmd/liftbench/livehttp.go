@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"liftbench/cmd/liftbench/guard"
+	"liftbench/cmd/liftbench/web"
 	"liftbench/replay/wire"
 )
 
@@ -34,6 +35,7 @@ func (l *liveRun) serve(o *openedLive) (*liveServer, error) {
 		return nil, &inputError{file: "--http " + l.http, msg: "cannot listen: " + err.Error(), err: err}
 	}
 	o.say("http://%s/metrics", listener.Addr())
+	o.say("the page that follows: http://%s/", listener.Addr())
 	s := &liveServer{server: g.Server(o.handler()), done: make(chan struct{})}
 	go func() {
 		defer close(s.done)
@@ -55,10 +57,11 @@ func (s *liveServer) close() {
 }
 
 // handler answers /metrics, /healthz (the program runs) and /readyz (positions
-// arrive and are good enough).
+// arrive and are good enough); everything else is the page that follows.
 func (o *openedLive) handler() http.Handler {
 	mux := http.NewServeMux()
 	mux.Handle("GET /metrics", o.set.Handler())
+	mux.Handle("/", web.Handler(o.page.bench()))
 	mux.HandleFunc("GET /healthz", func(w http.ResponseWriter, _ *http.Request) { fmt.Fprintln(w, "ok") })
 	mux.HandleFunc("GET /readyz", func(w http.ResponseWriter, _ *http.Request) {
 		switch s := o.engine.Status(); {

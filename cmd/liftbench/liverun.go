@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"strconv"
 	"strings"
 	"sync"
 	"time"
@@ -22,6 +23,7 @@ import (
 
 const (
 	statusEvery  = 500 * time.Millisecond
+	pageEvery    = time.Second
 	metricsEvery = 15 * time.Second // as often as a node exporter is scraped
 )
 
@@ -31,7 +33,8 @@ type openedLive struct {
 	engine   *live.Engine
 	recorder *record.Recorder // nil: nothing is recorded
 	set      *metrics.Set
-	names    []string // of the ports
+	page     *livePage // nil: nobody can look at it
+	names    []string  // of the ports
 	ports    []*port.Port
 	outs     []bool
 }
@@ -65,6 +68,9 @@ func (l *liveRun) run(ctx context.Context, stdin io.Reader, stdout, stderr io.Wr
 	background, stop := context.WithCancel(context.Background())
 	var work sync.WaitGroup
 	work.Go(func() { o.every(background, statusEvery, o.look) })
+	if o.page != nil {
+		work.Go(func() { o.every(background, pageEvery, o.page.publish) })
+	}
 	if l.metrics != "" {
 		work.Go(func() { o.every(background, metricsEvery, l.pushMetrics(o)) })
 	}
@@ -133,6 +139,11 @@ func (l *liveRun) openAll(o *openedLive, stdin io.Reader, stdout io.Writer) (in 
 
 	job := l.job()
 	o.set = metrics.New(len(job.Machine.Sections), o.counts)
+	if l.http != "" {
+		if o.page, err = newLivePage(l.setup, job, strconv.FormatInt(time.Now().UnixNano(), 36)); err != nil {
+			return nil, log, err
+		}
+	}
 	o.engine, err = live.New(live.Config{
 		Machine: job.Machine, Field: job.Field, Settings: job.Settings,
 		Outputs: outputs, Record: o.recorder, Hooks: o.hooks(job.Machine),
@@ -146,6 +157,9 @@ func (o *openedLive) hooks(m *sections.Machine) live.Hooks {
 	return live.Hooks{
 		Fix: func(f *nmea.Fix, ageNs, intervalNs int64) {
 			o.set.Fix(f, ageNs, intervalNs)
+			if o.page != nil {
+				o.page.fix(f)
+			}
 			if math.IsNaN(f.SpeedMps) {
 				return
 			}
@@ -156,6 +170,9 @@ func (o *openedLive) hooks(m *sections.Machine) live.Hooks {
 			}
 		},
 		Setpoints: func(setpoints []sections.Setpoint) {
+			if o.page != nil {
+				o.page.decided(setpoints)
+			}
 			for _, s := range setpoints {
 				on[s.Section] = s.On
 				o.set.Setpoint(s)

@@ -143,6 +143,10 @@ func (e *encoder) rings(mp orb.MultiPolygon) {
 	e.close(']')
 }
 
+// State is a drive that is still going on, as the page follows it: an answer to
+// a run without a setting.
+func (d *Drive) State() []byte { return d.appendJSON(nil, nil) }
+
 // appendJSON appends the answer to a run.
 func (d *Drive) appendJSON(b []byte, controls []Control) []byte {
 	e := &encoder{b}
@@ -185,7 +189,11 @@ func (d *Drive) appendJSON(b []byte, controls []Control) []byte {
 	e.key("fit")
 	e.value(map[string]diagnose.Fit{"lift": Fit(o.Score.Events, false), "drop": Fit(o.Score.Events, true)})
 	e.key("summary")
-	e.raw(d.Summary)
+	if d.Summary == nil {
+		e.null()
+	} else {
+		e.raw(d.Summary)
+	}
 	e.key("diagnosis")
 	if d.Diagnosis == nil {
 		e.null()

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"net/http"
 	"strconv"
+	"strings"
 	"sync"
 	"time"
 )
@@ -17,8 +18,13 @@ const feedKept = 512
 // Feed is what a live bench tells the page: the newest state, and the last
 // changes with their numbers. A browser that comes back says the last number
 // it saw: it gets the changes it missed, or the whole state when too many have
-// passed. Publishing never waits for a browser. The zero value is ready.
+// passed. Publishing never waits for a browser. A Feed with
+// its Run is ready.
 type Feed struct {
+	// Run names the run in the numbers of its changes, so that a browser that
+	// remembers another run gets the whole state: letters and digits.
+	Run string
+
 	mu    sync.Mutex
 	state []byte
 	last  int64 // number of the newest change
@@ -44,6 +50,17 @@ func (f *Feed) Publish(state, change []byte) {
 	}
 }
 
+// number returns the number of the change that an event's id names; -1 where it
+// is none of this run's.
+func (f *Feed) number(id string) int64 {
+	run, text, ok := strings.Cut(id, ".")
+	n, err := strconv.ParseInt(text, 10, 64)
+	if !ok || run != f.Run || err != nil || n < 0 {
+		return -1
+	}
+	return n
+}
+
 // since returns what a browser that saw number seen does not know: the whole
 // state (seen < 0, from the future, or too long ago) or the changes; and what to
 // wait for when that is none.
@@ -62,8 +79,8 @@ func (f *Feed) since(seen int64) (state []byte, changes [][]byte, last int64, wa
 	return nil, changes, f.last, f.wake
 }
 
-// Limits of the live stream: browsers that follow, the time after which a
-// comment shows that the connection lives, and the time a write may take.
+// Limits of the live stream: browsers that follow, the time after which an
+// event shows that the connection lives, and the time a write may take.
 const (
 	maxFollowers  = 16
 	keepAlive     = 15 * time.Second
@@ -86,12 +103,7 @@ func (s *server) live(w http.ResponseWriter, r *http.Request) {
 		fail(w, busy)
 		return
 	}
-	seen := int64(-1)
-	if id := r.Header.Get("Last-Event-ID"); id != "" {
-		if n, err := strconv.ParseInt(id, 10, 64); err == nil && n >= 0 {
-			seen = n
-		}
-	}
+	seen := feed.number(r.Header.Get("Last-Event-ID"))
 	head := w.Header()
 	head.Set("Content-Type", "text/event-stream")
 	head.Set("Cache-Control", "no-store")
@@ -115,10 +127,10 @@ func (s *server) live(w http.ResponseWriter, r *http.Request) {
 		state, changes, last, wake := feed.since(seen)
 		var b []byte
 		if state != nil {
-			b = fmt.Appendf(b, "id: %d\nevent: state\ndata: %s\n\n", last, state)
+			b = fmt.Appendf(b, "id: %s.%d\nevent: state\ndata: %s\n\n", feed.Run, last, state)
 		}
 		for i, c := range changes {
-			b = fmt.Appendf(b, "id: %d\nevent: change\ndata: %s\n\n", last-int64(len(changes)-1-i), c)
+			b = fmt.Appendf(b, "id: %s.%d\nevent: change\ndata: %s\n\n", feed.Run, last-int64(len(changes)-1-i), c)
 		}
 		if len(b) > 0 && !write(b) {
 			return
@@ -129,7 +141,7 @@ func (s *server) live(w http.ResponseWriter, r *http.Request) {
 		select {
 		case <-wake:
 		case <-alive.C:
-			if !write([]byte(": alive\n\n")) {
+			if !write([]byte("event: alive\ndata: {}\n\n")) {
 				return
 			}
 		case <-r.Context().Done():

@@ -26,7 +26,8 @@ type Bench struct {
 	Version  string
 	Controls []Control
 	Lessons  []Lesson
-	// Run runs a setting. An error that the asker can mend is an *Error.
+	// Run runs a setting. An error that the asker can mend is an *Error. nil:
+	// there is nothing to run, only Live to follow.
 	Run func(*Ask) (*Drive, error)
 	// Files are the downloads of a setting by name, such as "events.csv".
 	Files []File
@@ -90,9 +91,11 @@ func Handler(b Bench) http.Handler {
 	}
 	const get, head, post = http.MethodGet, http.MethodHead, http.MethodPost
 	on("/api/page", s.page, get)
-	on("/api/run", s.compute(s.run), post)
-	on("/api/speeds", s.compute(s.speeds), post)
-	on("/api/closeup", s.compute(s.closeUp), post)
+	if b.Run != nil {
+		on("/api/run", s.compute(s.run), post)
+		on("/api/speeds", s.compute(s.speeds), post)
+		on("/api/closeup", s.compute(s.closeUp), post)
+	}
 	for i := range b.Files {
 		on("/api/"+b.Files[i].Name, s.compute(s.download(&b.Files[i])), get, post)
 	}
@@ -137,7 +140,10 @@ func secured(h http.Handler) http.Handler {
 
 // page answers what the page is made of.
 func (s *server) page(w http.ResponseWriter, r *http.Request) {
-	controls := s.bench.Controls
+	controls, lessons := s.bench.Controls, s.bench.Lessons
+	if s.bench.Run == nil {
+		controls, lessons = []Control{}, []Lesson{} // lists, not null
+	}
 	text, err := json.Marshal(struct {
 		Version  string           `json:"version"`
 		Safety   string           `json:"safety"`
@@ -145,7 +151,7 @@ func (s *server) page(w http.ResponseWriter, r *http.Request) {
 		Controls []Control        `json:"controls"`
 		Lessons  []Lesson         `json:"lessons"`
 		Limits   map[string]int64 `json:"limits"`
-	}{s.bench.Version, Safety, s.bench.Live != nil, controls, s.bench.Lessons, map[string]int64{
+	}{s.bench.Version, Safety, s.bench.Live != nil, controls, lessons, map[string]int64{
 		"upload_bytes": MaxBodyBytes, "machine_bytes": maxPart["machine"], "field_bytes": maxPart["field"],
 		"log_bytes": maxPart["log"], "states_bytes": maxPart["states"],
 	}})

@@ -45,6 +45,7 @@ export class Live {
     source.addEventListener("state", (e) => this.take(e.data));
     source.addEventListener("open", () => this.fetchSoon());
     source.addEventListener("change", () => this.fetchSoon());
+    source.addEventListener("alive", () => (this.heard = performance.now()));
     source.addEventListener("error", () => this.say("the line is cut; trying again"));
   }
 

@@ -1,0 +1,162 @@
+// The page of a live run: the last minutes as the page shows any drive, with
+// simulated hydraulics answering the setpoints, since nobody hears the true
+// tools.
+
+package main
+
+import (
+	"cmp"
+	"slices"
+	"strconv"
+	"sync"
+
+	"liftbench/cmd/liftbench/web"
+	"liftbench/nmea"
+	"liftbench/sections"
+	"liftbench/sections/motion"
+	"liftbench/sections/score"
+	"liftbench/sim"
+	"liftbench/sim/hydraulics"
+)
+
+// What the page keeps of a live run: ten minutes at 10 Hz. Beyond it the
+// oldest half is forgotten, so that forgetting costs little.
+const (
+	livePoses     = 6000
+	liveSetpoints = 20000
+)
+
+// livePage gathers what the page shows. The engine's hooks feed it; publish
+// makes a state of it, from another goroutine.
+type livePage struct {
+	feed  *web.Feed
+	setup *setup
+	job   *sim.Job
+	gate  *sections.Gate
+
+	mu        sync.Mutex
+	samples   []motion.Sample
+	setpoints []sections.Setpoint
+	changes   []sections.WorkChange // of the simulated tools
+	initial   []bool                // their states before the first of changes
+	bank      *hydraulics.Bank
+	firstNs   int64
+	told      int // samples and setpoints since the last state
+}
+
+// newLivePage returns the page of a run; run names it among the runs whose
+// numbers a browser may still remember.
+func newLivePage(u *setup, job *sim.Job, run string) (*livePage, error) {
+	bank, err := hydraulics.New(job.Hydraulics, len(job.Machine.Sections))
+	if err != nil {
+		return nil, err
+	}
+	ctl, err := sections.New(job.Machine, job.Field, job.Settings)
+	if err != nil {
+		return nil, err
+	}
+	return &livePage{
+		feed: &web.Feed{Run: run}, setup: u, job: job, gate: ctl.Gate(),
+		bank: bank, initial: make([]bool, len(job.Machine.Sections)),
+	}, nil
+}
+
+// fix takes a fix that was given to the controller.
+func (p *livePage) fix(f *nmea.Fix) {
+	if !f.HasPosition() || !f.Dated {
+		return
+	}
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if n := len(p.samples); n > 0 && f.TimeNs <= p.samples[n-1].TimeNs {
+		return
+	}
+	if p.firstNs == 0 {
+		p.firstNs = f.TimeNs
+		p.bank.Start(f.TimeNs, false)
+	}
+	p.changes = p.bank.Advance(f.TimeNs, p.changes)
+	if len(p.samples) >= livePoses {
+		p.forget(livePoses / 2)
+	}
+	e, n := p.job.Field.Plane.ToPlane(f.LatDeg, f.LonDeg)
+	p.samples = append(p.samples, motion.SampleOf(f, e, n))
+	p.told++
+}
+
+// forget lets go of the oldest samples and of what the sections did before the
+// first that is left.
+func (p *livePage) forget(samples int) {
+	p.samples = append(p.samples[:0], p.samples[samples:]...)
+	first := p.samples[0].TimeNs
+	gone := 0
+	for ; gone < len(p.changes) && p.changes[gone].TimeNs < first; gone++ {
+		p.initial[p.changes[gone].Section] = p.changes[gone].On
+	}
+	p.changes = slices.Delete(p.changes, 0, gone)
+	p.setpoints = slices.DeleteFunc(p.setpoints, func(s sections.Setpoint) bool { return s.DueNs < first })
+}
+
+// decided takes setpoints.
+func (p *livePage) decided(list []sections.Setpoint) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	for _, s := range list {
+		p.bank.Command(s)
+	}
+	p.setpoints = append(p.setpoints, list...)
+	if n := len(p.setpoints); n > liveSetpoints {
+		p.setpoints = slices.Delete(p.setpoints, 0, n/2)
+	}
+	p.told++
+}
+
+// publish tells the page what there is, if there is anything new.
+func (p *livePage) publish() {
+	p.mu.Lock()
+	n := p.told
+	p.told = 0
+	samples := slices.Clone(p.samples)
+	o := &sim.Outcome{Setpoints: slices.Clone(p.setpoints), Changes: slices.Clone(p.changes), Score: &score.Result{}}
+	initial := slices.Clone(p.initial)
+	o.Reception.FirstNs = p.firstNs
+	p.mu.Unlock()
+	const fewest = 3 // from which on a track can be smoothed
+	if n == 0 || len(samples) < fewest {
+		return
+	}
+	m := p.job.Machine
+	o.Track = motion.Smooth(samples, m.Antenna())
+	if m.Mount == sections.Trailed {
+		motion.Trail(o.Track, m.HitchBehindM, m.DrawbarM)
+	}
+	if len(o.Track) == 0 {
+		return
+	}
+	first, last := o.Track[0].TimeNs, o.Track[len(o.Track)-1].TimeNs
+	o.DurationS = float64(last-o.Reception.FirstNs) * 1e-9
+	if r, err := score.Run(o.Track, p.gate, o.Changes, initial, score.Options{Strips: true}); err == nil {
+		o.Score = r
+		// Of a border that the tools may still be crossing nothing is final.
+		const settleNs = 5e9
+		r.Events = slices.DeleteFunc(r.Events, func(e score.Event) bool { return last-e.TimeNs() < settleNs })
+	}
+	// What the page draws from: a section that was down before the first pose
+	// goes down with it.
+	for i, on := range initial {
+		if on {
+			o.Changes = slices.Insert(o.Changes, 0, sections.WorkChange{TimeNs: first, Section: int16(i), On: true})
+		}
+	}
+	d := &web.Drive{
+		Title: p.setup.title, MachineName: cmp.Or(p.setup.machine.Name, p.setup.machine.doc.file),
+		Set: map[string]any{}, Outcome: o, Machine: m, Field: p.job.Field,
+		Settings: p.job.Settings, Hydraulics: p.job.Hydraulics, Simulated: true,
+	}
+	p.feed.Publish(d.State(), []byte(`{"t":`+strconv.FormatInt((last-p.firstNs)/1e6, 10)+`}`))
+}
+
+// bench is what the page may ask of a live run: to follow it.
+func (p *livePage) bench() web.Bench {
+	return web.Bench{Version: version(), Live: p.feed}
+}

@@ -1,0 +1,182 @@
+package main
+
+import (
+	"bufio"
+	"encoding/json"
+	"io"
+	"net/http"
+	"net/http/httptest"
+	"strings"
+	"testing"
+	"time"
+
+	"liftbench/cmd/liftbench/web"
+	"liftbench/nmea"
+	"liftbench/sections"
+)
+
+// followedDemo is the demo's drive as a live run would hand it to the page:
+// fixes and setpoints in the order of time, until so many fixes.
+func followedDemo(t testing.TB, fixes int) *livePage {
+	t.Helper()
+	u, err := new(selection).load()
+	if err != nil {
+		t.Fatal(err)
+	}
+	job := u.job()
+	var heard []nmea.Fix
+	job.Watch = func(f *nmea.Fix) { heard = append(heard, *f) }
+	o := u.outcome()
+	in, err := u.open(job, o, nil, io.Discard)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := o.take(job, in, ""); err != nil {
+		t.Fatal(err)
+	}
+	p, err := newLivePage(u, u.job(), "test")
+	if err != nil {
+		t.Fatal(err)
+	}
+	next := 0
+	for i := range heard[:min(fixes, len(heard))] {
+		p.fix(&heard[i])
+		from := next
+		for next < len(o.Setpoints) && o.Setpoints[next].DueNs < heard[i].TimeNs+100e6 {
+			next++
+		}
+		if next > from {
+			p.decided(o.Setpoints[from:next])
+		}
+	}
+	return p
+}
+
+// TestLivePage: what the page is shown of a live run is the drive of the last
+// minutes, scored, however long the run.
+func TestLivePage(t *testing.T) {
+	for _, fixes := range []int{3000, 20000} {
+		p := followedDemo(t, fixes)
+		if len(p.samples) > livePoses {
+			t.Errorf("%d samples kept", len(p.samples))
+		}
+		p.publish()
+		w := askPage(web.Handler(p.bench()), "GET", "/api/live/state", "", nil)
+		var state struct {
+			Duration  int64
+			Track     [][]float64
+			Events    [][]any
+			Setpoints [][]int64
+			Height    []any
+			Strips    []any
+			Zones     []any
+			Summary   any
+		}
+		if err := json.Unmarshal(w.Body.Bytes(), &state); err != nil {
+			t.Fatalf("%v: %.300s", err, w.Body)
+		}
+		if last := int64(state.Track[len(state.Track)-1][0]); state.Duration < int64(fixes-2)*100 || last < state.Duration-1000 {
+			t.Errorf("%d fixes: the drive lasts %d ms, its track ends at %d ms", fixes, state.Duration, last)
+		}
+		if len(state.Events) < 30 || len(state.Strips) < 12 || len(state.Zones) != 4 || len(state.Setpoints) != 6 {
+			t.Errorf("%d fixes: %d events, %d strips, %d zones", fixes, len(state.Events), len(state.Strips), len(state.Zones))
+		}
+		paired := 0
+		for _, e := range state.Events {
+			if e[2].(float64) != 0 {
+				continue
+			}
+			paired++
+			if place := e[6].(float64) * 1e-4; place > 0.3 || place < -0.3 {
+				t.Errorf("%d fixes: place error %g m", fixes, place)
+			}
+		}
+		if paired < len(state.Events)-6 {
+			t.Errorf("%d fixes: %d of %d events paired", fixes, paired, len(state.Events))
+		}
+	}
+}
+
+// TestLivePageSleeps: nothing new is not told again; a browser that comes back
+// gets what it missed, one of another run the whole state.
+func TestLivePageSleeps(t *testing.T) {
+	p := followedDemo(t, 3000)
+	server := httptest.NewServer(web.Handler(p.bench()))
+	defer server.Close()
+	follow := func(last string) (events chan string, stop func()) {
+		r, err := http.NewRequest("GET", server.URL+"/api/live", nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if last != "" {
+			r.Header.Set("Last-Event-ID", last)
+		}
+		resp, err := http.DefaultClient.Do(r)
+		if err != nil {
+			t.Fatal(err)
+		}
+		events = make(chan string, 100)
+		go func() {
+			defer close(events)
+			id := ""
+			for lines := bufio.NewReader(resp.Body); ; {
+				line, err := lines.ReadString('\n')
+				if err != nil {
+					return
+				}
+				if s, ok := strings.CutPrefix(line, "id: "); ok {
+					id = strings.TrimSpace(s)
+				}
+				if s, ok := strings.CutPrefix(line, "event: "); ok {
+					events <- id + " " + strings.TrimSpace(s)
+				}
+			}
+		}()
+		return events, func() { resp.Body.Close() }
+	}
+	want := func(events chan string, list ...string) {
+		t.Helper()
+		for _, w := range list {
+			select {
+			case got := <-events:
+				if got != w {
+					t.Errorf("got %q, want %q", got, w)
+				}
+			case <-time.After(5 * time.Second):
+				t.Fatalf("no %q", w)
+			}
+		}
+	}
+	first, stop := follow("")
+	p.publish()
+	want(first, "test.1 state")
+	p.publish() // nothing new
+	p.decided([]sections.Setpoint{})
+	p.publish()
+	want(first, "test.2 change")
+	stop()
+	for range 3 {
+		p.decided([]sections.Setpoint{})
+		p.publish()
+	}
+	back, stop := follow("test.2")
+	want(back, "test.3 change", "test.4 change", "test.5 change")
+	stop()
+	other, stop := follow("before.2")
+	want(other, "test.5 state")
+	stop()
+	future, stop := follow("test.77")
+	want(future, "test.5 state")
+	stop()
+}
+
+// BenchmarkLiveState is a state of ten minutes, once a second.
+func BenchmarkLiveState(b *testing.B) {
+
+	p := followedDemo(b, 5900)
+	b.ReportAllocs()
+	for b.Loop() {
+		p.told = 1
+		p.publish()
+	}
+}
