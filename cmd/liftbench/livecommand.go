@@ -71,7 +71,7 @@ SIGINT and SIGTERM lift what is in work, then end.`,
 	f.Float64Var(&flags.pace, "pace", flags.pace, "`times` real time at which a log is taken; with --in file:")
 	f.StringVar(&flags.record, "record", "", "record what arrives, to `PREFIX`-YYYYMMDDThhmmss.nmea, a new file each hour or 64 MiB")
 	f.DurationVar(&flags.recordSync, "record-sync", flags.recordSync, "`time` between two writes to the disk: what kill -9 loses at most")
-	f.StringVar(&flags.http, "http", "", "answer /metrics, /healthz and /readyz on `HOST:PORT`")
+	f.StringVar(&flags.http, "http", "", "answer the page that follows, /metrics, /healthz and /readyz on `HOST:PORT`")
 	f.StringVar(&flags.tokenFile, "http-token-file", "", "`FILE` with the token that HTTP asks for, needed beyond loopback; else that of LIFTBENCH_HTTP_TOKEN")
 	f.StringVar(&flags.metrics, "metrics-file", "", metricsFileHelp)
 	return cmd

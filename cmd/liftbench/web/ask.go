@@ -297,7 +297,7 @@ func fileName(given, part string) string {
 	if r := []rune(name); len(r) > 80 {
 		name = string(r[len(r)-80:])
 	}
-	if name == "" || name == "." || name == "/" {
+	if name == "" || name == "." || name == ".." || name == "/" {
 		return part
 	}
 	return name
