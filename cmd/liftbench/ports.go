@@ -6,7 +6,6 @@ package main
 import (
 	"cmp"
 	"context"
-	"errors"
 	"fmt"
 	"io"
 	"strings"
@@ -109,7 +108,7 @@ func (c *console) openPort(ctx context.Context, name string, spec port.Spec, mod
 		},
 	})
 	if err != nil {
-		return nil, &inputError{file: name, msg: "cannot be opened: " + errors.Unwrap(err).Error(), err: err}
+		return nil, &inputError{file: name, msg: strings.TrimPrefix(err.Error(), "port "+spec.String()+": "), err: err}
 	}
 	return p, nil
 }
