@@ -153,9 +153,15 @@ func (e *Engine) take(f *nmea.Fix) {
 	at := e.when.ArrivalNs(f)
 	now := e.clock.nowNs()
 	if at > now || !e.started && at != f.ReadyNs {
-		e.clock.set(at)
+		set := at
+		if ago := now - f.ArrivalNs; !e.started && ago >= 0 && ago <= oneEpochNs {
+			// It came when its first sentence did, not when the next epoch
+			// showed that it was complete.
+			set += ago
+		}
+		e.clock.set(set)
 		if e.cfg.Hooks.ClockStep != nil {
-			e.cfg.Hooks.ClockStep(at - now)
+			e.cfg.Hooks.ClockStep(set - now)
 		}
 	}
 	for t, ok := e.when.Next(at); ok; t, ok = e.when.Next(at) {
@@ -172,6 +178,9 @@ func (e *Engine) take(f *nmea.Fix) {
 		}
 	}
 }
+
+// oneEpochNs is more than there is between two epochs.
+const oneEpochNs = 2e9
 
 // use gives a fix to the controller when all ticks before its arrival are run.
 func (e *Engine) use(f *nmea.Fix, at int64) {

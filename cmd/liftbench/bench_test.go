@@ -1,0 +1,173 @@
+//go:build campaign
+
+package main
+
+import (
+	"encoding/json"
+	"io"
+	"math"
+	"net"
+	"os"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+
+	"liftbench/sim/receiver"
+)
+
+// TestOutsideControllers: a naive controller comes out late by its missing
+// lead, as a time and as v·lead on the ground, whatever line it hangs on; our
+// own, as an outside program on a serial line, is not late. All drives go on
+// at the same time, at true pace.
+func TestOutsideControllers(t *testing.T) {
+	t.Parallel()
+	s := newStraight(t, 12, "auto", "auto", 1_900_000_000e9)
+	var log []byte
+	for _, e := range s.epochs(t, receiver.Params{Stamp: receiver.RFC3339Stamp}) {
+		log = append(log, e.text...)
+	}
+	s.write(t, "day.nmea", string(log))
+	bench := func(out string, args ...string) []string {
+		return append([]string{"bench", "--machine", s.machine, "--field", s.field, "--against", "own", "--out", filepath.Join(s.dir, out),
+			filepath.Join(s.dir, "day.nmea")}, args...)
+	}
+
+	tcp, near, far := "127.0.0.1:"+freePort(t), newCable(t, filepath.Join(s.dir, "near")), newCable(t, filepath.Join(s.dir, "far"))
+	go io.Copy(near.far, far.far) // a null modem
+	go io.Copy(far.far, near.far)
+	hears, says := freeUDP(t), freeUDP(t)
+	benches := []struct {
+		name  string
+		args  []string
+		naive bool
+	}{
+		{"naive by TCP", bench("tcp", "--to", "tcp-listen:"+tcp), true},
+		{"naive by UDP", bench("udp", "--to", "udp:"+hears, "--from", "udp-listen:"+says, "--metrics-file", filepath.Join(s.dir, "bench.prom")), true},
+		{"our own by a serial line", bench("serial", "--to", "serial:"+near.name+"?baud=115200"), false},
+	}
+	start(t, "naive", "udp", s.machine, s.field, hears, says)
+	line := "serial:" + far.name + "?baud=115200"
+	start(t, "liftbench", "live", "--machine", s.machine, "--field", s.field, "--in", line, "--out", "line="+line, "--http", "127.0.0.1:0").says("http://", "/metrics")
+	var drives sync.WaitGroup
+	results := make([]struct {
+		status         int
+		stdout, stderr string
+	}, len(benches))
+	for i := range benches {
+		r := &results[i]
+		drives.Go(func() { r.status, r.stdout, r.stderr = command("", benches[i].args...) })
+	}
+	dial(t, tcp).Close() // bench listens; it waits for the next peer when one has gone
+	start(t, "naive", "tcp", s.machine, s.field, tcp)
+	drives.Wait()
+
+	job := s.setup.job()
+	for i, b := range benches {
+		t.Run(b.name, func(t *testing.T) {
+			r := &results[i]
+			if r.status != 0 {
+				t.Fatalf("exit status %d: %s", r.status, r.stderr)
+			}
+			if !strings.Contains(r.stdout, "Beside our own controller") {
+				t.Error("no comparison:", r.stdout)
+			}
+			if words := warns(r.stderr); words != strings.Contains(b.name, "serial") {
+				t.Errorf("safety words %v on standard error: %s", words, r.stderr)
+			}
+			out := filepath.Join(s.dir, []string{"tcp", "udp", "serial"}[i])
+			theirs, ours := readSummary(t, out), readSummary(t, filepath.Join(out, "own"))
+			for _, move := range []struct {
+				name         string
+				theirs, ours *float64
+				place        *float64
+				leadS        float64
+			}{
+				{"lifts", &theirs.Lift.TimeErrorS.Mean, &ours.Lift.TimeErrorS.Mean, &theirs.Lift.PlaceErrorM.Mean, float64(job.Settings.LiftLead.AloneNs()) * 1e-9},
+				{"drops", &theirs.Drop.TimeErrorS.Mean, &ours.Drop.TimeErrorS.Mean, &theirs.Drop.PlaceErrorM.Mean, float64(job.Settings.DropLead.AloneNs()) * 1e-9},
+			} {
+				t.Logf("%s, lead %.1f ms: outside %.1f ms, %.1f cm late; own %.1f ms", move.name, move.leadS*1e3, *move.theirs*1e3, *move.place*100, *move.ours*1e3)
+				if math.Abs(*move.ours) > 0.01 {
+					t.Errorf("our own %s are %.1f ms late", move.name, *move.ours*1e3)
+				}
+				// No lead, the latency, and on average half an interval between
+				// positions; some milliseconds on the way.
+				least, most := 0.0, 0.03
+				if b.naive {
+					least, most = move.leadS+latencyS, move.leadS+latencyS+0.1+0.03
+				} else {
+					least = -most
+				}
+				if *move.theirs < least || *move.theirs > most {
+					t.Errorf("%s are %.1f ms late; want %.1f to %.1f", move.name, *move.theirs*1e3, least*1e3, most*1e3)
+				}
+				if want := *move.theirs * straightMps; math.Abs(*move.place-want) > 0.02 {
+					t.Errorf("%s are %.3f m late; v·lead is %.3f", move.name, *move.place, want)
+				}
+			}
+			if theirs.Lift.Missed+theirs.Drop.Missed+theirs.Lift.Spurious+theirs.Drop.Spurious > 0 {
+				t.Errorf("missed or spurious: %+v, %+v", theirs.Lift, theirs.Drop)
+			}
+		})
+	}
+	m := readMetrics(t, filepath.Join(s.dir, "bench.prom"))
+	if m[`liftbench_transition_time_error_seconds_count{move="lift",section="1"}`] != 2 {
+		t.Errorf("bench.prom counts no errors: %v", len(m))
+	}
+}
+
+func readSummary(t *testing.T, dir string) (s summary) {
+	t.Helper()
+	data, err := os.ReadFile(filepath.Join(dir, "summary.json"))
+	if err == nil {
+		err = json.Unmarshal(data, &s)
+	}
+	if err != nil || s.Lift.TimeErrorS == nil || s.Drop.TimeErrorS == nil {
+		t.Fatalf("%s/summary.json: %v; lifts %+v, drops %+v", dir, err, s.Lift, s.Drop)
+	}
+	return s
+}
+
+// freeUDP returns a UDP address that nobody listens on.
+func freeUDP(t *testing.T) string {
+	t.Helper()
+	c, err := net.ListenPacket("udp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer c.Close()
+	return c.LocalAddr().String()
+}
+
+func TestBenchRefuses(t *testing.T) {
+	t.Chdir(t.TempDir())
+	if err := os.WriteFile("mute.nmea", []byte("$GPGGA,,,,,,0,,,,,,,,*66\n"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []struct{ args, want string }{
+		{"bench", "bench: expected --to PORT, where the controller hears the receiver"},
+		{"bench --to udp:127.0.0.1:9", "--to udp:127.0.0.1:9 carries one way only; expected --from PORT for the setpoints"},
+		{"bench --to com3", `--to: port "com3": expected one of -, file:PATH, serial:`},
+		{"bench --to tcp:127.0.0.1:9 --against theirs", "--against theirs: expected own"},
+		{"bench --to tcp:127.0.0.1:9 --pace -1", "--pace -1: expected more than 0, up to 1e+06 times real time"},
+		{"bench --to tcp:127.0.0.1:9 -", "- is a log; expected --machine and --field with it"},
+		{"drive --pace 2", "--pace: expected it with --to"},
+		{"drive --to tcp:127.0.0.1:9 --out x", "--to plays the drive, --out writes it; expected one of them"},
+		{"live --pace 2", "--pace: a receiver sets its own pace; expected it with --in file:LOG"},
+		{"live --in file:none.nmea", "none.nmea: no such file; expected a log of NMEA sentences"},
+		{"live --in file:mute.nmea", "mute.nmea: no position: no GGA, GNS, RMC or GLL sentence with a good checksum"},
+		{"live --in file:mute.nmea --record x", "--record: a log is recorded already; expected it with a receiver"},
+		{"live --record no/where", "no/where: "},
+		{"live --out wav=-", "--out wav=-: form \"wav\"; expected json, line or candump"},
+		{"live --out json=can:can0", "--out json=can:can0: a CAN interface takes candump only"},
+		{"live --out udp-listen::0", "udp-listen::0: cannot be used for output"},
+		{"live --http :0", "--http: HTTP address \":0\" is reached from other machines; expected a token with it"},
+		{"live --http-token-file x", "--http-token-file: expected it with --http"},
+		{"live mute.nmea", "--in file:mute.nmea takes a log; expected a scenario file, whose name ends in .yaml"},
+	} {
+		status, _, stderr := command("", strings.Fields(c.args)...)
+		if status != 2 || !strings.Contains(stderr, "liftbench: "+c.want) {
+			t.Errorf("%s: exit status %d, %q, want %q", c.args, status, stderr, c.want)
+		}
+	}
+}

@@ -1,0 +1,206 @@
+//go:build campaign
+
+package main
+
+import (
+	"bytes"
+	"fmt"
+	"net/http"
+	"os"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"liftbench/sim/receiver"
+)
+
+// measureVariable makes the measurements below last so long, as 60s.
+const measureVariable = "LIFTBENCH_MEASURE"
+
+func measureFor(t *testing.T, otherwise time.Duration) time.Duration {
+	text := os.Getenv(measureVariable)
+	if text == "" {
+		return otherwise
+	}
+	d, err := time.ParseDuration(text)
+	if err != nil {
+		t.Fatalf("%s: %v", measureVariable, err)
+	}
+	return d
+}
+
+// scraper scrapes once a second until the test ends.
+func scraper(t *testing.T, addr string) {
+	done := make(chan struct{})
+	t.Cleanup(func() { close(done) })
+	go func() {
+		for {
+			select {
+			case <-done:
+				return
+			case <-time.After(time.Second):
+				if resp, err := http.Get(addr + "/metrics"); err == nil {
+					resp.Body.Close()
+				}
+			}
+		}
+	}()
+}
+
+// TestLiveUnderLoad measures, and prints, how long it takes from the last byte
+// of an epoch into a serial line to the setpoints out of the process, at 20 Hz
+// and 48 sections, with metrics scraped once a second and two consumers
+// that take nothing; and what processor time that costs. It asserts nothing but
+// that the figures are sane: a machine that is busy otherwise is no fault here.
+func TestLiveUnderLoad(t *testing.T) {
+	seconds := measureFor(t, 6*time.Second).Seconds()
+	var bands []band
+	for n := -3.0; n < straightMps*seconds; n += 12 {
+		bands = append(bands, band{n, n + 6, 0.1})
+	}
+	s := newStraight(t, 48, "200", "300", 0, bands...)
+	line, port := newCable(t, filepath.Join(s.dir, "gps")), freePort(t)
+	p := start(t, "liftbench", "live", "--machine", s.machine, "--field", s.field, "--in", "serial:"+line.name+"?baud=115200",
+		"--out", "json=-", "--out", "line=tcp-listen:127.0.0.1:"+port, "--http", "127.0.0.1:0", "--metrics-file", filepath.Join(s.dir, "live.prom"))
+	addr := "http://" + p.says("http://", "/metrics")
+	for range 2 {
+		dial(t, "127.0.0.1:"+port) // never reads
+	}
+	scraper(t, addr)
+
+	s = newStraightAgain(s, soon())
+	s.track = s.track[:1]
+	for last := s.track[0]; last.TimeNs < s.at(seconds); {
+		last.TimeNs += 50e6
+		last.NorthM += straightMps * 0.05
+		s.track = append(s.track, last)
+	}
+	began := time.Now()
+	// Epochs come 5 ms after a tick of the grid: what comes out within 20 ms of
+	// one was decided on it, and the rest by the tick 45 ms later.
+	written := make([]time.Time, 0, 4096)
+	for _, e := range s.epochs(t, receiver.Params{RateHz: 20}) {
+		time.Sleep(time.Until(time.Unix(0, e.arrivalNs-45e6)))
+		line.Write(e.text)
+		written = append(written, time.Now())
+	}
+	if status := p.stop(); status != 0 {
+		t.Fatalf("exit status %d: %s", status, p.stderr.String())
+	}
+	wall := time.Since(began)
+	_, at := p.stdout.lines()
+	var latencies []time.Duration
+	for _, out := range at {
+		i, _ := slices.BinarySearchFunc(written, out, time.Time.Compare)
+		if i == 0 {
+			continue
+		}
+		if d := out.Sub(written[i-1]); d < 20*time.Millisecond {
+			latencies = append(latencies, d)
+		}
+	}
+	if len(latencies) < 20 {
+		t.Fatalf("%d setpoints, %d of them on an epoch", len(at), len(latencies))
+	}
+	slices.Sort(latencies)
+	q := func(x float64) time.Duration { return latencies[int(x*float64(len(latencies)-1))] }
+	used := p.cmd.ProcessState.UserTime() + p.cmd.ProcessState.SystemTime()
+	t.Logf("%d setpoints: last byte in → command out, through the kernel and back: median %s, 99 %% %s, worst %s", len(latencies), q(0.5), q(0.99), q(1))
+	t.Logf("processor time %.1f %% of one core", 100*used.Seconds()/wall.Seconds())
+	m := readMetrics(t, filepath.Join(s.dir, "live.prom"))
+	const name = "liftbench_decision_latency_seconds"
+	for _, le := range []string{"0.0001", "0.00025", "0.0005", "0.001", "0.005"} {
+		t.Logf("within the process: %.2f %% of %g decisions in %s s", 100*m[name+`_bucket{le="`+le+`"}`]/m[name+"_count"], m[name+"_count"], le)
+	}
+	if q(0.5) > 15*time.Millisecond {
+		t.Errorf("half of the commands take %s or longer", q(0.5))
+	}
+}
+
+// TestSoak runs a long day past live at 20 times real time and prints how the
+// heap goes. It runs by hand, for as long as LIFTBENCH_MEASURE says.
+func TestSoak(t *testing.T) {
+	if os.Getenv(measureVariable) == "" {
+		t.SkipNow() // by hand: LIFTBENCH_MEASURE=30m
+	}
+	const pace = 20
+	length := measureFor(t, 0)
+	dir := t.TempDir()
+	t.Chdir(dir)
+	if err := writeDemo("."); err != nil {
+		t.Fatal(err)
+	}
+	// The demo's drive, again and again until the day is long enough.
+	text, err := os.ReadFile("scenario.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	var day bytes.Buffer
+	for begin := time.Date(2026, 5, 12, 4, 0, 0, 0, time.UTC); day.Len() == 0 || begin.Before(time.Date(2026, 5, 12, 4, 0, 0, 0, time.UTC).Add(pace*length)); begin = begin.Add(50 * time.Minute) {
+		part := strings.Replace(string(text), "2026-05-12T08:00:00Z", begin.Format(time.RFC3339), 1)
+		if err := os.WriteFile("part.yaml", []byte(part), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		status, stdout, stderr := command("", "drive", "part.yaml")
+		if status != 0 {
+			t.Fatal(stderr)
+		}
+		day.WriteString(stdout)
+	}
+	if err := os.WriteFile("day.nmea", day.Bytes(), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	peer := "127.0.0.1:" + freePort(t)
+	out := "line=tcp-listen:" + peer
+	p := start(t, "liftbench", "live", "--machine", "machine.yaml", "--field", "field.geojson", "--in", "file:day.nmea", "--pace", fmt.Sprint(pace),
+		"--out", "json=file:setpoints.jsonl", "--out", out, "--http", "127.0.0.1:0", "--metrics-file", "live.prom")
+	dial(t, peer) // never reads
+	addr := "http://" + p.says("http://", "/metrics")
+	scraper(t, addr)
+
+	// The least heap of each tenth: what is left after collections.
+	var least [10]float64
+	var resident float64
+	for begin := time.Now(); time.Since(begin) < length; time.Sleep(200 * time.Millisecond) {
+		_, body := get(t, addr+"/metrics", "")
+		tenth := min(int(10*time.Since(begin)/length), 9)
+		if heap := metricValue(body, "go_memstats_heap_alloc_bytes"); least[tenth] == 0 || heap < least[tenth] {
+			least[tenth] = heap
+		}
+		resident = max(resident, metricValue(body, "process_resident_memory_bytes"))
+	}
+	_, body := get(t, addr+"/metrics", "")
+	p.stop()
+	used := p.cmd.ProcessState.UserTime() + p.cmd.ProcessState.SystemTime()
+	t.Logf("%s at %d times real time: heap, least of each tenth: %.2f MB; resident at most %.1f MB; processor time %.1f %% of one core",
+		length, pace, scaled(least[:], 1e-6), resident*1e-6, 100*used.Seconds()/length.Seconds())
+	t.Logf("%.0f epochs, %.0f setpoints, %.0f messages lost to the peer that takes nothing",
+		metricValue(body, `liftbench_epochs_total{quality="rtk_fixed"}`),
+		metricValue(body, `liftbench_setpoints_total{move="lift",reason="border"}`)+metricValue(body, `liftbench_setpoints_total{move="drop",reason="border"}`),
+		metricValue(body, `liftbench_output_dropped_total{port="`+out+`"}`))
+	if least[9] > 1.5*least[1] {
+		t.Errorf("the heap grew from %g to %g bytes", least[1], least[9])
+	}
+}
+
+func scaled(x []float64, by float64) []float64 {
+	out := make([]float64, len(x))
+	for i := range x {
+		out[i] = x[i] * by
+	}
+	return out
+}
+
+// metricValue finds the value of one line of metrics.
+func metricValue(text, name string) float64 {
+	for line := range strings.Lines(text) {
+		if rest, ok := strings.CutPrefix(line, name+" "); ok {
+			v, _ := strconv.ParseFloat(strings.TrimSpace(rest), 64)
+			return v
+		}
+	}
+	return 0
+}
