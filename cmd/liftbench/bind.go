@@ -408,7 +408,7 @@ func (l limits) String() string {
 // fieldOf returns the field with that key.
 func fieldOf(t reflect.Type, key string) (reflect.StructField, bool) {
 	for i := range t.NumField() {
-		if f := t.Field(i); f.Tag.Get("key") == key {
+		if f := t.Field(i); key != "" && f.Tag.Get("key") == key {
 			return f, true
 		}
 	}

@@ -139,7 +139,8 @@ func TestSoak(t *testing.T) {
 		t.Fatal(err)
 	}
 	var day bytes.Buffer
-	for begin := time.Date(2026, 5, 12, 4, 0, 0, 0, time.UTC); day.Len() == 0 || begin.Before(time.Date(2026, 5, 12, 4, 0, 0, 0, time.UTC).Add(pace*length)); begin = begin.Add(50 * time.Minute) {
+	first := time.Date(2026, 5, 12, 4, 0, 0, 0, time.UTC)
+	for begin := first; begin.Before(first.Add(pace*length + time.Hour)); begin = begin.Add(50 * time.Minute) {
 		part := strings.Replace(string(text), "2026-05-12T08:00:00Z", begin.Format(time.RFC3339), 1)
 		if err := os.WriteFile("part.yaml", []byte(part), 0o644); err != nil {
 			t.Fatal(err)
