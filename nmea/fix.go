@@ -33,6 +33,25 @@ func (q Quality) String() string {
 	return "unknown quality"
 }
 
+// Rank orders qualities by what they are good for, best first: RTK fixed and
+// simulator 5, float 4, differential and PPS 3, autonomous 2, estimated and
+// entered by hand 1, no fix and any other 0.
+func (q Quality) Rank() int {
+	switch q {
+	case RTKFixed, Simulator:
+		return 5
+	case RTKFloat:
+		return 4
+	case Differential, PPS:
+		return 3
+	case Autonomous:
+		return 2
+	case Estimated, ManualInput:
+		return 1
+	}
+	return 0
+}
+
 // Fix is what a receiver said about one instant: one epoch, put together from
 // all its sentences. It is a plain value, copied freely; it holds no pointers.
 //

@@ -161,7 +161,7 @@ func (c *Controller) Fix(f *nmea.Fix) {
 		c.s.Counts.Stale++
 		return
 	}
-	if !f.HasPosition() || qualityRank(f.Quality) < qualityRank(c.set.MinQuality) {
+	if !f.HasPosition() || f.Quality.Rank() < c.set.MinQuality.Rank() {
 		c.s.Counts.LowQuality++
 		if c.s.LostNs == 0 {
 			c.s.LostNs, c.s.LostReason = f.TimeNs, LowQuality
@@ -242,21 +242,4 @@ func (c *Controller) predict(m *motion.Motion, timeNs int64) motion.Pose {
 		p.ToolHeadingRad = motion.TrailStep(&from, &p, c.gate.Machine.HitchBehindM, c.gate.Machine.DrawbarM)
 	}
 	return p
-}
-
-// qualityRank orders GGA qualities by what they are good for.
-func qualityRank(q nmea.Quality) int {
-	switch q {
-	case nmea.RTKFixed, nmea.Simulator:
-		return 5
-	case nmea.RTKFloat:
-		return 4
-	case nmea.Differential, nmea.PPS:
-		return 3
-	case nmea.Autonomous:
-		return 2
-	case nmea.Estimated, nmea.ManualInput:
-		return 1
-	}
-	return 0
 }

@@ -21,24 +21,6 @@ const (
 	oldNs = 300e6
 )
 
-// accuracy orders solutions: RTK fixed, float, differential, PPS, autonomous,
-// the rest.
-func accuracy(q nmea.Quality) int {
-	switch q {
-	case nmea.RTKFixed, nmea.Simulator:
-		return 5
-	case nmea.RTKFloat:
-		return 4
-	case nmea.Differential, nmea.PPS:
-		return 3
-	case nmea.Autonomous:
-		return 2
-	case nmea.NoFix:
-		return 0
-	}
-	return 1
-}
-
 // reception is what is usual on a day.
 type reception struct {
 	fixes      []Heard
@@ -101,7 +83,7 @@ func (r *reception) between(from, to int64) (p poor) {
 		if h.TimeNs > to {
 			break
 		}
-		if accuracy(h.Quality) < accuracy(r.quality) {
+		if h.Quality.Rank() < r.quality.Rank() {
 			p.worse++
 		}
 		if r.ageNs >= 0 && h.AgeNs > r.ageNs+oldNs {
