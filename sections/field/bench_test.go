@@ -35,7 +35,20 @@ func scaled(r orb.Ring, f float64) orb.Ring {
 // wavyField has a headland of n vertices outside and in, the body within, and
 // a keep-out in the middle.
 func wavyField(tb testing.TB, n int, radiusM float64) *Field {
-	outer := wavy(n, radiusM)
+	f, _ := raggedField(tb, n, radiusM, 0)
+	return f
+}
+
+// raggedField is wavyField with its vertices up to ragM away from where they
+// should be, and its outer ring.
+func raggedField(tb testing.TB, n int, radiusM, ragM float64) (f *Field, outer orb.Ring) {
+	outer = wavy(n, radiusM)
+	rng := rand.New(rand.NewPCG(7, 8))
+	for i := range outer[:n] {
+		k := 1 + (2*rng.Float64()-1)*ragM/radiusM
+		outer[i] = orb.Point{outer[i][0] * k, outer[i][1] * k}
+	}
+	outer[n] = outer[0]
 	inner := scaled(outer, 0.85)
 	f, err := New(Plane{}, nil, []Zone{
 		{Name: "headland", Kind: Headland, RowBearingRad: math.NaN(), Polygons: orb.MultiPolygon{{outer, inner}}},
@@ -45,7 +58,7 @@ func wavyField(tb testing.TB, n int, radiusM float64) *Field {
 	if err != nil {
 		tb.Fatal(err)
 	}
-	return f
+	return f, outer
 }
 
 type query struct{ ae, an, be, bn float64 }

@@ -52,6 +52,9 @@ type edge struct {
 // varies stands for classes that are not the same along an edge.
 const varies = ^Mask(0)
 
+// sides returns the classes beside the edge, unless they vary.
+func (e *edge) sides() sides { return sides{e.left, e.left ^ e.bits} }
+
 // index builds classes, edges and grid from the zones.
 func (f *Field) index() error {
 	var keys []classKey

@@ -19,11 +19,14 @@ const (
 	// reachM is how far around itself a cell knows all edges: half of a 3 m
 	// section, and a little.
 	reachM = 1.6
-	// blockM bounds the number of edges of a block times their length together.
-	// A question looks at all blocks in reach, some 6 m of border, and at the
-	// points of about one, which cost half as much each: with l metres an edge
-	// that is least work for blocks of √(12/l) edges.
-	blockM = 12.0
+	// blockM bounds the number of edges of a block times their length together,
+	// and steadyM the length of one that turns by steadyTan at most. A question
+	// looks at all blocks in reach, some 6 m of border, and at the points of about
+	// one, which cost half as much each: with l metres an edge that is least work
+	// for blocks of √(12/l) edges. Of a steady block it looks at a few points only.
+	blockM    = 12.0
+	steadyM   = 2.5
+	steadyTan = 0.3
 )
 
 // cell is one square of the grid.
@@ -49,7 +52,20 @@ type block struct {
 	px, py, qx, qy  float64
 	offM            float64
 	first, last, at int32
-	plain           bool // whether the classes on its left are the same all along it
+	bend            float32 // tangent of the most that an edge turns off the chord, or +Inf
+	sides           int32   // number of its sides, as seen along it, or -1 if they vary
+}
+
+// sides is the classes left and right of a piece of border.
+type sides struct{ left, right Mask }
+
+// at returns the classes where a line starts, left of the border or right of
+// it, and where it is once it has gone through.
+func (s sides) at(left bool) (start, end Mask) {
+	if left {
+		return s.left, s.right
+	}
+	return s.right, s.left
 }
 
 // grid answers questions about points and lines. The zero value holds no edges.
@@ -60,6 +76,7 @@ type grid struct {
 	cells          []cell // row by row from the south-west
 	places         []place
 	blocks         []block
+	sides          []sides
 	chain          [][2]float64
 	edges          []edge
 }
@@ -78,15 +95,7 @@ func newGrid(edges []edge) grid {
 	for i := range g.edges {
 		g.lookBeside(int32(i))
 	}
-	for i := range g.blocks {
-		b := &g.blocks[i]
-		left, _ := g.beside(b, b.first)
-		b.plain = left != varies
-		for id := b.first; id < b.last && b.plain; id++ {
-			l, _ := g.beside(b, id)
-			b.plain = l == left
-		}
-	}
+	g.lookBesideBlocks()
 	return g
 }
 
@@ -122,12 +131,18 @@ func (g *grid) group() {
 		for i++; i < len(g.edges); i++ {
 			e := &g.edges[i]
 			lengthM += e.lengthM()
-			if lengthM*float64(i+1-int(b.first)) > blockM || !g.extend(&b, e) {
+			small, before := lengthM*float64(i+1-int(b.first)) <= blockM, len(g.chain)
+			if !small && lengthM > steadyM || !g.extend(&b, e) {
+				break
+			}
+			if !small && bend(g.chain[b.at:]) > steadyTan {
+				g.chain = g.chain[:before]
 				break
 			}
 		}
 		b.last = int32(i)
 		points := g.chain[b.at:]
+		b.bend = math.Nextafter32(float32(bend(points)), float32(math.Inf(1)))
 		b.px, b.py = points[0][0], points[0][1]
 		b.qx, b.qy = points[len(points)-1][0], points[len(points)-1][1]
 		chord := edge{px: b.px, py: b.py, qx: b.qx, qy: b.qy}
@@ -158,15 +173,21 @@ func (g *grid) extend(b *block, e *edge) bool {
 	return true
 }
 
-// beside returns the classes left and right of edge id of a block, left and
-// right as seen along the block; left is varies where the edge's is.
-func (g *grid) beside(b *block, id int32) (left, right Mask) {
-	e := &g.edges[id]
-	left, right = e.left, e.left^e.bits
-	if left != varies && g.chain[b.at+id-b.first] != [2]float64{e.px, e.py} {
-		left, right = right, left
+// bend returns the tangent of the largest angle between the chord of a chain
+// of points and one of its edges, +Inf from a right angle on.
+func bend(points [][2]float64) float64 {
+	p, q := points[0], points[len(points)-1]
+	cx, cy := q[0]-p[0], q[1]-p[1]
+	most := 0.0
+	for i := 1; i < len(points); i++ {
+		ex, ey := points[i][0]-points[i-1][0], points[i][1]-points[i-1][1]
+		along := cx*ex + cy*ey
+		if along <= 0 {
+			return math.Inf(1)
+		}
+		most = max(most, math.Abs(cx*ey-cy*ex)/along)
 	}
-	return left, right
+	return most
 }
 
 func (e *edge) lengthM() float64 { return math.Hypot(e.qx-e.px, e.qy-e.py) }
@@ -372,6 +393,40 @@ func (g *grid) lookBeside(id int32) {
 	e.left = varies
 	if plain {
 		e.left = left
+	}
+}
+
+// lookBesideBlocks finds the classes beside each block, if they are the same
+// all along it.
+func (g *grid) lookBesideBlocks() {
+	number := map[sides]int32{}
+	for i := range g.blocks {
+		b := &g.blocks[i]
+		var all sides
+		b.sides = 0
+		for id := b.first; id < b.last; id++ {
+			e := &g.edges[id]
+			s := e.sides()
+			if g.chain[b.at+id-b.first] != [2]float64{e.px, e.py} {
+				s.left, s.right = s.right, s.left
+			}
+			if id == b.first {
+				all = s
+			}
+			if e.left == varies || s != all {
+				b.sides = -1
+			}
+		}
+		if b.sides < 0 {
+			continue
+		}
+		n, ok := number[all]
+		if !ok {
+			n = int32(len(g.sides))
+			number[all] = n
+			g.sides = append(g.sides, all)
+		}
+		b.sides = n
 	}
 }
 

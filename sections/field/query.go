@@ -95,44 +95,63 @@ func (g *grid) share(ax, ay, bx, by float64, r rule) float64 {
 		return g.halves(ax, ay, bx, by, r)
 	}
 	l := newLine(ax, ay, bx, by)
-	n := 0
-	var only *edge
-	var pa, pb float64 // products of the line's ends with it
+	n := 0             // edges that the line goes through, 2 or more where that is not sure
+	var atA, atB Mask  // the classes at its ends, if it is one
+	var pa, pb float64 // products of the ends with it
 	// How many blocks the line would go through if it were longer, 2 or more
-	// where that is not sure, and the products of its ends with the chord of
-	// the last.
+	// where that is not sure; the classes at the line, if it is one, and the
+	// products of its ends with the block's chord, or with the edge.
 	longer := 0
-	var beyond *block
+	var near Mask
 	var u, v float64
 	for i := c.place; ; i++ {
 		p := &g.places[i]
 		blocks := g.blocks[p.first:p.last]
 		for i := range blocks {
 			b := &blocks[i]
-			p := l.off(b.px, b.py)
-			across, narrow := agree(p, l.off(b.qx, b.qy)), 2*b.offM*l.span
+			p, q := l.off(b.px, b.py), l.off(b.qx, b.qy)
+			across, narrow := agree(p, q), 2*b.offM*l.span
 			if across > narrow {
 				continue
 			}
-			ex, ey := b.qx-b.px, b.qy-b.py
-			ua, ub := ex*(ay-b.py)-ey*(ax-b.px), ex*(by-b.py)-ey*(bx-b.px)
-			along, wide := agree(ua, ub), 2*b.offM*(math.Abs(ex)+math.Abs(ey))
+			ua, ub, size := l.ends(b.px, b.py, b.qx, b.qy)
+			along, wide := agree(ua, ub), 2*b.offM*size
+			plain := b.sides >= 0 && across < -narrow
 			if along > wide {
 				longer++
-				if across >= -narrow || !b.plain {
+				if !plain {
 					longer++
+					continue
 				}
-				beyond, u, v = b, ua, ub
-				continue
-			}
-			if b.last == b.first+1 && across < -narrow && along < -wide {
-				only, pa, pb = &g.edges[b.first], ua, ub
-				n++
+				near, _ = g.sides[b.sides].at(ua > 0)
+				u, v = ua, ub
 				continue
 			}
 			points := g.chain[b.at:][:b.last-b.first+1]
-			longer += 2 // edges just ahead or behind, if none is crossed
 			w := noiseM * l.span
+			if plain && l.steeper(b, p, q) {
+				sure := len(points) == 2
+				if !sure {
+					var i int
+					if i, sure = l.passes(points, p, q, w); sure {
+						ua, ub, size = l.ends(points[i][0], points[i][1], points[i+1][0], points[i+1][1])
+						along, wide = agree(ua, ub), 2*noiseM*size
+					}
+				}
+				if sure && along < -wide {
+					atA, atB = g.sides[b.sides].at(ua > 0)
+					pa, pb = ua, ub
+					n++
+					continue
+				}
+				if sure && along > wide {
+					near, _ = g.sides[b.sides].at(ua > 0)
+					u, v = ua, ub
+					longer++
+					continue
+				}
+			}
+			longer += 2              // edges just ahead or behind, if none is crossed
 			side, sure := 1.0, false // of the point before
 			for j := range points {
 				q := l.off(points[j][0], points[j][1])
@@ -142,8 +161,12 @@ func (g *grid) share(ax, ay, bx, by float64, r rule) float64 {
 				if j > 0 {
 					e := &g.edges[int(b.first)+j-1]
 					if sa, sb, ok := l.through(e); ok {
-						only, pa, pb = e, sa, sb
+						atA, atB = e.sides().at(e.isLeft(sa))
+						pa, pb = sa, sb
 						n++
+						if e.left == varies {
+							n++
+						}
 					}
 				}
 				side, sure = math.Copysign(1, q), math.Abs(q) > w
@@ -153,28 +176,19 @@ func (g *grid) share(ax, ay, bx, by float64, r rule) float64 {
 			break
 		}
 	}
-	switch {
-	case n == 0:
+	switch n {
+	case 0:
 		// If there is but one block ahead or behind, within reach, the line is on
 		// its near side.
 		if t := u / (u - v); longer == 1 && (t-0.5)*(t-0.5)*squared < reachM*reachM {
-			left, right := g.beside(beyond, beyond.first)
-			if u < 0 {
-				left = right
-			}
-			return r.whole(left)
+			return r.whole(near)
 		}
 		return r.whole(g.classesAt(k, ax, ay, bx, by))
-	case n > 1 || only.left == varies:
-		return g.shareMany(k, ax, ay, bx, by, r)
+	case 1:
+		sa, sb := r.whole(atA), r.whole(atB)
+		return sb + (sa-sb)*meeting(pa, pb)
 	}
-	// A single edge knows what is on either side of it.
-	atA, atB := only.left, only.left^only.bits
-	if !only.isLeft(pa) {
-		atA, atB = atB, atA
-	}
-	sa, sb := r.whole(atA), r.whole(atB)
-	return sb + (sa-sb)*meeting(pa, pb)
+	return g.shareMany(k, ax, ay, bx, by, r)
 }
 
 // meeting returns where, from 0 to 1, a line goes through an edge of which its

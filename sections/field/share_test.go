@@ -1,6 +1,7 @@
 package field
 
 import (
+	"cmp"
 	"fmt"
 	"maps"
 	"math"
@@ -146,6 +147,65 @@ func TestShareProperties(t *testing.T) {
 			t.Fatalf("share %.15g, of its parts %.15g", share, parts)
 		}
 	})
+}
+
+// A dense border is answered from blocks of edges: the share must be the one
+// that all edges give, taken one by one, also where the line runs through a
+// vertex, ends in one, or follows the border.
+func TestShareAgainstAllEdges(t *testing.T) {
+	for _, c := range []struct {
+		name     string
+		vertices int
+		ragM     float64
+	}{{"smooth", 20000, 0}, {"ragged", 20000, 0.002}, {"very ragged", 20000, 0.03}, {"coarse", 500, 0}} {
+		t.Run(c.name, func(t *testing.T) {
+			f, outer := raggedField(t, c.vertices, 180, c.ragM)
+			g := &f.grid
+			rng := rand.New(rand.NewPCG(5, 6))
+			all := rule{^f.keepOut, f.keepOut}
+			for i, q := range append(queries(f, 0.5, true, outer)[:256], queries(f, 3, true, outer)[:256]...) {
+				ax, ay, bx, by := lattice(q.ae), lattice(q.an), lattice(q.be), lattice(q.bn)
+				e := &g.edges[rng.IntN(len(g.edges))]
+				switch i % 8 {
+				case 0: // through a vertex in its middle
+					ax, ay, bx, by = e.px-(bx-ax)/2, e.py-(by-ay)/2, e.px+(bx-ax)/2, e.py+(by-ay)/2
+					ax, ay = lattice(ax), lattice(ay)
+					bx, by = 2*e.px-ax, 2*e.py-ay
+				case 1: // ends in a vertex
+					ax, ay = e.px, e.py
+					bx, by = lattice(e.px+q.be-q.ae), lattice(e.py+q.bn-q.an)
+				case 2: // along an edge and beyond it
+					ax, ay, bx, by = lattice(e.px-2*(e.qx-e.px)), lattice(e.py-2*(e.qy-e.py)), lattice(e.qx+5*(e.qx-e.px)), lattice(e.qy+5*(e.qy-e.py))
+				}
+				want := g.shareOfAll(ax, ay, bx, by, all)
+				if got := g.share(ax, ay, bx, by, all); math.Abs(got-want) > 1e-7 {
+					t.Fatalf("line %d: share %.12g, of all edges %.12g", i, got, want)
+				}
+			}
+		})
+	}
+}
+
+// shareOfAll is share by way of every edge there is.
+func (g *grid) shareOfAll(ax, ay, bx, by float64, r rule) float64 {
+	l := newLine(ax, ay, bx, by)
+	var list []crossing
+	for id := range g.edges {
+		e := &g.edges[id]
+		p := cross(l.dx, l.dy, e.px-ax, e.py-ay)
+		q := cross(l.dx, l.dy, e.qx-ax, e.qy-ay)
+		pa, pb := e.product(ax, ay), e.product(bx, by)
+		if (p > 0 || p == 0 && l.zeroIsLeft) != (q > 0 || q == 0 && l.zeroIsLeft) && e.isLeft(pa) != e.isLeft(pb) {
+			list = append(list, crossing{meeting(pa, pb), int32(id)})
+		}
+	}
+	slices.SortFunc(list, func(a, b crossing) int { return cmp.Compare(a.t, b.t) })
+	m, sum, since := g.at(ax, ay), 0.0, 0.0
+	for _, c := range list {
+		sum += r.whole(m) * (c.t - since)
+		m, since = m^g.edges[c.id].bits, c.t
+	}
+	return sum + r.whole(m)*(1-since)
 }
 
 // TestAtAgainstPlanar asks orb/planar which zones hold a point.

@@ -76,14 +76,20 @@ func agree(u, v float64) float64 { return math.Abs(u+v) - math.Abs(u-v) }
 // times the line's length.
 func (l *line) off(x, y float64) float64 { return l.dx*(y-l.ay) - l.dy*(x-l.ax) }
 
+// ends returns about the products of the line's ends with p to q, and |x| + |y|
+// of q - p, at least its length.
+func (l *line) ends(px, py, qx, qy float64) (pa, pb, size float64) {
+	ex, ey := qx-px, qy-py
+	pa, pb = ex*(l.ay-py)-ey*(l.ax-px), ex*(l.by-py)-ey*(l.bx-px)
+	return pa, pb, math.Abs(ex) + math.Abs(ey)
+}
+
 // through reports whether the line goes through e: whether the ends of each
 // lie on different sides of the other. pa and pb are about the products of the
 // line's ends with e.
 func (l *line) through(e *edge) (pa, pb float64, ok bool) {
-	ex, ey := e.qx-e.px, e.qy-e.py
-	pa, pb = ex*(l.ay-e.py)-ey*(l.ax-e.px), ex*(l.by-e.py)-ey*(l.bx-e.px)
-	if agree(l.off(e.px, e.py), l.off(e.qx, e.qy)) < -2*noiseM*l.span &&
-		agree(pa, pb) < -2*noiseM*(math.Abs(ex)+math.Abs(ey)) {
+	pa, pb, size := l.ends(e.px, e.py, e.qx, e.qy)
+	if agree(l.off(e.px, e.py), l.off(e.qx, e.qy)) < -2*noiseM*l.span && agree(pa, pb) < -2*noiseM*size {
 		return pa, pb, true
 	}
 	p := cross(l.dx, l.dy, e.px-l.ax, e.py-l.ay)
@@ -102,15 +108,29 @@ func (l *line) misses(b *block) bool {
 	if agree(l.off(b.px, b.py), l.off(b.qx, b.qy)) > 2*b.offM*l.span {
 		return true
 	}
-	ex, ey := b.qx-b.px, b.qy-b.py
-	u, v := ex*(l.ay-b.py)-ey*(l.ax-b.px), ex*(l.by-b.py)-ey*(l.bx-b.px)
-	return agree(u, v) > 2*b.offM*(math.Abs(ex)+math.Abs(ey))
+	u, v, size := l.ends(b.px, b.py, b.qx, b.qy)
+	return agree(u, v) > 2*b.offM*size
 }
+
+// manyPoints is how many points of a block it takes for looking a few up to be
+// less work than looking at all.
+const manyPoints = 5
 
 // next returns the first edge of a block from number id on whose ends are not
 // surely on one side of the line, or b.last.
 func (l *line) next(g *grid, b *block, id int32) int32 {
 	points := g.chain[b.at+id-b.first : b.at+b.last-b.first+1]
+	if len(points) > manyPoints {
+		u, v := l.off(b.px, b.py), l.off(b.qx, b.qy)
+		if agree(u, v) < -2*b.offM*l.span && l.steeper(b, u, v) {
+			if i, sure := l.passes(g.chain[b.at:][:b.last-b.first+1], u, v, noiseM*l.span); sure {
+				if id > b.first+int32(i) {
+					return b.last
+				}
+				return b.first + int32(i)
+			}
+		}
+	}
 	u := l.off(points[0][0], points[0][1])
 	for _, p := range points[1:] {
 		v := l.off(p[0], p[1])
@@ -121,4 +141,35 @@ func (l *line) next(g *grid, b *block, id int32) int32 {
 		id++
 	}
 	return b.last
+}
+
+// steeper reports whether the line stands steeper on the chord of a block than
+// any of its edges turns off it: the products of the block's points, u at the
+// first and v at the last, then rise or fall all along it, and the line goes
+// through one edge at the most.
+func (l *line) steeper(b *block, u, v float64) bool {
+	// d × (q - p) = v - u
+	return math.Abs(v-u) > float64(b.bend)*math.Abs(l.dx*(b.qx-b.px)+l.dy*(b.qy-b.py))
+}
+
+// passes returns the number of the edge that the line passes through in a
+// chain of points whose products rise or fall all along, from u at the first
+// to v at the last, on either side of 0. It is not sure where a point comes
+// within w of the line.
+func (l *line) passes(points [][2]float64, u, v, w float64) (n int, sure bool) {
+	// Points are often evenly spaced: a good guess is where the chord is cut.
+	last := len(points) - 2
+	i := min(max(int(u/(u-v)*float64(last+1)), 0), last)
+	sign := math.Copysign(1, u)
+	near := sign * l.off(points[i][0], points[i][1])
+	for near <= 0 && i > 0 {
+		i--
+		near = sign * l.off(points[i][0], points[i][1])
+	}
+	far := sign * l.off(points[i+1][0], points[i+1][1])
+	for far > 0 && i < last {
+		i++
+		near, far = far, sign*l.off(points[i+1][0], points[i+1][1])
+	}
+	return i, near > w && far < -w
 }
