@@ -10,7 +10,6 @@ import (
 	"time"
 
 	"liftbench/cmd/liftbench/guard"
-	"liftbench/cmd/liftbench/web"
 	"liftbench/replay/wire"
 )
 
@@ -61,7 +60,7 @@ func (s *liveServer) close() {
 func (o *openedLive) handler() http.Handler {
 	mux := http.NewServeMux()
 	mux.Handle("GET /metrics", o.set.Handler())
-	mux.Handle("/", web.Handler(o.page.bench()))
+	mux.Handle("/", o.page.handler())
 	mux.HandleFunc("GET /healthz", func(w http.ResponseWriter, _ *http.Request) { fmt.Fprintln(w, "ok") })
 	mux.HandleFunc("GET /readyz", func(w http.ResponseWriter, _ *http.Request) {
 		switch s := o.engine.Status(); {

@@ -6,9 +6,13 @@ package main
 
 import (
 	"cmp"
+	"net/http"
 	"slices"
 	"strconv"
+	"strings"
 	"sync"
+	"sync/atomic"
+	"time"
 
 	"liftbench/cmd/liftbench/web"
 	"liftbench/nmea"
@@ -27,12 +31,18 @@ const (
 )
 
 // livePage gathers what the page shows. The engine's hooks feed it; publish
-// makes a state of it, from another goroutine.
+// makes a state of it, from another goroutine, while somebody looks.
 type livePage struct {
 	feed  *web.Feed
 	setup *setup
 	job   *sim.Job
 	gate  *sections.Gate
+
+	followers atomic.Int64 // requests that look at the run now
+
+	publishing  sync.Mutex
+	publishedAt time.Time
+	kept        kept // reused, so that the engine does not wait for memory
 
 	mu        sync.Mutex
 	samples   []motion.Sample
@@ -42,6 +52,14 @@ type livePage struct {
 	bank      *hydraulics.Bank
 	firstNs   int64
 	told      int // samples and setpoints since the last state
+}
+
+// kept is what a state is made of, as it was at one instant.
+type kept struct {
+	samples   []motion.Sample
+	setpoints []sections.Setpoint
+	changes   []sections.WorkChange
+	initial   []bool
 }
 
 // newLivePage returns the page of a run; run names it among the runs whose
@@ -111,22 +129,37 @@ func (p *livePage) decided(list []sections.Setpoint) {
 	p.told++
 }
 
+// follow publishes while somebody looks: a drive that nobody looks at is not
+// scored.
+func (p *livePage) follow() {
+	if p.followers.Load() > 0 {
+		p.publish()
+	}
+}
+
 // publish tells the page what there is, if there is anything new.
 func (p *livePage) publish() {
+	p.publishing.Lock()
+	defer p.publishing.Unlock()
+	p.publishedAt = time.Now()
+	k := &p.kept
 	p.mu.Lock()
 	n := p.told
 	p.told = 0
-	samples := slices.Clone(p.samples)
-	o := &sim.Outcome{Setpoints: slices.Clone(p.setpoints), Changes: slices.Clone(p.changes), Score: &score.Result{}}
-	initial := slices.Clone(p.initial)
-	o.Reception.FirstNs = p.firstNs
+	k.samples = append(k.samples[:0], p.samples...)
+	k.setpoints = append(k.setpoints[:0], p.setpoints...)
+	k.changes = append(k.changes[:0], p.changes...)
+	k.initial = append(k.initial[:0], p.initial...)
+	firstNs := p.firstNs
 	p.mu.Unlock()
 	const fewest = 3 // from which on a track can be smoothed
-	if n == 0 || len(samples) < fewest {
+	if n == 0 || len(k.samples) < fewest {
 		return
 	}
+	o := &sim.Outcome{Setpoints: k.setpoints, Changes: k.changes, Score: &score.Result{}}
+	o.Reception.FirstNs = firstNs
 	m := p.job.Machine
-	o.Track = motion.Smooth(samples, m.Antenna())
+	o.Track = motion.Smooth(k.samples, m.Antenna())
 	if m.Mount == sections.Trailed {
 		motion.Trail(o.Track, m.HitchBehindM, m.DrawbarM)
 	}
@@ -135,7 +168,7 @@ func (p *livePage) publish() {
 	}
 	first, last := o.Track[0].TimeNs, o.Track[len(o.Track)-1].TimeNs
 	o.DurationS = float64(last-o.Reception.FirstNs) * 1e-9
-	if r, err := score.Run(o.Track, p.gate, o.Changes, initial, score.Options{Strips: true}); err == nil {
+	if r, err := score.Run(o.Track, p.gate, o.Changes, k.initial, score.Options{Strips: true}); err == nil {
 		o.Score = r
 		// Of a border that the tools may still be crossing nothing is final.
 		const settleNs = 5e9
@@ -143,7 +176,7 @@ func (p *livePage) publish() {
 	}
 	// What the page draws from: a section that was down before the first pose
 	// goes down with it.
-	for i, on := range initial {
+	for i, on := range k.initial {
 		if on {
 			o.Changes = slices.Insert(o.Changes, 0, sections.WorkChange{TimeNs: first, Section: int16(i), On: true})
 		}
@@ -153,7 +186,28 @@ func (p *livePage) publish() {
 		Set: map[string]any{}, Outcome: o, Machine: m, Field: p.job.Field,
 		Settings: p.job.Settings, Hydraulics: p.job.Hydraulics, Simulated: true,
 	}
-	p.feed.Publish(d.State(), []byte(`{"t":`+strconv.FormatInt((last-p.firstNs)/1e6, 10)+`}`))
+	p.feed.Publish(d.State(), []byte(`{"t":`+strconv.FormatInt((last-firstNs)/1e6, 10)+`}`))
+}
+
+// handler answers the page. Whoever begins to follow finds a state of now.
+func (p *livePage) handler() http.Handler {
+	h := web.Handler(p.bench())
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if strings.HasPrefix(r.URL.Path, "/api/live") {
+			if p.followers.Add(1) == 1 && p.stale() {
+				p.publish()
+			}
+			defer p.followers.Add(-1)
+		}
+		h.ServeHTTP(w, r)
+	})
+}
+
+// stale reports whether the state is older than those who follow are shown.
+func (p *livePage) stale() bool {
+	p.publishing.Lock()
+	defer p.publishing.Unlock()
+	return time.Since(p.publishedAt) >= pageEvery
 }
 
 // bench is what the page may ask of a live run: to follow it.

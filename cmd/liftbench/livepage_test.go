@@ -97,6 +97,25 @@ func TestLivePage(t *testing.T) {
 	}
 }
 
+// TestLivePageUnseen: a drive that nobody looks at is not scored; whoever comes
+// to look sees it as it is.
+func TestLivePageUnseen(t *testing.T) {
+	p := followedDemo(t, 600)
+	p.follow()
+	if p.told == 0 {
+		t.Error("a state was made for nobody")
+	}
+	if w := askPage(p.handler(), "GET", "/api/live/state", "", nil); !strings.Contains(w.Body.String(), `"track"`) {
+		t.Errorf("the first to look sees %.100s", w.Body)
+	}
+	p.told = 1
+	p.followers.Store(1)
+	p.follow()
+	if p.told != 0 {
+		t.Error("no state was made for the one who follows")
+	}
+}
+
 // TestLivePageSleeps: nothing new is not told again; a browser that comes back
 // gets what it missed, one of another run the whole state.
 func TestLivePageSleeps(t *testing.T) {

@@ -69,7 +69,7 @@ func (l *liveRun) run(ctx context.Context, stdin io.Reader, stdout, stderr io.Wr
 	var work sync.WaitGroup
 	work.Go(func() { o.every(background, statusEvery, o.look) })
 	if o.page != nil {
-		work.Go(func() { o.every(background, pageEvery, o.page.publish) })
+		work.Go(func() { o.every(background, pageEvery, o.page.follow) })
 	}
 	if l.metrics != "" {
 		work.Go(func() { o.every(background, metricsEvery, l.pushMetrics(o)) })

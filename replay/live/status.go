@@ -24,15 +24,13 @@ type Status struct {
 
 // Status may be called at any time, from any goroutine.
 func (e *Engine) Status() Status {
+	s := Status{On: make([]bool, len(e.cfg.Machine.Sections))} // before the engine is held
 	e.mu.Lock()
 	defer e.mu.Unlock()
-	s := Status{
-		NowNs:      e.clock.nowNs(),
-		Started:    e.started,
-		Fix:        e.fix,
-		On:         make([]bool, len(e.cfg.Machine.Sections)),
-		Controller: e.ctl.Counts(),
-	}
+	s.NowNs = e.clock.nowNs()
+	s.Started = e.started
+	s.Fix = e.fix
+	s.Controller = e.ctl.Counts()
 	if e.started {
 		s.FixAgeNs = s.NowNs - e.fix.TimeNs
 	}
