@@ -35,6 +35,12 @@ func (c *clock) paced(d time.Duration) int64 {
 // set makes it utcNs now.
 func (c *clock) set(utcNs int64) { c.from, c.utcNs = c.now(), utcNs }
 
+// run makes it go on at pace times the host's.
+func (c *clock) run(pace float64) {
+	c.set(c.nowNs())
+	c.pace = pace
+}
+
 // until returns how long the host has to wait for utcNs.
 func (c *clock) until(utcNs int64) time.Duration {
 	return time.Duration(float64(utcNs-c.nowNs()) / c.pace)

@@ -60,6 +60,7 @@ type Engine struct {
 	when   sections.Schedule
 	dates  sim.Dating
 	clock  clock
+	drift  drift
 	out    outputs
 	reader *nmea.Reader
 	batch  []sections.Setpoint
@@ -153,16 +154,20 @@ func (e *Engine) take(f *nmea.Fix) {
 	at := e.when.ArrivalNs(f)
 	now := e.clock.nowNs()
 	if at > now || !e.started && at != f.ReadyNs {
-		set := at
+		set, least := at, e.cfg.Settings.LatencyNs
 		if ago := now - f.ArrivalNs; !e.started && ago >= 0 && ago <= oneEpochNs {
 			// It came when its first sentence did, not when the next epoch
 			// showed that it was complete.
 			set += ago
+			least += f.ReadyNs - f.ArrivalNs
 		}
 		e.clock.set(set)
+		e.drift.reset(least)
 		if e.cfg.Hooks.ClockStep != nil {
 			e.cfg.Hooks.ClockStep(set - now)
 		}
+	} else if at == f.ReadyNs && at > e.clock.utcNs { // stamped by the clock as it is
+		defer e.steer(at - f.TimeNs) // what is stamped already stays
 	}
 	for t, ok := e.when.Next(at); ok; t, ok = e.when.Next(at) {
 		e.decide(t)
@@ -176,6 +181,17 @@ func (e *Engine) take(f *nmea.Fix) {
 		case e.wake <- struct{}{}:
 		default:
 		}
+	}
+}
+
+// steer keeps the clock right by the delay of a fix.
+func (e *Engine) steer(delayNs int64) {
+	lagNs, rate := e.drift.add(delayNs, e.clock.nowNs())
+	if lagNs > 0 {
+		e.clock.set(e.clock.nowNs() + lagNs)
+	}
+	if rate != 0 {
+		e.clock.run(rate)
 	}
 }
 
