@@ -63,9 +63,9 @@ takes the demo.`,
 	// steered hoes kept ±4 cm at up to 10 km/h.
 	f.Float64Var(&steeringCm, "steering-error-cm", 4, "steering error to either side, in `cm`")
 	f.StringVar(&speedsText, "speeds", "3,4,5,6,8,10,12,15", "speeds of the table, in `km/h`")
-	f.StringVar(&schema, "schema", "", "print the JSON Schema of a `machine|scenario` file, for editors")
+	f.StringVar(&schema, "schema", "", "print the JSON Schema of a `machine|scenario|study` file, for editors")
 	f.StringVar(&demoDir, "write-demo", "", "write the demo's files to `DIR`, to start from")
-	_ = cmd.RegisterFlagCompletionFunc("schema", cobra.FixedCompletions([]string{"machine", "scenario"}, cobra.ShellCompDirectiveNoFileComp))
+	_ = cmd.RegisterFlagCompletionFunc("schema", cobra.FixedCompletions([]string{"machine", "scenario", "study"}, cobra.ShellCompDirectiveNoFileComp))
 	return cmd
 }
 
@@ -114,6 +114,8 @@ func printSchema(out io.Writer, kind string) error {
 		return writeSchema(out, "liftbench machine file", defaultMachine())
 	case "scenario":
 		return writeSchema(out, "liftbench scenario file", defaultScenario())
+	case "study":
+		return writeSchema(out, "liftbench study file", defaultStudy())
 	}
-	return &usageError{fmt.Sprintf("--schema %s: expected machine or scenario", kind)}
+	return &usageError{fmt.Sprintf("--schema %s: expected machine, scenario or study", kind)}
 }

@@ -8,11 +8,15 @@ import (
 	"path"
 )
 
-//go:embed demo/machine.yaml demo/field.geojson demo/scenario.yaml demo/day.yaml
+//go:embed demo/machine.yaml demo/field.geojson demo/scenario.yaml demo/day.yaml demo/study.yaml
 var demoFiles embed.FS
 
-// demoScenario is where a command starts when it is given no file.
-const demoScenario = "demo/scenario.yaml"
+// demoScenario is where a command starts when it is given no file, demoStudy
+// where sweep does.
+const (
+	demoScenario = "demo/scenario.yaml"
+	demoStudy    = "demo/study.yaml"
+)
 
 // readDemo is the source of the demo's files.
 func readDemo(name, what string) ([]byte, error) {
@@ -25,7 +29,7 @@ func readDemo(name, what string) ([]byte, error) {
 
 // writeDemo writes the demo's files to dir, to start from.
 func writeDemo(dir string) error {
-	files, err := demoOutFiles("machine.yaml", "field.geojson", "scenario.yaml")
+	files, err := demoOutFiles("machine.yaml", "field.geojson", "scenario.yaml", "study.yaml")
 	if err != nil {
 		return err
 	}

@@ -1,0 +1,325 @@
+// liftbench sweep: many drives of a scenario whose settings vary.
+
+package main
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/signal"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"sync"
+	"syscall"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"liftbench/sections/field"
+	"liftbench/sim/sweep"
+)
+
+// journalFile is what a sweep writes as it goes.
+const journalFile = "sweep.journal"
+
+func newSweepCommand() *cobra.Command {
+	var outDir, shardText string
+	var workers int
+	cmd := &cobra.Command{
+		Use:   "sweep [STUDY]",
+		Short: "Drive a scenario many times while its settings vary",
+		Long: `sweep drives a scenario at every point of a grid of settings, several times
+each with other random numbers, and writes what each drive came to. A STUDY
+(.yaml) names the scenario and what varies; with none, the demo's runs.
+
+Every drive is noted in DIR/` + journalFile + ` as it ends. Interrupted or killed, the
+same command goes on from there. With --shard 2/5 it runs the second of five
+parts; "liftbench sweep merge" puts the parts together.
+
+DIR then holds results.csv and results.parquet, a row a drive; points.csv, the
+mean at each point with its 95 % interval; and figures as SVG and PNG.`,
+		Example: `  liftbench sweep
+  liftbench check --write-demo beets
+  liftbench sweep --out speeds beets/study.yaml
+  liftbench sweep --out part1 --shard 1/2 beets/study.yaml
+  liftbench sweep --out part2 --shard 2/2 beets/study.yaml
+  liftbench sweep merge --out speeds part1 part2`,
+		Args: cobra.MaximumNArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			shard, err := parseShard(shardText)
+			if err != nil {
+				return err
+			}
+			if workers < 0 || workers > 4096 {
+				return &usageError{fmt.Sprintf("--workers %d: expected 1 to 4096, or 0 for one a core", workers)}
+			}
+			if shard.Of > 0 && outDir == "" {
+				return &usageError{"--shard " + shardText + ": expected --out DIR, for the part's journal"}
+			}
+			file, read := demoStudy, source(readDemo)
+			if len(args) > 0 {
+				file, read = args[0], readFile
+			}
+			c, u, err := loadStudy(file, read)
+			if err != nil {
+				return err
+			}
+			plan, err := c.plan(u)
+			if err != nil {
+				return err
+			}
+			b := &sweepBench{base: u, toleranceM: c.ToleranceCm / 100, plan: plan}
+			head, err := c.head(u, plan, shard)
+			if err != nil {
+				return err
+			}
+			ctx, stop := signal.NotifyContext(cmd.Context(), syscall.SIGINT, syscall.SIGTERM)
+			defer stop()
+			s := &sweep.Study{Plan: *plan, Do: b.do, Workers: workers, Shard: shard}
+			rows, err := runStudy(ctx, s, &head, outDir, cmd.ErrOrStderr())
+			if err != nil {
+				return err
+			}
+			if shard.Of > 0 {
+				_, err := fmt.Fprintf(cmd.OutOrStdout(), "Part %s of %s: %s in %s.\nliftbench sweep merge puts the parts together.\n",
+					shard, head.Title, counted(len(rows), "drive"), filepath.Join(outDir, journalFile))
+				return err
+			}
+			return (&sweepResult{head: &head, rows: rows}).write(outDir, cmd.OutOrStdout())
+		},
+	}
+	cmd.Flags().StringVar(&outDir, "out", "", "write journal, results and figures to `DIR`, or go on with what is there")
+	cmd.Flags().StringVar(&shardText, "shard", "", "run one part of several, as `2/5`")
+	cmd.Flags().IntVar(&workers, "workers", 0, "drives at once; 0 = one a core")
+	_ = cmd.MarkFlagDirname("out")
+	cmd.AddCommand(newSweepMergeCommand())
+	return cmd
+}
+
+func newSweepMergeCommand() *cobra.Command {
+	var outDir string
+	cmd := &cobra.Command{
+		Use:   "merge DIR...",
+		Short: "Put the parts of a sweep together",
+		Long: `merge reads the journals of all parts of a study and writes what the whole study
+in one run would have written.`,
+		Example: `  liftbench sweep merge --out speeds part1 part2`,
+		Args:    cobra.MinimumNArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			var paths []string
+			for _, dir := range args {
+				if info, err := os.Stat(dir); err == nil && info.IsDir() {
+					dir = filepath.Join(dir, journalFile)
+				}
+				if _, err := os.Stat(dir); err != nil {
+					return openError(dir, "the journal of a part", err)
+				}
+				paths = append(paths, dir)
+			}
+			head, rows, err := sweep.Merge(paths)
+			if err != nil {
+				return &inputError{file: paths[0], msg: strings.TrimPrefix(err.Error(), paths[0]+": "), err: err}
+			}
+			return (&sweepResult{head: &head, rows: rows}).write(outDir, cmd.OutOrStdout())
+		},
+	}
+	cmd.Flags().StringVar(&outDir, "out", "", "write results and figures to `DIR`")
+	_ = cmd.MarkFlagDirname("out")
+	return cmd
+}
+
+// parseShard reads "2/5"; empty is the whole.
+func parseShard(text string) (sweep.Shard, error) {
+	if text == "" {
+		return sweep.Shard{}, nil
+	}
+	part, of, ok := strings.Cut(text, "/")
+	p, err1 := strconv.Atoi(part)
+	n, err2 := strconv.Atoi(of)
+	if !ok || err1 != nil || err2 != nil || p < 1 || n < p || n > 1<<20 {
+		return sweep.Shard{}, &usageError{fmt.Sprintf("--shard %s: expected a part of several, as 2/5", text)}
+	}
+	return sweep.Shard{Part: p, Of: n}, nil
+}
+
+// head is what the study's journal begins with.
+func (c *studyConfig) head(u *setup, plan *sweep.Plan, shard sweep.Shard) (sweep.Head, error) {
+	for i, key := range c.Show {
+		if measureNumber(key) < 0 {
+			return sweep.Head{}, c.doc.errorAt(fmt.Sprintf("show[%d]", i), "show: unknown result %q; %s", key, expectKey(key, measureNames()))
+		}
+	}
+	h := sweep.Head{Title: c.Name, Plan: *plan, Shard: shard.String(), Measures: measureNames(), Show: c.Show}
+	if h.Title == "" {
+		h.Title = u.title
+	}
+	// Everything that the results hang on.
+	sum := sha256.New()
+	text, err := json.Marshal(plan)
+	if err != nil {
+		return h, err
+	}
+	for _, part := range [][]byte{[]byte(version()), text, []byte(strconv.FormatFloat(c.ToleranceCm, 'g', -1, 64)), u.settingText(u.fieldFile), u.fieldData} {
+		fmt.Fprintf(sum, "%d\n", len(part))
+		sum.Write(part)
+	}
+	h.Study = fmt.Sprintf("%x", sum.Sum(nil)[:16])
+	return h, nil
+}
+
+// sweepBench runs one drive of a study.
+type sweepBench struct {
+	base       *setup
+	plan       *sweep.Plan
+	toleranceM float64
+	fields     sweepFields
+}
+
+// do runs a bench and returns what it came to.
+func (b *sweepBench) do(bench sweep.Bench) ([]float64, error) {
+	u := b.base.copy()
+	u.scenario.Drive.Seed = int(bench.Seed)
+	for i := range b.plan.Axes {
+		if err := u.set(b.plan.Axes[i].Key, bench.Values[i]); err != nil {
+			return nil, err
+		}
+	}
+	o, err := b.run(u)
+	if err != nil {
+		return nil, err
+	}
+	return o.measured(b.toleranceM), nil
+}
+
+// run takes a setup whose settings were changed through the bench.
+func (b *sweepBench) run(u *setup) (*outcome, error) {
+	if err := u.check(); err != nil {
+		return nil, err
+	}
+	if err := b.fields.give(u); err != nil {
+		return nil, err
+	}
+	return u.run(nil, io.Discard, false)
+}
+
+// sweepFields keeps the fields of a study: most settings leave the field as it
+// is, and its index takes longer to build than a drive to run.
+type sweepFields struct {
+	mu sync.Mutex
+	of map[[2]float64]*field.Field
+}
+
+// give puts the field of its settings into u.
+func (f *sweepFields) give(u *setup) error {
+	var key [2]float64
+	if u.scenario.HeadlandM != nil {
+		key[0] = *u.scenario.HeadlandM
+	}
+	if u.scenario.RowBearingDeg != nil {
+		key[1] = 1 + *u.scenario.RowBearingDeg
+	}
+	f.mu.Lock()
+	defer f.mu.Unlock()
+	if known, ok := f.of[key]; ok {
+		u.field = known
+		return nil
+	}
+	data := u.fieldData
+	if err := u.loadField(u.fieldFile, func(string, string) ([]byte, error) { return data, nil }, &selection{}); err != nil {
+		return err
+	}
+	if f.of == nil {
+		f.of = map[[2]float64]*field.Field{}
+	}
+	f.of[key] = u.field
+	return nil
+}
+
+// runStudy runs what is left of a study, with its journal in dir, or without
+// one where dir is empty.
+func runStudy(ctx context.Context, s *sweep.Study, head *sweep.Head, dir string, stderr io.Writer) ([]sweep.Row, error) {
+	bar := newBenchBar(stderr)
+	defer bar.finish()
+	s.Progress = bar.show
+	if dir == "" {
+		rows, err := s.Run(ctx, nil, func(sweep.Row) error { return nil }, func() error { return nil })
+		return rows, stopped(ctx, err, len(rows), s, "")
+	}
+	if err := os.MkdirAll(dir, 0o777); err != nil {
+		return nil, writeError(dir, "a directory for the results", err)
+	}
+	path := filepath.Join(dir, journalFile)
+	j, done, err := sweep.OpenJournal(path, *head)
+	if err != nil {
+		return nil, &inputError{file: path, msg: err.Error(), err: err}
+	}
+	rows, err := s.Run(ctx, done, j.Write, j.Sync)
+	if closeErr := j.Close(); err == nil && closeErr != nil {
+		err = writeError(path, "a journal", closeErr)
+	}
+	return rows, stopped(ctx, err, len(rows), s, path)
+}
+
+// stopped says where an interrupted study stands.
+func stopped(ctx context.Context, err error, done int, s *sweep.Study, journal string) error {
+	var failed *sweep.BenchError
+	switch {
+	case err == nil:
+		return nil
+	case ctx.Err() != nil && errors.Is(err, context.Canceled):
+		if journal == "" {
+			return &usageError{fmt.Sprintf("interrupted after %d of %s; with --out DIR it could go on", done, counted(s.Benches(), "drive"))}
+		}
+		return &usageError{fmt.Sprintf("interrupted; %s of %d in %s, the same command goes on from there", counted(done, "drive"), s.Benches(), journal)}
+	case errors.As(err, &failed):
+		return &usageError{"the drive of " + failed.Error()}
+	}
+	return err
+}
+
+// benchBar shows on a terminal how far a study is and how long it will take.
+type benchBar struct {
+	out           io.Writer // nil: silent
+	begin, shown  time.Time
+	first         int // done when it began
+	name          string
+	drawn, begins bool
+}
+
+func newBenchBar(stderr io.Writer) *benchBar {
+	b := &benchBar{name: "drive", begins: true}
+	if isTerminal(stderr) {
+		b.out, b.begin = stderr, time.Now()
+	}
+	return b
+}
+
+func (b *benchBar) show(done, of int) {
+	if b.out == nil {
+		return
+	}
+	now := time.Now()
+	if b.begins {
+		b.first, b.begins = done-1, false
+	}
+	if now.Sub(b.shown) < progressEvery {
+		return
+	}
+	b.shown, b.drawn = now, true
+	left := time.Duration(float64(now.Sub(b.begin)) / float64(done-b.first) * float64(of-done))
+	const width = 24
+	full := done * width / of
+	fmt.Fprintf(b.out, "\r\x1b[K%s%s %d of %d drives, %s left", strings.Repeat("=", full), strings.Repeat(".", width-full), done, of, left.Round(time.Second))
+}
+
+// finish clears the line.
+func (b *benchBar) finish() {
+	if b.drawn {
+		fmt.Fprint(b.out, "\r\x1b[K")
+	}
+}

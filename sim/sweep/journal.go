@@ -1,0 +1,215 @@
+// The journal of a study: what each bench came to, written as it ends, read
+// again when the study goes on. Whatever instant the program is killed at,
+// every record before the last is whole.
+//
+// A journal is text: a first line that says of which study it is, then a line
+// a bench, with its number, its results in hexadecimal so that none loses a
+// digit, and the CRC-32C of what stands before.
+
+package sweep
+
+import (
+	"bufio"
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"hash/crc32"
+	"io"
+	"math"
+	"os"
+	"reflect"
+	"slices"
+	"strconv"
+	"strings"
+)
+
+// Head is the first line of a journal: all that its rows mean.
+type Head struct {
+	Study    string   `json:"study"` // fingerprint of everything that the results hang on
+	Title    string   `json:"title"`
+	Plan     Plan     `json:"plan"`
+	Shard    string   `json:"shard"`    // as Shard.String
+	Measures []string `json:"measures"` // names of the results
+	Show     []string `json:"show"`     // those of them that figures show
+}
+
+// Row is what one bench came to.
+type Row struct {
+	Number  int
+	Results []float64 // in the order of Head.Measures; NaN = none
+}
+
+// Journal is a journal open for writing.
+type Journal struct {
+	file *os.File
+	line []byte
+}
+
+var castagnoli = crc32.MakeTable(crc32.Castagnoli)
+
+// ErrOtherStudy is wrapped by what OpenJournal returns for a journal of
+// another study.
+var ErrOtherStudy = errors.New("belongs to another study")
+
+// OpenJournal opens the journal at path for a study, or begins it, and returns
+// the rows that it holds. A torn last line is cut off.
+func OpenJournal(path string, head Head) (*Journal, []Row, error) {
+	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o644)
+	if err != nil {
+		return nil, nil, err
+	}
+	if err := lock(f); err != nil {
+		f.Close()
+		return nil, nil, err
+	}
+	found, rows, whole, err := scan(f)
+	switch {
+	case err == nil && whole == 0:
+		err = begin(f, head)
+	case err == nil && !found.same(&head):
+		err = fmt.Errorf("%w: it was begun with other settings, another program version or another shard", ErrOtherStudy)
+	case err == nil:
+		err = f.Truncate(whole)
+	}
+	if err == nil {
+		_, err = f.Seek(0, io.SeekEnd)
+	}
+	if err != nil {
+		f.Close()
+		return nil, nil, err
+	}
+	return &Journal{file: f}, rows, nil
+}
+
+// begin writes the first line of a journal, in place of what a killed program
+// left of one.
+func begin(f *os.File, head Head) error {
+	if err := f.Truncate(0); err != nil {
+		return err
+	}
+	if _, err := f.Seek(0, io.SeekStart); err != nil {
+		return err
+	}
+	line, err := json.Marshal(head)
+	if err != nil {
+		return err
+	}
+	_, err = f.Write(append(sealed(line), '\n'))
+	return err
+}
+
+func (h *Head) same(o *Head) bool {
+	return h.Study == o.Study && h.Shard == o.Shard && slices.Equal(h.Measures, o.Measures) && slices.Equal(h.Show, o.Show) &&
+		reflect.DeepEqual(h.Plan, o.Plan)
+}
+
+// ReadJournal reads a journal that is not to be written.
+func ReadJournal(path string) (Head, []Row, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return Head{}, nil, err
+	}
+	defer f.Close()
+	head, rows, whole, err := scan(f)
+	if err == nil && whole == 0 {
+		err = errors.New("holds no study")
+	}
+	return head, rows, err
+}
+
+// Write adds a row.
+func (j *Journal) Write(r Row) error {
+	b := strconv.AppendInt(j.line[:0], int64(r.Number), 10)
+	for _, v := range r.Results {
+		b = append(b, ' ')
+		b = strconv.AppendFloat(b, v, 'x', -1, 64)
+	}
+	j.line = append(sealed(b), '\n')
+	_, err := j.file.Write(j.line)
+	return err
+}
+
+// Sync brings what was written to the disk, against a loss of power.
+func (j *Journal) Sync() error { return j.file.Sync() }
+
+// Close brings everything to the disk and closes the journal.
+func (j *Journal) Close() error { return errors.Join(j.file.Sync(), j.file.Close()) }
+
+// sealed adds the checksum to a line.
+func sealed(line []byte) []byte {
+	return fmt.Appendf(line, " %08x", crc32.Checksum(line, castagnoli))
+}
+
+// maxLine bounds a line of a journal: a row of a thousand measures.
+const maxLine = 1 << 16
+
+// scan reads a journal from its start. whole is the length in bytes of what is
+// good: an unfinished last line is not, nor anything that a crash of the
+// machine left behind it. A line in the middle that is damaged is an error, as
+// is a file that is no journal.
+func scan(f io.Reader) (head Head, rows []Row, whole int64, err error) {
+	in := bufio.NewReaderSize(f, maxLine)
+	damaged := 0 // number of the line
+	for n := 1; ; n++ {
+		line, readErr := in.ReadSlice('\n')
+		if readErr == io.EOF {
+			return head, rows, whole, nil
+		}
+		if readErr != nil && readErr != bufio.ErrBufferFull {
+			return head, rows, whole, readErr
+		}
+		text, ok := opened(line)
+		if ok && n == 1 {
+			ok = json.Unmarshal(text, &head) == nil && head.Plan.Check() == nil
+		} else if ok && damaged == 0 {
+			var r Row
+			if r, ok = row(text, &head); ok {
+				rows = append(rows, r)
+			}
+		}
+		switch {
+		case !ok && n == 1:
+			return head, nil, 0, errors.New("is not the journal of a study")
+		case !ok && damaged == 0:
+			damaged = n
+		case ok && damaged != 0:
+			return head, nil, 0, fmt.Errorf("line %d is damaged; expected the journal as it was written: run the study again in another directory", damaged)
+		case ok:
+			whole += int64(len(line))
+		}
+	}
+}
+
+// opened returns a line without its checksum, if that is right.
+func opened(line []byte) ([]byte, bool) {
+	line = bytes.TrimSuffix(line, []byte("\n"))
+	const sum = len(" 01234567")
+	if len(line) < sum {
+		return nil, false
+	}
+	text := line[:len(line)-sum]
+	return text, bytes.Equal(sealed(slices.Clone(text)), line)
+}
+
+// row reads the row of a line.
+func row(text []byte, head *Head) (Row, bool) {
+	words := strings.Fields(string(text))
+	if len(words) != 1+len(head.Measures) {
+		return Row{}, false
+	}
+	number, err := strconv.Atoi(words[0])
+	if err != nil || number < 0 || number >= head.Plan.Benches() {
+		return Row{}, false
+	}
+	r := Row{Number: number, Results: make([]float64, len(words)-1)}
+	for i, w := range words[1:] {
+		if r.Results[i], err = strconv.ParseFloat(w, 64); err != nil {
+			return Row{}, false
+		}
+		if math.IsNaN(r.Results[i]) {
+			r.Results[i] = math.NaN() // one NaN for all
+		}
+	}
+	return r, true
+}

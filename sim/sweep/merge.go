@@ -1,0 +1,53 @@
+// Shards put together.
+
+package sweep
+
+import "fmt"
+
+// Merge returns the rows of several journals of one study, in order of their
+// numbers. It fails unless they are of one study, agree where two hold the
+// same bench, and lack none.
+func Merge(paths []string) (Head, []Row, error) {
+	var head Head
+	var all []Row
+	for i, path := range paths {
+		h, rows, err := ReadJournal(path)
+		if err != nil {
+			return head, nil, fmt.Errorf("%s: %w", path, err)
+		}
+		if i == 0 {
+			head = h
+		}
+		h.Shard = head.Shard
+		if !head.same(&h) {
+			return head, nil, fmt.Errorf("%s: %w than %s", path, ErrOtherStudy, paths[0])
+		}
+		all = append(all, rows...)
+	}
+	rows := tidy(all)
+	if err := agree(all, rows); err != nil {
+		return head, nil, err
+	}
+	for i := range head.Plan.Benches() {
+		if i >= len(rows) || rows[i].Number != i {
+			return head, nil, fmt.Errorf("%d of %d benches, the first that lacks is number %d; expected the journals of all shards, each run to its end", len(rows), head.Plan.Benches(), i)
+		}
+	}
+	return head, rows, nil
+}
+
+// agree reports two rows of one bench that differ.
+func agree(all, rows []Row) error {
+	at := make(map[int]int, len(rows))
+	for i := range rows {
+		at[rows[i].Number] = i
+	}
+	for _, r := range all {
+		for k, v := range rows[at[r.Number]].Results {
+			if w := r.Results[k]; w != v && !(w != w && v != v) {
+				return fmt.Errorf("bench %d has two results, %g and %g; expected journals of one program on one kind of processor", r.Number, v, w)
+			}
+		}
+	}
+	return nil
+}

@@ -1,0 +1,202 @@
+// What a study runs: axes, points and seeds, and the number of every bench.
+
+package sweep
+
+import (
+	"fmt"
+	"hash/fnv"
+	"math"
+	"math/rand/v2"
+
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// Axis is one setting that varies: over Values, each of which takes part in
+// the grid, or drawn from Draw for every seed.
+type Axis struct {
+	Key    string        `json:"key"`
+	Values []float64     `json:"values,omitempty"`
+	Draw   *Distribution `json:"draw,omitempty"` // nil where Values are given
+}
+
+// Shape is a kind of distribution.
+type Shape uint8
+
+const (
+	Normal  Shape = iota
+	Uniform       // from Lo to Hi
+)
+
+// Distribution is what a value is drawn from, held within Lo to Hi: a normal
+// one is cut off there.
+type Distribution struct {
+	Shape Shape   `json:"shape"`
+	Mean  float64 `json:"mean"` // of Normal, before it is cut off
+	SD    float64 `json:"sd"`
+	Lo    float64 `json:"lo"`
+	Hi    float64 `json:"hi"`
+}
+
+// Check reports what cannot be drawn from.
+func (d *Distribution) Check() error {
+	switch {
+	case !(d.Lo < d.Hi) || math.IsInf(d.Hi-d.Lo, 0):
+		return fmt.Errorf("draws from %g to %g; expected a lower end below the upper one", d.Lo, d.Hi)
+	case d.Shape == Normal && !(d.SD > 0):
+		return fmt.Errorf("standard deviation %g; expected more than 0", d.SD)
+	case d.Shape == Normal && d.within() < 0.01:
+		return fmt.Errorf("mean %g and standard deviation %g leave less than 1 %% between %g and %g; expected most of it there", d.Mean, d.SD, d.Lo, d.Hi)
+	}
+	return nil
+}
+
+// within is the share of a normal distribution between its ends.
+func (d *Distribution) within() float64 {
+	n := distuv.Normal{Mu: d.Mean, Sigma: d.SD}
+	return n.CDF(d.Hi) - n.CDF(d.Lo)
+}
+
+// At returns the value below which the share u (0 to 1) of the distribution
+// lies: a drawn value, for an even u.
+func (d *Distribution) At(u float64) float64 {
+	if d.Shape == Uniform {
+		return d.Lo + u*(d.Hi-d.Lo)
+	}
+	n := distuv.Normal{Mu: d.Mean, Sigma: d.SD}
+	lo, hi := n.CDF(d.Lo), n.CDF(d.Hi)
+	return min(max(n.Quantile(lo+u*(hi-lo)), d.Lo), d.Hi)
+}
+
+// Plan is a study: each point of the grid with the seeds FirstSeed,
+// FirstSeed + 1, … Seeds in all.
+type Plan struct {
+	Axes      []Axis `json:"axes"`
+	Seeds     int    `json:"seeds"`
+	FirstSeed uint64 `json:"first_seed"`
+}
+
+// maxBenches bounds a study: what a journal can hold and a year of one core
+// can run.
+const maxBenches = 1 << 24
+
+// Check reports what is wrong with a plan.
+func (p *Plan) Check() error {
+	if p.Seeds < 1 {
+		return fmt.Errorf("%d seeds; expected at least 1", p.Seeds)
+	}
+	n := p.Seeds
+	for i := range p.Axes {
+		a := &p.Axes[i]
+		for j := range i {
+			if p.Axes[j].Key == a.Key {
+				return fmt.Errorf("%s varies twice; expected each key once", a.Key)
+			}
+		}
+		if a.Draw != nil {
+			if err := a.Draw.Check(); err != nil {
+				return fmt.Errorf("%s: %w", a.Key, err)
+			}
+			continue
+		}
+		if len(a.Values) == 0 {
+			return fmt.Errorf("%s has no values", a.Key)
+		}
+		if n *= len(a.Values); n > maxBenches {
+			return fmt.Errorf("more than %d benches; expected fewer values or seeds", maxBenches)
+		}
+	}
+	return nil
+}
+
+// Points is the number of points of the grid.
+func (p *Plan) Points() int {
+	n := 1
+	for i := range p.Axes {
+		if a := &p.Axes[i]; a.Draw == nil {
+			n *= len(a.Values)
+		}
+	}
+	return n
+}
+
+// Benches is the number of benches.
+func (p *Plan) Benches() int { return p.Points() * p.Seeds }
+
+// Bench is one bench of a study.
+type Bench struct {
+	Number int // from 0: by point, then seed
+	Point  int // from 0; the last axis changes fastest
+	Seed   uint64
+	Values []float64 // of the axes
+}
+
+// Bench returns the bench of that number. The values drawn for a seed are the
+// same at every point, so that points are compared under the same chances
+// (common random numbers), and those of one axis do not hang on the others.
+func (p *Plan) Bench(number int) Bench {
+	b := Bench{Number: number, Point: number / p.Seeds, Seed: p.FirstSeed + uint64(number%p.Seeds)}
+	b.Values = make([]float64, len(p.Axes))
+	rest := b.Point
+	for i := len(p.Axes) - 1; i >= 0; i-- {
+		a := &p.Axes[i]
+		if a.Draw != nil {
+			b.Values[i] = a.Draw.At(even(a.Key, b.Seed))
+			continue
+		}
+		b.Values[i] = a.Values[rest%len(a.Values)]
+		rest /= len(a.Values)
+	}
+	return b
+}
+
+// even returns a number between 0 and 1 that hangs on key and seed alone.
+func even(key string, seed uint64) float64 {
+	h := fnv.New64a()
+	_, _ = h.Write([]byte(key)) // never fails
+	return rand.New(rand.NewPCG(seed, h.Sum64())).Float64()
+}
+
+// Spaced returns steps values from lo to hi, both of them among it, each
+// rounded to twelve digits so that 0.1 to 0.3 in 3 steps is 0.1, 0.2, 0.3.
+func Spaced(lo, hi float64, steps int) []float64 {
+	v := make([]float64, steps)
+	for i := range v {
+		x := lo
+		if steps > 1 {
+			x += (hi - lo) * float64(i) / float64(steps-1)
+		}
+		v[i] = rounded(x)
+	}
+	return v
+}
+
+func rounded(x float64) float64 {
+	if x == 0 || math.IsInf(x, 0) || math.IsNaN(x) {
+		return x
+	}
+	digits := 11 - int(math.Floor(math.Log10(math.Abs(x))))
+	if digits > 300 || digits < -300 {
+		return x
+	}
+	if digits < 0 {
+		unit := math.Pow(10, float64(-digits))
+		return math.Round(x/unit) * unit
+	}
+	unit := math.Pow(10, float64(digits))
+	return math.Round(x*unit) / unit
+}
+
+// Shard is the part of a study that one machine runs: every Of-th bench. The
+// zero value is the whole study.
+type Shard struct{ Part, Of int } // Part from 1 to Of
+
+// Holds reports whether a bench is of the shard.
+func (s Shard) Holds(number int) bool { return s.Of == 0 || number%s.Of == s.Part-1 }
+
+// String is "2/5", or "1/1" for the whole.
+func (s Shard) String() string {
+	if s.Of == 0 {
+		return "1/1"
+	}
+	return fmt.Sprintf("%d/%d", s.Part, s.Of)
+}
