@@ -154,7 +154,11 @@ func (u *setup) judge(job *sim.Job, in *logInput, states *replay.States) (*diagn
 	if err := d.take(job, in, u.states); err != nil {
 		return nil, nil, err
 	}
-	day := &diagnose.Input{Machine: job.Machine, Settings: job.Settings, Fixes: heard}
+	p := u.machine.params()
+	day := &diagnose.Input{
+		Machine: job.Machine, Settings: job.Settings, Fixes: heard,
+		LiftStrokeNs: p.FullLiftTimeNs(1) - p.LiftDeadNs,
+	}
 	switch {
 	case both:
 		day.Actual, day.Setpoint = d.Score.Events, d.Told.Events
@@ -196,9 +200,8 @@ func nearChanges(lists ...[]sections.WorkChange) func(timeNs int64) bool {
 // lead.
 func followed(day *diagnose.Input) []score.Event {
 	events := slices.Clone(day.Setpoint)
-	for i := range events {
+	for i, leadS := range day.Leads() {
 		e := &events[i]
-		leadS := day.LeadS(e)
 		e.TimeErrorS += leadS
 		e.PlaceErrorM += leadS * e.SpeedMps
 	}

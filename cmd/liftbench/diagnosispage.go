@@ -17,7 +17,8 @@ import (
 // writePage prints the answer. Lines stay under 80 columns.
 func (d *diagnosis) writePage(w io.Writer) error {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s\n\n", d.title)
+	b.WriteString(wrap("", "", d.answerText()) + "\n")
+	keyLine(&b, "day", "%s", d.title)
 	keyLine(&b, "machine", "%s", d.machineText())
 	keyLine(&b, "drive", "%s", d.driveText())
 	keyLine(&b, "work states", "%s", d.statesText())
@@ -161,6 +162,9 @@ func sizeText(size float64, ci *diagnose.Interval, unit string) string {
 		per, name, decimals = 1e2, "cm", 1
 	case unit == "share":
 		per, name, decimals = 1e2, "%", 0
+	}
+	if ci != nil && unit != "share" {
+		decimals = ci.Decimals(1/per, decimals)
 	}
 	s := signed(size*per, decimals) + " " + name
 	if unit == "share" {

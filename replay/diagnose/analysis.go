@@ -15,9 +15,6 @@ type analysis struct {
 	found   []found // of single sections and turns, reception
 	oneWord bool    // one recorded state for the whole machine
 
-	middle  []float64 // lateness, by crossing
-	withinM float64   // of it, beyond which a section is not counted
-
 	terms  []term
 	rows   []int       // crossings that take part
 	cols   [][]float64 // by term, then row; weighted
@@ -34,9 +31,44 @@ type analysis struct {
 // noiseFloorM: no crossing is believed to be known better.
 const noiseFloorM = 0.001
 
-// analyse finds the causes in one part.
+// analyse finds the causes in one part. Where sections are slow and share the
+// pump, each disturbs the sight of the other: a late section finds the pump to
+// itself. So both are looked for again, each with the other known.
 func analyse(in *Input, p part, r *reception) *analysis {
-	a := &analysis{part: p, moves: in.moves(p)}
+	a := analyseBeside(in, p, r, nil, 0)
+	slowS, slow := a.slowS(len(in.Machine.Sections))
+	flowS, short := a.flowS()
+	if slow && (short || in.Settings.LiftLead.FedAtOnce > 0) {
+		return analyseBeside(in, p, r, slowS, flowS)
+	}
+	return a
+}
+
+// slowS returns how much later each section lifts than the others.
+func (a *analysis) slowS(sections int) (by []float64, any bool) {
+	by = make([]float64, sections)
+	for i := range a.found {
+		if f := &a.found[i]; f.cause == SlowSection && f.of != drops {
+			by[f.section-1], any = f.wayS[0], true
+		}
+	}
+	return by, any
+}
+
+// flowS returns what each further section adds.
+func (a *analysis) flowS() (by float64, any bool) {
+	for i, q := range a.best.set {
+		if a.terms[q].cause == FlowShortage {
+			return a.best.beta[i], true
+		}
+	}
+	return 0, false
+}
+
+// analyseBeside finds the causes of moves that begin slowS later, by section, and
+// slow sections beside a pump that is short by flowS.
+func analyseBeside(in *Input, p part, r *reception, slowS []float64, flowS float64) *analysis {
+	a := &analysis{part: p, moves: in.moves(p, slowS)}
 	if len(a.moves) == 0 {
 		return a
 	}
@@ -44,19 +76,18 @@ func analyse(in *Input, p part, r *reception) *analysis {
 	a.oneWord = oneState(a.moves, a.list)
 	a.lastS = a.moves[len(a.moves)-1].sinceS
 	if !a.oneWord && p != command {
-		a.found, a.sectionS = slowSections(a.moves, a.list, len(in.Machine.Sections))
+		a.found, a.sectionS = slowSections(a.moves, a.list, len(in.Machine.Sections), flowS)
 	}
 	if !a.oneWord && p != machine {
 		if f := headingError(a.moves, a.list); f != nil {
 			a.found = append(a.found, *f)
 		}
 	}
-	a.level()
-	var beside [len(strokesS)]float64
+	others := 0.0
 	if !a.oneWord {
-		beside = a.mostBeside()
+		others = a.mostOthers()
 	}
-	base := dictionary(p, a.lastS, beside, in.Settings.LiftLead.FedAtOnce > 0)
+	base := dictionary(p, a.lastS, others)
 
 	var total poor
 	if p != machine {
@@ -83,41 +114,14 @@ func analyse(in *Input, p part, r *reception) *analysis {
 	return a
 }
 
-// row is the mean of a crossing's moves without those far from the others.
+// row is the mean over a crossing's moves: of all of them, since sections that
+// share a pump lie skewed about their middle.
 func (a *analysis) row(k int, x func(m *move) float64) float64 {
-	sum, n := 0.0, 0.0
-	mid := a.middle[k]
+	sum := 0.0
 	for _, i := range a.list[k].of {
-		if m := &a.moves[i]; math.Abs(m.lateM-mid) <= a.withinM {
-			sum += x(m)
-			n++
-		}
+		sum += x(&a.moves[i])
 	}
-	if n == 0 { // none within: an even number in two camps
-		for _, i := range a.list[k].of {
-			sum += x(&a.moves[i])
-			n++
-		}
-	}
-	return sum / n
-}
-
-// level finds the median lateness of each crossing, and how far from it a
-// section may be to count.
-func (a *analysis) level() {
-	a.middle = make([]float64, len(a.list))
-	var size, late []float64
-	for k := range a.list {
-		late = late[:0]
-		for _, i := range a.list[k].of {
-			late = append(late, a.moves[i].lateM)
-		}
-		a.middle[k] = median(late)
-		for _, l := range late {
-			size = append(size, math.Abs(l-a.middle[k]))
-		}
-	}
-	a.withinM = max(5*1.4826*median(size), 0.05)
+	return sum / float64(len(a.list[k].of))
 }
 
 // fill makes rows and columns of the crossings in rows.
@@ -337,16 +341,12 @@ func (a *analysis) causes() []found {
 	if a.part != machine {
 		share = a.wander()
 	}
+	g := a.gram()
 	for i, q := range a.best.set {
-		f := found{term: a.terms[q], size: a.best.beta[i], ci: a.best.interval(i)}
-		if f.cause == ColdOil {
-			cols := append(slices.Clone(a.cols), a.slide(q))
-			if w, ok := newGram(cols, a.y, noiseFloorM).fit(append(slices.Clone(a.best.set), len(a.cols))...); ok {
-				f.ci = around(f.size, w.sigma*math.Sqrt(w.inv.At(i, i)), w.df)
-			}
-		}
-		by := a.widened(i, share)
-		f.ci = Interval{f.size - by*(f.size-f.ci[0]), f.size + by*(f.ci[1]-f.size)}
+		f := found{term: a.terms[q]}
+		list, by := a.guesses(g, i), a.widened(i, share)
+		f.size = averaged(list, by, 0.5)
+		f.ci = Interval{averaged(list, by, 0.025), averaged(list, by, 0.975)}
 		if s := f.arc; s != nil {
 			f.ci = Interval{min(f.ci[0], f.size-s.belowM), max(f.ci[1], f.size+s.aboveM)}
 		}

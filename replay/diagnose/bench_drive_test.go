@@ -94,35 +94,41 @@ func upAndDown(speeds []float64) (track motion.Track, begins []int64) {
 }
 
 // onBench is a drive on the bench, and its fault as it came out: of a pump that
-// is short, what each further section really added, against the same drive with
-// a pump that is not. (Noise lets sections start one after another, and the
-// first then have the pump to themselves for a moment.)
+// is short, what each further section that was on its way up really added,
+// against the same drive with a pump that is not. (Noise lets sections start one
+// after another where they should start at once, and the first then have the
+// pump to themselves for a moment.)
 func onBench(tb testing.TB, s shape, f fault, smooth bool) (Input, fault) {
 	in := benched(tb, s, f, smooth, false)
 	if f.flowS == 0 {
 		return in, f
 	}
-	// Ideal instants are the same but for the score's resolution.
 	type lift struct {
 		section int16
 		nth     int
 	}
-	lifts := func(events []score.Event) map[lift]score.Event {
-		list, n := map[lift]score.Event{}, map[int16]int{}
-		for _, e := range events {
-			if !e.On && e.IdealNs != 0 {
-				list[lift{e.Section, n[e.Section]}] = e
-				n[e.Section]++
-			}
+	was, n := map[lift]score.Event{}, map[int16]int{}
+	for _, e := range benched(tb, s, f, smooth, true).Actual {
+		if !e.On && e.IdealNs != 0 {
+			was[lift{e.Section, n[e.Section]}] = e
+			n[e.Section]++
 		}
-		return list
 	}
-	ample := lifts(benched(tb, s, f, smooth, true).Actual)
+	clear(n)
+	var lifts []score.Event
+	for _, e := range in.Actual {
+		if !e.On && e.IdealNs != 0 {
+			lifts = append(lifts, e)
+		}
+	}
+	others := besideBySteps(lifts, f.flowS, float64(in.LiftStrokeNs)*1e-9)
 	xy, xx := 0.0, 0.0
-	for k, e := range lifts(in.Actual) {
-		if was := ample[k]; e.Kind == score.Paired && was.Kind == score.Paired {
-			x := e.SpeedMps * float64(e.Together)
-			xy += x * e.SpeedMps * (e.TimeErrorS - was.TimeErrorS)
+	for i, e := range lifts {
+		o := was[lift{e.Section, n[e.Section]}]
+		n[e.Section]++
+		if e.Kind == score.Paired && o.Kind == score.Paired {
+			x := e.SpeedMps * others[i]
+			xy += x * e.SpeedMps * (e.TimeErrorS - o.TimeErrorS)
 			xx += x * x
 		}
 	}
@@ -130,6 +136,42 @@ func onBench(tb testing.TB, s shape, f fault, smooth bool) (Input, fault) {
 		f.flowS = xy / xx
 	}
 	return in, f
+}
+
+// besideBySteps is how many others rise beside each lift, on average over its
+// way to the effective depth, from a pump that feeds one: in small steps.
+func besideBySteps(lifts []score.Event, moveS, wholeS float64) []float64 {
+	const stepS = 0.5e-3
+	out := make([]float64, len(lifts))
+	at := func(i int) float64 { return float64(lifts[i].IdealNs-lifts[0].IdealNs)*1e-9 - moveS }
+	for from := 0; from < len(lifts); {
+		to := from + 1
+		for to < len(lifts) && at(to)-at(to-1) < float64(to-from+1)*wholeS {
+			to++
+		}
+		way := make([]float64, to-from)
+		for t := at(from); ; t += stepS {
+			var rising []int
+			waiting := false
+			for i := from; i < to; i++ {
+				if at(i) > t {
+					waiting = true
+				} else if way[i-from] < wholeS {
+					rising = append(rising, i)
+				}
+			}
+			if len(rising) == 0 && !waiting {
+				break
+			}
+			for _, i := range rising {
+				step := stepS / float64(len(rising))
+				out[i] += float64(len(rising)-1) * max(0, min(step, moveS-way[i-from])) / moveS
+				way[i-from] += step
+			}
+		}
+		from = to
+	}
+	return out
 }
 
 // benched is one such drive. With smooth it is scored as a log is, against
@@ -163,7 +205,7 @@ func benched(tb testing.TB, s shape, f fault, smooth, ample bool) Input {
 	machine := barOf(s.sections)
 	set := sections.DefaultSettings()
 	set.LiftLead, set.DropLead = sim.Leads(&h, s.sections, false)
-	in := Input{Machine: machine, Settings: set}
+	in := Input{Machine: machine, Settings: set, LiftStrokeNs: h.FullLiftTimeNs(1) - h.LiftDeadNs}
 
 	// What the controller of the day was told.
 	told := set

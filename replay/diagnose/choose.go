@@ -50,7 +50,7 @@ func choose(g *gram, terms []term) fitted {
 			return
 		}
 		f, ok := g.fit(set...)
-		if ok && (!*found || f.rss < best.rss) && f.holds(terms, m) {
+		if ok && (!*found || f.rss < best.rss) && g.holds(&f, terms, m) {
 			f.set = slices.Clone(set)
 			*best, *found = f, true
 		}
@@ -100,15 +100,11 @@ func choose(g *gram, terms []term) fitted {
 	return now
 }
 
-// twice reports whether a set warms the oil of the same transitions twice, or
-// shares the pump twice.
+// twice reports whether a set warms the oil of the same transitions twice.
 func twice(terms []term, set []int) bool {
 	for i, p := range set {
 		for _, q := range set[:i] {
 			t, o := &terms[p], &terms[q]
-			if t.cause == FlowShortage && o.cause == FlowShortage {
-				return true
-			}
 			if t.cause == ColdOil && o.cause == ColdOil && (t.of == o.of || t.of == both || o.of == both) {
 				return true
 			}
@@ -117,15 +113,28 @@ func twice(terms []term, set []int) bool {
 	return false
 }
 
-// holds reports whether each term of the fit is above chance and worth it.
-func (f *fitted) holds(terms []term, m float64) bool {
+// holds reports whether each term of the fit is above chance and worth it, and
+// does what the others cannot do.
+func (g *gram) holds(f *fitted, terms []term, m float64) bool {
 	for i, q := range f.set {
 		t := &terms[q]
-		if math.Abs(f.beta[i]) < t.least || t.late && f.beta[i] < 0 || !(f.p(i)*max(m, t.tests) < alpha) {
+		if math.Abs(f.beta[i]) < max(t.least, apartM*g.perApart(f, i)) || t.late && f.beta[i] < 0 || !(f.p(i)*max(m, t.tests) < alpha) {
 			return false
 		}
 	}
 	return true
+}
+
+// apartM is by how much, root mean square over its crossings, a cause must move
+// them in a way that no other can: positions that are off by the same for hours
+// bend a line as much (of leastM, half).
+const apartM = leastM / 2
+
+// perApart is the size of the i-th term of a fit that moves its crossings by 1 m
+// in a way that the others of the fit cannot: beside them its column is left
+// with the square 1/((XᵀX)⁻¹)ᵢᵢ.
+func (g *gram) perApart(f *fitted, i int) float64 {
+	return math.Sqrt(float64(g.born[f.set[i]]) * f.inv.At(i, i))
 }
 
 // gains is the probability with which chance makes as much of the step from one

@@ -55,6 +55,9 @@ func closedForm(s shape, f fault) Input {
 	rng := rand.New(rand.NewPCG(s.seed, 77))
 	m := barOf(s.sections)
 	in := Input{Machine: m, Settings: sections.DefaultSettings()}
+	// A border is square, so that all rise at once, or slants so much that each is
+	// up before the next begins.
+	strokeS := float64(in.Settings.LiftLead.MoveNs) * 1e-9
 	passes := max(1, (s.transitions+s.sections)/(2*s.sections))
 	t := 0.0
 	for k := range passes {
@@ -66,6 +69,9 @@ func closedForm(s shape, f fault) Input {
 			slope := 0.0
 			if !s.square && rng.IntN(2) == 0 {
 				slope = (0.2 + 0.8*rng.Float64()) * float64(1-2*rng.IntN(2))
+				if f.flowS > 0 {
+					slope *= 1 + strokeS*v/math.Abs(slope)
+				}
 			}
 			shared := s.noiseM * rng.NormFloat64()
 			if poor {
@@ -81,7 +87,7 @@ func closedForm(s shape, f fault) Input {
 				ideal := t + 10 + y*slope/v
 				together := 0
 				for j := range s.sections {
-					if j != i && math.Abs((m.Sections[j].YM-y)*slope/v) <= 0.25 {
+					if j != i && slope == 0 {
 						together++
 					}
 				}

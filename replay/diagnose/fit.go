@@ -27,8 +27,8 @@ func (f *Fit) Band(speedMps float64) (placeM float64, ci Interval, ok bool) {
 }
 
 // fits returns e = Δx + v·Δt of lifts and of drops, beside the causes that are
-// neither.
-func (a *analysis) fits() (lift, drop Fit) {
+// neither and that the parts of the day show.
+func (a *analysis) fits(parts []*analysis) (lift, drop Fit) {
 	if len(a.moves) == 0 {
 		return lift, drop
 	}
@@ -42,7 +42,8 @@ func (a *analysis) fits() (lift, drop Fit) {
 		}
 	}
 	for _, q := range a.best.set {
-		if f := a.terms[q].family(); f != "time" && f != "place" {
+		t := &a.terms[q]
+		if f := t.family(); f != "time" && f != "place" && slices.ContainsFunc(parts, func(p *analysis) bool { return p.chose(t.cause) }) {
 			beside = append(beside, q)
 		}
 	}
@@ -90,6 +91,11 @@ func (a *analysis) fits() (lift, drop Fit) {
 		o.varTime, o.varPlace, o.cov, o.df = s*f.inv.At(i, i), s*f.inv.At(j, j), s*f.inv.At(i, j), f.df
 	}
 	return lift, drop
+}
+
+// chose reports whether a cause was chosen.
+func (a *analysis) chose(c Cause) bool {
+	return slices.ContainsFunc(a.best.set, func(q int) bool { return a.terms[q].cause == c })
 }
 
 // unknown takes the numbers out of a fit.

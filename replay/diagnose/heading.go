@@ -49,7 +49,7 @@ func headingError(moves []move, list []crossing) *found {
 		return nil
 	}
 	cols := [][]float64{one, yaw}
-	floor := leastM / 10 / widest
+	floor := noiseFloorM / widest
 	fit := make([]float64, len(slope))
 	var f fitted
 	for range 3 {

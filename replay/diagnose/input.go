@@ -19,6 +19,10 @@ type Input struct {
 	// found is how the day differs from them.
 	Machine  *sections.Machine
 	Settings sections.Settings
+	// LiftStrokeNs is how long a section alone takes from working depth all the
+	// way up, without dead time: so long it takes oil from the others. 0 = no
+	// longer than up to the effective depth.
+	LiftStrokeNs int64
 	// Actual is the score of what the tools did (score.Result.Events, any
 	// order); nil = not recorded.
 	Actual []score.Event

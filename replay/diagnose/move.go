@@ -8,24 +8,21 @@ import (
 	"math"
 	"slices"
 
-	"liftbench/sections"
 	"liftbench/sections/score"
 )
 
 // move is one paired transition. lateM is the error that a part of the
 // diagnosis explains, in metres along the path, positive = late.
 type move struct {
-	section      int
-	on           bool
-	idealNs      int64
-	actualNs     int64
-	sinceS       float64 // from the day's first transition
-	speedMps     float64
-	yawRateRadPS float64
-	sideM        float64 // y of the section
-	// beside is how many other sections move meanwhile, for strokes as long as
-	// each of strokesS.
-	beside        [len(strokesS)]float64
+	section       int
+	on            bool
+	idealNs       int64
+	actualNs      int64
+	sinceS        float64 // from the day's first transition
+	speedMps      float64
+	yawRateRadPS  float64
+	sideM         float64 // y of the section
+	others        float64 // sections that rise beside it, of a lift
 	eastM, northM float64
 	headingRad    float64
 	lateM         float64
@@ -43,26 +40,19 @@ const (
 	machine             // setpoint → actual, against the lead
 )
 
-// key names a crossing of a section in the scores of actuals and setpoints.
-type key struct {
-	idealNs int64
-	section int16
-	on      bool
-}
-
 // moves returns the paired transitions that p looks at, by time and section.
-func (in *Input) moves(p part) []move {
+// slowS is how much later each section begins to lift than it should.
+func (in *Input) moves(p part, slowS []float64) []move {
 	from := in.Actual
 	if p == command {
 		from = in.Setpoint
 	}
-	told := map[key]*score.Event{}
+	var told []int
+	var strokes []stroke
 	if p == machine {
-		for i := range in.Setpoint {
-			if e := &in.Setpoint[i]; e.Kind == score.Paired {
-				told[key{e.IdealNs, e.Section, e.On}] = e
-			}
-		}
+		told, strokes = in.told(), in.strokes(in.Setpoint, true, slowS)
+	} else {
+		strokes = in.strokes(from, false, slowS)
 	}
 	var list []move
 	for i := range from {
@@ -74,19 +64,22 @@ func (in *Input) moves(p part) []move {
 			section: int(e.Section), on: e.On, idealNs: e.IdealNs, actualNs: e.ActualNs,
 			speedMps: e.SpeedMps, yawRateRadPS: e.YawRateRadPerS,
 			sideM: in.Machine.Sections[e.Section].YM,
-			eastM: e.EastM, northM: e.NorthM,
+			eastM: e.EastM, northM: e.NorthM, headingRad: e.HeadingRad,
 			lateM: e.PlaceErrorM,
 		}
-		leadS := in.LeadS(e)
+		at := i
+		if p == machine {
+			if at = told[i]; at < 0 {
+				continue
+			}
+		}
+		m.others = strokes[at].others
+		leadS := in.leadS(e, strokes[at])
 		switch p {
 		case command:
 			m.lateM += leadS * e.SpeedMps
 		case machine:
-			s := told[key{e.IdealNs, e.Section, e.On}]
-			if s == nil {
-				continue
-			}
-			m.lateM = (float64(e.ActualNs-s.ActualNs)*1e-9 - leadS) * e.SpeedMps
+			m.lateM = (float64(e.ActualNs-in.Setpoint[at].ActualNs)*1e-9 - leadS) * e.SpeedMps
 		}
 		list = append(list, m)
 	}
@@ -96,51 +89,42 @@ func (in *Input) moves(p part) []move {
 	for i := range list {
 		list[i].sinceS = float64(list[i].idealNs-list[0].idealNs) * 1e-9
 	}
-	countBeside(list, from)
 	return list
 }
 
-// strokesS are the times that a whole lift may take: a section that has left the
-// soil still takes oil until it is up.
-var strokesS = [...]float64{0.25, 0.6, 1.2, 2.4}
+// sameNs is how far apart two scores of one day may put a crossing.
+const sameNs = 10e6
 
-// besideS is how much later than a section another may start and still count.
-const besideS = 0.25
-
-// countBeside counts for each move the other sections whose ideal instants, the
-// same way, lie within a stroke before it or besideS after.
-func countBeside(list []move, events []score.Event) {
-	type start struct {
-		ns      int64
+// told returns, for each actual transition, the setpoint of the same crossing by
+// its place in Setpoint, -1 where there is none.
+func (in *Input) told() []int {
+	type way struct {
 		section int16
+		on      bool
 	}
-	var starts [2][]start
-	for i := range events {
-		if e := &events[i]; e.Kind == score.Paired || e.Kind == score.Missed {
-			starts[wayOf(e.On)] = append(starts[wayOf(e.On)], start{e.IdealNs, e.Section})
+	of := map[way][]int{}
+	for i := range in.Setpoint {
+		if e := &in.Setpoint[i]; e.Kind == score.Paired {
+			of[way{e.Section, e.On}] = append(of[way{e.Section, e.On}], i)
 		}
 	}
-	for way := range starts {
-		slices.SortFunc(starts[way], func(a, b start) int {
-			return cmp.Or(cmp.Compare(a.ns, b.ns), cmp.Compare(a.section, b.section))
-		})
+	for _, list := range of {
+		slices.SortFunc(list, func(a, b int) int { return cmp.Compare(in.Setpoint[a].IdealNs, in.Setpoint[b].IdealNs) })
 	}
-	for i := range list {
-		m := &list[i]
-		all := starts[wayOf(m.on)]
-		longest := int64(strokesS[len(strokesS)-1] * 1e9)
-		k, _ := slices.BinarySearchFunc(all, m.idealNs-longest, func(s start, t int64) int { return cmp.Compare(s.ns, t) })
-		for ; k < len(all) && all[k].ns <= m.idealNs+besideS*1e9; k++ {
-			if int(all[k].section) == m.section {
-				continue
-			}
-			for w, s := range strokesS {
-				if float64(m.idealNs-all[k].ns) <= s*1e9 {
-					m.beside[w]++
-				}
-			}
+	out := make([]int, len(in.Actual))
+	for i := range in.Actual {
+		e := &in.Actual[i]
+		out[i] = -1
+		if e.Kind != score.Paired {
+			continue
+		}
+		list := of[way{e.Section, e.On}]
+		k, _ := slices.BinarySearchFunc(list, e.IdealNs-sameNs, func(q int, ns int64) int { return cmp.Compare(in.Setpoint[q].IdealNs, ns) })
+		if k < len(list) && in.Setpoint[list[k]].IdealNs <= e.IdealNs+sameNs {
+			out[i] = list[k]
 		}
 	}
+	return out
 }
 
 func boolOrder(a, b bool) int {
@@ -151,25 +135,6 @@ func boolOrder(a, b bool) int {
 		return -1
 	}
 	return 1
-}
-
-// LeadS is how long a transition ought to take from setpoint to actual: dead
-// time + stroke · max(1, n / fed) for n sections that move at once, where the
-// lead counts them.
-func (in *Input) LeadS(e *score.Event) float64 {
-	lead := &in.Settings.LiftLead
-	if e.On {
-		lead = &in.Settings.DropLead
-	}
-	return leadOf(lead, e.Together+1)
-}
-
-func leadOf(lead *sections.Lead, n int) float64 {
-	stretch := 1.0
-	if lead.FedAtOnce > 0 {
-		stretch = max(1, float64(n)/lead.FedAtOnce)
-	}
-	return (float64(lead.DeadNs) + float64(lead.MoveNs)*stretch) * 1e-9
 }
 
 // crossing is the sections that pass one border together: they share one

@@ -31,7 +31,7 @@ func (t *term) family() string {
 }
 
 // rivals returns the terms that explain the day as well as the i-th one of the
-// choice: beside them it is not above chance. This is the encompassing test of
+// choice: beside them it is not above chance, or does nothing of its own. This is the encompassing test of
 // Mizon and Richard (Econometrica 54(3):657-678, 1986; from memory) for one
 // regressor each.
 func (a *analysis) rivals(g *gram, i int) []int {
@@ -56,7 +56,7 @@ func (a *analysis) rivals(g *gram, i int) []int {
 		if ok && t.late && f.beta[len(f.beta)-1] < 0 && f.p(len(f.beta)-1) < 0.5 {
 			continue // it would have to make early what it can only make late
 		}
-		if (!ok || !(f.p(i) < apart)) && !a.absent(q) {
+		if (!ok || !(f.p(i) < apart) || math.Abs(f.beta[i]) < apartM*g.perApart(&f, i)) && !a.absent(q) {
 			out = append(out, q)
 		}
 	}
@@ -77,7 +77,7 @@ func (a *analysis) absent(q int) bool {
 // beside every other cause, at the scatter found; +Inf where none would.
 //
 // A size passes the threshold q·se with a probability of 95 % when it is
-// (q + 1.645)·se.
+// (q + 1.645)·se, and another threshold when it is as far above that.
 func (a *analysis) floor(g *gram, q int) float64 {
 	t := &a.terms[q]
 	f, ok := g.fit(q)
@@ -86,7 +86,7 @@ func (a *analysis) floor(g *gram, q int) float64 {
 	}
 	m := tests(a.terms)
 	f.sigma = a.sigmaM
-	least := max(t.least, (quantile(alpha/max(m, t.tests), f.df)+power)*f.se(0))
+	least := max(t.least, apartM*g.perApart(&f, 0), quantile(alpha/max(m, t.tests), f.df)*f.se(0)) + power*f.se(0)
 	if t.arc != nil {
 		return least
 	}
@@ -100,7 +100,7 @@ func (a *analysis) floor(g *gram, q int) float64 {
 			return math.Inf(1)
 		}
 		f.sigma = a.sigmaM
-		least = max(least, (quantile(apart, f.df)+power)*f.se(0))
+		least = max(least, max(apartM*g.perApart(&f, 0), quantile(apart, f.df)*f.se(0))+power*f.se(0))
 	}
 	return least
 }

@@ -40,7 +40,7 @@ func Run(in Input) (*Diagnosis, error) {
 	if len(parts) == 2 {
 		main = analyse(&in, whole, &r)
 	}
-	d.Lift, d.Drop = main.fits()
+	d.Lift, d.Drop = main.fits(parts)
 
 	w := words{in: &in}
 	var list []found

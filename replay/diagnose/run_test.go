@@ -23,7 +23,7 @@ func usual(seed uint64) shape {
 func told(in Input, slow func(e *score.Event) float64) Input {
 	for _, e := range in.Actual {
 		if e.Kind == score.Paired {
-			late := in.LeadS(&e) + slow(&e)
+			late := in.leadS(&e, stroke{}) + slow(&e)
 			e.ActualNs -= int64(math.Round(late * 1e9))
 			e.TimeErrorS -= late
 			e.PlaceErrorM -= late * e.SpeedMps

@@ -4,6 +4,7 @@
 package diagnose
 
 import (
+	"fmt"
 	"math"
 	"slices"
 )
@@ -13,6 +14,7 @@ type found struct {
 	term
 	section   int // from 1; 0 = all
 	size      float64
+	wayS      [2]float64 // of lifts and of drops, of a slow section
 	ci        Interval
 	n         int     // crossings that bear it
 	explained float64 // m²: what it adds to the sum of squared errors
@@ -30,10 +32,11 @@ const leastSections = 3
 // and takes their part out of the moves; floorS is the smallest delay that would
 // have been seen.
 //
-// In each crossing d = e/v of the section - median of e/v over the others. All
-// of them share the position error, which d is therefore free of; Student's t
-// on the mean of d, Bonferroni over all sections, lifts and drops.
-func slowSections(moves []move, list []crossing, sections int) (out []found, floorS float64) {
+// In each crossing d = e/v of the section - median of e/v over the others, e
+// without what a short pump adds, flowS for each other section. All of them share
+// the position error, which d is therefore free of; Student's t on the mean of d,
+// Bonferroni over all sections, lifts and drops.
+func slowSections(moves []move, list []crossing, sections int, flowS float64) (out []found, floorS float64) {
 	floorS = math.Inf(1)
 	if sections < leastSections {
 		return nil, floorS
@@ -47,7 +50,7 @@ func slowSections(moves []move, list []crossing, sections int) (out []found, flo
 		}
 		times = times[:0]
 		for _, i := range c.of {
-			times = append(times, moves[i].lateM/moves[i].speedMps)
+			times = append(times, moves[i].lateM/moves[i].speedMps-flowS*moves[i].others)
 		}
 		way := wayOf(c.on)
 		for a, i := range c.of {
@@ -81,29 +84,34 @@ func slowSections(moves []move, list []crossing, sections int) (out []found, flo
 			}
 			slow[way] = isSlow(d[s][way], median(usual[way]), sections)
 		}
-		pick := func(of sense, samples []float64) {
+		pick := func(of sense, samples []float64) found {
 			m, se, df := meanOf(samples, leastS)
-			out = append(out, found{
+			return found{
 				term:    term{cause: SlowSection, of: of, least: leastS},
-				section: s + 1, size: m, ci: around(m, se, df), n: len(samples),
-			})
+				section: s + 1, size: m, wayS: [2]float64{m, m}, ci: around(m, se, df), n: len(samples),
+			}
 		}
 		switch {
-		case slow[0] && slow[1] && alike(d[s][0], d[s][1]):
-			pick(both, slices.Concat(d[s][0], d[s][1]))
-		default:
-			for way, of := range [...]sense{lifts, drops} {
-				if slow[way] {
-					pick(of, d[s][way])
-				}
+		case slow[0] && slow[1]:
+			f := pick(both, slices.Concat(d[s][0], d[s][1]))
+			if !alike(d[s][0], d[s][1]) {
+				up, _, _ := meanOf(d[s][0], leastS)
+				down, _, _ := meanOf(d[s][1], leastS)
+				f.note = fmt.Sprintf("lifts %s, drops %s", msOf(up), msOf(down))
+				f.wayS = [2]float64{up, down}
 			}
+			out = append(out, f)
+		case slow[0]:
+			out = append(out, pick(lifts, d[s][0]))
+		case slow[1]:
+			out = append(out, pick(drops, d[s][1]))
 		}
 	}
 	for k := range out {
 		f := &out[k]
 		for i := range moves {
 			if m := &moves[i]; m.section == f.section-1 {
-				part := f.of.sign(m.on) * f.size * m.speedMps
+				part := f.of.sign(m.on) * f.wayS[wayOf(m.on)] * m.speedMps
 				m.lateM -= part
 				f.explained += part * part
 			}
@@ -136,7 +144,8 @@ func alike(a, b []float64) bool {
 
 // meanOf returns the mean of a sample without its outliers, its standard error
 // and degrees of freedom. No sample is believed to scatter less than a tenth
-// of what is worth a setting.
+// of what is worth a setting, and none is an outlier that is within a few times
+// that.
 func meanOf(list []float64, least float64) (mean, se float64, df int) {
 	if len(list) == 0 {
 		return 0, math.Inf(1), 0
@@ -146,7 +155,7 @@ func meanOf(list []float64, least float64) (mean, se float64, df int) {
 	for i := range middle {
 		middle[i] = mid
 	}
-	limit := clipAt(len(list), 1) * spreadOf(list, middle, 1, least/10)
+	limit := clipAt(len(list), 1) * spreadOf(list, middle, 1, least)
 	n, sum, squares := 0.0, 0.0, 0.0
 	for _, x := range list {
 		if math.Abs(x-mid) <= limit {

@@ -39,21 +39,24 @@ type term struct {
 	arc  *stretch
 }
 
-// What is smaller than this is not a cause, however sure: 10 ms is less than a
-// valve repeats to and 1 cm less than RTK knows (common practice, no source).
+// What is smaller than this is not a cause, however sure. 10 ms is less than a
+// valve repeats to (common practice, no source). RTK repeats to 1.43 cm, one
+// standard deviation, from row to row (Carballido et al. 2014, Appl. Eng. Agric.
+// 30(3):361-366), and part of that stays for hours, so that many crossings do not
+// average it out: 2 cm.
 const (
 	leastS = 0.010
-	leastM = 0.010
+	leastM = 0.020
 )
 
-// tausS are the times in which oil is taken to warm up, e-fold. One that is
-// longer than the day looks like a lead that is off and is not tried.
+// tausS are the times in which oil is taken to warm up, e-fold, to start from.
+// One of which the day does not see two looks like a lead that is off, and is not
+// tried.
 var tausS = [...]float64{300, 600, 1200, 2400, 4800}
 
 // dictionary returns the terms of a part for moves that last so long and of
-// which so many move beside each other at most, by stroke. counted is whether the leads count them:
-// then they may count too many.
-func dictionary(p part, lastS float64, mostBeside [len(strokesS)]float64, counted bool) []term {
+// which so many rise beside another at most.
+func dictionary(p part, lastS, mostOthers float64) []term {
 	var list []term
 	add := func(c Cause, of sense, least float64, x func(m *move) float64) *term {
 		list = append(list, term{cause: c, of: of, x: func(m *move) float64 { return of.sign(m.on) * x(m) }, tests: 1, least: least})
@@ -84,13 +87,11 @@ func dictionary(p part, lastS float64, mostBeside [len(strokesS)]float64, counte
 	}
 	if p != command {
 		// Each further section adds as much: e = v·n·size. Only lifts share the pump.
-		for w := range strokesS {
-			if mostBeside[w] > 0 {
-				add(FlowShortage, lifts, leastS/mostBeside[w], func(m *move) float64 { return m.speedMps * m.beside[w] }).late = !counted
-			}
+		if mostOthers > 0 {
+			add(FlowShortage, lifts, leastS/mostOthers, func(m *move) float64 { return m.speedMps * m.others }).late = true
 		}
 		for _, tau := range tausS {
-			if tau > lastS {
+			if tau > lastS/2 {
 				break
 			}
 			for _, of := range [...]sense{both, lifts, drops} {

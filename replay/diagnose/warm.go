@@ -12,7 +12,7 @@ func fade(of sense, tauS float64) func(m *move) float64 {
 	return func(m *move) float64 { return of.sign(m.on) * m.speedMps * math.Exp(-m.sinceS/tauS) }
 }
 
-// shortestTauS is the fastest that oil warms; the slowest is the day.
+// shortestTauS is the fastest that oil warms; the slowest is half the day.
 const shortestTauS = 120.0
 
 // warm fits the time constant of cold oil, where it was chosen from a coarse
@@ -30,16 +30,14 @@ func (a *analysis) warm() {
 			set = []int{q} // beside nothing, whatever took the rest
 		}
 		y := clipped(a.y, predict(&a.best, a.cols, len(a.y)), len(a.best.set), noiseFloorM)
-		rss := func(logTau float64) float64 {
-			a.setTau(q, math.Exp(logTau))
+		a.setTau(q, a.likeliestTau(func(tauS float64) float64 {
+			a.setTau(q, tauS)
 			f, ok := newGram(a.cols, y, noiseFloorM).fit(set...)
 			if !ok {
 				return math.Inf(1)
 			}
 			return f.rss
-		}
-		lo, hi := math.Log(shortestTauS), math.Log(max(2*shortestTauS, a.lastS))
-		a.setTau(q, math.Exp(golden(rss, lo, hi)))
+		}))
 		// One time constant: the others of the list take no further part.
 		for o := range a.terms {
 			if t := &a.terms[o]; o != q && t.cause == ColdOil {
@@ -70,11 +68,38 @@ func (a *analysis) column(x func(m *move) float64) []float64 {
 	return col
 }
 
-// slide is the column by which a cold oil term changes with ln τ, of which the
-// interval of its size must know: d/d(ln τ) v·A·exp(-t/τ) = v·A·(t/τ)·exp(-t/τ).
-func (a *analysis) slide(q int) []float64 {
-	t := &a.terms[q]
-	return a.column(func(m *move) float64 { return t.x(m) * m.sinceS / t.tauS })
+// beside fits a set of terms. Where own, one of them, is cold oil, its time
+// constant is fitted beside the others, and its size knows that it was.
+func (a *analysis) beside(g *gram, set []int, own int) (fitted, bool) {
+	if a.terms[own].cause != ColdOil {
+		return g.fit(set...)
+	}
+	cols, all := make([][]float64, len(set)), make([]int, len(set)+1)
+	for j, q := range set {
+		cols[j], all[j] = a.cols[q], j
+	}
+	all[len(set)] = len(set)
+	at := slices.Index(set, own)
+	t := &a.terms[own]
+	tauS := a.likeliestTau(func(tauS float64) float64 {
+		cols[at] = a.column(fade(t.of, tauS))
+		f, ok := newGram(cols, a.y, g.floorM).fit(all[:len(set)]...)
+		if !ok {
+			return math.Inf(1)
+		}
+		return f.rss
+	})
+	// d/d(ln τ) v·exp(-t/τ) = v·exp(-t/τ)·t/τ
+	x := fade(t.of, tauS)
+	cols[at] = a.column(x)
+	cols = append(cols, a.column(func(m *move) float64 { return x(m) * m.sinceS / tauS }))
+	return newGram(cols, a.y, g.floorM).fit(all...)
+}
+
+// likeliestTau returns the time constant at which rss is least.
+func (a *analysis) likeliestTau(rss func(tauS float64) float64) float64 {
+	return math.Exp(golden(func(logTau float64) float64 { return rss(math.Exp(logTau)) },
+		math.Log(shortestTauS), math.Log(max(2*shortestTauS, a.lastS/2))))
 }
 
 // golden returns where f is least in [lo, hi], to a thousandth, by golden

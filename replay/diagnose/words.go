@@ -23,14 +23,28 @@ func early(x float64) string {
 func msOf(s float64) string { return fmt.Sprintf("%.0f ms", math.Abs(s)*1e3) }
 func cmOf(m float64) string { return fmt.Sprintf("%.0f cm", math.Abs(m)*1e2) }
 
-// span is an interval of a size that is said without its sign: the smaller end
-// first.
-func span(ci Interval, size, unit float64, name string) string {
-	lo, hi := ci[0]/unit, ci[1]/unit
-	if size < 0 {
+// mostDecimals is how many decimals an interval is given at most.
+const mostDecimals = 3
+
+// Decimals returns how many decimals an interval needs, counted in a unit, to be
+// more than a point: at least so many, at most three.
+func (i Interval) Decimals(unit float64, atLeast int) int {
+	d := atLeast
+	for step := math.Pow(10, -float64(d)); d < mostDecimals && i[1]-i[0] < 2*step*unit; d++ {
+		step /= 10
+	}
+	return d
+}
+
+// sized is the size of a cause without its sign, and its interval with the smaller
+// end first, in a unit.
+func (f *found) sized(unit float64, name string) (size, interval string) {
+	lo, hi, d := f.ci[0]/unit, f.ci[1]/unit, f.ci.Decimals(unit, 0)
+	if f.size < 0 {
 		lo, hi = -hi, -lo
 	}
-	return fmt.Sprintf("95 %% interval %.0f to %.0f %s", lo, hi, name)
+	return fmt.Sprintf("%.*f %s", d, math.Abs(f.size)/unit, name),
+		fmt.Sprintf("95 %% interval %.*f to %.*f %s", d, lo, d, hi, name)
 }
 
 func subject(of sense) string {
@@ -77,7 +91,8 @@ func (w *words) evidence(f *found, a *analysis) string {
 	if len(a.moves) > 0 {
 		lo, hi = a.speeds(f.of)
 	}
-	inMs, inCm := span(f.ci, f.size, 1e-3, "ms"), span(f.ci, f.size, 1e-2, "cm")
+	ms, inMs := f.sized(1e-3, "ms")
+	cm, inCm := f.sized(1e-2, "cm")
 	switch f.cause {
 	case LiftTiming, DropTiming, Latency:
 		same := ""
@@ -85,37 +100,41 @@ func (w *words) evidence(f *found, a *analysis) string {
 			same = " alike"
 		}
 		return fmt.Sprintf("%s come %s %s%s at every speed (%s, %d crossings): %s at %.1f km/h, %s at %.1f km/h.",
-			who, msOf(f.size), early(f.size), same, inMs, f.n, cmOf(f.size*lo/3.6), lo, cmOf(f.size*hi/3.6), hi)
+			who, ms, early(f.size), same, inMs, f.n, cmOf(f.size*lo/3.6), lo, cmOf(f.size*hi/3.6), hi)
 	case CommandTiming:
 		return fmt.Sprintf("%s are commanded %s %s for the lead that the machine has (%s, %d crossings, %.1f to %.1f km/h).",
-			who, msOf(f.size), early(f.size), inMs, f.n, lo, hi)
+			who, ms, early(f.size), inMs, f.n, lo, hi)
 	case MachineSlow:
 		return fmt.Sprintf("From setpoint to work state %s take %s %s than the lead (%s, %d crossings).",
-			subject(f.of), msOf(f.size), longer(f.size), inMs, f.n)
+			subject(f.of), ms, longer(f.size), inMs, f.n)
 	case LiftGeometry, DropGeometry, Geometry:
 		return fmt.Sprintf("%s come %s %s at every speed from %.1f to %.1f km/h (%s, %d crossings).",
-			who, cmOf(f.size), early(f.size), lo, hi, inCm, f.n)
+			who, cm, early(f.size), lo, hi, inCm, f.n)
 	case WrongBorder:
 		where := "At every border"
 		if f.arc != nil {
 			where = fmt.Sprintf("At %d crossings within %.0f m of the place %.0f m east, %.0f m north of the field's middle", f.arc.crossings, f.arc.radiusM, f.arc.eastM, f.arc.northM)
 		}
-		return fmt.Sprintf("%s lifts come %s %s and drops as much %s (%s).", where, cmOf(f.size), early(f.size), early(-f.size), inCm)
+		return fmt.Sprintf("%s lifts come %s %s and drops as much %s (%s).", where, cm, early(f.size), early(-f.size), inCm)
 	case SlowSection:
-		return fmt.Sprintf("Section %d comes %s %s than the middle of the others of the same crossing, on %s (%s, %d crossings).",
-			f.section, msOf(f.size), later(f.size), subject(f.of), inMs, f.n)
+		who := "on " + subject(f.of)
+		if f.note != "" {
+			who = f.note
+		}
+		return fmt.Sprintf("Section %d comes %s %s than the middle of the others of the same crossing, %s (%s, %d crossings).",
+			f.section, ms, later(f.size), who, inMs, f.n)
 	case FlowShortage:
-		return fmt.Sprintf("Each further section that lifts at the same time makes lifts %s %s (%s, up to %.0f at once, %d crossings).",
-			msOf(f.size), later(f.size), inMs, a.mostBeside()[0]+1, f.n)
+		return fmt.Sprintf("Each further section that lifts at the same time makes lifts %s later (%s, up to %.0f at once, %d crossings).",
+			ms, inMs, a.mostOthers()+1, f.n)
 	case ColdOil:
 		return fmt.Sprintf("%s begin the day %s %s (%s), and it fades to a third within %.0f minutes (%d crossings over %.0f minutes).",
-			who, msOf(f.size), early(f.size), inMs, f.tauS/60, f.n, a.lastS/60)
+			who, ms, early(f.size), inMs, f.tauS/60, f.n, a.lastS/60)
 	case HeadingError:
 		return fmt.Sprintf("In turns one end of the bar is late and the other early by lateral position × yaw rate × %s (%s, %d crossings): the heading is %s.",
-			msOf(f.size), inMs, f.n, behind(f.size))
+			ms, inMs, f.n, behind(f.size))
 	case PoorReception:
 		return fmt.Sprintf("The %d crossings with poor reception just before (%s) are off by %s more than the others (%s).",
-			f.n, f.note, msOf(f.size), inMs)
+			f.n, f.note, ms, inMs)
 	}
 	return fmt.Sprintf("%d lifts and drops, %.0f %% of all (95 %% interval %.0f to %.0f %%), are nowhere near a border.", f.n, f.size*100, f.ci[0]*100, f.ci[1]*100)
 }
@@ -143,14 +162,11 @@ func behind(x float64) string {
 	return "ahead of the tractor's"
 }
 
-// mostBeside is how many other sections lifted beside one at most, by stroke.
-func (a *analysis) mostBeside() (most [len(strokesS)]float64) {
+// mostOthers is how many sections rose beside another at most.
+func (a *analysis) mostOthers() float64 {
+	most := 0.0
 	for i := range a.moves {
-		if m := &a.moves[i]; !m.on {
-			for w, n := range m.beside {
-				most[w] = max(most[w], n)
-			}
-		}
+		most = max(most, a.moves[i].others)
 	}
 	return most
 }
@@ -186,8 +202,9 @@ func (w *words) change(f *found, a *analysis) string {
 		now := float64(set.LatencyNs) * 1e-6
 		return fmt.Sprintf("controller.latency_ms: %s it by %s, from %.0f to %.0f.", raise(f.size), msOf(f.size), now, math.Max(0, now+f.size*1e3))
 	case Geometry:
-		return fmt.Sprintf("tool.forward_m less antenna.forward_m: measure it; in the controller the bar is %s too far %s. Move tool.forward_m %s by that much there.",
-			cmOf(f.size), ahead(-f.size), ahead(f.size))
+		is := w.in.Machine.Sections[0].XM - w.in.Machine.AntennaXM
+		return fmt.Sprintf("tool.forward_m less antenna.forward_m in the controller: set it to %.2f m, as the machine file has it; it works as with %.2f m, the bar %s too far %s.",
+			is, is-f.size, cmOf(f.size), ahead(-f.size))
 	case LiftGeometry, DropGeometry:
 		return fmt.Sprintf("Distance at which a tool counts as in or out of the ground: %s are off by a place, the others are not, so not tool.forward_m but depth.effective_cm or the part of the tool that is measured to; until then shift the %s by %s.",
 			subject(f.of), subject(f.of), cmOf(f.size))
@@ -202,7 +219,14 @@ func (w *words) change(f *found, a *analysis) string {
 		}
 		return fmt.Sprintf("Section %d: check its flow valve, its weight and its depth against the others; no setting makes up for one section.", f.section)
 	case FlowShortage:
-		return "controller.flow_aware: true, with the pump's true flow in hydraulics.pump_l_min; or raise the tractor's flow."
+		flow := "hydraulics.pump_l_min: set it to the pump's true flow"
+		if fed := w.in.pump().moveS / f.size; fed >= 1 {
+			flow += fmt.Sprintf(", which feeds about %.1f sections at full speed", fed)
+		}
+		if set.LiftLead.FedAtOnce > 0 {
+			return flow + "; or raise the tractor's flow."
+		}
+		return "controller.flow_aware: set it to true, and " + flow + "; or raise the tractor's flow."
 	case ColdOil:
 		return fmt.Sprintf("hydraulics.oil_c: warm the oil up before work, or set it to the cold morning's and lower it again after %.0f minutes.", 2*f.tauS/60)
 	case HeadingError:

@@ -1,0 +1,103 @@
+// A size with an interval that knows that the same data chose its cause:
+// averaged over the choices that explain the day about as well.
+
+package diagnose
+
+import (
+	"math"
+	"slices"
+
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// guess is what one choice of causes says of a size.
+type guess struct {
+	size, se float64
+	df       int
+	weight   float64
+}
+
+// guesses returns what the choice and its neighbours say of the size of its i-th
+// cause: every other cause beside the choice, and every one in the place of
+// another that was chosen.
+//
+// A weak second cause that was not chosen, or was mistaken for one like it, goes
+// into the size of the first; one fit alone knows nothing of that. Bayesian model
+// averaging does (Hoeting, Madigan, Raftery and Volinsky, Stat. Sci. 14(4):382-417,
+// 1999; from memory): a choice of k columns has the weight
+// prior·exp(-BIC/2), BIC = n·ln(RSS/n) + k·ln n, and as there are many
+// neighbours, all of them together have the prior of the choice (Scott and
+// Berger, Ann. Stat. 38(5):2587-2619, 2010; from memory).
+func (a *analysis) guesses(g *gram, i int) []guess {
+	own := a.best.set[i]
+	n := float64(g.rows)
+	var list []guess
+	var bic []float64
+	add := func(set []int) {
+		if twice(a.terms, set) {
+			return
+		}
+		f, ok := a.beside(g, set, own)
+		if !ok {
+			return
+		}
+		for j, q := range set {
+			if a.terms[q].late && f.beta[j] < 0 {
+				return
+			}
+		}
+		at := slices.Index(set, own)
+		list = append(list, guess{size: f.beta[at], se: f.se(at), df: f.df})
+		bic = append(bic, n*math.Log(max(f.rss/n, g.floorM*g.floorM))+float64(len(set))*math.Log(n))
+	}
+	add(a.best.set)
+	chosen := len(list)
+	for q := range a.terms {
+		if slices.Contains(a.best.set, q) || a.terms[q].arc != nil || a.absent(q) {
+			continue
+		}
+		add(append(slices.Clone(a.best.set), q))
+		for j, other := range a.best.set {
+			if j != i && a.terms[other].arc == nil {
+				swapped := slices.Clone(a.best.set)
+				swapped[j] = q
+				add(swapped)
+			}
+		}
+	}
+	for k := chosen; k < len(bic); k++ {
+		bic[k] += 2 * math.Log(float64(len(bic)-chosen))
+	}
+	sum := 0.0
+	for k := range list {
+		list[k].weight = math.Exp((slices.Min(bic) - bic[k]) / 2)
+		sum += list[k].weight
+	}
+	for k := range list {
+		list[k].weight /= sum
+	}
+	return list
+}
+
+// averaged returns where Σ weight·F((x - size)/se) = p, with F of Student's t and
+// standard errors that are by times as wide: the model-averaged tail area of Turek
+// and Fletcher (Comput. Stat. Data Anal. 56(9):2809-2815, 2012; from memory).
+func averaged(list []guess, by, p float64) float64 {
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, m := range list {
+		q := distuv.StudentsT{Mu: m.size, Sigma: by * m.se, Nu: float64(m.df)}.Quantile(p)
+		lo, hi = min(lo, q), max(hi, q)
+	}
+	for range 60 {
+		mid, sum := (lo+hi)/2, 0.0
+		for _, m := range list {
+			sum += m.weight * distuv.StudentsT{Mu: m.size, Sigma: by * m.se, Nu: float64(m.df)}.CDF(mid)
+		}
+		if sum < p {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return (lo + hi) / 2
+}
