@@ -13,10 +13,15 @@ import "math"
 
 // AppendGGA adds time, position, quality, satellites, HDOP, height, geoid and
 // age.
-func AppendGGA(buf []byte, f *Fix) []byte {
+func AppendGGA(buf []byte, f *Fix) []byte { return AppendGGADigits(buf, f, minuteDigits) }
+
+// AppendGGADigits is AppendGGA of a receiver that writes minutes of arc with
+// another number of decimals, 1 to 9: with 4 of them its latitude comes in
+// steps of 0.19 m.
+func AppendGGADigits(buf []byte, f *Fix, digits int) []byte {
 	buf, start := begin(buf, "$GNGGA,")
 	buf = appendTime(buf, f.TimeNs)
-	buf = appendPosition(buf, f)
+	buf = appendPosition(buf, f, digits)
 	quality := f.Quality
 	if quality > Simulator {
 		quality = NoFix
@@ -38,7 +43,10 @@ func AppendGGA(buf []byte, f *Fix) []byte {
 // AppendRMC adds time, date, position, speed and course, with the quality as a
 // mode letter. Without a position
 // or a quality the status is V.
-func AppendRMC(buf []byte, f *Fix) []byte {
+func AppendRMC(buf []byte, f *Fix) []byte { return AppendRMCDigits(buf, f, minuteDigits) }
+
+// AppendRMCDigits is to AppendRMC as AppendGGADigits is to AppendGGA.
+func AppendRMCDigits(buf []byte, f *Fix, digits int) []byte {
 	buf, start := begin(buf, "$GNRMC,")
 	buf = appendTime(buf, f.TimeNs)
 	mode := f.modeLetter()
@@ -47,7 +55,7 @@ func AppendRMC(buf []byte, f *Fix) []byte {
 	} else {
 		buf = append(buf, ",A"...)
 	}
-	buf = appendPosition(buf, f)
+	buf = appendPosition(buf, f, digits)
 	buf = append(buf, ',')
 	buf = appendFixed(buf, f.SpeedMps/mpsPerKnot, 4, 1)
 	buf = append(buf, ',')
@@ -162,25 +170,31 @@ func appendTime(buf []byte, ns int64) []byte {
 	return appendDigits(buf, ms/10, 2)
 }
 
+// minuteDigits is how many decimals of a minute of arc are written where
+// nobody asks for fewer or more.
+const minuteDigits = 8
+
 // appendPosition adds four fields with a comma before each, empty without a
 // latitude and longitude.
-func appendPosition(buf []byte, f *Fix) []byte {
+func appendPosition(buf []byte, f *Fix, digits int) []byte {
 	if !f.onEarth() {
 		return append(buf, ",,,,"...)
 	}
-	buf = appendCoordinate(append(buf, ','), f.LatDeg, 2, 'N', 'S')
-	return appendCoordinate(append(buf, ','), f.LonDeg, 3, 'E', 'W')
+	digits = min(max(digits, 1), 9)
+	buf = appendCoordinate(append(buf, ','), f.LatDeg, digits, 2, 'N', 'S')
+	return appendCoordinate(append(buf, ','), f.LonDeg, digits, 3, 'E', 'W')
 }
 
-// appendCoordinate adds dddmm.mmmmmmmm and the hemisphere.
-func appendCoordinate(buf []byte, deg float64, width int, plus, minus byte) []byte {
-	const perMinute = 100_000_000
-	n := int64(math.Round(math.Abs(deg) * 60 * perMinute))
+// appendCoordinate adds dddmm. with so many digits after the point, and the
+// hemisphere.
+func appendCoordinate(buf []byte, deg float64, digits, width int, plus, minus byte) []byte {
+	n := int64(math.Round(math.Abs(deg) * 60 * fpow10[digits]))
+	perMinute := pow10[digits]
 	minutes := n / perMinute
 	buf = appendDigits(buf, minutes/60, width)
 	buf = appendDigits(buf, minutes%60, 2)
 	buf = append(buf, '.')
-	buf = appendDigits(buf, n%perMinute, 8)
+	buf = appendDigits(buf, n%perMinute, digits)
 	if math.Signbit(deg) {
 		return append(buf, ',', minus)
 	}

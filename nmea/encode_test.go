@@ -48,6 +48,30 @@ func TestEncode(t *testing.T) {
 	}
 }
 
+// Rounded to the decimals asked for, 1 to 9; carried into the minutes.
+func TestEncodeDigits(t *testing.T) {
+	f := EmptyFix()
+	f.LatDeg, f.LonDeg = 52+12.3456789876/60, -9.99999999/60
+	for _, tt := range []struct {
+		digits   int
+		lat, lon string
+	}{
+		{1, "5212.3,N", "00010.0,W"},
+		{4, "5212.3457,N", "00010.0000,W"},
+		{7, "5212.3456790,N", "00010.0000000,W"},
+		{9, "5212.345678988,N", "00009.999999990,W"},
+		{0, "5212.3,N", "00010.0,W"},
+		{99, "5212.345678988,N", "00009.999999990,W"},
+	} {
+		want := "," + tt.lat + "," + tt.lon + ","
+		for _, got := range []string{string(AppendGGADigits(nil, &f, tt.digits)), string(AppendRMCDigits(nil, &f, tt.digits))} {
+			if !strings.Contains(got, want) {
+				t.Errorf("%d digits: %q; want %q in it", tt.digits, got, want)
+			}
+		}
+	}
+}
+
 func TestEncodeLeavesOutWhatNoReceiverSays(t *testing.T) {
 	f := EmptyFix()
 	inf := math.Inf(1)

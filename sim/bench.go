@@ -19,6 +19,11 @@ type Bench struct {
 	// the true latency less the one it was told, where no arrival times tell.
 	// What it commands for an instant happens so much later.
 	BehindNs int64
+	// AheadNs is how far the clock that stamped the arrivals ran ahead of the
+	// receiver's, where they are known to be wrong. A controller that believes
+	// them takes each fix for so much older than it is, and commands early by
+	// as much.
+	AheadNs int64
 	// Setpoints are all that the controller gave, in order of decision.
 	Setpoints []sections.Setpoint
 	// Changes are the work states that the bank answered with, in order of time.
@@ -40,6 +45,9 @@ func (b *Bench) Fix(f *nmea.Fix) {
 	at := b.when.ArrivalNs(f)
 	for t, ok := b.when.Next(at); ok; t, ok = b.when.Next(at) {
 		b.decide(t)
+	}
+	if b.AheadNs != 0 && f.ReadyNs != 0 {
+		b.BehindNs = f.ReadyNs - b.AheadNs - at // when it truly came, less when it is taken to
 	}
 	if !b.started && b.Bank != nil {
 		b.Bank.Start(at+b.BehindNs, false)
@@ -64,7 +72,7 @@ func (b *Bench) decide(nowNs int64) {
 	for _, s := range b.tick {
 		b.Bank.Command(s)
 	}
-	b.nowNs = nowNs
+	b.nowNs = b.Bank.NowNs()
 }
 
 // Finish lets the commands given take effect. Nothing more is decided: a log

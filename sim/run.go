@@ -24,8 +24,8 @@ type Job struct {
 	TrueMachine *sections.Machine
 	Field       *field.Field
 	Settings    sections.Settings
-	// ClockBehindNs is Bench.BehindNs.
-	ClockBehindNs int64
+	// ClockBehindNs is Bench.BehindNs, ClockAheadNs Bench.AheadNs.
+	ClockBehindNs, ClockAheadNs int64
 	// Hydraulics answer the setpoints; not used where Recorded is given.
 	Hydraulics hydraulics.Params
 	// Recorded are the work states of the recorded day, in order of time, in
@@ -97,7 +97,7 @@ func (j *Job) Run(rd *nmea.Reader) (*Outcome, error) {
 		}
 	}
 	b := NewBench(ctl, j.Settings, bank)
-	b.BehindNs = j.ClockBehindNs
+	b.BehindNs, b.AheadNs = j.ClockBehindNs, j.ClockAheadNs
 	out := &Outcome{}
 	var samples []motion.Sample
 	if j.Truth == nil {

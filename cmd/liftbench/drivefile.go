@@ -46,7 +46,7 @@ func defaultScenario() *scenarioConfig {
 			Turn:     turnNames[drive.Bulb],
 			Headland: headlandNames[drive.NoHeadland],
 		},
-		Receiver:   defaultReceiver(),
+		Receiver:   presetReceiver(rtkFixed),
 		Controller: defaultController(),
 	}
 }

@@ -56,9 +56,9 @@ func leadControl(c web.Control, at func(*pageSetting) *leadTime) pageControl {
 }
 
 // velocityNoise is the velocity's noise in cm/s for each cm of the position's:
-// the default receiver's.
+// the RTK receiver's.
 func velocityNoise(noiseCm float64) float64 {
-	r := defaultReceiver()
+	r := presetReceiver(rtkFixed)
 	return roundTo(noiseCm*r.VelocityCmS/r.NoiseCm, 1e-6)
 }
 

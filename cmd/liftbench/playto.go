@@ -61,7 +61,7 @@ func (u *setup) spoken(stdin io.Reader) (*logInput, error) {
 		return nil, err
 	}
 	p := u.receiverParams()
-	p.Stamp = receiver.UnixStamp
+	p.Stamp, p.ClockAheadNs = receiver.UnixStamp, 0
 	r, err := receiver.New(d.Track, &u.field.Plane, m, p)
 	if err != nil {
 		return nil, u.scenarioError("receiver", err)

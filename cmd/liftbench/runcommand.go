@@ -127,6 +127,8 @@ func (u *setup) open(job *sim.Job, o *outcome, stdin io.Reader, stderr io.Writer
 	job.Truth = d.Track
 	if r := &u.scenario.Receiver; r.Stamp == stampNames[receiver.NoStamp] {
 		job.ClockBehindNs = int64(r.LatencyMs*1e6) - job.Settings.LatencyNs
+	} else {
+		job.ClockAheadNs = int64(r.ClockAheadMs * 1e6)
 	}
 	o.passes, o.warnings = d.Passes, d.Warnings
 	return &logInput{name: u.title, progress: newProgress(&spokenDrive{receiver: r}, 0, "generated drive", stderr)}, nil

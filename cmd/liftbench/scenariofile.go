@@ -71,7 +71,8 @@ type source func(path, what string) ([]byte, error)
 
 // loadScenario reads a scenario file and the machine it names, or the machine
 // file given in its place. The scenario's controller block changes the
-// machine's key by key, so the machine's is read into it first.
+// machine's key by key, and its receiver block those of a preset, so these are
+// read into it first.
 func loadScenario(file string, read source, machineFile string) (*scenarioConfig, *machineConfig, error) {
 	data, err := read(file, "a scenario file")
 	if err != nil {
@@ -91,7 +92,7 @@ func loadScenario(file string, read source, machineFile string) (*scenarioConfig
 		return nil, nil, err
 	}
 	s := defaultScenario()
-	s.Controller = m.Controller
+	s.Controller, s.Receiver = m.Controller, presetReceiver(first.Receiver.Preset)
 	if s.doc, err = bindYAML(file, data, "a scenario", s); err != nil {
 		return nil, nil, err
 	}

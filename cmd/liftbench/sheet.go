@@ -264,9 +264,7 @@ func (s *sheet) commonPractice() {
 		}
 	}
 	if s.scenario != nil && s.scenario.Log == "" {
-		if set, is := m.Controller.LatencyMs, s.scenario.Receiver.LatencyMs; math.Abs(set-is) > leadOffMs {
-			s.warn("The controller takes fixes as %s ms old, the receiver's are %s ms: at %s km/h that is %.0f cm.", trim(set), trim(is), trim(s.workKmh()), math.Abs(set-is)*1e-3*s.workKmh()/3.6*100)
-		}
+		s.receiver()
 	}
 }
 

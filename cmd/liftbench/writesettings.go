@@ -116,6 +116,8 @@ func (u *setup) settingText(fieldText string) []byte {
 	if s.Log != "" {
 		s.Drive, s.Receiver, s.Measured = d.Drive, d.Receiver, d.Measured
 	}
+	d.Receiver = presetReceiver(s.Receiver.Preset)
+	d.Receiver.Preset = rtkFixed // what holds when the key is absent
 	v, defaults := reflect.ValueOf(s), reflect.ValueOf(*d)
 	for i := range v.NumField() {
 		key := v.Type().Field(i).Tag.Get("key")

@@ -5,6 +5,7 @@ package receiver
 import (
 	"fmt"
 	"math"
+	"slices"
 
 	"liftbench/nmea"
 )
@@ -43,6 +44,12 @@ type Params struct {
 	// arrival of its sentences at the host. JitterNs is the most that chance
 	// adds, uniformly.
 	LatencyNs, JitterNs int64
+	// LostShare is the share of epochs whose sentences never arrive, each by
+	// chance of its own.
+	LostShare float64
+	// ClockAheadNs is how far the clock by which Stamp is written runs ahead
+	// of the receiver's, negative behind.
+	ClockAheadNs int64
 
 	// SigmaM is the standard deviation of the position on each axis. Of its
 	// variance WhiteShare (0 to 1) is new at each epoch; the rest is a
@@ -52,7 +59,23 @@ type Params struct {
 	SigmaM       float64
 	CorrelationS float64 // 0: all of it white
 	WhiteShare   float64
-	FloatSigmaM  float64 // takes the place of SigmaM in a Float fault; 0: 0.3 m
+	// The same of a float solution, in a Float fault or a spell of Floats.
+	// FloatSigmaM 0: 0.3 m; the other two both 0: as out of it.
+	FloatSigmaM, FloatCorrelationS, FloatWhiteShare float64
+
+	// Floats are spells in which the ambiguities are float. Outages are spells
+	// without a solution: for ReckonedS the receiver carries the last one on
+	// (quality 6, dead reckoning), from then on its sentences are empty. To the
+	// error of the last one is added that of its velocity, which on each axis is
+	// off by a constant of each outage with the standard deviation DriftMps: t
+	// seconds after it, DriftMps·t.
+	Floats, Outages     Spells
+	ReckonedS, DriftMps float64
+	// RefixSigmaM is the standard deviation on each axis of what a fix that was
+	// lost (float, or without a solution) comes back with: an offset that lasts
+	// until it is lost again, as of ambiguities fixed to the wrong numbers or a
+	// datum taken anew. 0 at the start of the track.
+	RefixSigmaM float64
 
 	// VelocitySigmaMps is the standard deviation of the velocity on each axis.
 	// Speed and course both follow from that velocity, so the course grows
@@ -74,9 +97,12 @@ type Params struct {
 	Satellites uint8        // 0: 16
 	HDOP       float64      // 0: 0.7
 	Sentences  []nmea.Type  // of each epoch, in this order; empty: GGA, RMC, VTG
-	Stamp      Stamp
-	Faults     []Fault
-	Seed       uint64
+	// MinuteDigits is the number of decimals of a minute of arc in GGA and
+	// RMC, 1 to 9; 0: 8. The last of 4 is worth 0.19 m of latitude.
+	MinuteDigits int
+	Stamp        Stamp
+	Faults       []Fault // hold over Floats and Outages
+	Seed         uint64
 }
 
 // complete returns p with its defaults filled in, or an error that says what
@@ -91,6 +117,12 @@ func (p Params) complete() (Params, error) {
 	or(&p.FloatSigmaM, 0.3)
 	or(&p.MinCourseMps, 0.1)
 	or(&p.HDOP, 0.7)
+	if p.FloatCorrelationS == 0 && p.FloatWhiteShare == 0 {
+		p.FloatCorrelationS, p.FloatWhiteShare = p.CorrelationS, p.WhiteShare
+	}
+	if p.MinuteDigits == 0 {
+		p.MinuteDigits = 8
+	}
 	if p.Quality == nmea.NoFix {
 		p.Quality = nmea.RTKFixed
 	}
@@ -107,10 +139,19 @@ func (p Params) complete() (Params, error) {
 		{"rate", "Hz", p.RateHz, minRateHz, maxRateHz},
 		{"latency", "ns", float64(p.LatencyNs), 0, 60e9},
 		{"jitter", "ns", float64(p.JitterNs), 0, 60e9},
+		{"share of lost epochs", "", p.LostShare, 0, 1},
+		{"clock ahead by", "ns", float64(p.ClockAheadNs), -60e9, 60e9},
 		{"position noise", "m", p.SigmaM, 0, 1000},
 		{"correlation time", "s", p.CorrelationS, 0, 1e6},
 		{"white share", "", p.WhiteShare, 0, 1},
 		{"position noise when float", "m", p.FloatSigmaM, 0, 1000},
+		{"correlation time when float", "s", p.FloatCorrelationS, 0, 1e6},
+		{"white share when float", "", p.FloatWhiteShare, 0, 1},
+		{"float spells an hour", "", p.Floats.PerHour, 0, maxSpellsPerHour},
+		{"outages an hour", "", p.Outages.PerHour, 0, maxSpellsPerHour},
+		{"dead reckoning", "s", p.ReckonedS, 0, maxSpellS},
+		{"drift", "m/s", p.DriftMps, 0, 100},
+		{"step of a new fix", "m", p.RefixSigmaM, 0, 1000},
 		{"velocity noise", "m/s", p.VelocitySigmaMps, 0, 100},
 		{"lowest speed with a course", "m/s", p.MinCourseMps, 0, 100},
 		{"heading noise", "°", p.HeadingSigmaDeg, 0, 180},
@@ -118,13 +159,22 @@ func (p Params) complete() (Params, error) {
 		{"downhill bearing", "°", p.DownhillDeg, -360, 360},
 		{"HDOP", "", p.HDOP, 0, 99.9},
 		{"quality", "", float64(p.Quality), 1, 8},
+		{"decimals of a minute", "", float64(p.MinuteDigits), 1, 9},
 	} {
 		if !(c.v >= c.lo && c.v <= c.hi) {
 			return p, fmt.Errorf("%s %g%s; expected %g to %g", c.name, c.v, space(c.unit), c.lo, c.hi)
 		}
 	}
+	for _, c := range []struct {
+		name string
+		Spells
+	}{{"float spell", p.Floats}, {"outage", p.Outages}} {
+		if c.PerHour > 0 && !(c.MeanS > 0 && c.MeanS <= maxSpellS) {
+			return p, fmt.Errorf("%s of %g s on average; expected more than 0, up to %g", c.name, c.MeanS, float64(maxSpellS))
+		}
+	}
 	for _, t := range p.Sentences {
-		if appender(t) == nil {
+		if !slices.Contains(spoken[:], t) {
 			return p, fmt.Errorf("sentence %v; a receiver says GGA, RMC, VTG, HDT, ZDA or GST", t)
 		}
 	}

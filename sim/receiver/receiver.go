@@ -32,10 +32,12 @@ type Receiver struct {
 	truth        motion.Pose
 	lastCourse   float64
 	lastArrival  int64
+	signal       signal
 	east, north  noise
 	velocity     *rand.Rand
 	heading      *rand.Rand
 	jitter       *rand.Rand
+	lost         *rand.Rand
 	leanE, leanN float64
 }
 
@@ -55,19 +57,24 @@ func New(track motion.Track, plane *field.Plane, machine *sections.Machine, para
 		p: p, track: track, plane: *plane, machine: machine,
 		times:      newTimes(track[0].TimeNs, p.RateHz),
 		lastCourse: math.NaN(),
-		east:       newNoise(stream(1), 1/p.RateHz, p.CorrelationS, p.WhiteShare),
-		north:      newNoise(stream(2), 1/p.RateHz, p.CorrelationS, p.WhiteShare),
-		velocity:   stream(3), heading: stream(4), jitter: stream(5),
+		east:       newNoise(stream(1), &p),
+		north:      newNoise(stream(2), &p),
+		velocity:   stream(3), heading: stream(4), jitter: stream(5), lost: stream(6),
+	}
+	r.signal = signal{
+		p: &r.p, startNs: track[0].TimeNs,
+		floats:  newSpells(stream(7), p.Floats, track[0].TimeNs),
+		outages: newSpells(stream(8), p.Outages, track[0].TimeNs),
+		refix:   stream(9), drift: stream(10),
 	}
 	lean := machine.AntennaZM * math.Sin(p.SlopeDeg*math.Pi/180)
 	sin, cos := math.Sincos(p.DownhillDeg * math.Pi / 180)
 	r.leanE, r.leanN = lean*sin, lean*cos
-
 	return r, nil
 }
 
-// Scan goes to the next epoch at which the receiver is not silent. It reports
-// false at the end of the track.
+// Scan goes to the next epoch of which anything arrives. It reports false at
+// the end of the track.
 func (r *Receiver) Scan() bool {
 	for {
 		timeNs := r.times.next()
@@ -87,45 +94,43 @@ func (r *Receiver) Fix() *nmea.Fix { return &r.fix }
 // Truth returns the true pose at the current epoch.
 func (r *Receiver) Truth() *motion.Pose { return &r.truth }
 
-// say makes the fix of one epoch. It reports false when the receiver is
-// silent. Every source of chance moves on at every epoch.
+// say makes the fix of one epoch. It reports false when nothing arrives.
+// Every source of chance moves on at every epoch.
 func (r *Receiver) say(timeNs int64) bool {
 	r.truth = r.track.At(timeNs, &r.cursor)
-	nE, nN := r.east.next(), r.north.next()
+	var at epoch
+	at.settledE, at.afloatE = r.east.next()
+	at.settledN, at.afloatN = r.north.next()
 	nVE, nVN := r.velocity.NormFloat64(), r.velocity.NormFloat64()
 	nHeading, late := r.heading.NormFloat64(), r.jitter.Float64()
+	arrives := r.lost.Float64() >= r.p.LostShare
+	s := r.signal.solve(timeNs, &at)
 
 	f := &r.fix
 	*f = nmea.EmptyFix()
 	f.TimeNs, f.Dated = timeNs, true
 	// Sentences do not overtake each other.
 	r.lastArrival = max(r.lastArrival, timeNs+r.p.LatencyNs+int64(late*float64(r.p.JitterNs)))
-	f.ArrivalNs = r.lastArrival
+	f.ArrivalNs = r.lastArrival + r.p.ClockAheadNs
 
-	sigma := r.p.SigmaM
-	f.Quality, f.Satellites, f.HDOP = r.p.Quality, r.p.Satellites, float32(r.p.HDOP)
-	if fault, ok := r.fault(timeNs); ok {
-		switch fault {
-		case Silence:
-			return false
-		case NoFix:
-			f.Quality, f.Satellites, f.HDOP = nmea.NoFix, 0, float32(math.NaN())
-			return true
-		case Float:
-			f.Quality, sigma = nmea.RTKFloat, r.p.FloatSigmaM
-		}
+	f.Quality = s.quality
+	if s.quality != nmea.NoFix && s.quality != nmea.Estimated {
+		f.Satellites, f.HDOP = r.p.Satellites, float32(r.p.HDOP)
+	}
+	if s.silent || s.quality == nmea.NoFix {
+		return arrives && !s.silent
 	}
 
 	e, n, ve, vn := r.antenna()
-	f.LatDeg, f.LonDeg = r.plane.ToGeodetic(e+r.leanE+sigma*nE, n+r.leanN+sigma*nN)
+	f.LatDeg, f.LonDeg = r.plane.ToGeodetic(e+r.leanE+s.errorE, n+r.leanN+s.errorN)
 	f.HeightM, f.GeoidM = r.machine.AntennaZM, 0
 	if slices.Contains(r.p.Sentences, nmea.GST) {
-		f.SigmaEastM, f.SigmaNorthM, f.SigmaHeightM = float32(sigma), float32(sigma), float32(2*sigma)
+		f.SigmaEastM, f.SigmaNorthM, f.SigmaHeightM = float32(s.sigmaM), float32(s.sigmaM), float32(2*s.sigmaM)
 	}
 	f.AgeS = 1
 
-	ve += r.p.VelocitySigmaMps * nVE
-	vn += r.p.VelocitySigmaMps * nVN
+	ve += s.driftE + r.p.VelocitySigmaMps*nVE
+	vn += s.driftN + r.p.VelocitySigmaMps*nVN
 	f.SpeedMps = math.Hypot(ve, vn)
 	switch {
 	case f.SpeedMps >= r.p.MinCourseMps:
@@ -137,7 +142,7 @@ func (r *Receiver) say(timeNs int64) bool {
 	if slices.Contains(r.p.Sentences, nmea.HDT) {
 		f.HeadingDeg = degrees(r.truth.HeadingRad + r.p.HeadingSigmaDeg*math.Pi/180*nHeading)
 	}
-	return true
+	return arrives
 }
 
 // antenna returns the true position of the antenna on level ground and its
@@ -152,17 +157,6 @@ func (r *Receiver) antenna() (eastM, northM, eastMps, northMps float64) {
 		p.NorthM + m.AntennaXM*c - m.AntennaYM*s,
 		forward*s + right*c,
 		forward*c - right*s
-}
-
-// fault returns what is wrong at an instant, if anything.
-func (r *Receiver) fault(timeNs int64) (FaultKind, bool) {
-	s := float64(timeNs-r.track[0].TimeNs) * 1e-9
-	for i := len(r.p.Faults) - 1; i >= 0; i-- {
-		if f := &r.p.Faults[i]; s >= f.FromS && s < f.ToS {
-			return f.Kind, true
-		}
-	}
-	return 0, false
 }
 
 // degrees turns radians into [0, 360).

@@ -347,6 +347,13 @@ func TestErrors(t *testing.T) {
 		{"noise", track, Params{SigmaM: -1}, "position noise -1 m"},
 		{"share", track, Params{WhiteShare: 1.5}, "white share 1.5; expected 0 to 1"},
 		{"quality", track, Params{Quality: 9}, "quality 9"},
+		{"lost", track, Params{LostShare: 1.1}, "share of lost epochs 1.1; expected 0 to 1"},
+		{"clock", track, Params{ClockAheadNs: 61e9}, "clock ahead by 6.1e+10 ns; expected -6e+10 to 6e+10"},
+		{"float spells without length", track, Params{Floats: Spells{PerHour: 3}}, "float spell of 0 s on average; expected more than 0"},
+		{"outages too often", track, Params{Outages: Spells{PerHour: 1e5, MeanS: 1}}, "outages an hour 100000; expected 0 to 3600"},
+		{"drift", track, Params{DriftMps: math.Inf(1)}, "drift +Inf m/s"},
+		{"step", track, Params{RefixSigmaM: -1}, "step of a new fix -1 m"},
+		{"digits", track, Params{MinuteDigits: 10}, "decimals of a minute 10; expected 1 to 9"},
 		{"sentence", track, Params{Sentences: []nmea.Type{nmea.GSA}}, "sentence GSA"},
 		{"fault", track, Params{Faults: []Fault{{5, 4, Float}}}, "fault 1 lasts from 5 s to 4 s"},
 		{"fault kind", track, Params{Faults: []Fault{{3, 4, 7}}}, "fault 1 is of kind 7"},
@@ -371,16 +378,21 @@ func (b broken) Write([]byte) (int, error) { return 0, b.err }
 // A drive of any length is written in constant memory: an epoch allocates
 // nothing.
 func TestEpochAllocatesNothing(t *testing.T) {
-	r, err := New(drive.Straight(0, 0, 0, 0, 2, 2000), &plane, machine, Params{SigmaM: 0.01, VelocitySigmaMps: 0.02, Sentences: everything, Stamp: RFC3339Stamp})
-	if err != nil {
-		t.Fatal(err)
-	}
-	buf := make([]byte, 0, 2048)
-	if n := testing.AllocsPerRun(500, func() {
-		r.Scan()
-		buf = r.Append(buf[:0])
-	}); n != 0 {
-		t.Errorf("%g allocations an epoch; want none", n)
+	for name, p := range map[string]Params{
+		"noise":      {SigmaM: 0.01, VelocitySigmaMps: 0.02, Sentences: everything, Stamp: RFC3339Stamp},
+		"all errors": troubled(),
+	} {
+		r, err := New(drive.Straight(0, 0, 0, 0, 2, 2000), &plane, machine, p)
+		if err != nil {
+			t.Fatal(err)
+		}
+		buf := make([]byte, 0, 2048)
+		if n := testing.AllocsPerRun(500, func() {
+			r.Scan()
+			buf = r.Append(buf[:0])
+		}); n != 0 {
+			t.Errorf("%s: %g allocations an epoch; want none", name, n)
+		}
 	}
 }
 

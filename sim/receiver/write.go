@@ -32,11 +32,27 @@ func Write(w io.Writer, track motion.Track, plane *field.Plane, machine *section
 	return out.Flush()
 }
 
+// spoken are the sentences that a receiver can say.
+var spoken = [...]nmea.Type{nmea.GGA, nmea.RMC, nmea.VTG, nmea.HDT, nmea.ZDA, nmea.GST}
+
 // Append adds the current epoch's sentences to buf and returns it.
 func (r *Receiver) Append(buf []byte) []byte {
 	for _, t := range r.p.Sentences {
 		buf = r.appendStamp(buf)
-		buf = appender(t)(buf, &r.fix)
+		switch t {
+		case nmea.GGA:
+			buf = nmea.AppendGGADigits(buf, &r.fix, r.p.MinuteDigits)
+		case nmea.RMC:
+			buf = nmea.AppendRMCDigits(buf, &r.fix, r.p.MinuteDigits)
+		case nmea.VTG:
+			buf = nmea.AppendVTG(buf, &r.fix)
+		case nmea.HDT:
+			buf = nmea.AppendHDT(buf, &r.fix)
+		case nmea.ZDA:
+			buf = nmea.AppendZDA(buf, &r.fix)
+		case nmea.GST:
+			buf = nmea.AppendGST(buf, &r.fix)
+		}
 	}
 	return buf
 }
@@ -56,24 +72,4 @@ func (r *Receiver) appendStamp(buf []byte) []byte {
 		buf = append(buf, ' ')
 	}
 	return buf
-}
-
-// appender returns the encoder of a sentence, nil for one that the receiver
-// does not say.
-func appender(t nmea.Type) func([]byte, *nmea.Fix) []byte {
-	switch t {
-	case nmea.GGA:
-		return nmea.AppendGGA
-	case nmea.RMC:
-		return nmea.AppendRMC
-	case nmea.VTG:
-		return nmea.AppendVTG
-	case nmea.HDT:
-		return nmea.AppendHDT
-	case nmea.ZDA:
-		return nmea.AppendZDA
-	case nmea.GST:
-		return nmea.AppendGST
-	}
-	return nil
 }
