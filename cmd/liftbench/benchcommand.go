@@ -61,6 +61,7 @@ A limit stated in the scenario and exceeded ends with exit status 1.`,
 		},
 	}
 	sel.addFlags(cmd)
+	b.http.addFlags(cmd)
 	f := cmd.Flags()
 	f.StringVar(&b.to, "to", "", "`PORT` of the controller, as tcp-listen::9000 or serial:DEVICE?baud=115200")
 	f.StringVar(&b.from, "from", "", "`PORT` on which its setpoints come, where that is another")
@@ -77,6 +78,7 @@ A limit stated in the scenario and exceeded ends with exit status 1.`,
 type benchRun struct {
 	playFlags
 	from, against, outDir, metricsFile string
+	http                               httpFlags
 
 	toSpec, fromSpec port.Spec
 }
@@ -90,6 +92,9 @@ func (b *benchRun) check() error {
 		return &usageError{"--against " + b.against + ": expected own"}
 	}
 	if err := checkPace(b.pace); err != nil {
+		return err
+	}
+	if err := b.http.check(); err != nil {
 		return err
 	}
 	var err error

@@ -1,5 +1,3 @@
-//go:build campaign
-
 package main
 
 import (
@@ -48,7 +46,7 @@ type fault struct {
 type world struct {
 	t     *testing.T
 	s     *straight
-	cable *cable
+	cable *serialLine
 	live  *process
 	peer  net.Conn // reads compact lines
 }
@@ -235,9 +233,13 @@ func TestFaults(t *testing.T) {
 		}
 	}
 	drives.Wait()
+	// All at once, for without positions there is soon a fail-safe.
+	for _, w := range worlds {
+		w.live.cmd.Process.Signal(syscall.SIGTERM)
+	}
 	for i, w := range worlds {
 		t.Run(faults[i].name, func(t *testing.T) {
-			if status := w.live.stop(); status != 0 {
+			if status := w.live.wait(10 * time.Second); status != 0 {
 				t.Errorf("exit status %d: %s", status, w.live.stderr.String())
 			}
 			lines, _ := w.live.stdout.lines()
@@ -327,7 +329,7 @@ const faultSections = 12
 func (f *fault) start(t *testing.T) *world {
 	w := &world{t: t, s: newStraight(t, faultSections, "200", "300", 0)}
 	dir := w.s.dir
-	w.cable = newCable(t, filepath.Join(dir, "gps"))
+	w.cable = newSerialLine(t, filepath.Join(dir, "gps"))
 	port := freePort(t)
 	args := []string{"live", "--machine", w.s.machine, "--field", w.s.field, "--in", "serial:" + w.cable.name + "?baud=115200",
 		"--out", "json=-", "--out", "line=tcp-listen:127.0.0.1:" + port,

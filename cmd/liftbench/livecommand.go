@@ -19,8 +19,7 @@ type liveFlags struct {
 	pace       float64
 	record     string
 	recordSync time.Duration
-	http       string
-	tokenFile  string
+	http       httpFlags
 	metrics    string
 }
 
@@ -65,14 +64,13 @@ SIGINT and SIGTERM lift what is in work, then end.`,
 		},
 	}
 	sel.addFlags(cmd)
+	flags.http.addFlags(cmd)
 	f := cmd.Flags()
 	f.StringVar(&flags.in, "in", flags.in, "`PORT` of the receiver")
 	f.StringArrayVar(&flags.out, "out", flags.out, "`[FORM=]PORT` for the setpoints; may be given several times")
 	f.Float64Var(&flags.pace, "pace", flags.pace, "`times` real time at which a log is taken; with --in file:")
 	f.StringVar(&flags.record, "record", "", "record what arrives, to `PREFIX`-YYYYMMDDThhmmss.nmea, a new file each hour or 64 MiB")
 	f.DurationVar(&flags.recordSync, "record-sync", flags.recordSync, "`time` between two writes to the disk: what kill -9 loses at most")
-	f.StringVar(&flags.http, "http", "", "answer the page that follows, /metrics, /healthz and /readyz on `HOST:PORT`")
-	f.StringVar(&flags.tokenFile, "http-token-file", "", "`FILE` with the token that HTTP asks for, needed beyond loopback; else that of LIFTBENCH_HTTP_TOKEN")
 	f.StringVar(&flags.metrics, "metrics-file", "", metricsFileHelp)
 	return cmd
 }
@@ -109,8 +107,6 @@ func newLiveRun(u *setup, flags *liveFlags, paced bool) (*liveRun, error) {
 		return nil, &usageError{"--record: a log is recorded already; expected it with a receiver"}
 	case flags.recordSync <= 0:
 		return nil, &usageError{"--record-sync " + flags.recordSync.String() + ": expected more than 0"}
-	case flags.http == "" && flags.tokenFile != "":
-		return nil, &usageError{"--http-token-file: expected it with --http"}
 	}
-	return l, nil
+	return l, flags.http.check()
 }

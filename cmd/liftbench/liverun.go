@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"io"
 	"math"
-	"strconv"
 	"strings"
 	"sync"
 	"time"
@@ -32,9 +31,8 @@ type openedLive struct {
 	*console
 	engine   *live.Engine
 	recorder *record.Recorder // nil: nothing is recorded
-	set      *metrics.Set
-	page     *livePage // nil: nobody can look at it
-	names    []string  // of the ports
+	shown    *shown
+	names    []string // of the ports
 	ports    []*port.Port
 	outs     []bool
 }
@@ -57,9 +55,9 @@ func (l *liveRun) run(ctx context.Context, stdin io.Reader, stdout, stderr io.Wr
 	if log != nil {
 		defer log.close()
 	}
-	var server *liveServer
-	if l.http != "" {
-		if server, err = l.serve(o); err != nil {
+	if l.http.addr != "" {
+		server, err := o.shown.serve(o.console, &l.http, o.wanting)
+		if err != nil {
 			return err
 		}
 		defer server.close()
@@ -67,12 +65,9 @@ func (l *liveRun) run(ctx context.Context, stdin io.Reader, stdout, stderr io.Wr
 
 	background, stop := context.WithCancel(context.Background())
 	var work sync.WaitGroup
-	work.Go(func() { o.every(background, statusEvery, o.look) })
-	if o.page != nil {
-		work.Go(func() { o.every(background, pageEvery, o.page.follow) })
-	}
+	work.Go(func() { every(background, statusEvery, o.look) })
 	if l.metrics != "" {
-		work.Go(func() { o.every(background, metricsEvery, l.pushMetrics(o)) })
+		work.Go(func() { every(background, metricsEvery, l.pushMetrics(o)) })
 	}
 	if log != nil {
 		err = o.engine.Replay(ctx, nmea.NewReader(log), l.pace)
@@ -85,7 +80,7 @@ func (l *liveRun) run(ctx context.Context, stdin io.Reader, stdout, stderr io.Wr
 	stop()
 	work.Wait()
 	if l.metrics != "" {
-		if writeErr := writeWhole(l.metrics, o.set.WriteText); err == nil {
+		if writeErr := writeWhole(l.metrics, o.shown.set.WriteText); err == nil {
 			err = writeErr
 		}
 	}
@@ -138,48 +133,23 @@ func (l *liveRun) openAll(o *openedLive, stdin io.Reader, stdout io.Writer) (in 
 	}
 
 	job := l.job()
-	o.set = metrics.New(len(job.Machine.Sections), o.counts)
-	if l.http != "" {
-		if o.page, err = newLivePage(l.setup, job, strconv.FormatInt(time.Now().UnixNano(), 36)); err != nil {
-			return nil, log, err
-		}
+	if o.shown, err = newShown(l.setup, job, o.counts, &l.http); err != nil {
+		return nil, log, err
 	}
 	o.engine, err = live.New(live.Config{
 		Machine: job.Machine, Field: job.Field, Settings: job.Settings,
-		Outputs: outputs, Record: o.recorder, Hooks: o.hooks(job.Machine),
+		Outputs: outputs, Record: o.recorder, Hooks: o.hooks(),
 	})
 	return in, log, err
 }
 
-// hooks keep the metrics and tell of what is out of the ordinary.
-func (o *openedLive) hooks(m *sections.Machine) live.Hooks {
-	on := make([]bool, len(m.Sections))
+// hooks keep what is shown and tell of what is out of the ordinary.
+func (o *openedLive) hooks() live.Hooks {
 	return live.Hooks{
-		Fix: func(f *nmea.Fix, ageNs, intervalNs int64) {
-			o.set.Fix(f, ageNs, intervalNs)
-			if o.page != nil {
-				o.page.fix(f)
-			}
-			if math.IsNaN(f.SpeedMps) {
-				return
-			}
-			for i, s := range m.Sections {
-				if on[i] {
-					o.set.Worked(i, s.WidthM*f.SpeedMps*float64(intervalNs)*1e-9)
-				}
-			}
-		},
-		Setpoints: func(setpoints []sections.Setpoint) {
-			if o.page != nil {
-				o.page.decided(setpoints)
-			}
-			for _, s := range setpoints {
-				on[s.Section] = s.On
-				o.set.Setpoint(s)
-			}
-		},
-		Decision: o.set.Decided,
-		FailSafe: func(reason sections.Reason) { o.say("position lost (%s): fail-safe", wire.ReasonName(reason)) },
+		Fix:       o.shown.fix,
+		Setpoints: o.shown.setpoints,
+		Decision:  o.shown.set.Decided,
+		FailSafe:  func(reason sections.Reason) { o.say("position lost (%s): fail-safe", wire.ReasonName(reason)) },
 		ClockStep: func(stepNs int64) {
 			if step := time.Duration(stepNs); step.Abs() >= time.Second {
 				o.say("the receiver's clock is %s off this computer's; the receiver's counts", step.Round(time.Millisecond))
@@ -193,8 +163,7 @@ func (o *openedLive) counts() metrics.Counts {
 	s := o.engine.Status()
 	c := metrics.Counts{Reader: s.Reader, Controller: s.Controller, Lost: s.Lost}
 	for i, p := range o.ports {
-		n := p.Counts()
-		c.Ports = append(c.Ports, metrics.Port{Name: o.names[i], Reconnects: n.Reconnects, Out: o.outs[i], Sent: n.Sent, Dropped: n.Dropped})
+		c.Ports = append(c.Ports, metricsPort(o.names[i], p.Counts(), o.outs[i]))
 	}
 	if o.recorder != nil {
 		c.RecordLost = o.recorder.Counts().Lost
@@ -202,18 +171,20 @@ func (o *openedLive) counts() metrics.Counts {
 	return c
 }
 
-// every calls f at an interval until ctx is done.
-func (o *openedLive) every(ctx context.Context, interval time.Duration, f func()) {
-	t := time.NewTicker(interval)
-	defer t.Stop()
-	for {
-		select {
-		case <-ctx.Done():
-			return
-		case <-t.C:
-			f()
-		}
+// metricsPort is what became of a port that the command line calls name.
+func metricsPort(name string, n port.Counts, out bool) metrics.Port {
+	return metrics.Port{Name: name, Reconnects: n.Reconnects, Out: out, Sent: n.Sent, Dropped: n.Dropped}
+}
+
+// wanting says why positions cannot be relied on; "" = they can.
+func (o *openedLive) wanting() string {
+	switch s := o.engine.Status(); {
+	case !s.Started:
+		return "no position yet"
+	case s.Lost:
+		return "position lost: " + wire.ReasonName(s.LostReason)
 	}
+	return ""
 }
 
 // look draws the status line and tells of errors in recording.
@@ -264,7 +235,7 @@ func (o *openedLive) sum() {
 func (l *liveRun) pushMetrics(o *openedLive) func() {
 	failing := false
 	return func() {
-		err := writeWhole(l.metrics, o.set.WriteText)
+		err := writeWhole(l.metrics, o.shown.set.WriteText)
 		if err != nil && !failing {
 			o.say("%v", err)
 		}

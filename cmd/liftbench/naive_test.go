@@ -1,5 +1,3 @@
-//go:build campaign
-
 // A reference controller for the bench, deliberately naive: it tells each
 // section what its place in the newest position asks for, with no lead, no
 // latency and no motion carried ahead.

@@ -28,7 +28,12 @@ type outsider struct {
 	lines     int64               // with setpoints
 	damaged   int64               // lines that were none
 	others    int64               // sentences of another kind
+	after     int                 // setpoints that came after the instant they were for
+	afterNs   int64               // by how much at most
 	sent      port.Counts
+	late      time.Duration // how far behind its time the receiver was at most
+	// told, when set, is handed what a line changes.
+	told func([]sections.Setpoint)
 }
 
 // lastWord is how long after the end of a drive a setpoint may still come.
@@ -70,10 +75,24 @@ func (b *benchRun) play(ctx context.Context, u *setup, own *outcome, stderr io.W
 		defer from.Close()
 		name = b.from
 	}
+	heard := &outsider{name: name}
+	clock := driveClock{firstNs: firstNs, pace: b.pace}
+	out := &sender{port: to, first: clock.start}
+	if b.http.addr != "" {
+		a, err := newAudience(b, u, to, from)
+		if err != nil {
+			return nil, err
+		}
+		defer a.close()
+		server, err := a.serve(c, &b.http, a.wanting)
+		if err != nil {
+			return nil, err
+		}
+		defer server.close()
+		heard.told, out.also = a.told, a.played
+	}
 	c.awaitPeer(ctx, b.to, to)
 
-	clock := driveClock{firstNs: firstNs, pace: b.pace}
-	heard := &outsider{name: name}
 	hearing, deaf := context.WithCancel(context.Background())
 	var ear sync.WaitGroup
 	ear.Go(func() { heard.hear(from.Until(hearing), &clock, len(own.Score.Sections)) })
@@ -81,7 +100,7 @@ func (b *benchRun) play(ctx context.Context, u *setup, own *outcome, stderr io.W
 	var eye sync.WaitGroup
 	eye.Go(func() { clock.show(watching, c, own.DurationS) })
 
-	err = port.Play(ctx, &sender{port: to, first: clock.start}, bytes.NewReader(stamped), b.pace)
+	heard.late, err = port.Play(ctx, out, bytes.NewReader(stamped), b.pace)
 	if err == nil {
 		wait := max(time.Duration(float64(lastWord)/b.pace), 100*time.Millisecond)
 		select {
@@ -172,7 +191,7 @@ const farthestNs = 10e9
 // take notes what a line that arrived at nowNs changes. It holds from the
 // instant it says, or at once where that has passed.
 func (o *outsider) take(s *wire.State, nowNs int64, on []bool) {
-	due := s.DueNs
+	due, before := s.DueNs, len(o.setpoints)
 	if due < nowNs || due > nowNs+farthestNs {
 		due = nowNs
 	}
@@ -185,6 +204,42 @@ func (o *outsider) take(s *wire.State, nowNs int64, on []bool) {
 		o.setpoints = append(o.setpoints, sections.Setpoint{DueNs: due, Section: int16(i), On: on[i]})
 		o.arrivedNs = append(o.arrivedNs, nowNs)
 	}
+	changed := o.setpoints[before:]
+	if s.DueNs < nowNs && len(changed) > 0 {
+		o.after += len(changed)
+		o.afterNs = max(o.afterNs, nowNs-s.DueNs)
+	}
+	if o.told != nil {
+		o.told(changed)
+	}
+}
+
+// outsideSummary is what was heard of an outside controller, in summary.json.
+type outsideSummary struct {
+	Setpoints   int     `json:"setpoints"`
+	Lines       int64   `json:"lines"`
+	Damaged     int64   `json:"damaged_lines"`
+	After       int     `json:"after_their_instant"`
+	WorstAfterS float64 `json:"worst_after_s"`
+	PlayedLateS float64 `json:"played_late_s"` // how far the receiver was behind its time at most
+}
+
+func (o *outsider) summary() *outsideSummary {
+	return &outsideSummary{
+		Setpoints: len(o.setpoints), Lines: o.lines, Damaged: o.damaged,
+		After: o.after, WorstAfterS: roundTo(float64(o.afterNs)*1e-9, summaryStep),
+		PlayedLateS: roundTo(o.late.Seconds(), summaryStep),
+	}
+}
+
+// head says in a table what was heard.
+func (o *outsider) head(b *strings.Builder) {
+	keyLine(b, "controller", "%s: %s in %s, %d damaged, %d of other kinds;\n%19s%s to it lost", o.name,
+		counted(len(o.setpoints), "setpoint"), counted(int(o.lines), "line"), o.damaged, o.others, "", counted(int(o.sent.Dropped), "message"))
+	if o.after > 0 {
+		keyLine(b, "", "%s came after the instant they were for, by %.1f ms at most", counted(o.after, "setpoint"), float64(o.afterNs)*1e-6)
+	}
+	keyLine(b, "played", "behind its time by %.1f ms at most", float64(o.late)*1e-6)
 }
 
 // changes are how the hydraulics answered, from fromNs on.
@@ -205,7 +260,7 @@ func (o *outsider) changes(p hydraulics.Params, n int, fromNs int64) ([]sections
 
 // port is what became of the receiver's sentences on their way to it.
 func (o *outsider) port() metrics.Port {
-	return metrics.Port{Name: o.name, Reconnects: o.sent.Reconnects, Out: true, Sent: o.sent.Sent, Dropped: o.sent.Dropped}
+	return metricsPort(o.name, o.sent, true)
 }
 
 // score scores the outside controller as our own was, on the same drive.

@@ -93,7 +93,10 @@ func (p *playFlags) play(u *setup, cmd *cobra.Command) error {
 	defer out.Close()
 	c.awaitPeer(ctx, p.to, out)
 	to := &sender{port: out}
-	err = port.Play(ctx, to, in, p.pace)
+	late, err := port.Play(ctx, to, in, p.pace)
+	if late >= sayLate {
+		c.say("%s: this computer was busy; sentences went out up to %s late", p.to, late.Round(time.Millisecond))
+	}
 	if n := out.Counts().Dropped; n > 0 {
 		c.say("%s: %s not taken in time", p.to, counted(int(n), "message"))
 	}
@@ -106,10 +109,15 @@ func (p *playFlags) play(u *setup, cmd *cobra.Command) error {
 	return nil
 }
 
+// sayLate is from when on it is said that a drive was not played at its pace:
+// 5 cm at 8 km/h.
+const sayLate = 20 * time.Millisecond
+
 // sender hands whole writes to a port.
 type sender struct {
 	port  *port.Port
 	first func(time.Time) // when set, told once of the first write
+	also  io.Writer       // when set, gets the same
 }
 
 func (s *sender) Write(b []byte) (int, error) {
@@ -118,6 +126,9 @@ func (s *sender) Write(b []byte) (int, error) {
 		s.first = nil
 	}
 	s.port.Send(b)
+	if s.also != nil {
+		return s.also.Write(b)
+	}
 	return len(b), nil
 }
 

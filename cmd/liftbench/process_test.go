@@ -1,11 +1,12 @@
-//go:build campaign
-
 // Processes of the tests: this very program, and others that talk to it.
 
 package main
 
 import (
 	"bytes"
+	"fmt"
+	"io"
+	"net"
 	"os"
 	"os/exec"
 	"sync"
@@ -23,8 +24,26 @@ func TestMain(m *testing.M) {
 		os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
 	case "naive":
 		os.Exit(naive(os.Args[1:]))
+	case "echo":
+		os.Exit(echo(os.Args[1]))
 	}
 	os.Exit(m.Run())
+}
+
+// echo is a program that says what the first who connects to addr does.
+func echo(addr string) int {
+	l, err := net.Listen("tcp", addr)
+	if err == nil {
+		var c net.Conn
+		if c, err = l.Accept(); err == nil {
+			_, err = io.Copy(os.Stdout, c)
+		}
+	}
+	if err != nil {
+		fmt.Fprintln(os.Stderr, err)
+		return 1
+	}
+	return 0
 }
 
 // process is a program that runs beside the test.
@@ -82,7 +101,8 @@ func (c *chunks) lines() (lines [][]byte, at []time.Time) {
 func start(t testing.TB, as string, args ...string) *process {
 	t.Helper()
 	p := &process{t: t, cmd: exec.Command(os.Args[0], args...), ended: make(chan struct{})}
-	p.cmd.Env = append(os.Environ(), asVariable+"="+as)
+	// With the race detector a program sleeps a second before it ends.
+	p.cmd.Env = append(os.Environ(), asVariable+"="+as, "GORACE="+os.Getenv("GORACE")+" atexit_sleep_ms=0")
 	p.cmd.Stdout, p.cmd.Stderr = &p.stdout, &p.stderr
 	if err := p.cmd.Start(); err != nil {
 		t.Fatal(err)

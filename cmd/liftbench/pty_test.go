@@ -1,5 +1,3 @@
-//go:build campaign
-
 // A serial line for tests: a pseudo-terminal under a name of its own, that can
 // be unplugged and plugged in again.
 
@@ -8,64 +6,77 @@ package main
 import (
 	"fmt"
 	"os"
+	"sync"
 	"syscall"
 	"testing"
 	"time"
 	"unsafe"
 )
 
-// cable is the far end of a serial line.
-type cable struct {
+// serialLine is the far end of a serial line.
+type serialLine struct {
 	t    testing.TB
 	name string // of the near end, whatever pseudo-terminal it is
-	far  *os.File
+
+	mu  sync.Mutex
+	far *os.File
 }
 
-func newCable(t testing.TB, name string) *cable {
-	c := &cable{t: t, name: name}
-	c.plug()
-	t.Cleanup(func() { c.far.Close() })
-	return c
+func newSerialLine(t testing.TB, name string) *serialLine {
+	l := &serialLine{t: t, name: name}
+	l.plug()
+	t.Cleanup(func() { l.end().Close() })
+	return l
 }
 
 // plug makes a new pseudo-terminal stand under the name (pts(4)).
-func (c *cable) plug() {
-	c.t.Helper()
+func (l *serialLine) plug() {
+	l.t.Helper()
 	far, err := os.OpenFile("/dev/ptmx", os.O_RDWR|syscall.O_NOCTTY|syscall.O_NONBLOCK, 0)
 	if err != nil {
-		c.t.Error(err)
+		l.t.Error(err)
 		return
 	}
 	ioctl := func(request uintptr, p *uint32) {
 		raw, err := far.SyscallConn()
 		if err != nil {
-			c.t.Error(err)
+			l.t.Error(err)
 			return
 		}
 		raw.Control(func(fd uintptr) {
 			if _, _, errno := syscall.Syscall(syscall.SYS_IOCTL, fd, request, uintptr(unsafe.Pointer(p))); errno != 0 {
-				c.t.Error(errno)
+				l.t.Error(errno)
 			}
 		})
 	}
 	var unlocked, number uint32
 	ioctl(syscall.TIOCSPTLCK, &unlocked)
 	ioctl(syscall.TIOCGPTN, &number)
-	os.Remove(c.name)
-	if err := os.Symlink(fmt.Sprintf("/dev/pts/%d", number), c.name); err != nil {
-		c.t.Error(err)
+	os.Remove(l.name)
+	if err := os.Symlink(fmt.Sprintf("/dev/pts/%d", number), l.name); err != nil {
+		l.t.Error(err)
 	}
-	c.far = far
+	l.mu.Lock()
+	l.far = far
+	l.mu.Unlock()
+}
+
+// end is the far end as it is now.
+func (l *serialLine) end() *os.File {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	return l.far
 }
 
 // unplug takes the line away: whoever has it open is hung up.
-func (c *cable) unplug() {
-	c.far.Close()
-	os.Remove(c.name)
+func (l *serialLine) unplug() {
+	l.end().Close()
+	os.Remove(l.name)
 }
 
 // Write loses what nobody takes, as a serial line does.
-func (c *cable) Write(b []byte) (int, error) {
-	c.far.SetWriteDeadline(time.Now().Add(20 * time.Millisecond))
-	return c.far.Write(b)
+func (l *serialLine) Write(b []byte) (int, error) {
+	far := l.end()
+	far.SetWriteDeadline(time.Now().Add(20 * time.Millisecond))
+	return far.Write(b)
 }

@@ -1,5 +1,3 @@
-//go:build campaign
-
 // A straight drive north over two zones, in real time: where every setpoint
 // can be held against the true place.
 
@@ -119,6 +117,22 @@ func newStraight(t testing.TB, count int, lift, drop string, startNs int64, band
 func (s *straight) write(t testing.TB, name, text string) {
 	t.Helper()
 	if err := os.WriteFile(filepath.Join(s.dir, name), []byte(text), 0o644); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// alter replaces a piece of one of the files, and loads them again.
+func (s *straight) alter(t testing.TB, name, from, to string) {
+	t.Helper()
+	text, err := os.ReadFile(filepath.Join(s.dir, name))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !strings.Contains(string(text), from) {
+		t.Fatalf("%s holds no %q", name, from)
+	}
+	s.write(t, name, strings.Replace(string(text), from, to, 1))
+	if s.setup, err = (&selection{machine: s.machine, field: s.field}).load(); err != nil {
 		t.Fatal(err)
 	}
 }

@@ -21,6 +21,7 @@ type summary struct {
 	Drop         score.Stats      `json:"drop"`
 	AreaM2       summaryArea      `json:"area_m2"`
 	Sections     []sectionSummary `json:"sections"`
+	Outside      *outsideSummary  `json:"outside,omitempty"` // of bench
 }
 
 type summaryArea struct {
@@ -54,6 +55,9 @@ func (o *outcome) writeSummary(w io.Writer) error {
 		Lift:         rounded(o.Score.Lift),
 		Drop:         rounded(o.Score.Drop),
 		AreaM2:       roundedArea(o.Score.ZoneM2, &o.Score.Area),
+	}
+	if o.outside != nil {
+		s.Outside = o.outside.summary()
 	}
 	for i := range o.Score.Sections {
 		x := &o.Score.Sections[i]

@@ -47,8 +47,7 @@ func (o *outcome) head(b *strings.Builder) {
 	s := o.sentences()
 	keyLine(b, "sentences", "%d read; %d bad checksum, %d malformed, %d of other kinds", s.OK, s.BadChecksum, s.Malformed, s.Unknown)
 	if x := o.outside; x != nil {
-		keyLine(b, "controller", "%s: %s in %s, %d damaged, %d of other kinds;\n%19s%s to it lost", x.name,
-			counted(len(x.setpoints), "setpoint"), counted(int(x.lines), "line"), x.damaged, x.others, "", counted(int(x.sent.Dropped), "message"))
+		x.head(b)
 	} else {
 		c := o.Controller
 		keyLine(b, "controller", "%d fixes used, %d stale, %d of low quality, %d jumps;\n%19s%s late, %s", c.Accepted, c.Stale, c.LowQuality, c.Jumped, "", counted(int(c.Late), "command"), counted(int(c.FailSafe), "fail-safe"))

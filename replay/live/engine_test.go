@@ -177,7 +177,7 @@ func speak(ctx context.Context, t *testing.T, w io.Writer, log []byte, latency t
 	rng := rand.New(rand.NewPCG(3, 4))
 	time.Sleep(latency)
 	// Errors are those of the end.
-	_ = port.Play(ctx, writer(func(b []byte) {
+	_, _ = port.Play(ctx, writer(func(b []byte) {
 		for len(b) > 0 {
 			n := min(1+rng.IntN(150), len(b))
 			if _, err := w.Write(b[:n]); err != nil {

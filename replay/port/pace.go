@@ -14,11 +14,12 @@ import (
 // Play writes the sentences of log to w as a receiver would send them: at pace
 // times real time, by the arrival times in the log if it has them (they are
 // not sent), else by the times in its sentences. Sentences of one instant go
-// out in one write; what is no sentence is left out. It returns nil at the
-// log's end, else the error of log, w or ctx.
-func Play(ctx context.Context, w io.Writer, log io.Reader, pace float64) error {
+// out in one write; what is no sentence is left out. late is how far behind its
+// time the latest write was: a computer that is busy plays no true pace. err is
+// nil at the log's end, else the error of log, w or ctx.
+func Play(ctx context.Context, w io.Writer, log io.Reader, pace float64) (late time.Duration, err error) {
 	if !(pace > 0) {
-		return fmt.Errorf("pace %g; expected more than 0 times real time", pace)
+		return 0, fmt.Errorf("pace %g; expected more than 0 times real time", pace)
 	}
 	var (
 		sc      = nmea.NewScanner(log)
@@ -39,6 +40,7 @@ func Play(ctx context.Context, w io.Writer, log io.Reader, pace float64) error {
 		if err := sleepUntil(ctx, due); err != nil {
 			return err
 		}
+		late = max(late, time.Since(due))
 		_, err := w.Write(batch)
 		batch = batch[:0]
 		return err
@@ -47,7 +49,7 @@ func Play(ctx context.Context, w io.Writer, log io.Reader, pace float64) error {
 		t := when.of(sc.Bytes(), sc.ArrivalNs())
 		if t != batchNs {
 			if err := send(); err != nil {
-				return err
+				return late, err
 			}
 			batchNs = t
 		}
@@ -55,9 +57,9 @@ func Play(ctx context.Context, w io.Writer, log io.Reader, pace float64) error {
 		batch = append(batch, '\r', '\n')
 	}
 	if err := send(); err != nil {
-		return err
+		return late, err
 	}
-	return sc.Err()
+	return late, sc.Err()
 }
 
 func sleepUntil(ctx context.Context, due time.Time) error {

@@ -389,11 +389,19 @@ func TestPlay(t *testing.T) {
 			var out []byte
 			var at []time.Duration
 			began := time.Now()
-			if err := Play(t.Context(), write(func(b []byte) {
+			const slow = 30 * time.Millisecond // the second write takes longer than there is
+			late, err := Play(t.Context(), write(func(b []byte) {
 				out = append(out, b...)
 				at = append(at, time.Since(began).Round(10*time.Millisecond))
-			}), strings.NewReader(in), 5); err != nil {
+				if len(at) == 2 {
+					time.Sleep(slow)
+				}
+			}), strings.NewReader(in), 5)
+			if err != nil {
 				t.Fatal(err)
+			}
+			if late < slow-20*time.Millisecond || late > time.Since(began) {
+				t.Errorf("the latest write was %v late; expected 10 ms and what the computer takes", late)
 			}
 			if !bytes.Equal(out, log) {
 				t.Errorf("played %q; expected %q", out, log)
@@ -405,10 +413,10 @@ func TestPlay(t *testing.T) {
 	}
 	ctx, cancel := context.WithCancel(t.Context())
 	cancel()
-	if err := Play(ctx, io.Discard, bytes.NewReader(log), 1); err != context.Canceled {
+	if _, err := Play(ctx, io.Discard, bytes.NewReader(log), 1); err != context.Canceled {
 		t.Errorf("error %v", err)
 	}
-	if err := Play(t.Context(), io.Discard, bytes.NewReader(log), 0); err == nil {
+	if _, err := Play(t.Context(), io.Discard, bytes.NewReader(log), 0); err == nil {
 		t.Error("a pace of 0 was taken")
 	}
 }
