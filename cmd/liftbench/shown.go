@@ -125,7 +125,11 @@ func (s *shown) serve(c *console, h *httpFlags, wanting func() string) (*server,
 		return nil, &inputError{file: "--http " + h.addr, msg: "cannot listen: " + err.Error(), err: err}
 	}
 	c.say("http://%s/metrics", listener.Addr())
-	c.say("the page that follows: http://%s/", listener.Addr())
+	first := ""
+	if token != "" {
+		first = "?token=TOKEN (the first time; then without)"
+	}
+	c.say("the page that follows: http://%s/%s", listener.Addr(), first)
 	ctx, stop := context.WithCancel(context.Background())
 	x := &server{server: g.Server(s.handler(wanting)), done: make(chan struct{}), stop: stop}
 	go func() {

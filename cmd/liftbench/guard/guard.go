@@ -25,6 +25,7 @@ type Guard struct {
 	name          string // the address's host, as a Host header may say it
 	token         [sha256.Size]byte
 	needToken     bool
+	session       session
 	bodyBytes     int64 // 0 = maxBodyBytes
 }
 
@@ -53,7 +54,7 @@ func New(addr, token string) (*Guard, error) {
 	if len(token) < LeastToken {
 		return nil, fmt.Errorf("the HTTP token has %d characters; expected at least %d", len(token), LeastToken)
 	}
-	g.token, g.needToken = sha256.Sum256([]byte(token)), true
+	g.token, g.needToken, g.session = sha256.Sum256([]byte(token)), true, newSession()
 	return g, nil
 }
 
@@ -104,7 +105,8 @@ func (g *Guard) Server(h http.Handler) *http.Server {
 
 // Handler lets through to h what names this server as its host, has the token
 // where one is needed and is no other site's form: 421, 401 and 403 otherwise.
-// Bodies end after 1 MiB, or what AllowBody says.
+// A browser says the token once, as /?token=TOKEN, and is then known by a
+// cookie. Bodies end after 1 MiB, or what AllowBody says.
 func (g *Guard) Handler(h http.Handler) http.Handler {
 	h = http.NewCrossOriginProtection().Handler(h)
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
@@ -113,9 +115,13 @@ func (g *Guard) Handler(h http.Handler) http.Handler {
 			http.Error(w, fmt.Sprintf("host %q is not this server; call it by its address", r.Host), http.StatusMisdirectedRequest)
 			return
 		}
-		if g.needToken && !g.hasToken(r) {
+		if g.needToken && !g.hasToken(r) && !g.session.has(r) {
+			if r.Method == http.MethodGet && g.isToken(r.URL.Query().Get(tokenQuery)) {
+				g.session.admit(w, r)
+				return
+			}
 			w.Header().Set("WWW-Authenticate", `Bearer realm="liftbench"`)
-			http.Error(w, "a token is needed: Authorization: Bearer TOKEN", http.StatusUnauthorized)
+			http.Error(w, "a token is needed: Authorization: Bearer TOKEN, or in a browser, once, /?token=TOKEN", http.StatusUnauthorized)
 			return
 		}
 		w.Header().Set("X-Content-Type-Options", "nosniff")
@@ -144,12 +150,14 @@ func (g *Guard) ownName(hostHeader string) bool {
 	return err == nil
 }
 
-// hasToken compares in a time that does not hang on how much of it is right.
+// hasToken reports whether a request has the token in its header.
 func (g *Guard) hasToken(r *http.Request) bool {
 	scheme, given, _ := strings.Cut(r.Header.Get("Authorization"), " ")
-	if !strings.EqualFold(scheme, "Bearer") {
-		return false
-	}
-	sum := sha256.Sum256([]byte(strings.TrimSpace(given)))
+	return strings.EqualFold(scheme, "Bearer") && g.isToken(strings.TrimSpace(given))
+}
+
+// isToken compares in a time that does not hang on how much of it is right.
+func (g *Guard) isToken(given string) bool {
+	sum := sha256.Sum256([]byte(given))
 	return subtle.ConstantTimeCompare(sum[:], g.token[:]) == 1
 }
