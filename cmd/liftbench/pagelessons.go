@@ -55,9 +55,9 @@ var pageLessons = []web.Lesson{
 		Text: [3]string{
 			"The controller carries the motion on between two positions, so on a steady straight even 1 Hz does no harm.",
 			"What it cannot know is a change since the last one: with noise and braking the guess reaches a second ahead and errs more.",
-			"Turn the rate and watch the worst lift and drop rather than the mean.",
+			"Turn the rate and watch the worst drop rather than the mean.",
 		},
-		Set: map[string]any{"rate_hz": 1.0}, Turn: []string{"rate_hz", "noise_cm"}, Watch: "lift.place_error",
+		Set: map[string]any{"rate_hz": 1.0}, Turn: []string{"rate_hz", "noise_cm"}, Watch: "drop.place_error",
 	},
 	{
 		Key: "antenna-30", Title: "The antenna measured 30 cm wrong",

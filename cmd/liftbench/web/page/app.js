@@ -36,6 +36,8 @@ class App {
     /** @type {Drive|null} */
     this.pinned = null;
     this.t = 0;
+    /** What a link held that could not be set; said until the user sets something. */
+    this.doubt = "";
 
     this.controls = new Controls(byId("turn"), byId("knobs"), page.controls, (k, v, settled) => this.turn(k, v, settled));
     this.lessons = new Lessons(byId("lessons"), page.lessons, (l) => this.learn(l));
@@ -129,7 +131,7 @@ class App {
     const pinChanged = JSON.stringify(state.pinned) !== JSON.stringify(this.state.pinned);
     this.state = state;
     this.showSetting();
-    this.say(unknown.length ? `The link holds what this page does not know, or out of range: ${unknown.join(", ")}. The rest of it is set.` : "");
+    this.doubt = unknown.length ? `The link holds what this page does not know, or out of range: ${unknown.join(", ")}. The rest of it is set.` : "";
     if (pinChanged) {
       this.pin(null);
       if (state.pinned) this.pinning.ask({ setting: state.pinned, files: this.files });
@@ -150,6 +152,7 @@ class App {
     const fragment = writeLink(this.state, this.page.controls);
     if (fragment === this.written) return;
     this.written = fragment;
+    this.doubt = "";
     if (step) history.pushState(null, "", fragment);
     else history.replaceState(null, "", fragment);
   }
@@ -206,7 +209,7 @@ class App {
     showDiagnosis(byId("diagnosis"), drive.diagnosis);
     const { crossings } = drive;
     let i = this.live?.follows ? crossings.length - 1 : this.state.crossing;
-    if (i === null || i < 0 || i >= crossings.length) i = crossings.length ? firstOf(crossings) : null;
+    if (i === null || i < 0 || i >= crossings.length) i = crossings.length ? firstOf(crossings, this.watch().startsWith("drop")) : null;
     this.state.crossing = i;
     this.numbers.show(drive, this.pinned, this.watch());
     const kept = !first && i !== null && this.t >= crossings[i].from - 2 && this.t <= crossings[i].until + 2;
@@ -217,7 +220,7 @@ class App {
     this.look();
     if (!this.live && drive.simulated && Object.keys(this.files).length === 0) this.sweeping.ask(this.question());
     this.scatter.show(cloudOf(drive), false);
-    this.say("");
+    this.say(this.doubt);
   }
 
   watch() {
@@ -318,11 +321,14 @@ class App {
   }
 }
 
-/** The crossing to begin with: the first lift that every section makes, the worst one otherwise. */
-function firstOf(crossings) {
+/**
+ * The crossing to begin with: the first of its kind that every section makes, the worst one otherwise.
+ * @param {import("./drive.js").Crossing[]} crossings @param {boolean} on   a drop is wanted, otherwise a lift
+ */
+function firstOf(crossings, on) {
   const most = Math.max(...crossings.map((c) => c.events.length));
-  const lift = crossings.find((c) => !c.on && c.events.length === most);
-  return lift ? lift.index : worst(crossings);
+  const whole = crossings.find((c) => c.on === on && c.events.length === most && c.events.every((e) => e.match === "paired"));
+  return whole ? whole.index : worst(crossings);
 }
 
 async function start() {

@@ -135,7 +135,7 @@ function profileOf(c, depth, width) {
  * @param {number} width px
  */
 export function layoutOf(c, depth, width) {
-  const right = width >= 480 ? 128 : 70; // errors in figures
+  const right = width >= 480 ? 128 : 84; // errors in figures, of metres too
   const inner = width - LEFT - right;
   const above = aboveOf(c, inner, 340);
   const profile = profileOf(c, depth, inner);

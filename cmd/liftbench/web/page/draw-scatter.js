@@ -65,7 +65,7 @@ function panel(title, on, points, fit, { vMax, e0, e1, width }, p) {
     vs.map((v) => el("path", { d: `M${num(x.at(v))} ${HEIGHT + 18}v4`, stroke: p.quiet, fill: "none" })),
     vs.map((v, i) => el("text", { x: num(x.at(v)), y: HEIGHT + 34, "text-anchor": "middle", ...small }, fixed(v, vd) + (i === vs.length - 1 ? " km/h" : ""))),
     el("g", { "clip-path": `url(#${id})` },
-      el("path", { d: outlines(true), fill: p.late, stroke: p.ground, "stroke-width": 0.6 }),
+      el("path", { d: outlines(true), fill: p.late, "fill-opacity": 0.7 }),
       el("path", { d: outlines(false), fill: p.ground, stroke: p.early, "stroke-width": 1.8 }),
       line && el("path", { d: `M${line[0]}L${line[1]}`, stroke: p.ground, "stroke-width": 4, fill: "none" }),
       line && el("path", { d: `M${line[0]}L${line[1]}`, stroke: p.ink, "stroke-width": 1.8, fill: "none" })),

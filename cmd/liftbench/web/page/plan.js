@@ -2,7 +2,7 @@
 
 import { Frame } from "./frame.js";
 import { drawPlan, planCursor } from "./draw-plan.js";
-import { fit, pan, zoom, toPlane } from "./view.js";
+import { fit, pan, zoom, toPlane, sees } from "./view.js";
 import { nearestOnPlane } from "./crossing-list.js";
 import { h } from "./html.js";
 import { rounded } from "./grid.js";
@@ -43,10 +43,13 @@ export class Plan {
   /** @param {Drive} drive @param {number|null} crossing @param {number} t */
   show(drive, crossing, t) {
     const moved = !this.drive || String(this.drive.bounds) !== String(drive.bounds);
+    const c = crossing !== this.crossing ? drive.crossings[crossing ?? -1] : null;
     this.drive = drive;
     this.crossing = crossing;
     this.t = t;
     if (moved) this.view = null;
+    // A crossing that is picked elsewhere is not left out of sight.
+    else if (c && this.view && !sees(this.view, c.east, c.north)) this.view = { ...this.view, east: c.east, north: c.north };
     this.render();
   }
 

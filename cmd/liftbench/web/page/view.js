@@ -36,6 +36,12 @@ export const toPlane = (v, x, y) => [
   v.north - (y - v.height / 2) / v.pxPerM,
 ];
 
+/** Says whether a place of the plane lies in the window. @param {View} v @param {number} east @param {number} north */
+export function sees(v, east, north) {
+  const [x, y] = toPx(v, east, north);
+  return x >= 0 && y >= 0 && x <= v.width && y <= v.height;
+}
+
 /**
  * Moves what is seen by so many pixels to the right and down.
  * @param {View} v @param {number} dx @param {number} dy
