@@ -11,6 +11,7 @@ import (
 	"testing"
 	"time"
 
+	"liftbench/cmd/liftbench/metrics"
 	"liftbench/cmd/liftbench/web"
 	"liftbench/replay/port"
 	"liftbench/sim/receiver"
@@ -210,16 +211,16 @@ func TestLiveOverHTTP(t *testing.T) {
 }
 
 // startPrometheus has a real Prometheus (Debian prometheus) scrape addr each
-// 0.5 s by the demo's alert rules, and returns its own address.
+// 0.5 s by our alerting rules, and returns its own address.
 func startPrometheus(t *testing.T, dir, addr, token string) string {
 	t.Helper()
 	program, err := exec.LookPath("prometheus")
 	if err != nil {
 		outside(t, "prometheus (Debian prometheus)")
 	}
-	rules, err := filepath.Abs("demo/alerts.yaml")
-	if err != nil {
-		t.Fatal(err)
+	rules := filepath.Join(dir, "alerts.yaml")
+	if status, _, stderr := command("", "live", "--write-alerts", rules); status != 0 {
+		t.Fatal(stderr)
 	}
 	config := filepath.Join(dir, "prometheus.yml")
 	if err := os.WriteFile(config, []byte(`global: {scrape_interval: 500ms, evaluation_interval: 500ms}
@@ -265,6 +266,13 @@ func promtool(t *testing.T, stdin string, args ...string) {
 // TestAlertRules: they are well-formed, each goes off when it should, and not
 // otherwise.
 func TestAlertRules(t *testing.T) {
-	promtool(t, "", "check", "rules", "demo/alerts.yaml")
-	promtool(t, "", "test", "rules", "testdata/alerts_test.yaml")
+	written := filepath.Join(t.TempDir(), "alerts.yaml")
+	if status, stdout, stderr := command("", "live", "--write-alerts", written); status != 0 || stdout+stderr != "" {
+		t.Fatalf("exit status %d, %s%s", status, stdout, stderr)
+	}
+	promtool(t, "", "check", "rules", written)
+	if data, err := os.ReadFile(written); err != nil || !bytes.Equal(data, metrics.Alerts) {
+		t.Errorf("%v; what is written is not what is tested", err)
+	}
+	promtool(t, "", "test", "rules", "metrics/testdata/alerts_test.yaml")
 }

@@ -3,12 +3,14 @@
 package main
 
 import (
+	"io"
 	"os/signal"
 	"syscall"
 	"time"
 
 	"github.com/spf13/cobra"
 
+	"liftbench/cmd/liftbench/metrics"
 	"liftbench/replay/port"
 )
 
@@ -25,6 +27,7 @@ type liveFlags struct {
 
 func newLiveCommand() *cobra.Command {
 	var sel selection
+	var alerts string
 	flags := liveFlags{in: "-", out: []string{"-"}, pace: 1, recordSync: time.Second}
 	cmd := &cobra.Command{
 		Use:   "live [SCENARIO]",
@@ -44,6 +47,12 @@ SIGINT and SIGTERM lift what is in work, then end.`,
   liftbench live --in file:beets.nmea --pace 1000 --out json=file:setpoints.jsonl`,
 		Args: cobra.MaximumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
+			if alerts != "" {
+				return writeWhole(alerts, func(w io.Writer) error {
+					_, err := w.Write(metrics.Alerts)
+					return err
+				})
+			}
 			if err := sel.take(cmd, args); err != nil {
 				return err
 			}
@@ -72,6 +81,7 @@ SIGINT and SIGTERM lift what is in work, then end.`,
 	f.StringVar(&flags.record, "record", "", "record what arrives, to `PREFIX`-YYYYMMDDThhmmss.nmea, a new file each hour or 64 MiB")
 	f.DurationVar(&flags.recordSync, "record-sync", flags.recordSync, "`time` between two writes to the disk: what kill -9 loses at most")
 	f.StringVar(&flags.metrics, "metrics-file", "", metricsFileHelp)
+	f.StringVar(&alerts, "write-alerts", "", "write Prometheus's alerting rules for lateness and lost position to `FILE`, and end")
 	return cmd
 }
 

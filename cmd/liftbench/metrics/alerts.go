@@ -1,0 +1,9 @@
+package metrics
+
+import _ "embed"
+
+// Alerts is a file of alerting rules on the metrics, for Prometheus: lateness
+// and lost position.
+//
+//go:embed alerts.yaml
+var Alerts []byte
