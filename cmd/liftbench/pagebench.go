@@ -102,8 +102,9 @@ func (b *pageBench) bench() web.Bench {
 type pageDrive struct {
 	*outcome
 	setup     *setup
-	fieldText string // of the field, in a scenario file
-	diagnosis []byte // diagnosis.json; nil = none
+	fieldText string              // of the field, in a scenario file
+	diagnosis []byte              // diagnosis.json; nil = none
+	explained *diagnose.Diagnosis // what it says
 }
 
 // run runs what the page asks for.
@@ -128,7 +129,7 @@ func (b *pageBench) run(a *web.Ask) (*web.Drive, error) {
 		Outcome: o.Outcome, Machine: m, Field: u.field,
 		Settings:   u.machine.Controller.settings(&p, len(m.Sections)),
 		Hydraulics: p, Passes: o.passes, Warnings: o.warnings, Simulated: o.simulated,
-		Summary: bytes.TrimSpace(summary.Bytes()), Diagnosis: d.diagnosis, Of: d,
+		Summary: bytes.TrimSpace(summary.Bytes()), Diagnosis: d.diagnosis, Explained: d.explained, Of: d,
 	}
 	s := &pageSetting{machine: u.machine, scenario: u.scenario, slantDeg: pageSlantDeg}
 	if v, ok := a.Set["headland_deg"].(float64); ok {
@@ -329,7 +330,7 @@ func (d *pageDrive) explain(job *sim.Job, in *logInput, states *replay.States) e
 	if err := why.writeJSON(&text); err != nil {
 		return err
 	}
-	d.diagnosis = bytes.TrimSpace(text.Bytes())
+	d.diagnosis, d.explained = bytes.TrimSpace(text.Bytes()), why.Diagnosis
 	return nil
 }
 

@@ -135,24 +135,16 @@ func (o *outcome) reportFigures() []reportFigure {
 			add("The worst "+m.what+" in close-up", svg, sentence)
 		}
 	}
-	for _, m := range moves {
-		fit := web.Fit(r.Events, m.on)
-		title := m.name + ": error over speed"
-		add(title, figure.ErrorOverSpeed(title, r.Events, m.on, plainLine(&fit)), speedSentence(&fit))
+	lift, drop := diagnose.Line(r.Events)
+	for i, fit := range [...]*diagnose.Fit{&lift, &drop} {
+		title := moves[i].name + ": error over speed"
+		add(title, figure.ErrorOverSpeed(title, r.Events, moves[i].on, line(fit)), speedSentence(fit))
 	}
 	for _, m := range moves {
 		title := m.name + ": error by section"
 		add(title, figure.BySection(title, r.Events, m.on, len(r.Sections)), "A box that stands apart is one valve; all boxes off alike are the machine or its settings.")
 	}
 	return out
-}
-
-// plainLine is a fit as a figure draws it, without a band.
-func plainLine(f *diagnose.Fit) *figure.Line {
-	if f.TimeErrorS == nil || f.PlaceErrorM == nil {
-		return nil
-	}
-	return &figure.Line{PlaceErrorM: *f.PlaceErrorM, TimeErrorS: *f.TimeErrorS}
 }
 
 // worstCrossing draws the crossing that holds the pair farthest from its ideal

@@ -12,11 +12,13 @@ import (
 	"net/http/httptest"
 	"net/url"
 	"os"
+	"reflect"
 	"strings"
 	"testing"
 	"time"
 
 	"liftbench/cmd/liftbench/web"
+	"liftbench/replay/diagnose"
 )
 
 // askPage asks the page's server in process.
@@ -363,12 +365,18 @@ func TestUploadIsDiagnosed(t *testing.T) {
 	var got struct {
 		Simulated bool
 		Diagnosis json.RawMessage
+		Fit       struct{ Lift, Drop diagnose.Fit }
 	}
 	if err := json.Unmarshal(w.Body.Bytes(), &got); err != nil || w.Code != 200 {
 		t.Fatalf("status %d, %v, %.300s", w.Code, err, w.Body)
 	}
 	if want := strings.TrimSpace(file("cli/diagnosis.json")); string(got.Diagnosis) != want || got.Simulated {
 		t.Errorf("simulated %v; the page and liftbench diagnose differ:\n%.600s\n%.600s", got.Simulated, got.Diagnosis, want)
+	}
+	// The figure of error over speed draws the diagnosis's own line.
+	var d struct{ Lift, Drop diagnose.Fit }
+	if err := json.Unmarshal(got.Diagnosis, &d); err != nil || !reflect.DeepEqual(got.Fit, d) || d.Lift.TimeErrorS == nil {
+		t.Errorf("%v; the page's line is %+v, the diagnosis's %+v", err, got.Fit, d)
 	}
 	// Too little to be explained is shown, with the reason.
 	head, _, _ := strings.Cut(files[3][2], "\n")

@@ -32,42 +32,18 @@ func (a *analysis) fits(parts []*analysis) (lift, drop Fit) {
 	if len(a.moves) == 0 {
 		return lift, drop
 	}
-	var set [2][]int // Δx, Δt
 	var beside []int
-	for q := range a.terms {
-		t := &a.terms[q]
-		switch t.cause {
-		case LiftGeometry, DropGeometry, LiftTiming, DropTiming, CommandTiming:
-			set[t.of-lifts] = append(set[t.of-lifts], q)
-		}
-	}
 	for _, q := range a.best.set {
 		t := &a.terms[q]
 		if f := t.family(); f != "time" && f != "place" && slices.ContainsFunc(parts, func(p *analysis) bool { return p.chose(t.cause) }) {
 			beside = append(beside, q)
 		}
 	}
-	lo, hi := [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{}
 	out := [2]*Fit{&lift, &drop}
-	crossings := [2]int{}
 	for r, k := range a.rows {
-		way := wayOf(a.list[k].on)
-		crossings[way]++
-		out[way].Count += int(a.count[r])
-		for _, i := range a.list[k].of {
-			v := a.moves[i].speedMps
-			lo[way], hi[way] = min(lo[way], v), max(hi[way], v)
-		}
+		out[wayOf(a.list[k].on)].Count += int(a.count[r])
 	}
-	var use []int
-	var told [2]bool
-	for way := range set {
-		if told[way] = crossings[way] >= 3 && hi[way]-lo[way] >= leastSpreadMps; told[way] {
-			use = append(use, set[way]...)
-		} else if crossings[way] > 0 {
-			use = append(use, set[way][0]) // what they share, that it disturbs nothing
-		}
-	}
+	set, told, use := a.lines()
 	f, ok := a.gram().fit(slices.Concat(use, beside)...)
 	if !ok {
 		return lift, drop
@@ -91,6 +67,36 @@ func (a *analysis) fits(parts []*analysis) (lift, drop Fit) {
 		o.varTime, o.varPlace, o.cov, o.df = s*f.inv.At(i, i), s*f.inv.At(j, j), s*f.inv.At(i, j), f.df
 	}
 	return lift, drop
+}
+
+// lines returns the terms of Δx and Δt of lifts and of drops, which of the two
+// directions have speeds that part them, and the terms that are to be used.
+func (a *analysis) lines() (set [2][]int, told [2]bool, use []int) {
+	for q := range a.terms {
+		t := &a.terms[q]
+		switch t.cause {
+		case LiftGeometry, DropGeometry, LiftTiming, DropTiming, CommandTiming:
+			set[t.of-lifts] = append(set[t.of-lifts], q)
+		}
+	}
+	lo, hi := [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{}
+	crossings := [2]int{}
+	for _, k := range a.rows {
+		way := wayOf(a.list[k].on)
+		crossings[way]++
+		for _, i := range a.list[k].of {
+			v := a.moves[i].speedMps
+			lo[way], hi[way] = min(lo[way], v), max(hi[way], v)
+		}
+	}
+	for way := range set {
+		if told[way] = crossings[way] >= 3 && hi[way]-lo[way] >= leastSpreadMps; told[way] {
+			use = append(use, set[way]...)
+		} else if crossings[way] > 0 {
+			use = append(use, set[way][0]) // what they share, that it disturbs nothing
+		}
+	}
+	return set, told, use
 }
 
 // chose reports whether a cause was chosen.

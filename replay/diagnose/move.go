@@ -57,7 +57,7 @@ func (in *Input) moves(p part, slowS []float64) []move {
 	var list []move
 	for i := range from {
 		e := &from[i]
-		if e.Kind != score.Paired || !(e.SpeedMps > slowestMps) || math.IsNaN(e.PlaceErrorM) {
+		if !measured(e) {
 			continue
 		}
 		m := move{
@@ -83,13 +83,23 @@ func (in *Input) moves(p part, slowS []float64) []move {
 		}
 		list = append(list, m)
 	}
-	slices.SortFunc(list, func(a, b move) int {
-		return cmp.Or(cmp.Compare(a.idealNs, b.idealNs), cmp.Compare(a.section, b.section), boolOrder(a.on, b.on))
-	})
+	sortMoves(list)
 	for i := range list {
 		list[i].sinceS = float64(list[i].idealNs-list[0].idealNs) * 1e-9
 	}
 	return list
+}
+
+// measured reports whether a transition has an error that says something.
+func measured(e *score.Event) bool {
+	return e.Kind == score.Paired && e.SpeedMps > slowestMps && !math.IsNaN(e.PlaceErrorM)
+}
+
+// sortMoves puts moves in order of time.
+func sortMoves(list []move) {
+	slices.SortFunc(list, func(a, b move) int {
+		return cmp.Or(cmp.Compare(a.idealNs, b.idealNs), cmp.Compare(a.section, b.section), boolOrder(a.on, b.on))
+	})
 }
 
 // sameNs is how far apart two scores of one day may put a crossing.

@@ -37,8 +37,9 @@ type Drive struct {
 	Warnings           []string
 	Simulated          bool // false: the work states were recorded
 
-	Summary   []byte // summary.json
-	Diagnosis []byte // diagnosis.json; nil = none
+	Summary   []byte              // summary.json
+	Diagnosis []byte              // diagnosis.json; nil = none
+	Explained *diagnose.Diagnosis // what Diagnosis says; nil = none
 	// Of is what the caller needs to make files of the drive.
 	Of any
 }
@@ -143,6 +144,26 @@ func (e *encoder) rings(mp orb.MultiPolygon) {
 	e.close(']')
 }
 
+// fit appends e = Δx + v·Δt of lifts and of drops, to the microsecond and the
+// micrometre.
+func (e *encoder) fit(lift, drop diagnose.Fit) {
+	round := func(x *float64) { *x = math.Round(*x*1e6)/1e6 + 0 }
+	e.key("fit")
+	e.open('{')
+	for i, f := range [...]diagnose.Fit{lift, drop} {
+		e.key([...]string{"lift", "drop"}[i])
+		if f.TimeErrorS != nil && f.PlaceErrorM != nil {
+			s, m, si, mi := *f.TimeErrorS, *f.PlaceErrorM, *f.TimeErrorCI, *f.PlaceErrorCI
+			for _, x := range [...]*float64{&s, &m, &si[0], &si[1], &mi[0], &mi[1]} {
+				round(x)
+			}
+			f.TimeErrorS, f.PlaceErrorM, f.TimeErrorCI, f.PlaceErrorCI = &s, &m, &si, &mi
+		}
+		e.value(f)
+	}
+	e.close('}')
+}
+
 // State is a drive that is still going on, as the page follows it: an answer to
 // a run without a setting.
 func (d *Drive) State() []byte { return d.appendJSON(nil, nil) }
@@ -186,8 +207,11 @@ func (d *Drive) appendJSON(b []byte, controls []Control) []byte {
 	d.stripsJSON(e)
 	d.eventsJSON(e)
 	d.statesJSON(e)
-	e.key("fit")
-	e.value(map[string]diagnose.Fit{"lift": Fit(o.Score.Events, false), "drop": Fit(o.Score.Events, true)})
+	if d.Explained != nil {
+		e.fit(d.Explained.Lift, d.Explained.Drop)
+	} else {
+		e.fit(diagnose.Line(o.Score.Events))
+	}
 	e.key("summary")
 	if d.Summary == nil {
 		e.null()

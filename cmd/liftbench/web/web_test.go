@@ -316,35 +316,6 @@ func TestFileName(t *testing.T) {
 	}
 }
 
-// TestFit: the line through exact data, and what cannot be told.
-func TestFit(t *testing.T) {
-	var events []score.Event
-	for _, v := range []float64{1, 2, 3, 4} {
-		events = append(events, score.Event{SpeedMps: v, PlaceErrorM: 0.2 + 0.15*v})
-	}
-	f := Fit(events, false)
-	if f.Count != 4 || f.TimeErrorS == nil || *f.TimeErrorS != 0.15 || *f.PlaceErrorM != 0.2 {
-		t.Errorf("fit %+v", f)
-	}
-	if f := Fit(events, true); f.Count != 0 || f.TimeErrorS != nil {
-		t.Errorf("drops, of which there are none: %+v", f)
-	}
-	for i := range events {
-		events[i].SpeedMps = 2
-	}
-	if f := Fit(events, false); f.Count != 4 || f.TimeErrorS != nil || f.PlaceErrorM != nil {
-		t.Errorf("one speed: %+v", f)
-	}
-	// Against simple regression by hand: v 1,2,3; e 0,3,3: slope 1.5, intercept
-	// -1, residual variance 1.5, so the slope's standard error is √(1.5/2).
-	events = []score.Event{{SpeedMps: 1, PlaceErrorM: 0}, {SpeedMps: 2, PlaceErrorM: 3}, {SpeedMps: 3, PlaceErrorM: 3}}
-	const t1 = 12.7062 // Student's t, one degree of freedom, 97.5 % (table)
-	f = Fit(events, false)
-	if w := f.TimeErrorCI[1] - *f.TimeErrorS; *f.TimeErrorS != 1.5 || w < t1*0.8660-0.001 || w > t1*0.8660+0.001 {
-		t.Errorf("slope %g ± %g; want 1.5 ± %g", *f.TimeErrorS, w, t1*0.8660)
-	}
-}
-
 // FuzzAsk: no question brings the server down.
 func FuzzAsk(f *testing.F) {
 	f.Add("application/json", `{"speed_kmh":9}`)
