@@ -28,6 +28,11 @@ type Job struct {
 	ClockBehindNs, ClockAheadNs int64
 	// Hydraulics answer the setpoints; not used where Recorded is given.
 	Hydraulics hydraulics.Params
+	// Spread is how unlike the sections are built, Warming how the oil grows
+	// warm: both are of the tools alone, and the controller knows nothing of
+	// them.
+	Spread  hydraulics.Spread
+	Warming hydraulics.Warming
 	// Recorded are the work states of the recorded day, in order of time, in
 	// place of the hydraulics; nil = simulate.
 	Recorded []sections.WorkChange
@@ -89,7 +94,7 @@ func (j *Job) Run(rd *nmea.Reader) (*Outcome, error) {
 	}
 	var bank *hydraulics.Bank
 	if j.Recorded == nil {
-		if bank, err = hydraulics.New(j.Hydraulics, len(j.Machine.Sections)); err != nil {
+		if bank, err = j.Bank(); err != nil {
 			return nil, err
 		}
 		if j.Heights {
@@ -187,6 +192,21 @@ func (j *Job) Run(rd *nmea.Reader) (*Outcome, error) {
 		out.DistanceM += math.Abs(p.SpeedMps+q.SpeedMps) / 2 * float64(q.TimeNs-p.TimeNs) * 1e-9
 	}
 	return out, nil
+}
+
+// Bank returns the lifts of the job's machine as they truly are, raised and at
+// rest.
+func (j *Job) Bank() (*hydraulics.Bank, error) {
+	bank, err := hydraulics.New(j.Hydraulics, len(j.Machine.Sections))
+	if err != nil {
+		return nil, err
+	}
+	for i, d := range j.Spread.Draw(len(j.Machine.Sections)) {
+		if err := bank.SetDeviation(i, d); err != nil {
+			return nil, err
+		}
+	}
+	return bank, bank.Warm(j.Warming)
 }
 
 // during splits recorded work states into those that hold when the drive

@@ -13,6 +13,8 @@ import (
 type driveConfig struct {
 	Start           time.Time `key:"start" doc:"UTC of the first position"`
 	SpeedKmh        float64   `key:"speed_kmh" unit:"km/h" above:"0" max:"36" doc:"speed at work"`
+	SpeedSDPercent  float64   `key:"speed_sd_percent" unit:"%" min:"0" max:"20" doc:"how much the driver's speed outside of turns varies from pass to pass: standard deviation"`
+	DriverSDPercent float64   `key:"driver_sd_percent" unit:"%" min:"0" max:"20" doc:"how much it varies from one driver, of one seed, to another: standard deviation"`
 	BorderKmh       *float64  `key:"border_kmh" unit:"km/h" above:"0" max:"36" doc:"speed while the bar crosses a border; as at work when absent"`
 	HeadlandKmh     *float64  `key:"headland_kmh" unit:"km/h" above:"0" max:"36" doc:"speed straight ahead outside the zone; as at work when absent"`
 	TurnKmh         *float64  `key:"turn_kmh" unit:"km/h" above:"0" max:"36" doc:"speed in turns and in reverse; as at work, at most 6, when absent"`
@@ -29,7 +31,7 @@ type driveConfig struct {
 	OverlapCm       float64   `key:"overlap_cm" unit:"cm" min:"-100" max:"1000" doc:"overlap of neighbouring passes, negative for a gap"`
 	SkipPasses      int       `key:"skip_passes" min:"0" max:"100" doc:"passes left out on the way across the field and worked on the way back"`
 	SteerSigmaCm    float64   `key:"steering_sigma_cm" unit:"cm" min:"0" max:"100" doc:"standard deviation of the tractor's distance from its line"`
-	Seed            int       `key:"seed" min:"0" max:"9007199254740991" doc:"of the random numbers of steering and receiver"`
+	Seed            int       `key:"seed" min:"0" max:"9007199254740991" doc:"of the random numbers of steering, speed, receiver and spread"`
 }
 
 var (
@@ -47,6 +49,7 @@ func defaultScenario() *scenarioConfig {
 			Headland: headlandNames[drive.NoHeadland],
 		},
 		Receiver:   presetReceiver(rtkFixed),
+		Spread:     spreadConfig{OilWarmingMin: 20},
 		Controller: defaultController(),
 	}
 }
@@ -69,6 +72,8 @@ func (d *driveConfig) params() drive.Params {
 		SteerTimeS:      or0(d.SteerTimeS),
 		PauseS:          d.PauseS,
 		WorkMps:         d.SpeedKmh / 3.6,
+		PassSpeedSigma:  d.SpeedSDPercent / 100,
+		DriveSpeedSigma: d.DriverSDPercent / 100,
 		BorderMps:       or0(d.BorderKmh) / 3.6,
 		HeadlandMps:     or0(d.HeadlandKmh) / 3.6,
 		TurnMps:         or0(d.TurnKmh) / 3.6,

@@ -17,7 +17,7 @@ import (
 	"liftbench/replay/port"
 	"liftbench/replay/wire"
 	"liftbench/sections"
-	"liftbench/sim/hydraulics"
+	"liftbench/sim"
 )
 
 // outsider is an outside controller as the bench heard it.
@@ -243,8 +243,8 @@ func (o *outsider) head(b *strings.Builder) {
 }
 
 // changes are how the hydraulics answered, from fromNs on.
-func (o *outsider) changes(p hydraulics.Params, n int, fromNs int64) ([]sections.WorkChange, error) {
-	bank, err := hydraulics.New(p, n)
+func (o *outsider) changes(job *sim.Job, fromNs int64) ([]sections.WorkChange, error) {
+	bank, err := job.Bank()
 	if err != nil {
 		return nil, err
 	}
@@ -276,7 +276,7 @@ func (o *outsider) score(u *setup, own *outcome, files bool) (*outcome, error) {
 		return nil, err
 	}
 	defer in.close()
-	if job.Recorded, err = o.changes(job.Hydraulics, len(job.Machine.Sections), own.Reception.FirstNs); err != nil {
+	if job.Recorded, err = o.changes(job, own.Reception.FirstNs); err != nil {
 		return nil, err
 	}
 	return out, out.take(job, in, o.name)

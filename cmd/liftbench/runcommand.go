@@ -144,6 +144,8 @@ func (u *setup) job() *sim.Job {
 		Field:      u.field,
 		Settings:   u.machine.Controller.settings(&p, len(m.Sections)),
 		Hydraulics: p,
+		Spread:     u.scenario.Spread.spread(uint64(u.scenario.Drive.Seed)),
+		Warming:    u.scenario.Spread.warming(),
 	}
 	if told := u.scenario.Measured.told(m); told != nil {
 		job.Machine, job.TrueMachine = told, m

@@ -19,6 +19,7 @@ type scenarioConfig struct {
 	RowBearingDeg *float64         `key:"row_bearing_deg" unit:"°" min:"0" max:"360" doc:"direction of the rows, for a field that comes without zones"`
 	Drive         driveConfig      `key:"drive" doc:"the drive to generate"`
 	Receiver      receiverConfig   `key:"receiver" doc:"what the receiver of the generated drive does"`
+	Spread        spreadConfig     `key:"spread" doc:"how the tools of the simulated hydraulics differ from what the machine file says; the controller is not told"`
 	Log           string           `key:"log" doc:"a recorded log in place of a generated drive, relative to this file"`
 	States        string           `key:"states" doc:"recorded work states in place of the simulated hydraulics, relative to this file"`
 	Controller    controllerConfig `key:"controller" doc:"settings that replace those of the machine, key by key"`
@@ -100,7 +101,7 @@ func loadScenario(file string, read source, machineFile string) (*scenarioConfig
 	if err := s.check(); err != nil {
 		return nil, nil, err
 	}
-	return s, m, nil
+	return s, m, s.checkSpread(m)
 }
 
 // check reports the first setting that contradicts another.
@@ -110,6 +111,9 @@ func (s *scenarioConfig) check() error {
 			if s.doc.has(k) {
 				return s.doc.errorAt(k, "%s: found beside log; expected a recorded log or a generated drive, not both", k)
 			}
+		}
+		if s.States != "" && s.doc.has("spread") {
+			return s.doc.errorAt("spread", "spread: found beside states; expected simulated hydraulics or recorded work states, not both")
 		}
 	} else if s.States != "" {
 		return s.doc.errorAt("states", "states: found without log; expected recorded work states beside the log of the same day")

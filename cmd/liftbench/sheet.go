@@ -263,7 +263,11 @@ func (s *sheet) commonPractice() {
 			s.warn("%s m high on the road: above the usual 4 m, subject to local law.", trim(t.HeightM))
 		}
 	}
-	if s.scenario != nil && s.scenario.Log == "" {
+	if s.scenario == nil {
+		return
+	}
+	s.cold()
+	if s.scenario.Log == "" {
 		s.receiver()
 	}
 }

@@ -116,6 +116,9 @@ func (u *setup) settingText(fieldText string) []byte {
 	if s.Log != "" {
 		s.Drive, s.Receiver, s.Measured = d.Drive, d.Receiver, d.Measured
 	}
+	if s.States != "" {
+		s.Spread = d.Spread
+	}
 	d.Receiver = presetReceiver(s.Receiver.Preset)
 	d.Receiver.Preset = rtkFixed // what holds when the key is absent
 	v, defaults := reflect.ValueOf(s), reflect.ValueOf(*d)

@@ -20,6 +20,7 @@ type lane struct {
 	rows *rows
 	v    float64 // of the turning point
 	dir  float64 // 1 along the row bearing, -1 against it
+	pace float64 // of the speeds that the driver is to drive; 0 until it is driven
 
 	enterM  float64 // the first section touches the zone
 	insideM float64 // the last section is all in
@@ -96,7 +97,7 @@ func (l *lane) append(p path, fromM, toM float64, s *Params) path {
 		{l.leftM, s.BorderMps},
 		{toM, s.HeadlandMps},
 	} {
-		p = p.straightTo(l.at(fromM), piece.toM-fromM, piece.capMps)
+		p = p.straightTo(l.at(fromM), piece.toM-fromM, l.pace*piece.capMps)
 		fromM = max(fromM, piece.toM)
 	}
 	return p

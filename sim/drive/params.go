@@ -52,8 +52,13 @@ type Params struct {
 	BorderMps   float64 // while the bar crosses a border; 0: WorkMps
 	HeadlandMps float64 // straight ahead outside the zone; 0: WorkMps
 	TurnMps     float64 // in turns and in reverse; 0: WorkMps, but at most 6 km/h
-	AccelMps2   float64 // 0: 0.4 m/s²
-	DecelMps2   float64 // 0: 0.4 m/s²
+	// PassSpeedSigma is the standard deviation, as a share, by which WorkMps,
+	// BorderMps and HeadlandMps together vary from pass to pass;
+	// DriveSpeedSigma is that from drive to drive, of one Seed to another.
+	// 0 to 0.2; a turn is driven as it was to be.
+	PassSpeedSigma, DriveSpeedSigma float64
+	AccelMps2                       float64 // 0: 0.4 m/s²
+	DecelMps2                       float64 // 0: 0.4 m/s²
 
 	// StraightBeforeM is how far before the first section enters the zone the
 	// tractor is back on the pass line; 0: 3 m, and three drawbar lengths more
@@ -65,7 +70,7 @@ type Params struct {
 	// 10.1007/s10343-020-00523-5) found hoes steered within ±4 cm at up to
 	// 10 km/h; read as two standard deviations that is 0.02. 0: exact.
 	SteerSigmaM float64
-	Seed        uint64 // of the steering error
+	Seed        uint64 // of steering error and speeds
 }
 
 // straightAfterM is how far the driver goes straight on once the last section
@@ -121,6 +126,14 @@ func (p Params) complete(m *sections.Machine) (Params, error) {
 	} {
 		if math.IsNaN(c.v) || math.IsInf(c.v, 0) || c.v < c.least {
 			return p, fmt.Errorf("%s %g %s; expected %g or more", c.name, c.v, c.unit, c.least)
+		}
+	}
+	for _, c := range []struct {
+		name string
+		v    float64
+	}{{"from pass to pass", p.PassSpeedSigma}, {"from drive to drive", p.DriveSpeedSigma}} {
+		if !(c.v >= 0 && c.v <= 0.2) {
+			return p, fmt.Errorf("speed varies by a share of %g %s; expected 0 to 0.2", c.v, c.name)
 		}
 	}
 	if p.SkipPasses < 0 {

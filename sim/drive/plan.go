@@ -123,6 +123,7 @@ type planner struct {
 	limit   orb.MultiPolygon // what must not be left; nil when the field does not say
 	fence   *rows            // limit, seen along the first body zone
 
+	pace pace
 	path path
 	// The lane that is being driven, and from which station: it ends where the
 	// next turn begins.
@@ -135,7 +136,7 @@ type planner struct {
 }
 
 func newPlanner(f *field.Field, m *sections.Machine, s Params) *planner {
-	pl := &planner{f: f, m: m, s: s, bar: barOf(m)}
+	pl := &planner{f: f, m: m, s: s, bar: barOf(m), pace: newPace(&s)}
 	pl.spacing = pl.bar.widthM() - s.OverlapM
 	pl.wheel = newWheel(s.MinRadiusM, s.sharpness())
 	headland := false
@@ -195,6 +196,7 @@ func (pl *planner) workZone(i int) {
 			l = l.reversed(pl.m)
 		}
 		dir = -dir
+		l.pace = pl.pace.next()
 		if k > 0 {
 			pl.turnTo(&l, limit, &use)
 		}
@@ -250,7 +252,8 @@ func (pl *planner) firstLane(all []lane, sequence []int) (index int, dir float64
 func (pl *planner) drive(l *lane) {
 	switch {
 	case pl.on == nil:
-		runUp := pl.s.HeadlandMps * pl.s.HeadlandMps / (2 * pl.s.AccelMps2)
+		v := l.pace * pl.s.HeadlandMps
+		runUp := v * v / (2 * pl.s.AccelMps2)
 		pl.onFromM = l.firstM - max(pl.s.StraightBeforeM, runUp)
 	case pl.on != l:
 		pl.joinTo(l)
@@ -263,7 +266,8 @@ func (pl *planner) finish() {
 	if pl.on == nil {
 		return
 	}
-	runOut := pl.s.HeadlandMps * pl.s.HeadlandMps / (2 * pl.s.DecelMps2)
+	v := pl.on.pace * pl.s.HeadlandMps
+	runOut := v * v / (2 * pl.s.DecelMps2)
 	pl.path = pl.on.append(pl.path, pl.onFromM, pl.on.lastM+max(straightAfterM, runOut), &pl.s)
 	pl.path.unwind()
 }

@@ -193,7 +193,7 @@ func (pl *planner) round(zone int, s *side) {
 	station, v := r.uv(s.start.eastM, s.start.northM)
 	end := station + s.lengthM
 	l := &lane{
-		zone: z, rows: r, v: v, dir: 1,
+		zone: z, rows: r, v: v, dir: 1, pace: pl.pace.next(),
 		enterM: station, insideM: station, leaveM: end, leftM: end, firstM: station, lastM: end,
 	}
 	pl.out.Passes = append(pl.out.Passes, Pass{Zone: zone, From: point(l.at(station)), To: point(l.at(end))})

@@ -31,6 +31,9 @@ type Bank struct {
 	pumpM3PerS     float64
 	params         Params
 
+	liftCap, dropFlow float64 // of a sound section that is as Params say, m³/s
+	oil               warming
+
 	sections []section
 	byCap    []int16 // sections by rising liftCap
 	profiles []Profile
@@ -64,22 +67,25 @@ func New(p Params, n int) (*Bank, error) {
 	turns := make([]turn, n*waiting)
 	for i := range b.sections {
 		b.sections[i].turns = turns[i*waiting : i*waiting : (i+1)*waiting]
-		b.sections[i].suffer(&b.params, Fault{})
 		b.byCap[i] = int16(i)
 	}
+	b.takeOil(&b.params)
 	b.Start(0, false)
 	return b, nil
 }
 
 // Start sets the clock to atNs and every tool at rest, all in work or all
 // raised, without a WorkChange. Setpoints that wait and recorded knots are
-// forgotten; faults stay.
+// forgotten; faults and deviations stay; oil that warms is at its first
+// temperature again.
 func (b *Bank) Start(atNs int64, inWork bool) {
 	h := b.travelM
 	if inWork {
 		h = 0
 	}
-	b.nowNs, b.nextNs = atNs, never
+	b.nowNs = atNs
+	b.oil.begin(atNs)
+	b.nextNs = b.oil.nextNs
 	for i := range b.sections {
 		s := &b.sections[i]
 		s.on, s.inWork = inWork, inWork
@@ -105,12 +111,18 @@ func (b *Bank) SetFault(i int, f Fault) error {
 	if !(f.FlowLoss >= 0 && f.FlowLoss <= 1) {
 		return fmt.Errorf("flow loss %.6g of section %d; expected 0 to 1", f.FlowLoss, i+1)
 	}
-	b.sections[i].suffer(&b.params, f)
+	b.sections[i].fault = f
+	b.refit(i)
+	return nil
+}
+
+// refit lets what was set of section i take effect now.
+func (b *Bank) refit(i int) {
+	b.fit(i)
 	slices.SortStableFunc(b.byCap, func(x, y int16) int {
 		return cmp.Compare(b.sections[x].liftCap, b.sections[y].liftCap)
 	})
 	b.share(b.nowNs)
-	return nil
 }
 
 // Command takes a setpoint, early or at latest when the bank stands at its

@@ -33,6 +33,10 @@ func everyone(b *Bank, n int, out []sections.WorkChange) []sections.WorkChange {
 func TestAllocations(t *testing.T) {
 	for _, n := range []int{1, 24, sections.MaxSections} {
 		b := bank(t, n)
+		b.SetDeviation(0, Deviation{Flow: 0.1})
+		if err := b.Warm(Warming{FromDegC: 5, TimeConstantS: 60}); err != nil {
+			t.Fatal(err)
+		}
 		out := make([]sections.WorkChange, 0, 2*n)
 		if got := testing.AllocsPerRun(5, func() { out = everyone(b, n, out[:0]) }); got != 0 {
 			t.Errorf("%d sections: %g allocations", n, got)

@@ -1,7 +1,8 @@
 package hydraulics
 
 // This file goes from event to event: valves turn, tools cross the effective
-// depth, tools reach their end, and each time the oil is shared anew.
+// depth, tools reach their end, the oil is a step warmer, and each time it is
+// shared anew.
 
 import (
 	"math"
@@ -46,17 +47,23 @@ type section struct {
 	lastDueNs int64
 	turns     []turn // in order of time
 
+	deviation Deviation
+	fault     Fault
+
 	liftCap                float64 // m³/s
 	dropFlow               float64 // m³/s
 	liftDeadNs, dropDeadNs int64
 }
 
-// suffer sets what the section can do when f is wrong with it.
-func (s *section) suffer(p *Params, f Fault) {
-	s.liftCap = p.liftCapM3PerS() * (1 - f.FlowLoss)
-	s.dropFlow = p.DropFlowM3PerS() * (1 - f.FlowLoss)
-	s.liftDeadNs = p.LiftDeadNs + f.ExtraDeadNs
-	s.dropDeadNs = p.DropDeadNs + f.ExtraDeadNs
+// fit sets what section i can do, from what a sound one can and what is
+// different and wrong with this one.
+func (b *Bank) fit(i int) {
+	s := &b.sections[i]
+	d, f := &s.deviation, &s.fault
+	s.liftCap = b.liftCap * (1 + d.Flow) * (1 - f.FlowLoss)
+	s.dropFlow = b.dropFlow * (1 + d.Flow) * (1 - f.FlowLoss)
+	s.liftDeadNs = max(b.params.LiftDeadNs+d.LiftDeadNs, 0) + f.ExtraDeadNs
+	s.dropDeadNs = max(b.params.DropDeadNs+d.DropDeadNs, 0) + f.ExtraDeadNs
 }
 
 // plan finds the section's next event.
@@ -78,6 +85,10 @@ func (b *Bank) run(toNs int64, out []sections.WorkChange) []sections.WorkChange 
 // step handles the events of instant t, the earliest.
 func (b *Bank) step(t int64, out []sections.WorkChange) []sections.WorkChange {
 	stirred := false
+	if b.oil.nextNs <= t {
+		b.heat()
+		stirred = true
+	}
 	for i := range b.sections {
 		s := &b.sections[i]
 		if s.nextNs > t {
@@ -113,7 +124,7 @@ func (b *Bank) step(t int64, out []sections.WorkChange) []sections.WorkChange {
 
 // plan finds the bank's next event.
 func (b *Bank) plan() {
-	b.nextNs = never
+	b.nextNs = b.oil.nextNs
 	for i := range b.sections {
 		b.nextNs = min(b.nextNs, b.sections[i].nextNs)
 	}

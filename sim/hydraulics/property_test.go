@@ -14,6 +14,8 @@ import (
 type drive struct {
 	p      Params
 	faults []Fault
+	unlike []Deviation
+	oil    Warming
 	inWork bool
 	points []sections.Setpoint
 }
@@ -33,6 +35,13 @@ func drawDrive(t *rapid.T) drive {
 			FlowLoss:    rapid.SampledFrom([]float64{0, 0, 0, 0.5, 1}).Draw(t, "flow loss"),
 		})
 	}
+	if rapid.Bool().Draw(t, "spread") {
+		s := Spread{LiftDeadNs: 20e6, DropDeadNs: 20e6, Flow: 0.2, Seed: rapid.Uint64().Draw(t, "seed")}
+		d.unlike = s.Draw(n)
+	}
+	if rapid.Bool().Draw(t, "warming") {
+		d.oil = Warming{FromDegC: rapid.Float64Range(-30, 120).Draw(t, "first °C"), TimeConstantS: rapid.Float64Range(0.1, 100).Draw(t, "time constant")}
+	}
 	due := int64(0)
 	for range rapid.IntRange(0, 60).Draw(t, "setpoints") {
 		due += rapid.SampledFrom([]int64{0, 1, 1e6, 17e6, 60e6, 333e6, 2e9}).Draw(t, "pause")
@@ -48,7 +57,15 @@ func (d *drive) bank(t *rapid.T) *Bank {
 	if err != nil {
 		t.Fatal(err)
 	}
+	if err := b.Warm(d.oil); err != nil {
+		t.Fatal(err)
+	}
 	b.Start(0, d.inWork)
+	for i, u := range d.unlike {
+		if err := b.SetDeviation(i, u); err != nil {
+			t.Fatal(err)
+		}
+	}
 	for i, f := range d.faults {
 		if err := b.SetFault(i, f); err != nil {
 			t.Fatal(err)
