@@ -31,6 +31,7 @@ type guess struct {
 func (a *analysis) guesses(g *gram, i int) []guess {
 	own := a.best.set[i]
 	n := float64(g.rows)
+	relatives := a.relatives(own)
 	var list []guess
 	var bic []float64
 	add := func(set []int) {
@@ -55,6 +56,9 @@ func (a *analysis) guesses(g *gram, i int) []guess {
 	for q := range a.terms {
 		if slices.Contains(a.best.set, q) || a.terms[q].arc != nil || a.absent(q) {
 			continue
+		}
+		if relatives > 1 && a.terms[q].family() == a.terms[own].family() {
+			continue // the same choice in other words
 		}
 		add(append(slices.Clone(a.best.set), q))
 		for j, other := range a.best.set {

@@ -4,8 +4,10 @@
 package diagnose
 
 import (
+	"cmp"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 
 	"github.com/paulmach/orb"
@@ -121,7 +123,11 @@ func onBench(tb testing.TB, s shape, f fault, smooth bool) (Input, fault) {
 			lifts = append(lifts, e)
 		}
 	}
-	others := besideBySteps(lifts, f.flowS, float64(in.LiftStrokeNs)*1e-9)
+	slowS := make([]float64, s.sections)
+	if f.slow > 0 {
+		slowS[f.slow-1] = f.slowS
+	}
+	others := besideBySteps(lifts, slowS, f.flowS, float64(in.LiftStrokeNs)*1e-9)
 	xy, xx := 0.0, 0.0
 	for i, e := range lifts {
 		o := was[lift{e.Section, n[e.Section]}]
@@ -139,34 +145,40 @@ func onBench(tb testing.TB, s shape, f fault, smooth bool) (Input, fault) {
 }
 
 // besideBySteps is how many others rise beside each lift, on average over its
-// way to the effective depth, from a pump that feeds one: in small steps.
-func besideBySteps(lifts []score.Event, moveS, wholeS float64) []float64 {
+// way to the effective depth, from a pump that feeds one: in small steps. slowS is
+// how much later each section begins.
+func besideBySteps(lifts []score.Event, slowS []float64, moveS, wholeS float64) []float64 {
 	const stepS = 0.5e-3
-	out := make([]float64, len(lifts))
-	at := func(i int) float64 { return float64(lifts[i].IdealNs-lifts[0].IdealNs)*1e-9 - moveS }
-	for from := 0; from < len(lifts); {
+	at := make([]float64, len(lifts))
+	order := make([]int, len(lifts))
+	for i, e := range lifts {
+		at[i] = float64(e.IdealNs-lifts[0].IdealNs)*1e-9 - moveS + slowS[e.Section]
+		order[i] = i
+	}
+	slices.SortFunc(order, func(a, b int) int { return cmp.Compare(at[a], at[b]) })
+	out, way := make([]float64, len(lifts)), make([]float64, len(lifts))
+	for from := 0; from < len(order); {
 		to := from + 1
-		for to < len(lifts) && at(to)-at(to-1) < float64(to-from+1)*wholeS {
+		for to < len(order) && at[order[to]]-at[order[to-1]] < float64(to-from+1)*wholeS {
 			to++
 		}
-		way := make([]float64, to-from)
-		for t := at(from); ; t += stepS {
-			var rising []int
-			waiting := false
-			for i := from; i < to; i++ {
-				if at(i) > t {
-					waiting = true
-				} else if way[i-from] < wholeS {
-					rising = append(rising, i)
+		some := order[from:to] // nobody else is near
+		for t, left := at[some[0]], len(some); left > 0; t += stepS {
+			rising := 0.0
+			for _, i := range some {
+				if at[i] <= t && way[i] < wholeS {
+					rising++
 				}
 			}
-			if len(rising) == 0 && !waiting {
-				break
-			}
-			for _, i := range rising {
-				step := stepS / float64(len(rising))
-				out[i] += float64(len(rising)-1) * max(0, min(step, moveS-way[i-from])) / moveS
-				way[i-from] += step
+			for _, i := range some {
+				if at[i] > t || way[i] >= wholeS {
+					continue
+				}
+				step := stepS / rising
+				out[i] += (rising - 1) * max(0, min(step, moveS-way[i])) / moveS
+				if way[i] += step; way[i] >= wholeS {
+					left--
+				}
 			}
 		}
 		from = to

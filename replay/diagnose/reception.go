@@ -118,9 +118,9 @@ const (
 )
 
 // worse compares the sizes of the residuals, in seconds, of crossings with poor
-// reception with those of the others: whether they are larger by Student's t on
-// their logarithms, which one wild crossing does not decide; how much by
-// Welch's t on the sizes. Nil where they are not.
+// reception with those of the others, by Student's t on their logarithms, which
+// one wild crossing does not decide: how many times as large they are, and by how
+// much that is more. Nil where they are not.
 func worse(bad, good []float64) *found {
 	n, m := float64(len(bad)), float64(len(good))
 	if n < leastPoor || m < leastGood {
@@ -128,21 +128,17 @@ func worse(bad, good []float64) *found {
 	}
 	lb, sb := meanVar(logs(bad))
 	lg, sg := meanVar(logs(good))
-	pooled := ((n-1)*sb + (m-1)*sg) / (n + m - 2)
-	if t := (lb - lg) / math.Sqrt(pooled*(1/n+1/m)); !(t > 0 && twoSided(t, int(n+m-2)) < alpha) {
+	df := int(n + m - 2)
+	se := math.Sqrt(((n-1)*sb + (m-1)*sg) / (n + m - 2) * (1/n + 1/m))
+	times := around(lb-lg, se, df)
+	more := func(log float64) float64 { return math.Exp(lg) * (math.Exp(log) - 1) }
+	size := more(lb - lg)
+	if !(lb > lg && twoSided((lb-lg)/se, df) < alpha) || size < leastS || size < math.Exp(lg)/2 {
 		return nil
 	}
-	mb, vb := meanVar(bad)
-	mg, vg := meanVar(good)
-	size, se := mb-mg, math.Sqrt(vb/n+vg/m)
-	if size < leastS || size < mg/2 {
-		return nil
-	}
-	// Welch's degrees of freedom.
-	df := (vb/n + vg/m) * (vb/n + vg/m) / (vb*vb/(n*n*(n-1)) + vg*vg/(m*m*(m-1)))
 	return &found{
 		term: term{cause: PoorReception, least: leastS},
-		size: size, ci: around(size, se, max(1, int(df))), n: len(bad),
+		size: size, ci: Interval{more(times[0]), more(times[1])}, n: len(bad),
 	}
 }
 

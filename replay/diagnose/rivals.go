@@ -36,12 +36,7 @@ func (t *term) family() string {
 // regressor each.
 func (a *analysis) rivals(g *gram, i int) []int {
 	own := &a.terms[a.best.set[i]]
-	relatives := 0
-	for _, q := range a.best.set {
-		if a.terms[q].family() == own.family() {
-			relatives++
-		}
-	}
+	relatives := a.relatives(a.best.set[i])
 	var out []int
 	for q := range a.terms {
 		t := &a.terms[q]
@@ -61,6 +56,18 @@ func (a *analysis) rivals(g *gram, i int) []int {
 		}
 	}
 	return out
+}
+
+// relatives returns how many of the choice are of a term's family: of two, all of
+// the family are sums and differences.
+func (a *analysis) relatives(of int) int {
+	n := 0
+	for _, q := range a.best.set {
+		if a.terms[q].family() == a.terms[of].family() {
+			n++
+		}
+	}
+	return n
 }
 
 // absent reports whether a term bears on no row.

@@ -83,7 +83,11 @@ func (a *analysis) sort(d *Diagnosis) (sure []found, doubts []Doubt) {
 		if f.arc == nil {
 			rivals = a.rivals(g, i)
 		}
-		if len(rivals) == 0 {
+		open := f.ci[0]*f.ci[1] <= 0 // where choices alike are averaged it may be nothing
+		switch {
+		case f.arc != nil && open:
+			continue
+		case len(rivals) == 0 && !open:
 			sure = append(sure, f)
 			continue
 		}

@@ -5,6 +5,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 
@@ -96,6 +97,8 @@ func TestCannotTell(t *testing.T) {
 	slow, one := usual(3), usual(4)
 	slow.spreadKmh = 0.1
 	one.square = true
+	lifts := closedForm(usual(3), fault{liftM: 0.3})
+	lifts.Actual = slices.DeleteFunc(lifts.Actual, func(e score.Event) bool { return e.On })
 	for _, tc := range []struct {
 		name  string
 		in    Input
@@ -103,6 +106,7 @@ func TestCannotTell(t *testing.T) {
 		drive string
 	}{
 		{"one speed", closedForm(slow, fault{liftS: 0.3}), []Cause{LiftTiming, LiftGeometry}, "two speeds"},
+		{"lifts alone", lifts, []Cause{LiftGeometry, Geometry, WrongBorder}, "lifts and drops both"},
 		{"all sections at once", closedForm(one, fault{liftS: 0.3}), []Cause{LiftTiming, FlowShortage}, "one section at a time"},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
@@ -126,6 +130,70 @@ func TestCannotTell(t *testing.T) {
 				t.Errorf("lift time error %g; want none", *d.Lift.TimeErrorS)
 			}
 		})
+	}
+}
+
+// A pump that gives more than it should makes nothing late: no shortage.
+func TestPlentyOfFlow(t *testing.T) {
+	d, err := Run(closedForm(usual(5), fault{flowS: -0.03}))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, f := range d.Causes {
+		if f.Cause == FlowShortage {
+			t.Errorf("%+v", f)
+		}
+	}
+}
+
+// Lifts and drops that are off by times of their own keep intervals of their own:
+// the same choice in other words (both by one time, one of them by more) is no
+// second opinion.
+func TestTwoOfAFamily(t *testing.T) {
+	d, err := Run(closedForm(usual(3), fault{liftS: 0.3, dropS: 0.15}))
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(d.Causes) != 2 {
+		t.Fatalf("causes %+v; want two", d.Causes)
+	}
+	for _, f := range d.Causes {
+		if f.CI95[1]-f.CI95[0] > 0.03 {
+			t.Errorf("%s %g in %v", f.Cause, f.Size, f.CI95)
+		}
+	}
+}
+
+// A position error that wanders makes neighbours alike as their headings are.
+func TestWander(t *testing.T) {
+	in := closedForm(usual(3), fault{})
+	a := analyse(&in, whole, &reception{})
+	up, down := false, false
+	for r := 1; r < len(a.rows); r++ {
+		c := a.alikeness(r-1, r)
+		up, down = up || c > 0.1, down || c < -0.1
+	}
+	if !up || !down {
+		t.Errorf("alike: %v, opposite: %v; want both on passes up and down", up, down)
+	}
+}
+
+// A section that is late by another time each way is one cause, with both.
+func TestSlowBothWays(t *testing.T) {
+	in := closedForm(usual(7), fault{slow: 2, slowS: 0.2})
+	for i := range in.Actual {
+		if e := &in.Actual[i]; e.Section == 1 && e.On {
+			e.TimeErrorS += 0.1
+			e.ActualNs += 1e8
+			e.PlaceErrorM += 0.1 * e.SpeedMps
+		}
+	}
+	d, err := Run(in)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(d.Causes) != 1 || d.Causes[0].Section != 2 || d.Causes[0].Move != "" || !strings.Contains(d.Causes[0].Evidence, "lifts 200 ms, drops 300 ms") {
+		t.Errorf("%+v; want one cause that says both", d.Causes)
 	}
 }
 

@@ -79,7 +79,7 @@ func (p pump) took(starts []float64) []float64 {
 
 // planned returns how long each lift takes that is to be through at ends, in s:
 // it begins as much earlier. That hangs on the others, which begin earlier in
-// turn; a few rounds settle it.
+// turn; some rounds, each half the way, settle it.
 func (p pump) planned(ends []float64) []float64 {
 	out, starts := make([]float64, len(ends)), make([]float64, len(ends))
 	for i := range out {
@@ -88,12 +88,14 @@ func (p pump) planned(ends []float64) []float64 {
 	if math.IsInf(p.fed, 1) {
 		return out
 	}
-	const rounds = 8
+	const rounds = 40
 	for range rounds {
 		for i := range starts {
 			starts[i] = ends[i] - out[i]
 		}
-		out = p.took(starts)
+		for i, s := range p.took(starts) {
+			out[i] = (out[i] + s) / 2
+		}
 	}
 	return out
 }

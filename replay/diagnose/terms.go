@@ -49,9 +49,8 @@ const (
 	leastM = 0.020
 )
 
-// tausS are the times in which oil is taken to warm up, e-fold, to start from.
-// One of which the day does not see two looks like a lead that is off, and is not
-// tried.
+// tausS are the times in which oil is taken to warm up, e-fold, to start from. One
+// that is longer than the day looks like a lead that is off and is not tried.
 var tausS = [...]float64{300, 600, 1200, 2400, 4800}
 
 // dictionary returns the terms of a part for moves that last so long and of
@@ -91,7 +90,7 @@ func dictionary(p part, lastS, mostOthers float64) []term {
 			add(FlowShortage, lifts, leastS/mostOthers, func(m *move) float64 { return m.speedMps * m.others }).late = true
 		}
 		for _, tau := range tausS {
-			if tau > lastS/2 {
+			if tau > lastS {
 				break
 			}
 			for _, of := range [...]sense{both, lifts, drops} {

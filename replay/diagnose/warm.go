@@ -12,7 +12,7 @@ func fade(of sense, tauS float64) func(m *move) float64 {
 	return func(m *move) float64 { return of.sign(m.on) * m.speedMps * math.Exp(-m.sinceS/tauS) }
 }
 
-// shortestTauS is the fastest that oil warms; the slowest is half the day.
+// shortestTauS is the fastest that oil warms; the slowest is the day.
 const shortestTauS = 120.0
 
 // warm fits the time constant of cold oil, where it was chosen from a coarse
@@ -99,7 +99,7 @@ func (a *analysis) beside(g *gram, set []int, own int) (fitted, bool) {
 // likeliestTau returns the time constant at which rss is least.
 func (a *analysis) likeliestTau(rss func(tauS float64) float64) float64 {
 	return math.Exp(golden(func(logTau float64) float64 { return rss(math.Exp(logTau)) },
-		math.Log(shortestTauS), math.Log(max(2*shortestTauS, a.lastS/2))))
+		math.Log(shortestTauS), math.Log(max(2*shortestTauS, a.lastS))))
 }
 
 // golden returns where f is least in [lo, hi], to a thousandth, by golden

@@ -133,7 +133,7 @@ func (w *words) evidence(f *found, a *analysis) string {
 		return fmt.Sprintf("In turns one end of the bar is late and the other early by lateral position × yaw rate × %s (%s, %d crossings): the heading is %s.",
 			ms, inMs, f.n, behind(f.size))
 	case PoorReception:
-		return fmt.Sprintf("The %d crossings with poor reception just before (%s) are off by %s more than the others (%s).",
+		return fmt.Sprintf("The %d crossings with poor reception just before (%s) are typically off by %s more than the others (%s).",
 			f.n, f.note, ms, inMs)
 	}
 	return fmt.Sprintf("%d lifts and drops, %.0f %% of all (95 %% interval %.0f to %.0f %%), are nowhere near a border.", f.n, f.size*100, f.ci[0]*100, f.ci[1]*100)
@@ -220,7 +220,7 @@ func (w *words) change(f *found, a *analysis) string {
 		return fmt.Sprintf("Section %d: check its flow valve, its weight and its depth against the others; no setting makes up for one section.", f.section)
 	case FlowShortage:
 		flow := "hydraulics.pump_l_min: set it to the pump's true flow"
-		if fed := w.in.pump().moveS / f.size; fed >= 1 {
+		if fed := w.in.pump().moveS / f.size; fed >= 1 && fed < float64(len(w.in.Machine.Sections)) {
 			flow += fmt.Sprintf(", which feeds about %.1f sections at full speed", fed)
 		}
 		if set.LiftLead.FedAtOnce > 0 {
