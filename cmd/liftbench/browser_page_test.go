@@ -461,6 +461,13 @@ func browserUpload(t *testing.T, browser context.Context) {
 	b.settled()
 	b.until("its close-up", `document.querySelector("#crossing-figure svg")`)
 	b.picture("diagnosis")
+	// To look at another crossing the files are not sent again.
+	was := b.text(`document.querySelector("#crossing-figure .note").textContent`)
+	b.do(chromedp.Click(chromedp.CSS(`button[aria-label^="Worst"]`)))
+	b.until("the worst crossing", fmt.Sprintf(`document.querySelector("#crossing-figure .note").textContent !== %q`, was))
+	if again := b.text(`performance.getEntriesByType("resource").filter((e) => e.name.includes("api/closeup") && !e.name.includes("&drive=")).length`); again != "0" {
+		t.Errorf("%s close-ups were asked for with all files", again)
+	}
 	// A bad states file beside good ones.
 	give("states", save("late.csv", "time,section,actual\nnoon,1,1\n"))
 	fault("states", "late.csv:2")

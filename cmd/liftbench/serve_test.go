@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bufio"
 	"bytes"
 	"compress/gzip"
 	"context"
@@ -8,6 +9,7 @@ import (
 	"fmt"
 	"io"
 	"mime/multipart"
+	"net"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -100,6 +102,8 @@ func TestExportEqualsRun(t *testing.T) {
 // of bad ones.
 func TestUpload(t *testing.T) {
 	t.Chdir(t.TempDir())
+	scratch := t.TempDir()
+	t.Setenv("TMPDIR", scratch)
 	if status, _, stderr := command("", "drive", "--out", "day.nmea.gz"); status != 0 {
 		t.Fatal(stderr)
 	}
@@ -141,6 +145,9 @@ func TestUpload(t *testing.T) {
 	left, err := os.ReadDir(".")
 	if err != nil || len(left) != 1 {
 		t.Errorf("%v left behind, %v; want the log alone", left, err)
+	}
+	if left, err := os.ReadDir(scratch); err != nil || len(left) != 0 {
+		t.Errorf("%v left behind in the folder for scratch, %v", left, err)
 	}
 }
 
@@ -335,6 +342,66 @@ func TestServe(t *testing.T) {
 	resp.Body.Close()
 	if resp.StatusCode != 400 || !bytes.Contains(text, []byte(`"file":"field"`)) {
 		t.Errorf("status %d, %.200s", resp.StatusCode, text)
+	}
+}
+
+// TestServeKeepsToItself: over a socket, what is asked by another name, from
+// outside the page's files, or beyond the limits gets nothing, and every answer
+// says that only the page's own files may run in it.
+func TestServeKeepsToItself(t *testing.T) {
+	address := startPage(t, newTestBench(t).bench())
+	addr := strings.TrimSuffix(strings.TrimPrefix(address, "http://"), "/")
+	send := func(request string) (status int, head http.Header, body string) {
+		t.Helper()
+		c, err := net.Dial("tcp", addr)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer c.Close()
+		go io.WriteString(c, request) // the answer may come before all is sent
+		resp, err := http.ReadResponse(bufio.NewReader(c), nil)
+		if err != nil {
+			t.Fatalf("%.80q: %v", request, err)
+		}
+		defer resp.Body.Close()
+		text, _ := io.ReadAll(resp.Body) // cut off where the server closes early
+		return resp.StatusCode, resp.Header, string(text)
+	}
+	for _, host := range []string{"evil.example", "evil.example:80", "127.0.0.1.evil.example", "", "localhost.evil.example"} {
+		if status, _, body := send("GET / HTTP/1.1\r\nHost: " + host + "\r\nConnection: close\r\n\r\n"); status != http.StatusMisdirectedRequest && status != http.StatusBadRequest || strings.Contains(body, "<html") {
+			t.Errorf("as %q: status %d, %.80s", host, status, body)
+		}
+	}
+	get := func(target string) (int, http.Header, string) {
+		t.Helper()
+		return send("GET " + target + " HTTP/1.1\r\nHost: " + addr + "\r\nConnection: close\r\n\r\n")
+	}
+	for _, target := range []string{
+		"/../web.go", "/../../../../../../etc/passwd", "/%2e%2e/web.go", "/%2e%2e%2f%2e%2e%2fetc%2fpasswd", "/..%2fweb.go", "/..%5cweb.go", `/..\web.go`, "//etc/passwd",
+		"/style.css/../../web.go", "/style.css%00.js", "/./../web.go", "/.git/config", "/_secret", "/api/../../web.go", "/api/..%2fsetting.yaml", "/page/index.html", "/web.go",
+	} {
+		status, _, body := get(target)
+		if status == 200 || strings.Contains(body, "package web") || strings.Contains(body, "root:") {
+			t.Errorf("%s: status %d, %.80s", target, status, body)
+		}
+	}
+	for _, target := range []string{"/", "/app.js", "/api/page", "/api/none", "/none", "/api/report.html?v=1"} {
+		_, head, _ := get(target)
+		policy := head.Get("Content-Security-Policy")
+		if !strings.Contains(policy, "default-src 'none'") || !strings.Contains(policy, "script-src 'self';") || strings.Contains(policy, "unsafe") || head.Get("X-Content-Type-Options") != "nosniff" {
+			t.Errorf("%s: %v", target, head)
+		}
+	}
+	// A body without end is cut off, whatever its length says.
+	for _, length := range []string{"Content-Length: 99000000000", "Transfer-Encoding: chunked"} {
+		status, _, _ := send("POST /api/run HTTP/1.1\r\nHost: " + addr + "\r\nContent-Type: application/json\r\n" + length + "\r\n\r\n" +
+			fmt.Sprintf("%x\r\n", 64<<20) + strings.Repeat(" ", 1<<20))
+		if status != http.StatusRequestEntityTooLarge {
+			t.Errorf("%s: status %d", length, status)
+		}
+	}
+	if status, _, _ := send("GET / HTTP/1.1\r\nHost: " + addr + "\r\nX: " + strings.Repeat("x", 1<<20) + "\r\n\r\n"); status != http.StatusRequestHeaderFieldsTooLarge {
+		t.Errorf("a header of a megabyte: status %d", status)
 	}
 }
 

@@ -42,6 +42,8 @@ type Drive struct {
 	Explained *diagnose.Diagnosis // what Diagnosis says; nil = none
 	// Of is what the caller needs to make files of the drive.
 	Of any
+
+	key string // under which the server keeps it for a while; "" = it does not
 }
 
 // startNs is the instant from which times count.
@@ -173,6 +175,8 @@ func (d *Drive) appendJSON(b []byte, controls []Control) []byte {
 	e := &encoder{b}
 	o := d.Outcome
 	e.open('{')
+	e.key("drive")
+	e.value(d.key)
 	e.key("query")
 	e.value(Query(controls, d.Set))
 	e.key("set")

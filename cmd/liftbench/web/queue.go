@@ -6,6 +6,7 @@ package web
 
 import (
 	"crypto/sha256"
+	"encoding/hex"
 	"fmt"
 	"net/http"
 	"sync"
@@ -99,6 +100,7 @@ func (q *queue) keep(key [sha256.Size]byte, d *Drive) {
 	if len(d.Outcome.Track) > keptPoses {
 		return
 	}
+	d.key = hex.EncodeToString(key[:])
 	q.mu.Lock()
 	defer q.mu.Unlock()
 	if len(q.drive) < kept {
@@ -137,6 +139,21 @@ func (s *server) driveOf(a *Ask) (*Drive, error) {
 	}
 	s.queue.keep(key, d)
 	return d, nil
+}
+
+// driveOr returns the drive kept under a key that an answer told, so that files
+// need not be sent again to look at what came of them; without a key, the one
+// that is asked for.
+func (s *server) driveOr(key string, a *Ask) (*Drive, error) {
+	if key == "" {
+		return s.driveOf(a)
+	}
+	if sum, err := hex.DecodeString(key); err == nil && len(sum) == sha256.Size {
+		if d := s.queue.find([sha256.Size]byte(sum)); d != nil {
+			return d, nil
+		}
+	}
+	return nil, &Error{Status: http.StatusGone, Msg: "the drive is no longer kept; ask with its setting and files"}
 }
 
 // run answers with a drive.

@@ -133,6 +133,33 @@ func TestQuestions(t *testing.T) {
 	}
 }
 
+// TestCloseUpOfAKeptDrive: by the name of the drive alone, while it is kept.
+func TestCloseUpOfAKeptDrive(t *testing.T) {
+	h := Handler(still(t))
+	const js = "application/json"
+	run := func(speed int) (name string) {
+		w := ask(h, "POST", "/api/run", js, fmt.Sprintf(`{"speed_kmh":%d}`, speed))
+		var a struct{ Drive string }
+		if err := json.Unmarshal(w.Body.Bytes(), &a); err != nil || len(a.Drive) != 64 {
+			t.Fatalf("%v: %.100s", err, w.Body)
+		}
+		return a.Drive
+	}
+	name := run(9)
+	want := ask(h, "POST", "/api/closeup?crossing=0", js, `{"speed_kmh":9}`).Body.String()
+	if w := ask(h, "POST", "/api/closeup?crossing=0&drive="+name, js, "{}"); w.Code != 200 || w.Body.String() != want {
+		t.Errorf("by name: status %d, %.200s; want %.200s", w.Code, w.Body, want)
+	}
+	for speed := range kept {
+		run(speed + 10)
+	}
+	for _, gone := range []string{name, "x", name[:62], name + "00", strings.Repeat("z", 64)} {
+		if w := ask(h, "POST", "/api/closeup?crossing=0&drive="+gone, js, "{}"); w.Code != http.StatusGone || !strings.Contains(w.Body.String(), "no longer kept") {
+			t.Errorf("%s: status %d, %.200s; want %d", gone, w.Code, w.Body, http.StatusGone)
+		}
+	}
+}
+
 // TestFilesArePlain: the page has no script or style of its own in its markup,
 // asks no other host, and weighs little.
 func TestFilesArePlain(t *testing.T) {

@@ -5,6 +5,7 @@ export class ApiError extends Error {
   /** @param {any} body @param {number} status */
   constructor(body, status) {
     super(body?.error ?? `The server answered with status ${status}.`);
+    this.status = status;
     this.key = body?.key ?? null;
     this.file = body?.file ?? null;
   }
@@ -24,6 +25,28 @@ export async function ask(path, setting, files, signal) {
   const response = await post(path, setting, files, signal);
   return response.json();
 }
+
+/**
+ * Asks for a crossing of a drive by the name that the server keeps it under,
+ * and with setting and files only when it is kept no longer.
+ * @param {string} drive
+ * @param {number} crossing
+ * @param {import("./link.js").Setting} setting
+ * @param {Files} files
+ * @param {AbortSignal} signal
+ */
+export async function askCloseup(drive, crossing, setting, files, signal) {
+  const path = `api/closeup?crossing=${crossing}`;
+  if (!drive) return ask(path, setting, files, signal);
+  try {
+    return await ask(`${path}&drive=${drive}`, {}, {}, signal);
+  } catch (e) {
+    if (!(e instanceof ApiError && e.status === GONE)) throw e;
+    return ask(path, setting, files, signal);
+  }
+}
+
+const GONE = 410;
 
 /**
  * Asks for a file to be saved.

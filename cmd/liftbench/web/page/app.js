@@ -1,7 +1,7 @@
 // The page: what is set, what is looked at, and who has to know when either
 // changes.
 
-import { ask, askFile, askPage, ApiError } from "./api.js";
+import { ask, askCloseup, askFile, askPage, ApiError } from "./api.js";
 import { latest } from "./latest.js";
 import { decodeDrive, decodeCloseup } from "./drive.js";
 import { nearestInTime, worst } from "./crossing-list.js";
@@ -56,7 +56,7 @@ class App {
     });
     this.looking = latest({
       waitMs: 0,
-      work: ({ setting, files, crossing }, signal) => ask(`api/closeup?crossing=${crossing}`, setting, files, signal),
+      work: ({ drive, crossing, setting, files }, signal) => askCloseup(drive, crossing, setting, files, signal),
       done: (a) => this.drive && this.closeup.showCloseup(decodeCloseup(a, this.drive.depth)),
       failed: (e) => this.failed(e),
     });
@@ -239,7 +239,7 @@ class App {
   look() {
     const c = this.drive?.crossings[this.state.crossing ?? -1];
     if (this.live && this.drive) return c && this.closeup.showCloseup(closeupOf(this.drive, c));
-    if (this.state.crossing !== null) this.looking.ask({ ...this.question(), crossing: this.state.crossing });
+    if (this.state.crossing !== null) this.looking.ask({ ...this.question(), drive: this.drive?.name, crossing: this.state.crossing });
   }
 
   /** @param {number} i   crossing */

@@ -39,6 +39,7 @@ import { unwrap } from "./track.js";
  * @property {boolean[]} on
  *
  * @typedef {object} Drive
+ * @property {string} name   that the server keeps it under
  * @property {string} title
  * @property {string[]} fixed
  * @property {boolean} simulated
@@ -79,6 +80,7 @@ export function decodeDrive(a) {
   const events = (a.events ?? []).map(decodeEvent);
   const working = a.depth?.working ?? 0;
   return {
+    name: a.drive ?? "",
     title: a.title,
     fixed: a.fixed ?? [],
     simulated: a.simulated ?? false,
