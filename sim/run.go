@@ -73,6 +73,9 @@ type Outcome struct {
 // time of the positions.
 var ErrOtherDrive = errors.New("the work states are of another drive")
 
+// ErrNoEpoch is what Run wraps when the stream holds no position sentence.
+var ErrNoEpoch = errors.New("no position: no GGA, GNS, RMC or GLL sentence with a good checksum")
+
 // bytesPerFix is what GGA, RMC and VTG of one epoch take; mostLogBytes bounds
 // what is believed of LogBytes.
 const (
@@ -139,7 +142,7 @@ func (j *Job) Run(rd *nmea.Reader) (*Outcome, error) {
 	r := &out.Reception
 	switch {
 	case r.Epochs == 0:
-		return nil, errors.New("no position: no GGA, GNS, RMC or GLL sentence with a good checksum")
+		return nil, ErrNoEpoch
 	case r.Fixes == 0:
 		return nil, fmt.Errorf("%d epochs, none with a position; the receiver had no fix", r.Epochs)
 	case nearest > nearFieldM:

@@ -22,6 +22,8 @@ type controllerConfig struct {
 	EdgeRule        string   `key:"edge_rule" words:"crop-first|weed-first|even" doc:"which part of a section decides at a slanting border: crop-first lifts when the first part would leave, weed-first when the last part leaves, even at half"`
 	LiftLead        leadTime `key:"lift_lead" unit:"ms" doc:"how long before the crossing a lift is commanded; auto takes it from the hydraulics"`
 	DropLead        leadTime `key:"drop_lead" unit:"ms" doc:"how long before the crossing a drop is commanded; auto takes it from the hydraulics"`
+	LiftTrimMs      float64  `key:"lift_trim_ms" unit:"ms" min:"-2000" max:"2000" doc:"added to the lift lead, as where an automatic one is found to be off"`
+	DropTrimMs      float64  `key:"drop_trim_ms" unit:"ms" min:"-2000" max:"2000" doc:"added to the drop lead"`
 	FlowAware       bool     `key:"flow_aware" doc:"whether leads grow with the number of sections about to move at once; needs both leads on auto"`
 	TickMs          float64  `key:"tick_ms" unit:"ms" min:"1" max:"1000" doc:"time between two runs of the controller"`
 	RowToleranceDeg float64  `key:"row_tolerance_deg" unit:"°" min:"0" max:"90" doc:"greatest angle between heading and crop rows at which a zone with rows takes part"`
@@ -86,6 +88,8 @@ func (c *controllerConfig) settings(p *hydraulics.Params, n int) sections.Settin
 	if !c.DropLead.auto {
 		drop = sections.Lead{MoveNs: ns(c.DropLead.ms)}
 	}
+	lengthen(&lift, ns(c.LiftTrimMs))
+	lengthen(&drop, ns(c.DropTrimMs))
 	s := sections.Settings{
 		LiftLead:        lift,
 		DropLead:        drop,
@@ -116,6 +120,15 @@ func (c *controllerConfig) settings(p *hydraulics.Params, n int) sections.Settin
 		}
 	}
 	return s
+}
+
+// lengthen makes a lead longer, or shorter down to nothing.
+func lengthen(l *sections.Lead, byNs int64) {
+	l.DeadNs += byNs
+	if l.DeadNs < 0 {
+		l.MoveNs = max(l.MoveNs+l.DeadNs, 1)
+		l.DeadNs = 0
+	}
 }
 
 // leadTime is a lead in milliseconds, or auto: taken from the hydraulics.

@@ -69,7 +69,7 @@ cannot be used.`,
 	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
 		return &usageError{fmt.Sprintf("%v; %s --help lists the flags", err, cmd.CommandPath())}
 	})
-	root.AddCommand(newDiagnoseCommand(), newRunCommand(), newServeCommand(), newLiveCommand(), newBenchCommand(), newSweepCommand(), newDriveCommand(), newFixesCommand(), newCheckCommand())
+	root.AddCommand(newDiagnoseCommand(), newRunCommand(), newServeCommand(), newLiveCommand(), newBenchCommand(), newSweepCommand(), newTuneCommand(), newDriveCommand(), newFixesCommand(), newCheckCommand())
 
 	return root
 }

@@ -167,7 +167,7 @@ func (o *outcome) take(job *sim.Job, in *logInput, states string) error {
 	o.Outcome, err = job.Run(rd)
 	c := rd.Counts()
 	if err != nil {
-		if rd.Err() == nil && c.Epochs.Fixes == 0 {
+		if errors.Is(err, sim.ErrNoEpoch) {
 			return emptyLog(in.name, in.done, &c, 0)
 		}
 		file := in.name

@@ -145,25 +145,37 @@ func (s *sheet) lift(b *strings.Builder, p *hydraulics.Params) {
 	if c.FlowAware && c.LiftLead.auto {
 		aware = ", longer when several lift at once"
 	}
-	keyLine(b, "leads set", "lift %s%s; drop %s", c.LiftLead, aware, c.DropLead)
+	keyLine(b, "leads set", "lift %s%s%s; drop %s%s", c.LiftLead, trimText(c.LiftTrimMs), aware, c.DropLead, trimText(c.DropTrimMs))
 	if !m.doc.has("hydraulics") {
 		s.warn("The machine file has no hydraulics: times are those of a typical lift. Measure: pump, valve, cylinder, hose, orifice, dead times.")
 	}
 	for _, l := range []struct {
 		name   string
 		set    leadTime
+		trimMs float64
 		needNs int64
-	}{{"lift", c.LiftLead, p.LiftTimeNs(1)}, {"drop", c.DropLead, p.DropTimeNs()}} {
+	}{{"lift", c.LiftLead, c.LiftTrimMs, p.LiftTimeNs(1)}, {"drop", c.DropLead, c.DropTrimMs, p.DropTimeNs()}} {
 		needMs := float64(l.needNs) * 1e-6
-		if off := l.set.ms - needMs; !l.set.auto && math.Abs(off) > leadOffMs {
+		if off := l.set.ms + l.trimMs - needMs; !l.set.auto && math.Abs(off) > leadOffMs {
 			late := "early"
 			if off < 0 {
 				late = "late"
 			}
-			s.warn("The %s lead is %s, the hydraulics need %.0f ms for a section alone: at %s km/h it comes %.0f cm too %s.",
-				l.name, l.set, needMs, trim(s.workKmh()), math.Abs(off)*1e-3*s.workKmh()/3.6*100, late)
+			s.warn("The %s lead is %s%s, the hydraulics need %.0f ms for a section alone: at %s km/h it comes %.0f cm too %s.",
+				l.name, l.set, trimText(l.trimMs), needMs, trim(s.workKmh()), math.Abs(off)*1e-3*s.workKmh()/3.6*100, late)
 		}
 	}
+}
+
+// trimText follows a lead.
+func trimText(ms float64) string {
+	switch {
+	case ms > 0:
+		return fmt.Sprintf(" plus %g ms", ms)
+	case ms < 0:
+		return fmt.Sprintf(" less %g ms", -ms)
+	}
+	return ""
 }
 
 // leadOffMs is how far a set lead may be off before the sheet says so.

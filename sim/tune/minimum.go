@@ -1,0 +1,160 @@
+// The least of a curve that is the mean of several drives', and where it may
+// lie.
+
+package tune
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/stat"
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// Curve is the cost of each drive at rising, evenly spaced values of a
+// setting: Costs[value][drive].
+type Curve struct {
+	At    []float64
+	Costs [][]float64
+}
+
+// Mean returns the mean cost at each value.
+func (c *Curve) Mean() []float64 {
+	m := make([]float64, len(c.At))
+	for k := range m {
+		m[k] = stat.Mean(c.Costs[k], nil)
+	}
+	return m
+}
+
+// Least returns the number of the value with the least mean cost.
+func (c *Curve) Least() int {
+	best := 0
+	m := c.Mean()
+	for k := range m {
+		if m[k] < m[best] {
+			best = k
+		}
+	}
+	return best
+}
+
+// Minimum is where a curve is least.
+type Minimum struct {
+	At, Lo, Hi float64 // with the ends of its 95 % interval
+	Cost       float64 // mean, at the value nearest to At
+	// Within is the range of values at which the mean cost is at most 5 % above
+	// the least; an end at the end of the curve may lie beyond it.
+	WithinLo, WithinHi float64
+	// LoOpen and HiOpen say that the interval reaches beyond the curve.
+	LoOpen, HiOpen bool
+}
+
+// confidence is of both sides of an interval together.
+const confidence = 0.95
+
+// Find returns the minimum of the curve, which has at least three values.
+//
+// At the minimum x* the mean of the drives' slopes is 0. x* is where the mean
+// slope, taken between neighbouring values and straight from one to the next,
+// changes sign. The interval is all x at which a t test of the slopes, one a
+// drive, does not tell their mean from 0: it inverts the test, and so needs
+// neither the curvature at the minimum nor a resampling. It holds x* as often
+// as the t test keeps its level; slopes are sums over many transitions.
+func (c *Curve) Find() Minimum {
+	n := len(c.At) - 1
+	h := c.At[1] - c.At[0]
+	mids, slope, t := make([]float64, n), make([]float64, n), make([]float64, n)
+	drives := len(c.Costs[0])
+	diff := make([]float64, drives)
+	for k := range n {
+		for d := range drives {
+			diff[d] = (c.Costs[k+1][d] - c.Costs[k][d]) / h
+		}
+		mean, sd := stat.Mean(diff, nil), 0.0
+		if drives > 1 {
+			sd = stat.StdDev(diff, nil)
+		}
+		mids[k], slope[k], t[k] = (c.At[k]+c.At[k+1])/2, mean, ratio(mean, sd/math.Sqrt(float64(drives)))
+	}
+	k := c.Least()
+	m := Minimum{At: zero(mids, slope, k, c.At), Cost: c.Mean()[k]}
+	critical := math.Inf(1)
+	if drives > 1 {
+		critical = distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(drives - 1)}.Quantile(1 - (1-confidence)/2)
+	}
+	m.Lo, m.LoOpen = end(mids, t, m.At, -critical, -1)
+	m.Hi, m.HiOpen = end(mids, t, m.At, critical, +1)
+	m.Lo, m.Hi = min(m.Lo, m.At), max(m.Hi, m.At)
+	m.WithinLo, m.WithinHi = c.near(k)
+	return m
+}
+
+// ratio is mean over its standard error; without any spread it is infinite, or
+// 0.
+func ratio(mean, err float64) float64 {
+	switch {
+	case err > 0:
+		return mean / err
+	case mean == 0:
+		return 0
+	}
+	return math.Inf(int(math.Copysign(1, mean)))
+}
+
+// zero returns where the slope changes from falling to rising about the least
+// value, number k; the end of the values where it does not.
+func zero(mids, slope []float64, k int, at []float64) float64 {
+	for j := max(k-1, 0); j < min(k+2, len(mids)); j++ {
+		if slope[j] < 0 {
+			continue
+		}
+		if j == 0 {
+			return at[0]
+		}
+		if slope[j-1] < 0 {
+			return mids[j-1] + (mids[j]-mids[j-1])*slope[j-1]/(slope[j-1]-slope[j])
+		}
+	}
+	return at[k]
+}
+
+// end walks from the minimum in the given direction to where t passes the
+// critical value; open where it never does.
+func end(mids, t []float64, from, critical float64, step int) (at float64, open bool) {
+	before, tBefore := from, 0.0
+	first, last := 0, len(mids)
+	for i := range mids {
+		j := i
+		if step < 0 {
+			j = len(mids) - 1 - i
+		}
+		if float64(step)*(mids[j]-from) <= 0 || first > last {
+			continue
+		}
+		if float64(step)*(t[j]-critical) > 0 {
+			if math.IsInf(t[j], 0) { // drives that do not differ: within a step
+				return from + float64(step)*(mids[1]-mids[0]), false
+			}
+			return before + (mids[j]-before)*(critical-tBefore)/(t[j]-tBefore), false
+		}
+		before, tBefore = mids[j], t[j]
+	}
+	return before, true
+}
+
+// near is the range of values about number k with a mean cost of at most 5 %
+// more.
+func (c *Curve) near(k int) (lo, hi float64) {
+	m := c.Mean()
+	limit := 1.05 * m[k]
+	edge := func(j, step int) float64 {
+		for j+step >= 0 && j+step < len(m) {
+			if m[j+step] > limit {
+				return c.At[j] + (c.At[j+step]-c.At[j])*(limit-m[j])/(m[j+step]-m[j])
+			}
+			j += step
+		}
+		return c.At[j]
+	}
+	return edge(k, -1), edge(k, +1)
+}
