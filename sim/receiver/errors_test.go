@@ -36,16 +36,18 @@ func near(t *testing.T, what string, got, want, tol float64) {
 }
 
 // Epochs are lost one by one: binomial, and the next is no likelier to be lost
-// than any. Those that arrive say what they would have said.
+// than any, nor a late one than one in time. Those that arrive say what they
+// would have said.
 func TestLostEpochs(t *testing.T) {
-	const share, seconds = 0.07, 1500.0
-	p := Params{SigmaM: 0.02, Seed: 3}
+	const share, seconds = 0.2, 1500.0
+	p := Params{SigmaM: 0.02, JitterNs: 90e6, Seed: 3}
 	whole, _ := scanAll(t, long(seconds), machine, p)
 	p.LostShare = share
 	some, _ := scanAll(t, long(seconds), machine, p)
 	n := float64(len(whole))
 	near(t, "share lost", 1-float64(len(some))/n, share, 4*math.Sqrt(share*(1-share)/n))
 	i, pairs, lost := 0, 0.0, false
+	lateS := 0.0 // of the lost ones, in all
 	for k := range whole {
 		if i < len(some) && some[i].TimeNs == whole[k].TimeNs {
 			if some[i].LatDeg != whole[k].LatDeg || some[i].ArrivalNs != whole[k].ArrivalNs {
@@ -57,9 +59,11 @@ func TestLostEpochs(t *testing.T) {
 		if lost {
 			pairs++
 		}
+		lateS += float64(whole[k].ArrivalNs-whole[k].TimeNs) * 1e-9
 		lost = true
 	}
 	near(t, "lost after a lost one", pairs/n, share*share, 4*share/math.Sqrt(n))
+	near(t, "lateness of the lost", lateS/(share*n), 0.045, 4*0.09/math.Sqrt(12*share*n)+4*0.045*math.Sqrt((1-share)/(share*n)))
 }
 
 // Waits and lengths are exponential: of the mean that was asked for, with as
