@@ -150,7 +150,7 @@ func (s *Set) Fix(f *nmea.Fix, ageNs, intervalNs int64) {
 	s.epochs[min(int(f.Quality), qualities-1)].Inc()
 	s.quality.Set(float64(f.Quality))
 	if f.HasPosition() {
-		s.lastFix.Set(float64(f.TimeNs) * 1e-9)
+		s.lastFix.Set(float64(f.TimeNs) / 1e9)
 	}
 	if intervalNs > 0 {
 		s.interval.Observe(float64(intervalNs) * 1e-9)
