@@ -308,13 +308,13 @@ func TestClockAhead(t *testing.T) {
 // with the standard deviation q/√12.
 func TestMinuteDigits(t *testing.T) {
 	track := long(1000)
+	exact, _ := scanAll(t, track, machine, Params{RateHz: 4})
 	for digits := 1; digits <= 9; digits++ {
 		var log bytes.Buffer
-		p := Params{MinuteDigits: digits, Sentences: []nmea.Type{nmea.RMC, nmea.GGA}}
+		p := Params{RateHz: 4, MinuteDigits: digits, Sentences: []nmea.Type{nmea.RMC, nmea.GGA}}
 		if err := Write(&log, track, &plane, machine, p); err != nil {
 			t.Fatal(err)
 		}
-		exact, _ := scanAll(t, track, machine, p)
 		q := math.Pow10(-digits)
 		var lat, lon []float64
 		rd := nmea.NewReader(&log)
