@@ -6,7 +6,6 @@ package main
 
 import (
 	"bytes"
-	"context"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -87,17 +86,13 @@ func (w *cable) set(cut bool) {
 // startLive starts a process of live that takes a log as it is written, at a
 // pace, and returns where the page is and the log to write. It ends with the
 // test.
-func startLive(t *testing.T, dir string, pace int) (host string, log io.Writer) {
+func (c *chromium) startLive(t *testing.T, dir string, pace int) (host string, log io.Writer) {
 	t.Helper()
-	program := filepath.Join(dir, "liftbench")
-	if out, err := exec.Command("go", "build", "-o", program, ".").CombinedOutput(); err != nil {
-		t.Fatalf("%v: %s", err, out)
-	}
 	pipe := filepath.Join(dir, "log")
 	if err := syscall.Mkfifo(pipe, 0o600); err != nil {
 		t.Fatal(err)
 	}
-	p := exec.Command(program, "live", "--in", "file:"+pipe, "--pace", fmt.Sprint(pace), "--out", "file:"+filepath.Join(dir, "setpoints"), "--http", "127.0.0.1:0")
+	p := exec.Command(c.program, "live", "--in", "file:"+pipe, "--pace", fmt.Sprint(pace), "--out", "file:"+filepath.Join(dir, "setpoints"), "--http", "127.0.0.1:0")
 	said, err := p.StderrPipe()
 	if err != nil {
 		t.Fatal(err)
@@ -131,18 +126,17 @@ func startLive(t *testing.T, dir string, pace int) (host string, log io.Writer) 
 }
 
 // browserFollowsLive: by server-sent events, and right again after each sleep.
-func browserFollowsLive(t *testing.T, browser context.Context) {
+func browserFollowsLive(t *testing.T, c *chromium) {
 	dir := t.TempDir()
-	var drive bytes.Buffer
-	status, stdout, stderr := command("", "drive")
-	if status != 0 {
-		t.Fatal(stderr)
+	c.run(t, "drive", "--out", filepath.Join(dir, "drive.nmea"))
+	drive, err := os.ReadFile(filepath.Join(dir, "drive.nmea"))
+	if err != nil {
+		t.Fatal(err)
 	}
-	drive.WriteString(stdout)
 	// So many seconds of driving; the newest borders are crossed within each.
 	const partS, perS = 90, 30 // 10 Hz, three sentences an epoch
-	sentences := strings.SplitAfter(drive.String(), "\n")
-	host, log := startLive(t, dir, 50)
+	sentences := strings.SplitAfter(string(drive), "\n")
+	host, log := c.startLive(t, dir, 50)
 	way := newCable(t, host)
 	feed := func(part int) {
 		t.Helper()
@@ -173,7 +167,7 @@ func browserFollowsLive(t *testing.T, browser context.Context) {
 	feed(0)
 	arrived(1)
 	address := "http://" + way.Addr().String() + "/"
-	b := openTab(t, browser, address, 1280, 900)
+	b := c.openTab(t, address, 1280, 900)
 	// shown is what the page says of the drive as far as it has come.
 	const shown = `JSON.stringify([
 		document.getElementById("drive-title").textContent,
@@ -191,7 +185,7 @@ func browserFollowsLive(t *testing.T, browser context.Context) {
 		b.until(fmt.Sprintf("part %d after %s", parts, after), fmt.Sprintf(`%s.includes(", %d:%02d min")`, title, (parts*partS-1)/60, (parts*partS-1)%60)+
 			` || `+fmt.Sprintf(`%s.includes(", %d:%02d min")`, title, parts*partS/60, parts*partS%60))
 		b.until("the line to be well", `document.querySelector(".live-line").textContent === "following"`)
-		fresh := openTab(t, browser, address, 1280, 900)
+		fresh := c.openTab(t, address, 1280, 900)
 		want := fresh.text(shown)
 		fresh.do(chromedp.Navigate("about:blank")) // it follows no further
 		b.until("what a fresh page shows, after "+after, fmt.Sprintf(`%s === %q`, shown, want))

@@ -4,7 +4,6 @@
 package main
 
 import (
-	"context"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -42,8 +41,8 @@ func (b *tab) tabTo(selector string) {
 
 // browserKeyboard: Tab reaches everything that can be used, shows where it is,
 // and a whole visit needs no pointer.
-func browserKeyboard(t *testing.T, browser context.Context) {
-	b := openTab(t, browser, startPage(t, newTestBench(t).bench()), 1280, 900)
+func browserKeyboard(t *testing.T, c *chromium) {
+	b := c.openTab(t, c.address, 1280, 900)
 	still := b.numbers()
 	b.text(`[...document.querySelectorAll("button, input, select, summary, a[href], [tabindex='0']")]
 		.filter((e) => e.checkVisibility({visibilityProperty: true}) && !e.disabled && !(e.type === "radio" && !e.checked))
@@ -142,11 +141,11 @@ func (b *tab) touch(kind input.DispatchTouchEventType, at ...[2]float64) {
 
 // browserTouch: two fingers enlarge the plan, one scrolls the page over it
 // upwards and moves the plan sideways, a tap picks a crossing.
-func browserTouch(t *testing.T, browser context.Context) {
-	b := newTab(t, browser, 360, 740)
+func browserTouch(t *testing.T, c *chromium) {
+	b := c.newTab(t, 360, 740)
 	b.must(called(chromedp.Call(b.ctx, emulation.SetTouchEmulationEnabled, emulation.SetTouchEmulationEnabledParams{Enabled: true, MaxTouchPoints: 2})))
 	b.do(chromedp.EmulateViewport(360, 740, chromedp.EmulateMobile, chromedp.EmulateTouch))
-	b.open(startPage(t, newTestBench(t).bench()))
+	b.open(c.address)
 	b.settled()
 	b.do(chromedp.ScrollIntoView(chromedp.CSS(".plan-stage")))
 	b.text(`document.querySelector(".plan-stage").scrollIntoView({block: "start"})`)
@@ -200,8 +199,8 @@ func browserTouch(t *testing.T, browser context.Context) {
 }
 
 // browserMotion: who wants no motion gets none.
-func browserMotion(t *testing.T, browser context.Context) {
-	b := openTab(t, browser, startPage(t, newTestBench(t).bench()), 1280, 900)
+func browserMotion(t *testing.T, c *chromium) {
+	b := c.openTab(t, c.address, 1280, 900)
 	b.settled()
 	plays := `[...document.querySelectorAll(".player button")].some((e) => e.textContent.startsWith("Play") && e.checkVisibility())`
 	if b.text(plays) != "true" {
@@ -276,9 +275,8 @@ func (b *tab) opened() {
 
 // browserNarrow: at 360 px, and at 200 % zoom, nothing is cut off or hidden,
 // and all that hinders is absent too.
-func browserNarrow(t *testing.T, browser context.Context) {
-	address := startPage(t, newTestBench(t).bench())
-	b := openTab(t, browser, address, 360, 740)
+func browserNarrow(t *testing.T, c *chromium) {
+	b := c.openTab(t, c.address, 360, 740)
 	b.settled()
 	b.picture("360px")
 	b.opened()
@@ -291,12 +289,12 @@ func browserNarrow(t *testing.T, browser context.Context) {
 }
 
 // browserAccessible: the audit finds nothing, light or dark, whatever is open.
-func browserAccessible(t *testing.T, browser context.Context) {
+func browserAccessible(t *testing.T, c *chromium) {
 	noStates, err := filepath.Abs("demo/machine.yaml")
 	if err != nil {
 		t.Fatal(err)
 	}
-	b := openTab(t, browser, startPage(t, newTestBench(t).bench()), 1280, 900)
+	b := c.openTab(t, c.address, 1280, 900)
 	b.settled()
 	for _, scheme := range []string{"light", "dark"} {
 		b.emulate("prefers-color-scheme", scheme)
@@ -316,18 +314,12 @@ func browserAccessible(t *testing.T, browser context.Context) {
 
 // browserReport: report.html and diagnosis.html stand alone, hinder nobody and
 // print on A4.
-func browserReport(t *testing.T, browser context.Context) {
+func browserReport(t *testing.T, c *chromium) {
 	dir := t.TempDir()
-	for _, args := range [][]string{
-		{"diagnose", "--write-demo", dir},
-		{"diagnose", "--out", dir, filepath.Join(dir, "day.yaml")},
-		{"run", "--out", dir},
-	} {
-		if status, _, stderr := command("", args...); status != 0 {
-			t.Fatalf("%v: %s", args, stderr)
-		}
-	}
-	b := newTab(t, browser, 1000, 900)
+	c.run(t, "diagnose", "--write-demo", dir)
+	c.run(t, "diagnose", "--out", dir, filepath.Join(dir, "day.yaml"))
+	c.run(t, "run", "--out", dir)
+	b := c.newTab(t, 1000, 900)
 	for _, name := range []string{"report", "diagnosis"} {
 		b.size(1000, 900)
 		b.do(chromedp.Navigate("file://" + filepath.Join(dir, name+".html")))
@@ -355,8 +347,8 @@ func browserReport(t *testing.T, browser context.Context) {
 
 // browserFirstPaint: the page's weight, and, printed, the time until it is seen
 // and until a change is drawn.
-func browserFirstPaint(t *testing.T, browser context.Context) {
-	b := openTab(t, browser, startPage(t, newTestBench(t).bench()), 1280, 900)
+func browserFirstPaint(t *testing.T, c *chromium) {
+	b := c.openTab(t, c.address, 1280, 900)
 	b.settled()
 	var files, sent, unpacked int
 	fmt.Sscan(b.text(`(() => {

@@ -6,7 +6,6 @@ package main
 
 import (
 	"bytes"
-	"context"
 	"encoding/csv"
 	"fmt"
 	"math"
@@ -36,9 +35,8 @@ type turnCase struct {
 
 // browserControls: every control changes the number that it is about, the
 // right way.
-func browserControls(t *testing.T, browser context.Context) {
-	bench := newTestBench(t)
-	b := openTab(t, browser, startPage(t, bench.bench()), 1280, 900)
+func browserControls(t *testing.T, c *chromium) {
+	b := c.openTab(t, c.address, 1280, 900)
 	fresh := b.numbers()
 	b.picture("page")
 	cases := []turnCase{
@@ -61,24 +59,24 @@ func browserControls(t *testing.T, browser context.Context) {
 		{"work_headland", "true", "", "worked", larger, 1000},
 		{"seed", "7", "", "lift place worst", another, 0.1},
 	}
-	for _, c := range cases {
-		b.set(c.with)
-		before := b.line(c.line)
-		b.turn(c.key, c.value)
-		after := b.line(c.line)
-		change := (after - before) * float64(c.way)
-		if c.way == another {
+	for _, k := range cases {
+		b.set(k.with)
+		before := b.line(k.line)
+		b.turn(k.key, k.value)
+		after := b.line(k.line)
+		change := (after - before) * float64(k.way)
+		if k.way == another {
 			change = math.Abs(after - before)
 		}
-		if !(change >= c.least) {
-			t.Errorf("%s = %s, with %q: %s goes from %g to %g; want %g more or less at least, the way %+d", c.key, c.value, c.with, c.line, before, after, c.least, c.way)
+		if !(change >= k.least) {
+			t.Errorf("%s = %s, with %q: %s goes from %g to %g; want %g more or less at least, the way %+d", k.key, k.value, k.with, k.line, before, after, k.least, k.way)
 		}
-		if link := b.text(`location.href`); !strings.Contains(link, c.key+"="+c.value) {
-			t.Errorf("%s = %s: the address is %s", c.key, c.value, link)
+		if link := b.text(`location.href`); !strings.Contains(link, k.key+"="+k.value) {
+			t.Errorf("%s = %s: the address is %s", k.key, k.value, link)
 		}
 	}
-	for i := range bench.controls {
-		if key := bench.controls[i].Key; !slices.ContainsFunc(cases, func(c turnCase) bool { return c.key == key }) {
+	for _, control := range pageControls() {
+		if key := control.Key; !slices.ContainsFunc(cases, func(k turnCase) bool { return k.key == key }) {
 			t.Errorf("%s is not turned here", key)
 		}
 	}
@@ -90,9 +88,8 @@ func browserControls(t *testing.T, browser context.Context) {
 
 // browserLessons: each lesson opens where it says, and what it says to turn
 // shows in the number that it says to watch.
-func browserLessons(t *testing.T, browser context.Context) {
-	bench := newTestBench(t)
-	b := openTab(t, browser, startPage(t, bench.bench()), 1280, 900)
+func browserLessons(t *testing.T, c *chromium) {
+	b := c.openTab(t, c.address, 1280, 900)
 	near := func(what string, got, want, within float64) {
 		t.Helper()
 		if !(math.Abs(got-want) <= within) {
@@ -224,8 +221,8 @@ func (b *tab) chosen() (x, y float64, index string) {
 
 // browserCrossings: a click on the plan picks a crossing; close-up, strip chart
 // and list go with it, and the close-up plays.
-func browserCrossings(t *testing.T, browser context.Context) {
-	b := openTab(t, browser, startPage(t, newTestBench(t).bench()), 1280, 900)
+func browserCrossings(t *testing.T, c *chromium) {
+	b := c.openTab(t, c.address, 1280, 900)
 	b.choose("crossing", "3")
 	x, y, _ := b.chosen()
 	third := b.text(`document.querySelector("#crossing-figure .note").textContent`)
@@ -278,8 +275,8 @@ func browserCrossings(t *testing.T, browser context.Context) {
 
 // browserPinned: a setting that is pinned stays beside the one that is turned,
 // with the difference.
-func browserPinned(t *testing.T, browser context.Context) {
-	b := openTab(t, browser, startPage(t, newTestBench(t).bench()), 1280, 900)
+func browserPinned(t *testing.T, c *chromium) {
+	b := c.openTab(t, c.address, 1280, 900)
 	b.set("lift_lead_ms=0")
 	slow := b.line("lift place mean")
 	b.do(chromedp.Click(chromedp.CSS("#pin")))
@@ -306,8 +303,8 @@ func browserPinned(t *testing.T, browser context.Context) {
 }
 
 // browserLink: an address opens the setting it holds; back goes back.
-func browserLink(t *testing.T, browser context.Context) {
-	b := openTab(t, browser, startPage(t, newTestBench(t).bench()), 1280, 900)
+func browserLink(t *testing.T, c *chromium) {
+	b := c.openTab(t, c.address, 1280, 900)
 	slow := b.numbers()
 	b.turn("speed_kmh", "13")
 	fast := b.numbers()
@@ -348,8 +345,8 @@ func (b *tab) download(dir, name, button string) []byte {
 
 // browserExport: what the page saves is what run computes from the setting that
 // the page saves; figures come as SVG, PNG and CSV.
-func browserExport(t *testing.T, chromium context.Context) {
-	b := openTab(t, chromium, startPage(t, newTestBench(t).bench()), 1280, 900)
+func browserExport(t *testing.T, c *chromium) {
+	b := c.openTab(t, c.address, 1280, 900)
 	dir := t.TempDir()
 	_, err := chromedp.CallBrowser(b.ctx, browser.SetDownloadBehavior, browser.SetDownloadBehaviorParams{
 		Behavior: browser.SetDownloadBehaviorBehaviorAllow, BrowserContextID: chromedp.FromContext(b.ctx).BrowserContextID, DownloadPath: dir})
@@ -359,9 +356,7 @@ func browserExport(t *testing.T, chromium context.Context) {
 		return b.download(dir, "liftbench-"+name, `document.getElementById("save-`+name+`")`)
 	}
 	b.must(os.WriteFile(filepath.Join(dir, "setting.yaml"), file("setting.yaml"), 0o644))
-	if status, _, stderr := command("", "run", "--out", filepath.Join(dir, "out"), filepath.Join(dir, "setting.yaml")); status != 0 {
-		t.Fatalf("run on the page's setting: exit status %d, %s", status, stderr)
-	}
+	c.run(t, "run", "--out", filepath.Join(dir, "out"), filepath.Join(dir, "setting.yaml"))
 	for _, name := range []string{"events.csv", "summary.json", "ground.geojson"} {
 		want, err := os.ReadFile(filepath.Join(dir, "out", name))
 		b.must(err)
@@ -412,7 +407,7 @@ func browserExport(t *testing.T, chromium context.Context) {
 
 // browserUpload: an own field is driven; what is wrong with a file is said
 // beside it, with the place in it.
-func browserUpload(t *testing.T, browser context.Context) {
+func browserUpload(t *testing.T, c *chromium) {
 	dir := t.TempDir()
 	save := func(name, content string) string {
 		path := filepath.Join(dir, name)
@@ -422,7 +417,7 @@ func browserUpload(t *testing.T, browser context.Context) {
 		return path
 	}
 	machine, line := edit(t, demoText(t, "machine.yaml"), "count: 12", "count: twelve")
-	b := openTab(t, browser, startPage(t, newTestBench(t).bench()), 1280, 900)
+	b := c.openTab(t, c.address, 1280, 900)
 	still := b.numbers()
 	give := func(part string, paths ...string) {
 		b.do(chromedp.SetUploadFiles(chromedp.CSS("#own-"+part), paths))
@@ -431,24 +426,22 @@ func browserUpload(t *testing.T, browser context.Context) {
 		t.Helper()
 		b.until(part+": "+says, fmt.Sprintf(`document.getElementById("own-%s-fault").innerText.includes(%q) && document.getElementById("own-%[1]s").getAttribute("aria-invalid") === "true"`, part, says))
 	}
-	for _, c := range []struct{ part, path, says string }{
+	for _, f := range []struct{ part, path, says string }{
 		{"machine", save("hoe.yaml", machine), fmt.Sprintf("hoe.yaml:%d:10: rows.count", line)},
 		{"field", save("bow.geojson", `{"type": "Polygon", "coordinates": [[[11,52],[11.001,52.001],[11.001,52],[11,52.001],[11,52]]]}`), "bow.geojson"},
 		{"log", save("mute.nmea", "hello\n"), "mute.nmea"},
 		{"states", save("alone.csv", "time,section,actual\n"), "expected a log too"},
 	} {
-		give(c.part, c.path)
-		fault(c.part, c.says)
-		b.picture("bad-" + c.part)
+		give(f.part, f.path)
+		fault(f.part, f.says)
+		b.picture("bad-" + f.part)
 		b.do(chromedp.Click(chromedp.CSS("#own-files button")))
 		if got := b.numbers(); got != still {
-			t.Errorf("%s: back to the demo's files, other numbers than before", c.part)
+			t.Errorf("%s: back to the demo's files, other numbers than before", f.part)
 		}
 	}
 	// A good day: field, machine, log and states, and its diagnosis.
-	if status, _, stderr := command("", "diagnose", "--write-demo", dir); status != 0 {
-		t.Fatal(stderr)
-	}
+	c.run(t, "diagnose", "--write-demo", dir)
 	give("field", filepath.Join(dir, "field.geojson"))
 	b.until("the own field", fmt.Sprintf(`document.getElementById("busy").hidden && document.getElementById("numbers").innerText !== %q`, still))
 	if note := b.text(`document.querySelector('[data-key="headland_deg"] label').className + getComputedStyle(document.querySelector('[data-key="headland_deg"] label'), "::after").content`); !strings.Contains(note, "no effect here") {

@@ -4,6 +4,7 @@
 package main
 
 import (
+	"bufio"
 	"context"
 	"errors"
 	"fmt"
@@ -26,13 +27,13 @@ import (
 	"github.com/chromedp/chromedp"
 )
 
-// TestBrowser drives the page as a user does. LIFTBENCH_SHOTS names a folder
-// for pictures of it, for the eye.
+// TestBrowser drives the page as a user does, served by the program as it is
+// built. LIFTBENCH_SHOTS names a folder for pictures of it, for the eye.
 func TestBrowser(t *testing.T) {
-	browser := startBrowser(t)
-	for _, c := range []struct {
+	c := startChromium(t)
+	for _, test := range []struct {
 		name string
-		test func(*testing.T, context.Context)
+		test func(*testing.T, *chromium)
 	}{
 		{"Follows live", browserFollowsLive},
 		{"Controls", browserControls},
@@ -50,9 +51,9 @@ func TestBrowser(t *testing.T) {
 		{"Report", browserReport},
 		{"First paint", browserFirstPaint},
 	} {
-		t.Run(c.name, func(t *testing.T) {
+		t.Run(test.name, func(t *testing.T) {
 			t.Parallel()
-			c.test(t, browser)
+			test.test(t, c)
 		})
 	}
 }
@@ -61,21 +62,64 @@ func TestBrowser(t *testing.T) {
 // seconds, even on a slow machine.
 const browserPatience = 2 * time.Minute
 
-// startBrowser starts the browser, which ends with the test.
-func startBrowser(t *testing.T) context.Context {
+// chromium is a browser, the program, and where it serves the page.
+type chromium struct {
+	ctx     context.Context
+	program string
+	address string
+}
+
+// startChromium starts a browser and a server of the page, which end with the
+// test.
+func startChromium(t *testing.T) *chromium {
 	t.Helper()
 	path, err := exec.LookPath("chromium")
 	if err != nil {
 		outside(t, "chromium (Debian chromium)")
 	}
+	c := &chromium{program: filepath.Join(t.TempDir(), "liftbench")}
+	// The program as users have it: the race detector, under which the server's
+	// own tests run, makes it ten times as slow.
+	build := exec.Command("go", "build", "-o", c.program, ".")
+	build.Env = append(os.Environ(), "CGO_ENABLED=0")
+	if out, err := build.CombinedOutput(); err != nil {
+		t.Fatalf("%v: %s", err, out)
+	}
+	serve := exec.Command(c.program, "serve", "--http", "127.0.0.1:0")
+	said, err := serve.StdoutPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := serve.Start(); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		serve.Process.Kill()
+		serve.Wait()
+	})
+	line, err := bufio.NewReader(said).ReadString('\n')
+	if err != nil {
+		t.Fatalf("serve says %q, %v", line, err)
+	}
+	c.address = strings.TrimSpace(line)
+
 	// Root, as which CI runs, has no sandbox; what is opened is our own page.
-	ctx, stop := chromedp.NewContext(context.Background(), chromedp.WithAllocatorOptions(
+	var stop context.CancelFunc
+	c.ctx, stop = chromedp.NewContext(context.Background(), chromedp.WithAllocatorOptions(
 		chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.WSURLReadTimeout(browserPatience)))
 	t.Cleanup(stop)
-	if err := chromedp.Do(ctx); err != nil {
+	if err := chromedp.Do(c.ctx); err != nil {
 		t.Fatalf("%s does not start: %v", path, err)
 	}
-	return ctx
+	return c
+}
+
+// run runs the program, which must succeed.
+func (c *chromium) run(t *testing.T, args ...string) {
+	t.Helper()
+	if out, err := exec.Command(c.program, args...).CombinedOutput(); err != nil {
+		t.Fatalf("%v: %v, %s", args, err, out)
+	}
 }
 
 // tab is a window of the browser, with what went wrong in it.
@@ -90,10 +134,10 @@ type tab struct {
 
 // newTab opens an empty window of that size, which shares nothing with others.
 // What goes wrong in it fails the test.
-func newTab(t *testing.T, browser context.Context, width, height int) *tab {
+func (c *chromium) newTab(t *testing.T, width, height int) *tab {
 	t.Helper()
 	b := &tab{T: t}
-	ctx, stop := chromedp.NewContext(browser, chromedp.WithNewBrowserContext(), chromedp.WithNewWindow(true), chromedp.WithListener(b.hear))
+	ctx, stop := chromedp.NewContext(c.ctx, chromedp.WithNewBrowserContext(), chromedp.WithNewWindow(true), chromedp.WithListener(b.hear))
 	t.Cleanup(stop)
 	if err := chromedp.Do(ctx); err != nil { // with a context that does not end before the window
 		t.Fatal(err)
@@ -116,10 +160,10 @@ func newTab(t *testing.T, browser context.Context, width, height int) *tab {
 	return b
 }
 
-// openTab opens the page in a window of that size.
-func openTab(t *testing.T, browser context.Context, address string, width, height int) *tab {
+// openTab opens a page of the program in a window of that size.
+func (c *chromium) openTab(t *testing.T, address string, width, height int) *tab {
 	t.Helper()
-	b := newTab(t, browser, width, height)
+	b := c.newTab(t, width, height)
 	b.open(address)
 	return b
 }

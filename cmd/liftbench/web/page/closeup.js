@@ -103,10 +103,10 @@ export class CloseupFigure {
     this.clock.textContent = said;
     this.slider.setAttribute("aria-valuetext", said);
     this.frame.say(words(closeup));
-    const { depth } = drive;
+    const { depth, strips } = drive;
     this.frame.show({
       of: [closeup],
-      draw: (width, palette) => drawCrossing({ closeup, depth, width, palette }),
+      draw: (width, palette) => drawCrossing({ closeup, strips, depth, width, palette }),
       cursor: (width, palette) => crossingCursor({ closeup, depth, width, palette }, t),
       alt: words(closeup),
       grid: () => gridOf(closeup),

@@ -1,26 +1,28 @@
-// The close-up from above: the ground that each section sweeps, the border,
-// and for each section the ideal crossing, the command and what it did.
+// The close-up from above: the ground that each section sweeps, what of it is
+// overrun or missed, the border, and for each section the ideal crossing, the command and what it did.
 
 import { el, num } from "./node.js";
 import { ticks, decimalsOf } from "./scale.js";
 import { mark, diamond, judged } from "./mark.js";
 import { signed, fixed } from "./format.js";
 import { FONT, SMALL } from "./legend.js";
-import { lineAt, instants, workedIn, between } from "./closeup-layout.js";
+import { lineAt, instants, workedIn } from "./closeup-layout.js";
 
 /** @typedef {import("./drive.js").Closeup} Closeup */
 /** @typedef {import("./drive.js").CloseupSection} CloseupSection */
+/** @typedef {import("./drive.js").Strip} Strip */
 
 /** Outlines are drawn through every so many instants: a tenth of a second bends by a millimetre. */
 const EVERY = 5;
 
 /**
  * @param {Closeup} c
+ * @param {Strip[]} wrong   ground that ought to have been worked and was not, or the other way round
  * @param {import("./closeup-layout.js").Layout} layout
  * @param {import("./palette.js").Palette} p
  * @returns {any[]}
  */
-export function drawAbove(c, { above, inner: width, wordy }, p) {
+export function drawAbove(c, wrong, { above, inner: width, wordy }, p) {
   const point = (e, n) => above.px(e, n).map((v) => num(v, 1)).join(" ");
   const swept = (s, from, until) => {
     const lines = instants(c, from, until, EVERY).map((t) => lineAt(c, s, t));
@@ -34,18 +36,17 @@ export function drawAbove(c, { above, inner: width, wordy }, p) {
     ground.push(el("path", { d: swept(s, c.from, c.until), fill: p.raised, "fill-opacity": 0.35, stroke: p.quiet, "stroke-width": 0.5 }));
     const work = workedIn(c, s);
     if (work) ground.push(el("path", { d: swept(s, ...work), fill: p.inWork, "fill-opacity": 0.6, stroke: p.ground, "stroke-width": 0.6 }));
-    const gap = between(c, s);
-    if (gap) {
-      const d = swept(s, gap.from, gap.until);
-      ground.push(el("path", { d, fill: p.ground }),
-        el("path", { d, fill: `url(#crossing-${gap.kind})`, stroke: gap.kind === "miss" ? p.miss : p.late, "stroke-width": 1 }));
-    }
     if (s.ideal !== null) ideal.push(el("path", { d: across(c, s, s.ideal, point), stroke: p.ink, "stroke-width": 2.2, fill: "none" }));
     if (s.command !== null) signs.push(diamond(...middle(c, s, s.command, above), p));
     if (s.actual !== null) signs.push(mark(...middle(c, s, s.actual, above), c.on, judged(s.placeM), p));
     const y = num(middle(c, s, s.ideal ?? s.actual ?? c.from, above)[1] + 4);
     text.push(el("text", { x: -8, y, "text-anchor": "end", fill: p.ink, ...FONT }, String(s.section + 1)),
       el("text", { x: width + 8, y, fill: p.ink, ...FONT }, errorText(s, wordy)));
+  }
+  for (const { ground: kind, ring } of wrong) {
+    const d = `M${ring.map(([e, n]) => point(e, n)).join("L")}Z`;
+    ground.push(el("path", { d, fill: p.ground }),
+      el("path", { d, fill: `url(#crossing-${kind})`, stroke: kind === "miss" ? p.miss : p.late, "stroke-width": 1 }));
   }
   const border = c.border.map((r) => "M" + r.map(([e, n]) => point(e, n)).join("L")).join("");
   const axis = ticks(...above.x.domain, Math.max(2, width / 70));

@@ -14,22 +14,24 @@ import { drawProfile, toolsInProfile } from "./draw-profile.js";
 /**
  * @typedef {object} CrossingDrawing
  * @property {import("./drive.js").Closeup} closeup
+ * @property {import("./drive.js").Strip[]} strips   of the drive
  * @property {{working: number, effective: number}} depth m
  * @property {number} width px
  * @property {import("./palette.js").Palette} palette
  */
 
 /** @param {CrossingDrawing} o @returns {Node} */
-export function drawCrossing({ closeup: c, depth, width, palette: p }) {
+export function drawCrossing({ closeup: c, strips, depth, width, palette: p }) {
   const layout = layoutOf(c, depth, width);
+  const wrong = strips.filter((s) => s.ground !== "worked" && s.until > c.from && s.from < c.until);
   const key = crossingLegend(c.on, p, width);
   const height = Math.ceil(layout.keyY + key.height);
   const title = (y, text) => el("text", { x: 0, y: num(y - 10), fill: p.quiet, ...SMALL }, text);
   return el("svg", { width, height, viewBox: `0 0 ${width} ${height}` },
-    el("defs", {}, /** @type {const} */ (["overrun", "miss"]).map((k) => pattern(`crossing-${k}`, k, p))),
+    el("defs", {}, /** @type {const} */ (["overrun", "across_rows", "miss"]).map((k) => pattern(`crossing-${k}`, k, p))),
     el("rect", { x: 0, y: 0, width, height, fill: p.ground }),
     title(layout.aboveY, "From above; driving to the right"),
-    el("g", { transform: `translate(${LEFT} ${layout.aboveY})` }, drawAbove(c, layout, p)),
+    el("g", { transform: `translate(${LEFT} ${layout.aboveY})` }, drawAbove(c, wrong, layout, p)),
     layout.profile ? title(layout.profileY, "Tool height over the way, m from the ideal crossing") : null,
     el("g", { transform: `translate(${LEFT} ${num(layout.profileY)})` }, drawProfile(c, depth, layout, p)),
     el("g", { transform: `translate(0 ${num(layout.keyY)})` }, key.node));
@@ -37,7 +39,7 @@ export function drawCrossing({ closeup: c, depth, width, palette: p }) {
 
 /**
  * What moves over the drawing with the cursor.
- * @param {CrossingDrawing} o
+ * @param {Omit<CrossingDrawing, "strips">} o
  * @param {number} t s; outside of the close-up there is nothing
  * @returns {Node|null}
  */
@@ -56,6 +58,7 @@ function crossingLegend(on, p, width) {
     { swatch: [box({ fill: p.inWork, "fill-opacity": 0.6 })], text: "in work" },
     { swatch: [box({ fill: p.raised, "fill-opacity": 0.35, stroke: p.quiet })], text: "raised" },
     { swatch: hatched("overrun", p.late), text: "overrun" },
+    { swatch: hatched("across_rows", p.late), text: "overrun across rows" },
     { swatch: hatched("miss", p.miss), text: "miss" },
     { swatch: [el("path", { d: "M9 -1V13", stroke: p.ink, "stroke-width": 2.2, fill: "none" })], text: "ideal crossing" },
     { swatch: [stroke({ stroke: p.ink, "stroke-width": 1.4, "stroke-dasharray": "7 3" })], text: "zone border" },

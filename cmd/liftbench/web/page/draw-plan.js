@@ -118,7 +118,8 @@ function zoneNames(drive, view, p) {
 /** @param {Drive} drive */
 function crossingMarks(drive, view, p, picked) {
   const out = [];
-  for (const c of drive.crossings) {
+  // The picked one last, on top of its neighbours.
+  for (const c of [...drive.crossings].sort((a, b) => Number(a.index === picked) - Number(b.index === picked))) {
     const [x, y] = toPx(view, c.east, c.north);
     if (x < -20 || y < -20 || x > view.width + 20 || y > view.height + 20) continue;
     const chosen = c.index === picked;

@@ -34,6 +34,8 @@ import { unwrap } from "./track.js";
  * @property {number|null} bearing   rad
  * @property {Ring[]} rings
  *
+ * @typedef {{section: number, ground: Ground, from: number, until: number, ring: Ring}} Strip   seconds, and ground on the plane
+ *
  * @typedef {object} Steps   what holds from each instant on
  * @property {number[]} t
  * @property {boolean[]} on
@@ -53,7 +55,7 @@ import { unwrap } from "./track.js";
  * @property {Zone[]} zones
  * @property {Ring[]} passes
  * @property {import("./track.js").Track} track
- * @property {{section: number, ground: Ground, from: number, until: number, ring: Ring}[]} strips
+ * @property {Strip[]} strips
  * @property {DriveEvent[]} events
  * @property {Crossing[]} crossings
  * @property {Steps[]} setpoints @property {Steps[]} work   by section

@@ -85,13 +85,27 @@ test("the machine drives to the right, the leftmost section on top, at true prop
   assert.ok(Math.abs(ahead - across) < 1e-6 * across);
 });
 
+const strips = /** @type {import("../page/drive.js").Strip[]} */ (["worked", "overrun", "across_rows", "miss"].map((ground) =>
+  ({ section: 0, ground, from: 10, until: 10.1, ring: [[0, 0], [1, 0], [1, 1], [0, 0]] })));
+
+test("overrun and miss are hatched as the ground that they are, those of other seconds left out", () => {
+  const hatches = (list) => [...toMarkup(drawCrossing({ closeup: made(), strips: list, depth: { working: 0.03, effective: 0.015 }, width: 500, palette: light }))
+    .matchAll(/fill="url\(#crossing-(\w+)\)"/g)].map((m) => m[1]);
+  const without = hatches([]);
+  for (const kind of ["overrun", "across_rows", "miss"]) {
+    const more = hatches(strips).filter((k) => k === kind).length - without.filter((k) => k === kind).length;
+    assert.equal(more, 1, kind);
+  }
+  assert.deepEqual(hatches(strips.map((s) => ({ ...s, from: 50, until: 51 }))), without);
+});
+
 test("it is drawn at every width, with and without heights, without a figure that is none", () => {
   for (const palette of [light, dark]) {
     for (const width of [240, 328, 500, 1200]) {
       for (const change of [{}, { height: null }, { ideal: null, way: null, placeM: null, timeS: null }, { actual: null, placeM: null, timeS: null }]) {
         const c = made();
         c.sections = c.sections.map((s) => ({ ...s, ...change }));
-        const o = { closeup: c, depth: { working: 0.03, effective: 0.015 }, width, palette };
+        const o = { closeup: c, strips, depth: { working: 0.03, effective: 0.015 }, width, palette };
         const text = toMarkup(drawCrossing(o)) + toMarkup(crossingCursor(o, 10) ?? { tag: "g", attrs: {}, kids: [] });
         assert.doesNotMatch(text, /NaN|undefined|Infinity/);
       }
@@ -100,6 +114,6 @@ test("it is drawn at every width, with and without heights, without a figure tha
 });
 
 test("the cursor is not drawn outside of the close-up's seconds", () => {
-  const o = { closeup: made(), depth: { working: 0.03, effective: 0.015 }, width: 500, palette: light };
+  const o = { closeup: made(), strips: [], depth: { working: 0.03, effective: 0.015 }, width: 500, palette: light };
   assert.equal(crossingCursor(o, 3), null);
 });
