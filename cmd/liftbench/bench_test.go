@@ -58,6 +58,7 @@ func TestOutsideControllers(t *testing.T) {
 		drives.Go(func() { r.status, r.stdout, r.stderr = command("", benches[i].args...) })
 	}
 	dial(t, tcp).Close() // bench listens; it waits for the next peer when one has gone
+	dial(t, http).Close()
 	if status, body := get(t, "http://"+http+"/readyz", ""); status != 503 || body != "no setpoint yet\n" {
 		t.Errorf("/readyz before the controller is there: %d %s", status, body)
 	}

@@ -17,6 +17,7 @@ import (
 	"testing"
 	"time"
 
+	"liftbench/replay/wire"
 	"liftbench/sections"
 	"liftbench/sim/receiver"
 )
@@ -40,6 +41,8 @@ type fault struct {
 	toleranceM   float64 // beyond the 0.2 m of rounding, ticks and noise
 	stopped      bool    // by a signal, in mid-lift
 	gone         bool    // the field lies behind when position is back
+
+	row string // what the controller did, for people
 }
 
 // world is what surrounds live in one case.
@@ -239,13 +242,18 @@ func TestFaults(t *testing.T) {
 	}
 	for i, w := range worlds {
 		t.Run(faults[i].name, func(t *testing.T) {
-			if status := w.live.wait(10 * time.Second); status != 0 {
+			if status := w.live.wait(30 * time.Second); status != 0 {
 				t.Errorf("exit status %d: %s", status, w.live.stderr.String())
 			}
 			lines, _ := w.live.stdout.lines()
 			faults[i].judge(t, w.s, readSetpoints(t, lines), w.live.stderr.String())
 		})
 	}
+	var table strings.Builder
+	for i := range faults {
+		table.WriteString(faults[i].row)
+	}
+	t.Logf("\n| fault | drops | lifts | all up after, s | set, s |\n| --- | --- | --- | --- | --- |\n%s", table.String())
 	t.Run("the recording, run", func(t *testing.T) {
 		w := worlds[0]
 		files, _ := filepath.Glob(filepath.Join(w.s.dir, "day-*.nmea"))
@@ -319,8 +327,9 @@ func TestLongSilence(t *testing.T) {
 	if status != 0 {
 		t.Fatal(stderr)
 	}
-	f := fault{loseS: breakS, backS: 45, reason: "lost-fix", gone: true}
+	f := fault{name: "30 s of silence", loseS: breakS, backS: 45, reason: "lost-fix", gone: true}
 	f.judge(t, s, readSetpoints(t, bytes.Split([]byte(strings.TrimSuffix(stdout, "\n")), []byte("\n"))), stderr)
+	t.Log(f.row)
 }
 
 const faultSections = 12
@@ -361,7 +370,13 @@ func (f *fault) judge(t *testing.T, s *straight, setpoints []sections.Setpoint, 
 			byReason[sp.Reason]++
 		}
 	}
-	t.Logf("%d drops, lifts by reason %v", drops, byReason)
+	var lifts []string
+	for r := range sections.HeldDown + 1 {
+		if n := byReason[r]; n > 0 {
+			lifts = append(lifts, fmt.Sprintf("%d %s", n, wire.ReasonName(r)))
+		}
+	}
+	after, set := "", ""
 	want := 2 * faultSections // both zones
 	if f.loseS != 0 && f.backS < 60 && !f.gone {
 		want = 3 * faultSections // and again after the fault
@@ -388,8 +403,14 @@ func (f *fault) judge(t *testing.T, s *straight, setpoints []sections.Setpoint, 
 					float64(on-s.startNs)*1e-9, float64(off-s.startNs)*1e-9, f.loseS)
 			}
 		}
-		t.Logf("all up %.2f s after the fault", float64(latest-s.at(f.loseS))*1e-9)
+		began := breakS
+		if f.stopped {
+			began = midLiftS
+		}
+		after = fmt.Sprintf("%.2f", float64(max(latest-s.at(began), 0))*1e-9)
+		set = fmt.Sprintf("%.2f", max(f.loseS+maxAgeS+holdS-began, 0))
 	}
+	f.row = fmt.Sprintf("| %s | %d | %s | %s | %s |\n", f.name, drops, strings.Join(lifts, ", "), after, set)
 
 	metrics := readMetrics(t, filepath.Join(s.dir, "live.prom"))
 	for _, reason := range []string{"lost-fix", "low-quality"} {
@@ -532,10 +553,10 @@ func freePort(t testing.TB) string {
 	return port
 }
 
-// dial connects, at the latest after some seconds.
+// dial connects as soon as somebody listens.
 func dial(t testing.TB, addr string) net.Conn {
 	t.Helper()
-	for end := time.Now().Add(5 * time.Second); ; time.Sleep(5 * time.Millisecond) {
+	for end := time.Now().Add(30 * time.Second); ; time.Sleep(5 * time.Millisecond) {
 		c, err := net.Dial("tcp", addr)
 		if err == nil {
 			t.Cleanup(func() { c.Close() })

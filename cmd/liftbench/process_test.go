@@ -121,7 +121,7 @@ func start(t testing.TB, as string, args ...string) *process {
 // stop sends SIGTERM and waits for the exit status.
 func (p *process) stop() (status int) {
 	p.cmd.Process.Signal(syscall.SIGTERM)
-	return p.wait(10 * time.Second)
+	return p.wait(30 * time.Second)
 }
 
 // wait waits for the exit status.
@@ -140,7 +140,7 @@ func (p *process) wait(limit time.Duration) (status int) {
 // what stands between before and after it.
 func (p *process) says(before, after string) string {
 	p.t.Helper()
-	for end := time.Now().Add(10 * time.Second); time.Now().Before(end); time.Sleep(time.Millisecond) {
+	for end := time.Now().Add(30 * time.Second); time.Now().Before(end); time.Sleep(time.Millisecond) {
 		_, rest, ok := bytes.Cut([]byte(p.stderr.String()), []byte(before))
 		if word, _, ok2 := bytes.Cut(rest, []byte(after)); ok && ok2 {
 			return string(word)

@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"sync"
 	"time"
 
@@ -117,7 +118,7 @@ func (e *Engine) Run(ctx context.Context, r io.Reader) error {
 	for e.reader.Next() && ctx.Err() == nil {
 		e.dates.Add(e.reader.Fix(), e.take)
 	}
-	e.lift()
+	e.lift(e.clock.nowNs())
 	e.mu.Unlock()
 	stop()
 	ticker.Wait()
@@ -266,11 +267,10 @@ func (e *Engine) next() int64 {
 }
 
 // lift lifts whatever is in work, at once and for good.
-func (e *Engine) lift() {
+func (e *Engine) lift(now int64) {
 	for i := range e.cfg.Machine.Sections {
 		e.ctl.Hold(i, sections.HoldUp)
 	}
-	now := e.clock.nowNs()
 	e.decide(now)
 	e.out.finish(now)
 }
@@ -289,13 +289,15 @@ func (e *Engine) Replay(ctx context.Context, log *nmea.Reader, pace float64) err
 	e.out = newOutputs(e.cfg.Outputs, len(e.cfg.Machine.Sections), pace)
 	e.reader = log
 	sim.ReadAsLive(log)
+	atNs := int64(math.MaxInt64) // of the last fix: the clock may have run on far, at a great pace
+	use := func(f *nmea.Fix) { atNs = e.replay(ctx, f) }
 	for log.Next() && ctx.Err() == nil {
-		e.dates.Add(log.Fix(), func(f *nmea.Fix) { e.replay(ctx, f) })
+		e.dates.Add(log.Fix(), use)
 	}
 	if ctx.Err() == nil {
-		e.dates.Flush(func(f *nmea.Fix) { e.replay(ctx, f) })
+		e.dates.Flush(use)
 	}
-	e.lift()
+	e.lift(min(e.clock.nowNs(), atNs))
 	if ctx.Err() != nil {
 		return nil
 	}
@@ -312,15 +314,15 @@ func (e *Engine) Replay(ctx context.Context, log *nmea.Reader, pace float64) err
 const maxPace = 1e6
 
 // replay lets the time pass until a fix arrives, and gives it to the
-// controller.
-func (e *Engine) replay(ctx context.Context, f *nmea.Fix) {
+// controller. It returns until when it came.
+func (e *Engine) replay(ctx context.Context, f *nmea.Fix) (atNs int64) {
 	at := e.when.ArrivalNs(f)
 	if !e.started {
 		e.clock.set(at)
 	}
 	for t, ok := e.when.Next(at); ok; t, ok = e.when.Next(at) {
 		if !e.wait(ctx, t) {
-			return
+			return t
 		}
 		e.decide(t)
 	}
@@ -331,6 +333,7 @@ func (e *Engine) replay(ctx context.Context, f *nmea.Fix) {
 			e.cfg.Hooks.Decision(int64(e.cfg.Now().Sub(e.read)))
 		}
 	}
+	return at
 }
 
 // wait lets the engine go until utcNs, and sends what falls due meanwhile. It

@@ -160,6 +160,28 @@ func TestReplayDecidesAsRun(t *testing.T) {
 	}
 }
 
+// At any pace a log ends where it ends: no fail-safe for the time that the
+// clock has run on.
+func TestReplayEndsWithItsLog(t *testing.T) {
+	m, f := bar(6), strips(t)
+	last := int64(0)
+	e, err := New(Config{Machine: m, Field: f, Settings: settings(), Hooks: Hooks{
+		FailSafe: func(r sections.Reason) { t.Errorf("fail-safe for %v", r) },
+		Fix:      func(f *nmea.Fix, _, _ int64) { last = f.TimeNs },
+		Setpoints: func(s []sections.Setpoint) {
+			if due := s[len(s)-1].DueNs; due > last+1e9 {
+				t.Errorf("a setpoint for %.1f s after the last position", float64(due-last)*1e-9)
+			}
+		},
+	}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := e.Replay(t.Context(), nmea.NewReader(bytes.NewReader(log(t, m, startNs, 14, receiver.Params{}))), maxPace); err != nil {
+		t.Fatal(err)
+	}
+}
+
 // damage changes one byte of a thousand.
 func damage(b []byte) []byte {
 	b = bytes.Clone(b)
