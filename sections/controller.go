@@ -99,6 +99,7 @@ func New(m *Machine, f *field.Field, set Settings) (*Controller, error) {
 			Field: f, Machine: m, Rule: set.Rule,
 			CosRowTolerance: math.Cos(set.RowToleranceRad),
 			MinWorkRadiusM:  set.MinWorkRadiusM,
+			SlackM:          set.SlackM,
 		},
 		set:     set,
 		reach:   m.ReachM(),

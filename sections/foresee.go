@@ -34,7 +34,7 @@ func (v *view) inWork(c *Controller, i int) bool {
 	if v.alike {
 		return v.inside
 	}
-	return c.gate.Rule.InWork(c.gate.Share(i, &v.frame, v.zones))
+	return c.gate.Wants(i, c.gate.Share(i, &v.frame, v.zones))
 }
 
 // crossing finds the first instant up to untilNs, where the section ought to

@@ -21,6 +21,10 @@ type Gate struct {
 	// bearing of the headland rows; without this limit the tools would drop
 	// in the middle of it.
 	MinWorkRadiusM float64
+	// SlackM is how much of a section's width may hang over a border with the
+	// rule CropFirst, or reach in with WeedFirst, before it decides. Along a
+	// border the bar strays by as much as the steering.
+	SlackM float64
 }
 
 // Zones returns the zones that take part at pose p.
@@ -45,5 +49,10 @@ func (g *Gate) Share(i int, f *Frame, m field.Mask) float64 {
 // InWork reports whether section i ought to be in work at pose p.
 func (g *Gate) InWork(i int, p *motion.Pose) bool {
 	f := g.Machine.Frame(p)
-	return g.Rule.InWork(g.Share(i, &f, g.Zones(p)))
+	return g.Wants(i, g.Share(i, &f, g.Zones(p)))
+}
+
+// Wants reports whether section i ought to be in work with that share inside.
+func (g *Gate) Wants(i int, share float64) bool {
+	return g.Rule.InWork(share, g.SlackM/g.Machine.Sections[i].WidthM)
 }

@@ -31,13 +31,14 @@ const (
 )
 
 // InWork reports whether a section of which share (0 to 1) lies inside the
-// zone is to be in work.
-func (r EdgeRule) InWork(share float64) bool {
+// zone is to be in work. A part of it up to slack (0 to 1) decides nothing.
+func (r EdgeRule) InWork(share, slack float64) bool {
+	slack = max(min(slack, 0.5), shareEpsilon)
 	switch r {
 	case CropFirst:
-		return share >= 1-shareEpsilon
+		return share >= 1-slack
 	case WeedFirst:
-		return share > shareEpsilon
+		return share > slack
 	}
 	return share >= 0.5
 }

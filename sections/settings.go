@@ -68,8 +68,8 @@ type Settings struct {
 	// RowToleranceRad is the largest angle between heading and crop rows at
 	// which a zone with a row bearing takes part, 0 to π/2.
 	RowToleranceRad float64
-	// MinWorkRadiusM: see Gate.
-	MinWorkRadiusM float64
+	// MinWorkRadiusM and SlackM: see Gate.
+	MinWorkRadiusM, SlackM float64
 
 	// HysteresisM is how far a section must travel after a command at a
 	// border before the opposite one may be given.
@@ -115,6 +115,7 @@ func DefaultSettings() Settings {
 		TickNs:          50e6,
 		RowToleranceRad: 20 * math.Pi / 180,
 		MinWorkRadiusM:  20,
+		SlackM:          0.05,
 		HysteresisM:     0.10,
 		ShortestUpNs:    500e6,
 		ShortestDownNs:  500e6,
@@ -165,6 +166,7 @@ func (s *Settings) Validate() error {
 	}{
 		{"row tolerance", "rad", s.RowToleranceRad, 0, math.Pi / 2},
 		{"least work radius", "m", s.MinWorkRadiusM, 0, 1000},
+		{"slack", "m", s.SlackM, 0, 1},
 		{"hysteresis", "m", s.HysteresisM, 0, 10},
 		{"least speed", "m/s", s.MinSpeedMps, 0, 10},
 		{"top speed", "m/s", s.MaxSpeedMps, 0.1, 100},

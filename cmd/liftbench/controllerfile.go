@@ -28,6 +28,7 @@ type controllerConfig struct {
 	TickMs          float64  `key:"tick_ms" unit:"ms" min:"1" max:"1000" doc:"time between two runs of the controller"`
 	RowToleranceDeg float64  `key:"row_tolerance_deg" unit:"°" min:"0" max:"90" doc:"greatest angle between heading and crop rows at which a zone with rows takes part"`
 	MinWorkRadiusM  float64  `key:"min_work_radius_m" unit:"m" min:"0" max:"1000" doc:"tightest path that still counts as work in a zone with rows"`
+	SlackCm         float64  `key:"slack_cm" unit:"cm" min:"0" max:"100" doc:"how much of a section's width may hang over a border with crop-first, or reach in with weed-first, before it decides: along a border the bar strays by as much as the steering"`
 	HysteresisCm    float64  `key:"hysteresis_cm" unit:"cm" min:"0" max:"1000" doc:"distance a section travels after a command at a border before the opposite one may be given"`
 	ShortestUpMs    float64  `key:"shortest_up_ms" unit:"ms" min:"0" max:"60000" doc:"shortest time a section stays up, command to command"`
 	ShortestDownMs  float64  `key:"shortest_down_ms" unit:"ms" min:"0" max:"60000" doc:"shortest time a section stays down, command to command"`
@@ -61,6 +62,7 @@ func defaultController() controllerConfig {
 		TickMs:          ms(s.TickNs),
 		RowToleranceDeg: roundTo(s.RowToleranceRad*180/math.Pi, 1e-6),
 		MinWorkRadiusM:  s.MinWorkRadiusM,
+		SlackCm:         roundTo(s.SlackM*100, 1e-6),
 		HysteresisCm:    roundTo(s.HysteresisM*100, 1e-6),
 		ShortestUpMs:    ms(s.ShortestUpNs),
 		ShortestDownMs:  ms(s.ShortestDownNs),
@@ -96,6 +98,7 @@ func (c *controllerConfig) settings(p *hydraulics.Params, n int) sections.Settin
 		TickNs:          ns(c.TickMs),
 		RowToleranceRad: c.RowToleranceDeg * math.Pi / 180,
 		MinWorkRadiusM:  c.MinWorkRadiusM,
+		SlackM:          c.SlackCm / 100,
 		HysteresisM:     c.HysteresisCm / 100,
 		ShortestUpNs:    ns(c.ShortestUpMs),
 		ShortestDownNs:  ns(c.ShortestDownMs),

@@ -20,7 +20,7 @@ func (w *walk) trace(i int, t0, t1 int64) {
 	for from := t0; from < t1; {
 		until := l.until(t1)
 		a := w.sample(i, from)
-		l.observe(from, w.gate.Rule.InWork(a.in))
+		l.observe(from, w.gate.Wants(i, a.in))
 		w.enter(l, from, a.in, a.all)
 		for a.timeNs < until {
 			b := w.sample(i, a.timeNs+w.reachNs(i, a.timeNs, until))
@@ -90,9 +90,8 @@ func (w *walk) half(i int, a, b *sample) {
 // passBorder notes the changes of ideal state and of ground between a and b.
 func (w *walk) passBorder(i int, a, b *sample) {
 	l := &w.lanes[i]
-	rule := w.gate.Rule
-	if ideal := rule.InWork(b.in); ideal != l.ideal {
-		l.observe(w.bisect(i, a, b, func(s *sample) bool { return rule.InWork(s.in) == ideal }), ideal)
+	if ideal := w.gate.Wants(i, b.in); ideal != l.ideal {
+		l.observe(w.bisect(i, a, b, func(s *sample) bool { return w.gate.Wants(i, s.in) == ideal }), ideal)
 	}
 	if !w.spans {
 		return

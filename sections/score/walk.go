@@ -52,7 +52,7 @@ func (w *walk) run(track motion.Track) {
 	for i := range w.lanes {
 		l := &w.lanes[i]
 		in, all := w.shares(i, &from.frame)
-		l.ideal = w.gate.Rule.InWork(in)
+		l.ideal = w.gate.Wants(i, in)
 		l.idealFirst = l.ideal
 		l.calmM = math.Inf(-1)
 		l.now = span{ground: l.ground(in, all), from: first.TimeNs}
@@ -97,7 +97,7 @@ func (w *walk) jump(leftNs int64, to *station) {
 		l.calmM, l.known = math.Inf(-1), false
 		l.change(timeNs)
 		in, all := w.shares(i, &to.frame)
-		l.observe(timeNs, w.gate.Rule.InWork(in))
+		l.observe(timeNs, w.gate.Wants(i, in))
 		if w.spans {
 			l.closeSpan(leftNs)
 			l.now = span{ground: l.ground(in, all), from: timeNs}
@@ -139,7 +139,7 @@ func (w *walk) retake(timeNs int64, zones field.Mask) {
 		l.settle(w.odo)
 		in, all := w.shares(i, &frame)
 		l.in, l.all = in, all
-		l.observe(timeNs, w.gate.Rule.InWork(in))
+		l.observe(timeNs, w.gate.Wants(i, in))
 		w.enter(l, timeNs, in, all)
 	}
 }
@@ -183,7 +183,7 @@ func (w *walk) each(t0, t1 int64, calm, mixed bool, after odometer) {
 		if !l.known {
 			l.in, l.all = w.shares(i, &frame)
 			l.known, l.since = true, w.odo
-			l.observe(t0, w.gate.Rule.InWork(l.in))
+			l.observe(t0, w.gate.Wants(i, l.in))
 			w.enter(l, t0, l.in, l.all)
 		}
 		if !mixed && (l.next >= len(l.changes) || l.changes[l.next].timeNs > t1) {
