@@ -1,5 +1,3 @@
-//go:build campaign
-
 package main
 
 import (
