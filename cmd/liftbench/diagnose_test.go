@@ -85,7 +85,9 @@ func TestBadDay(t *testing.T) {
 
 // unnamed is a page without the name of its day: the scenario's, or the file's
 // where there is none.
-func unnamed(page string) string { return regexp.MustCompile(`(?m)^  day .*$`).ReplaceAllString(page, "") }
+func unnamed(page string) string {
+	return regexp.MustCompile(`(?m)^  day .*$`).ReplaceAllString(page, "")
+}
 
 // narrow fails on lines that a terminal of 80 columns breaks.
 func narrow(t *testing.T, page string) {
