@@ -5,6 +5,7 @@ package diagnose
 import (
 	"math"
 	"slices"
+	"sort"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -54,18 +55,14 @@ func scan(at []place, outward, r []float64, f *fitted, cols [][]float64, floorM 
 		return nil, nil, false
 	}
 	rr := dot(r, r)
-	order := make([]int, n)
+	order := make([]int, 0, most+2)
 	away := make([]float64, n)
 	zx := make([]float64, len(f.set))
 	var best disc
 	var discs []disc
 	step := max(1, n/mostCentres)
 	for c := 0; c < n; c += step {
-		for i := range order {
-			order[i] = i
-			away[i] = math.Hypot(at[i].eastM-at[c].eastM, at[i].northM-at[c].northM)
-		}
-		nearest(order, away)
+		order = nearest(order, away, at, c, most+1)
 		clear(zx)
 		xr, xx := 0.0, 0.0
 		next := leastStretch
@@ -75,7 +72,7 @@ func scan(at []place, outward, r []float64, f *fitted, cols [][]float64, floorM 
 			for j, p := range f.set {
 				zx[j] += outward[i] * cols[p][i]
 			}
-			if k+1 < next || k+1 < n && away[order[k+1]] == away[i] {
+			if k+1 < next || away[order[k+1]] == away[i] {
 				continue
 			}
 			next = max(next+1, next*5/4)
@@ -102,11 +99,7 @@ func scan(at []place, outward, r []float64, f *fitted, cols [][]float64, floorM 
 	if !(twoSided(math.Sqrt(best.gain)/sigma, df)*looked < chance) || math.Abs(best.sizeM) < leastM {
 		return nil, nil, false
 	}
-	for i := range order {
-		order[i] = i
-		away[i] = math.Hypot(at[i].eastM-at[best.centre].eastM, at[i].northM-at[best.centre].northM)
-	}
-	nearest(order, away)
+	order = nearest(order, away, at, best.centre, best.k)
 	s := &stretch{eastM: at[best.centre].eastM, northM: at[best.centre].northM, radiusM: away[order[best.k-1]], crossings: best.k}
 	// The interval of a size whose disc was searched for is every size that some
 	// disc makes as likely as t allows: RSS of disc and size no more than t²·σ²
@@ -126,17 +119,20 @@ func scan(at []place, outward, r []float64, f *fitted, cols [][]float64, floorM 
 	return &term{cause: WrongBorder, tests: looked, least: leastM, arc: s}, col, true
 }
 
-// nearest sorts by distance, of equals the first.
-func nearest(order []int, away []float64) {
-	slices.SortFunc(order, func(a, b int) int {
-		switch {
-		case away[a] < away[b]:
-			return -1
-		case away[a] > away[b]:
-			return 1
+// nearest appends to order[:0] the k places that are nearest to the c-th, in order,
+// of equals the first, and fills in how far away each is.
+func nearest(order []int, away []float64, at []place, c, k int) []int {
+	order = order[:0]
+	for i := range at {
+		away[i] = math.Hypot(at[i].eastM-at[c].eastM, at[i].northM-at[c].northM)
+		if len(order) == k && away[i] >= away[order[k-1]] {
+			continue
 		}
-		return a - b
-	})
+		to := sort.Search(len(order), func(q int) bool { return away[order[q]] > away[i] })
+		order = slices.Insert(order, to, i)
+		order = order[:min(len(order), k)]
+	}
+	return order
 }
 
 // quadratic is zᵀ·A·z.

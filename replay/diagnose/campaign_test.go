@@ -371,12 +371,12 @@ func accept(t *testing.T, r *rows) {
 }
 
 // below reports whether k of n are fewer than a share: in the whole campaign by
-// count, in a part of it beyond chance, once in a thousand.
+// count, in a part of it beyond chance, once in a hundred.
 func below(k, n int, share float64) bool {
 	if full() || share == 0 {
 		return float64(k) < share*float64(n)
 	}
-	return distuv.Binomial{N: float64(n), P: share}.CDF(float64(k)) < 1e-3
+	return distuv.Binomial{N: float64(n), P: share}.CDF(float64(k)) < 0.01
 }
 
 // partOr says how often each point of the grid is driven, and one
@@ -390,7 +390,8 @@ func partOr(times, part int) (often, thin int) {
 }
 
 func TestCampaignClosedForm(t *testing.T) {
-	times, thin := partOr(3, 7)
+	t.Parallel()
+	times, thin := partOr(3, 3)
 	accept(t, campaign(t, func(_ testing.TB, s shape, f fault) (Input, fault) { return closedForm(s, f), f }, catalogue, times, thin))
 }
 
@@ -401,14 +402,16 @@ func straight() []truth {
 
 // On the bench, against the true track.
 func TestCampaignBench(t *testing.T) {
-	times, thin := partOr(2, 23)
+	t.Parallel()
+	times, thin := partOr(2, 41)
 	accept(t, campaign(t, func(tb testing.TB, s shape, f fault) (Input, fault) { return onBench(tb, s, f, false) }, straight(), times, thin))
 }
 
 // On the bench, scored as a log is: against the track of its own positions.
 // These hide what of a float's error is in both, so poor reception is left out.
 func TestCampaignLog(t *testing.T) {
-	times, thin := partOr(1, 37)
+	t.Parallel()
+	times, thin := partOr(1, 61)
 	faults := slices.DeleteFunc(straight(), func(t truth) bool { return t.cause == PoorReception })
 	accept(t, campaign(t, func(tb testing.TB, s shape, f fault) (Input, fault) { return onBench(tb, s, f, true) }, faults, times, thin))
 }

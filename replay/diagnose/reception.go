@@ -32,7 +32,7 @@ type reception struct {
 func receptionOf(fixes []Heard) reception {
 	r := reception{fixes: fixes, ageNs: -1}
 	var count [256]int
-	var intervals, ages []float64
+	intervals, ages := make([]float64, 0, len(fixes)), make([]float64, 0, len(fixes))
 	for i := range fixes {
 		count[fixes[i].Quality]++
 		if i > 0 {

@@ -250,6 +250,7 @@ func TestFew(t *testing.T) {
 // Later by the same time at every transition is a time error larger by as much,
 // and nothing else; the order of events is nothing.
 func TestShiftAndOrder(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		s := usual(rapid.Uint64Range(1, 1000).Draw(t, "seed"))
 		by := rapid.Float64Range(-0.3, 0.3).Draw(t, "seconds")
@@ -292,6 +293,7 @@ func TestShiftAndOrder(t *testing.T) {
 // Left and right exchanged, a day has the same causes, of the mirrored sections,
 // and a heading error of the other sign for yaw rates of the same one.
 func TestMirrored(t *testing.T) {
+	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
 		s := usual(rapid.Uint64Range(1, 1000).Draw(t, "seed"))
 		in := closedForm(s, fault{slow: 2, slowS: 0.2})
