@@ -82,16 +82,26 @@ func TestOutsideControllers(t *testing.T) {
 	drives.Wait()
 
 	job := s.setup.job()
-	// What the computer adds to the way to and from the controllers that answer
-	// every position at once: little, if it has nothing else to do.
+	// What the computer adds to the way to and from the controllers, as the bench
+	// itself says: little, if it has nothing else to do.
 	worstS := 0.0
 	for i, b := range benches {
-		if b.naive && results[i].status == 0 {
-			x := readSummary(t, filepath.Join(s.dir, b.out)).Outside
-			worstS = max(worstS, x.WorstAfterS-latencyS, x.PlayedLateS)
+		if results[i].status != 0 {
+			continue
 		}
+		x := readSummary(t, filepath.Join(s.dir, b.out)).Outside
+		onWayS := x.WorstAfterS
+		if b.naive {
+			onWayS -= latencyS
+		}
+		worstS = max(worstS, onWayS, x.PlayedLateS)
+		t.Logf("%s: sentences played %.1f ms late, lines %.1f ms on their way, at worst", b.name, x.PlayedLateS*1e3, onWayS*1e3)
 	}
-	t.Logf("sentences to a controller that answers at once, and its lines back, take %.1f ms at worst", worstS*1e3)
+	// A controller that has no position for so long is right to lift.
+	if worstS > maxAgeS/2 {
+		t.Logf("this computer stood still for %.1f s: the controllers cannot be judged", worstS)
+		return
+	}
 	for i, b := range benches {
 		t.Run(b.name, func(t *testing.T) {
 			r := &results[i]

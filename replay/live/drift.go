@@ -15,8 +15,8 @@ const (
 	driftRate = 200e-6
 )
 
-// drift follows the least delay from the instant a fix is of until it is there,
-// by the engine's clock. No fix comes sooner than the line and the receiver
+// drift follows the least delay from the instant a fix is of to the arrival of
+// its first sentence, by the engine's clock. No fix comes sooner than the line and the receiver
 // let it, so a least delay that changes is the clock's error, in all but the
 // time that a busy host or network takes.
 type drift struct {

@@ -1,9 +1,14 @@
 package live
 
 import (
+	"bytes"
+	"io"
 	"math/rand/v2"
 	"testing"
 	"time"
+
+	"liftbench/nmea"
+	"liftbench/sim/receiver"
 )
 
 // A host whose clock runs wrong, against a receiver whose fixes take 50 ms and
@@ -49,6 +54,53 @@ func TestDriftIsMadeGood(t *testing.T) {
 				if off := e.clock.nowNs() - startNs - arrivalNs; fixNs > 10e9 && (off < c.leastNs || off > c.mostNs) {
 					t.Fatalf("after %v the clock is %.1f ms ahead; expected %.1f to %.1f", time.Duration(fixNs), float64(off)*1e-6, float64(c.leastNs)*1e-6, float64(c.mostNs)*1e-6)
 				}
+			}
+		})
+	}
+}
+
+// A first epoch that is held up, as a whole or between its sentences, leaves
+// the clock right: no later position looks older or younger than it is. It is
+// set by the first, for the receiver lives in another year.
+func TestFirstEpochHeldUp(t *testing.T) {
+	const latency, heldUp = 100 * time.Millisecond, 300 * time.Millisecond
+	m, f, set := bar(2), strips(t), settings()
+	set.LatencyNs = int64(latency)
+	for name, sentence := range map[string]int{"as a whole": 0, "after its first sentence": 1, "before its last": 2} {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			lines := bytes.SplitAfter(log(t, m, startNs, 2, receiver.Params{}), []byte("\n"))
+			r, w := io.Pipe()
+			began := time.Now()
+			go func() {
+				defer w.Close()
+				for i := 0; i+2 < len(lines); i++ {
+					at := began.Add(time.Duration(i/3)*100*time.Millisecond + latency)
+					if i < 3 && i >= sentence {
+						at = at.Add(heldUp)
+					}
+					time.Sleep(time.Until(at))
+					w.Write(lines[i])
+				}
+			}()
+			var off time.Duration // what the clock says against what it should
+			fixes := 0
+			var e *Engine
+			e, err := New(Config{Machine: m, Field: f, Settings: set, Hooks: Hooks{Fix: func(f *nmea.Fix, _, _ int64) {
+				fixes++
+				off = time.Duration(e.clock.nowNs()-startNs) - time.Since(began)
+			}}})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if err := e.Run(t.Context(), r); err != nil {
+				t.Fatal(err)
+			}
+			if fixes < 15 {
+				t.Errorf("%d fixes", fixes)
+			}
+			if off.Abs() > 50*time.Millisecond {
+				t.Errorf("the clock is %v ahead", off)
 			}
 		})
 	}

@@ -155,20 +155,19 @@ func (e *Engine) take(f *nmea.Fix) {
 	at := e.when.ArrivalNs(f)
 	now := e.clock.nowNs()
 	if at > now || !e.started && at != f.ReadyNs {
-		set, least := at, e.cfg.Settings.LatencyNs
+		set := at
 		if ago := now - f.ArrivalNs; !e.started && ago >= 0 && ago <= oneEpochNs {
 			// It came when its first sentence did, not when the next epoch
 			// showed that it was complete.
 			set += ago
-			least += f.ReadyNs - f.ArrivalNs
 		}
 		e.clock.set(set)
-		e.drift.reset(least)
+		e.drift.reset(e.cfg.Settings.LatencyNs)
 		if e.cfg.Hooks.ClockStep != nil {
 			e.cfg.Hooks.ClockStep(set - now)
 		}
-	} else if at == f.ReadyNs && at > e.clock.utcNs { // stamped by the clock as it is
-		defer e.steer(at - f.TimeNs) // what is stamped already stays
+	} else if at == f.ReadyNs && f.ArrivalNs > e.clock.utcNs { // stamped by the clock as it is
+		defer e.steer(f.ArrivalNs - f.TimeNs) // what is stamped already stays
 	}
 	for t, ok := e.when.Next(at); ok; t, ok = e.when.Next(at) {
 		e.decide(t)
