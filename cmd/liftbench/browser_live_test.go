@@ -100,9 +100,14 @@ func (c *chromium) startLive(t *testing.T, dir string, pace int) (host string, l
 	if err := p.Start(); err != nil {
 		t.Fatal(err)
 	}
+	var later bytes.Buffer // what live says once it runs
+	read := make(chan struct{})
 	t.Cleanup(func() {
 		p.Process.Kill()
-		p.Wait()
+		<-read
+		if p.Wait(); t.Failed() {
+			t.Logf("live: %v, %s", p.ProcessState, &later)
+		}
 	})
 	// Opened by both, so that neither waits for the other.
 	log, err = os.OpenFile(pipe, os.O_RDWR, 0)
@@ -115,11 +120,15 @@ func (c *chromium) startLive(t *testing.T, dir string, pace int) (host string, l
 		text = append(text, buf[:n]...)
 		if _, rest, ok := bytes.Cut(text, []byte("follows: http://")); ok {
 			if host, _, ok := bytes.Cut(rest, []byte("/")); ok {
-				go io.Copy(io.Discard, said)
+				go func() {
+					_, _ = io.Copy(&later, said) // until live ends
+					close(read)
+				}()
 				return string(host), log
 			}
 		}
 		if err != nil {
+			close(read)
 			t.Fatalf("live: %v, %s", err, text)
 		}
 	}

@@ -249,6 +249,8 @@ func (d *Drive) machineJSON(e *encoder) {
 	e.key("effective")
 	e.mm(d.Hydraulics.EffectiveDepthM)
 	e.close('}')
+	e.key("rowTolerance")
+	e.mm(d.Settings.RowToleranceRad)
 	e.key("sections")
 	e.open('[')
 	for i := range d.Machine.Sections {

@@ -63,7 +63,7 @@ class App {
     this.sweeping = latest({
       waitMs: 500,
       work: ({ setting, files }, signal) => ask("api/speeds", setting, files, signal),
-      done: (a) => this.scatter.show(decodeSpeeds(a), true),
+      done: (a) => this.scatter.show(decodeSpeeds(a), "The same setting driven at five speeds."),
       failed: (e) => this.failed(e),
     });
     this.pinning = latest({
@@ -204,7 +204,7 @@ class App {
     this.controls.fix(drive.fixed);
     this.controls.hint("lift_lead_ms", `${Math.round(drive.leads.lift * 1000)} ms`);
     this.controls.hint("drop_lead_ms", `${Math.round(drive.leads.drop * 1000)} ms`);
-    byId("drive-title").textContent = `${drive.title}, ${clock(drive.duration)} min, ${(drive.distance / 1000).toFixed(2)} km, ${drive.sections.length} sections`;
+    byId("drive-title").textContent = [drive.title, `${clock(drive.duration)} min`, drive.distance > 0 && `${(drive.distance / 1000).toFixed(2)} km`, `${drive.sections.length} sections`].filter(Boolean).join(", ");
     this.warn(drive.warnings);
     showDiagnosis(byId("diagnosis"), drive.diagnosis);
     const { crossings } = drive;
@@ -218,8 +218,9 @@ class App {
     } else if (!kept) this.centre(i === null ? 0 : (crossings[i].from + crossings[i].until) / 2);
     this.showDrive();
     this.look();
-    if (!this.live && drive.simulated && Object.keys(this.files).length === 0) this.sweeping.ask(this.question());
-    this.scatter.show(cloudOf(drive), false);
+    const sweep = !this.live && drive.simulated && Object.keys(this.files).length === 0;
+    if (sweep) this.sweeping.ask(this.question());
+    this.scatter.show(cloudOf(drive), sweep ? "The same setting is being driven at five speeds." : "");
     this.say(this.doubt);
   }
 

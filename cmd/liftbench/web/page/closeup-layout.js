@@ -59,6 +59,33 @@ export function workedIn(c, s) {
 }
 
 /**
+ * Returns when a section was up within the close-up, null when that is not known.
+ * @param {Closeup} c @param {CloseupSection} s
+ * @returns {[number, number]|null}
+ */
+export function raisedIn(c, s) {
+  return workedIn({ ...c, on: !c.on }, s);
+}
+
+/**
+ * Returns the rings of the zones that the machine works on its way in the
+ * close-up, of those whose rows run another way, and of those never worked.
+ * @param {Closeup} c
+ * @param {import("./drive.js").Zone[]} zones
+ * @param {number} tolerance   rad
+ */
+export function groundOf(c, zones, tolerance) {
+  const { heading } = frameOf(c);
+  const along = (z) => z.bearing === null || Math.abs(Math.sin(heading - z.bearing)) <= Math.sin(tolerance);
+  const rings = (of) => zones.filter(of).flatMap((z) => z.rings);
+  return {
+    inside: rings((z) => z.kind !== "keep-out" && along(z)),
+    across: rings((z) => z.kind !== "keep-out" && !along(z)),
+    never: rings((z) => z.kind === "keep-out"),
+  };
+}
+
+/**
  * Returns what lies between the ideal and the actual instant, null when they
  * are the same or one is missing.
  * @param {Closeup} c @param {CloseupSection} s

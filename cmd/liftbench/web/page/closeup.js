@@ -103,11 +103,10 @@ export class CloseupFigure {
     this.clock.textContent = said;
     this.slider.setAttribute("aria-valuetext", said);
     this.frame.say(words(closeup));
-    const { depth, strips } = drive;
     this.frame.show({
       of: [closeup],
-      draw: (width, palette) => drawCrossing({ closeup, strips, depth, width, palette }),
-      cursor: (width, palette) => crossingCursor({ closeup, depth, width, palette }, t),
+      draw: (width, palette) => drawCrossing({ closeup, drive, width, palette }),
+      cursor: (width, palette) => crossingCursor({ closeup, drive, width, palette }, t),
       alt: words(closeup),
       grid: () => gridOf(closeup),
     });

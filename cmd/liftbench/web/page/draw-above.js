@@ -6,36 +6,47 @@ import { ticks, decimalsOf } from "./scale.js";
 import { mark, diamond, judged } from "./mark.js";
 import { signed, fixed } from "./format.js";
 import { FONT, SMALL } from "./legend.js";
-import { lineAt, instants, workedIn } from "./closeup-layout.js";
+import { lineAt, instants, workedIn, raisedIn } from "./closeup-layout.js";
 
 /** @typedef {import("./drive.js").Closeup} Closeup */
 /** @typedef {import("./drive.js").CloseupSection} CloseupSection */
-/** @typedef {import("./drive.js").Strip} Strip */
 
 /** Outlines are drawn through every so many instants: a tenth of a second bends by a millimetre. */
 const EVERY = 5;
 
+/** Beyond every drawing, px. */
+const FAR = 1e5;
+
 /**
  * @param {Closeup} c
- * @param {Strip[]} wrong   ground that ought to have been worked and was not, or the other way round
+ * @param {ReturnType<typeof import("./closeup-layout.js").groundOf>} zones
  * @param {import("./closeup-layout.js").Layout} layout
  * @param {import("./palette.js").Palette} p
  * @returns {any[]}
  */
-export function drawAbove(c, wrong, { above, inner: width, wordy }, p) {
+export function drawAbove(c, zones, { above, inner: width, wordy }, p) {
   const point = (e, n) => above.px(e, n).map((v) => num(v, 1)).join(" ");
   const swept = (s, from, until) => {
     const lines = instants(c, from, until, EVERY).map((t) => lineAt(c, s, t));
     return "M" + lines.map((l) => point(l[0], l[1])).join("L") + "L" + lines.reverse().map((l) => point(l[2], l[3])).join("L") + "Z";
   };
   const ground = [];
+  /** What would be wrong there where its clip path lets it be seen. */
+  const wrong = { overrun: [], across_rows: [], miss: [] };
   const ideal = [];
   const signs = [];
   const text = [];
   for (const s of c.sections) {
     ground.push(el("path", { d: swept(s, c.from, c.until), fill: p.raised, "fill-opacity": 0.35, stroke: p.quiet, "stroke-width": 0.5 }));
     const work = workedIn(c, s);
-    if (work) ground.push(el("path", { d: swept(s, ...work), fill: p.inWork, "fill-opacity": 0.6, stroke: p.ground, "stroke-width": 0.6 }));
+    if (work) {
+      const d = swept(s, ...work);
+      ground.push(el("path", { d, fill: p.inWork, "fill-opacity": 0.6, stroke: p.ground, "stroke-width": 0.6 }));
+      wrong.overrun.push(d);
+      wrong.across_rows.push(d);
+    }
+    const up = raisedIn(c, s);
+    if (up) wrong.miss.push(swept(s, ...up));
     if (s.ideal !== null) ideal.push(el("path", { d: across(c, s, s.ideal, point), stroke: p.ink, "stroke-width": 2.2, fill: "none" }));
     if (s.command !== null) signs.push(diamond(...middle(c, s, s.command, above), p));
     if (s.actual !== null) signs.push(mark(...middle(c, s, s.actual, above), c.on, judged(s.placeM), p));
@@ -43,17 +54,19 @@ export function drawAbove(c, wrong, { above, inner: width, wordy }, p) {
     text.push(el("text", { x: -8, y, "text-anchor": "end", fill: p.ink, ...FONT }, String(s.section + 1)),
       el("text", { x: width + 8, y, fill: p.ink, ...FONT }, errorText(s, wordy)));
   }
-  for (const { ground: kind, ring } of wrong) {
-    const d = `M${ring.map(([e, n]) => point(e, n)).join("L")}Z`;
-    ground.push(el("path", { d, fill: p.ground }),
-      el("path", { d, fill: `url(#crossing-${kind})`, stroke: kind === "miss" ? p.miss : p.late, "stroke-width": 1 }));
-  }
   const border = c.border.map((r) => "M" + r.map(([e, n]) => point(e, n)).join("L")).join("");
+  const rings = (list) => list.map((r) => "M" + r.map(([e, n]) => point(e, n)).join("L") + "Z").join("");
+  const around = `M${-FAR} ${-FAR}H${FAR}V${FAR}H${-FAR}Z`;
+  const where = { overrun: around + rings([...zones.inside, ...zones.across]), across_rows: rings(zones.across), miss: rings([...zones.inside, ...zones.never]) };
+  const kinds = /** @type {const} */ (["overrun", "across_rows", "miss"]);
   const axis = ticks(...above.x.domain, Math.max(2, width / 70));
   const decimals = decimalsOf(axis);
   return [
     el("clipPath", { id: "crossing-above" }, el("rect", { x: 0, y: -6, width, height: num(above.height + 12) })),
+    kinds.map((k) => el("clipPath", { id: `crossing-where-${k}` }, el("path", { d: where[k], "clip-rule": "evenodd" }))),
     el("g", { "clip-path": "url(#crossing-above)" }, ground,
+      kinds.map((k) => wrong[k].length === 0 ? null : el("g", { "clip-path": `url(#crossing-where-${k})` },
+        el("path", { d: wrong[k].join(""), fill: p.ground }), el("path", { d: wrong[k].join(""), fill: `url(#crossing-${k})` }))),
       border && el("path", { d: border, fill: "none", stroke: p.ground, "stroke-width": 4 }),
       border && el("path", { d: border, fill: "none", stroke: p.ink, "stroke-width": 1.4, "stroke-dasharray": "7 3" }),
       ideal, signs),

@@ -5,7 +5,7 @@ import { el, num } from "./node.js";
 import { pattern } from "./hatch.js";
 import { legend, box, stroke, SMALL } from "./legend.js";
 import { mark, diamond } from "./mark.js";
-import { layoutOf, LEFT } from "./closeup-layout.js";
+import { layoutOf, groundOf, LEFT } from "./closeup-layout.js";
 import { drawAbove, barAbove } from "./draw-above.js";
 import { drawProfile, toolsInProfile } from "./draw-profile.js";
 
@@ -14,16 +14,15 @@ import { drawProfile, toolsInProfile } from "./draw-profile.js";
 /**
  * @typedef {object} CrossingDrawing
  * @property {import("./drive.js").Closeup} closeup
- * @property {import("./drive.js").Strip[]} strips   of the drive
- * @property {{working: number, effective: number}} depth m
+ * @property {import("./drive.js").Drive} drive   whose it is
  * @property {number} width px
  * @property {import("./palette.js").Palette} palette
  */
 
 /** @param {CrossingDrawing} o @returns {Node} */
-export function drawCrossing({ closeup: c, strips, depth, width, palette: p }) {
+export function drawCrossing({ closeup: c, drive, width, palette: p }) {
+  const { depth } = drive;
   const layout = layoutOf(c, depth, width);
-  const wrong = strips.filter((s) => s.ground !== "worked" && s.until > c.from && s.from < c.until);
   const key = crossingLegend(c.on, p, width);
   const height = Math.ceil(layout.keyY + key.height);
   const title = (y, text) => el("text", { x: 0, y: num(y - 10), fill: p.quiet, ...SMALL }, text);
@@ -31,7 +30,7 @@ export function drawCrossing({ closeup: c, strips, depth, width, palette: p }) {
     el("defs", {}, /** @type {const} */ (["overrun", "across_rows", "miss"]).map((k) => pattern(`crossing-${k}`, k, p))),
     el("rect", { x: 0, y: 0, width, height, fill: p.ground }),
     title(layout.aboveY, "From above; driving to the right"),
-    el("g", { transform: `translate(${LEFT} ${layout.aboveY})` }, drawAbove(c, wrong, layout, p)),
+    el("g", { transform: `translate(${LEFT} ${layout.aboveY})` }, drawAbove(c, groundOf(c, drive.zones, drive.rowTolerance), layout, p)),
     layout.profile ? title(layout.profileY, "Tool height over the way, m from the ideal crossing") : null,
     el("g", { transform: `translate(${LEFT} ${num(layout.profileY)})` }, drawProfile(c, depth, layout, p)),
     el("g", { transform: `translate(0 ${num(layout.keyY)})` }, key.node));
@@ -39,13 +38,13 @@ export function drawCrossing({ closeup: c, strips, depth, width, palette: p }) {
 
 /**
  * What moves over the drawing with the cursor.
- * @param {Omit<CrossingDrawing, "strips">} o
+ * @param {CrossingDrawing} o
  * @param {number} t s; outside of the close-up there is nothing
  * @returns {Node|null}
  */
-export function crossingCursor({ closeup: c, depth, width, palette: p }, t) {
+export function crossingCursor({ closeup: c, drive, width, palette: p }, t) {
   if (t < c.from || t > c.until) return null;
-  const layout = layoutOf(c, depth, width);
+  const layout = layoutOf(c, drive.depth, width);
   return el("g", {},
     el("g", { transform: `translate(${LEFT} ${layout.aboveY})` }, barAbove(c, layout, p, t)),
     el("g", { transform: `translate(${LEFT} ${num(layout.profileY)})` }, toolsInProfile(c, layout, p, t)));

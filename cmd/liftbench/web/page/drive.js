@@ -34,8 +34,6 @@ import { unwrap } from "./track.js";
  * @property {number|null} bearing   rad
  * @property {Ring[]} rings
  *
- * @typedef {{section: number, ground: Ground, from: number, until: number, ring: Ring}} Strip   seconds, and ground on the plane
- *
  * @typedef {object} Steps   what holds from each instant on
  * @property {number[]} t
  * @property {boolean[]} on
@@ -49,13 +47,14 @@ import { unwrap } from "./track.js";
  * @property {number} duration @property {number} distance
  * @property {{lift: number, drop: number}} leads   s
  * @property {{raised: number, working: number, effective: number}} depth   m
+ * @property {number} rowTolerance   rad: a zone with a bearing takes part while the heading is so near to it, both ways
  * @property {{x: number, y: number, width: number}[]} sections
  * @property {[number, number, number, number]} bounds
  * @property {Ring[]} boundary
  * @property {Zone[]} zones
  * @property {Ring[]} passes
  * @property {import("./track.js").Track} track
- * @property {Strip[]} strips
+ * @property {{section: number, ground: Ground, from: number, until: number, ring: Ring}[]} strips
  * @property {DriveEvent[]} events
  * @property {Crossing[]} crossings
  * @property {Steps[]} setpoints @property {Steps[]} work   by section
@@ -91,6 +90,7 @@ export function decodeDrive(a) {
     distance: a.distance / 1000,
     leads: { lift: (a.leads?.lift ?? 0) / 1000, drop: (a.leads?.drop ?? 0) / 1000 },
     depth: { raised: (a.depth?.raised ?? 0) / 1000, working: working / 1000, effective: (a.depth?.effective ?? 0) / 1000 },
+    rowTolerance: (a.rowTolerance ?? 0) / 1000,
     sections: a.sections.map(([x, y, width]) => ({ x: x / 1000, y: y / 1000, width: width / 1000 })),
     bounds: a.bound.map((v) => v / 1000),
     boundary: (a.boundary ?? []).map(ringOf),

@@ -38,12 +38,12 @@ export class Scatter {
     this.frame = new Frame(host, { name: "speed", title: "Error over speed" });
   }
 
-  /** @param {Cloud} cloud @param {boolean} swept   whether it is of several drives */
-  show(cloud, swept) {
+  /** @param {Cloud} cloud @param {string} of   what drives it is of, in a sentence */
+  show(cloud, of) {
     const { points, fit } = cloud;
     const said = ["lift", "drop"].map((m) => `${m}: ${fitText(fit[m], points[m])}`).join("; ");
     const unknown = ["lift", "drop"].some((m) => points[m].length > 0 && (fit[m]?.time_error_s ?? null) === null);
-    this.frame.say(`${swept ? "The same setting driven at five speeds. " : ""}The line e = Δx + v·Δt: its slope Δt is an error of timing, its value at standstill Δx one of geometry.${unknown ? " Where it cannot be told, drive again at two speeds." : ""}`);
+    this.frame.say(`${of && of + " "}The line e = Δx + v·Δt: its slope Δt is an error of timing, its value at standstill Δx one of geometry.${unknown ? " Where it cannot be told, drive again at two speeds." : ""}`);
     this.frame.show({
       of: [cloud],
       draw: (width, palette) => drawScatter({ points, fit, width, palette }),

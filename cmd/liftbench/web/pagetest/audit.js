@@ -57,12 +57,12 @@
       }, [groundOf(svg)]);
     });
   };
-  /** Whether a clip path keeps a shape from being painted at a point; clip paths here are rectangles. */
+  /** Whether a clip path that is a rectangle keeps a shape from being painted at a point. */
   const cut = (s, point) => {
     for (let at = s; at && at.tagName !== "svg"; at = at.parentElement) {
       const id = /url\("?#([^")]+)/.exec(getComputedStyle(at).clipPath)?.[1];
       const rect = id && document.getElementById(id)?.firstElementChild;
-      if (!rect) continue;
+      if (rect?.tagName !== "rect") continue; // the worst is taken to be seen
       const p = point.matrixTransform(at.getScreenCTM().inverse());
       const [x, y, w, h] = ["x", "y", "width", "height"].map((n) => Number(rect.getAttribute(n)));
       if (p.x < x || p.y < y || p.x > x + w || p.y > y + h) return true;

@@ -3,7 +3,7 @@
 import test from "node:test";
 import assert from "node:assert/strict";
 import { closeupOf } from "../page/own-closeup.js";
-import { layoutOf, lineAt, valueAt, instants, workedIn, between } from "../page/closeup-layout.js";
+import { layoutOf, groundOf, lineAt, valueAt, instants, workedIn, between } from "../page/closeup-layout.js";
 import { drawCrossing, crossingCursor } from "../page/draw-crossing.js";
 import { toMarkup } from "../page/node.js";
 import { light, dark } from "../page/palette.js";
@@ -85,18 +85,28 @@ test("the machine drives to the right, the leftmost section on top, at true prop
   assert.ok(Math.abs(ahead - across) < 1e-6 * across);
 });
 
-const strips = /** @type {import("../page/drive.js").Strip[]} */ (["worked", "overrun", "across_rows", "miss"].map((ground) =>
-  ({ section: 0, ground, from: 10, until: 10.1, ring: [[0, 0], [1, 0], [1, 1], [0, 0]] })));
+/** Of a drive what a close-up's drawing needs: a body south of the border and headland rows north of it. */
+const ground = /** @type {any} */ ({
+  depth: { working: 0.03, effective: 0.015 }, rowTolerance: 0.35,
+  zones: [
+    { kind: "body", bearing: HEADING + Math.PI, rings: [[[-50, -50], [50, -50], [50, 0], [-50, 0], [-50, -50]]] },
+    { kind: "headland", bearing: HEADING + Math.PI / 2, rings: [[[-50, 0], [50, 0], [50, 5], [-50, 5], [-50, 0]]] },
+    { kind: "keep-out", bearing: null, rings: [[[0, -9], [1, -9], [1, -8], [0, -9]]] },
+  ],
+});
 
-test("overrun and miss are hatched as the ground that they are, those of other seconds left out", () => {
-  const hatches = (list) => [...toMarkup(drawCrossing({ closeup: made(), strips: list, depth: { working: 0.03, effective: 0.015 }, width: 500, palette: light }))
-    .matchAll(/fill="url\(#crossing-(\w+)\)"/g)].map((m) => m[1]);
-  const without = hatches([]);
+test("zones take part whose rows run along the way, either way round", () => {
+  const { inside, across, never } = groundOf(made(), ground.zones, ground.rowTolerance);
+  assert.deepEqual([inside, across, never], ground.zones.map((z) => z.rings));
+  assert.equal(groundOf(made(), [{ ...ground.zones[1], bearing: null }], 0.35).inside.length, 1);
+});
+
+test("in work outside is overrun, or across rows; raised inside is a miss: each where its clip path says", () => {
+  const text = toMarkup(drawCrossing({ closeup: made(), drive: ground, width: 500, palette: light }));
   for (const kind of ["overrun", "across_rows", "miss"]) {
-    const more = hatches(strips).filter((k) => k === kind).length - without.filter((k) => k === kind).length;
-    assert.equal(more, 1, kind);
+    assert.match(text, new RegExp(`<clipPath id="crossing-where-${kind}"><path d="M[^"]+Z" clip-rule="evenodd"/>`));
+    assert.match(text, new RegExp(`clip-path="url\\(#crossing-where-${kind}\\)"><path d="M[^"]+" fill="#FFFFFF"/><path d="M[^"]+" fill="url\\(#crossing-${kind}\\)"/>`));
   }
-  assert.deepEqual(hatches(strips.map((s) => ({ ...s, from: 50, until: 51 }))), without);
 });
 
 test("it is drawn at every width, with and without heights, without a figure that is none", () => {
@@ -105,7 +115,7 @@ test("it is drawn at every width, with and without heights, without a figure tha
       for (const change of [{}, { height: null }, { ideal: null, way: null, placeM: null, timeS: null }, { actual: null, placeM: null, timeS: null }]) {
         const c = made();
         c.sections = c.sections.map((s) => ({ ...s, ...change }));
-        const o = { closeup: c, strips, depth: { working: 0.03, effective: 0.015 }, width, palette };
+        const o = { closeup: c, drive: ground, width, palette };
         const text = toMarkup(drawCrossing(o)) + toMarkup(crossingCursor(o, 10) ?? { tag: "g", attrs: {}, kids: [] });
         assert.doesNotMatch(text, /NaN|undefined|Infinity/);
       }
@@ -114,6 +124,6 @@ test("it is drawn at every width, with and without heights, without a figure tha
 });
 
 test("the cursor is not drawn outside of the close-up's seconds", () => {
-  const o = { closeup: made(), strips: [], depth: { working: 0.03, effective: 0.015 }, width: 500, palette: light };
+  const o = { closeup: made(), drive: ground, width: 500, palette: light };
   assert.equal(crossingCursor(o, 3), null);
 });
