@@ -16,7 +16,7 @@ import (
 	"github.com/parquet-go/parquet-go"
 )
 
-// writeStudy writes a study of drives of some minutes to dir, and returns its
+// writeStudy writes a study of drives of half a minute to dir, and returns its
 // file. vary and more are lines of the study file.
 func writeStudy(t *testing.T, dir, vary, more string) string {
 	t.Helper()
@@ -26,8 +26,8 @@ func writeStudy(t *testing.T, dir, vary, more string) string {
 	}
 	for name, text := range map[string]string{
 		"machine.yaml":  string(machine),
-		"field.geojson": string(pageField(20)),
-		"scenario.yaml": "name: ten minutes\nmachine: machine.yaml\nfield: field.geojson\ndrive: {speed_kmh: 12, turn_kmh: 12, accel_mps2: 1.5, decel_mps2: 1.5, straight_before_m: 10}\n",
+		"field.geojson": shortField(),
+		"scenario.yaml": "name: short\nmachine: machine.yaml\nfield: field.geojson\ndrive: {speed_kmh: 12, turn_kmh: 12, accel_mps2: 1.5, decel_mps2: 1.5, straight_before_m: 10}\n",
 		"study.yaml":    "name: test\nscenario: scenario.yaml\n" + more + "vary:\n" + vary,
 	} {
 		if err := os.WriteFile(filepath.Join(dir, name), []byte(text), 0o644); err != nil {
