@@ -215,7 +215,7 @@ func (j *Job) Bank() (*hydraulics.Bank, error) {
 // during splits recorded work states into those that hold when the drive
 // begins and the changes during it.
 func (j *Job) during(all []sections.WorkChange, firstNs, lastNs int64) (initial []bool, changes []sections.WorkChange, err error) {
-	if n := len(all); all[0].TimeNs > lastNs || all[n-1].TimeNs < firstNs {
+	if n := len(all); n > 0 && (all[0].TimeNs > lastNs || all[n-1].TimeNs < firstNs) {
 		return nil, nil, fmt.Errorf("%w: they are from %s to %s, the positions from %s to %s; expected the same drive", ErrOtherDrive,
 			stamp(all[0].TimeNs), stamp(all[n-1].TimeNs), stamp(firstNs), stamp(lastNs))
 	}

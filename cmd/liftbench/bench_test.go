@@ -12,6 +12,7 @@ import (
 	"testing"
 	"time"
 
+	"liftbench/replay/wire"
 	"liftbench/sim/receiver"
 )
 
@@ -176,6 +177,47 @@ func freeUDP(t *testing.T) string {
 	}
 	defer c.Close()
 	return c.LocalAddr().String()
+}
+
+// TestBenchOfTheIdle: a controller that answers and changes nothing, or only when
+// all is over, has missed everything.
+func TestBenchOfTheIdle(t *testing.T) {
+	s := newStraight(t, 2, "auto", "auto", 1_900_000_000e9)
+	var log []byte
+	for _, e := range s.epochs(t, receiver.Params{}) {
+		log = append(log, e.text...)
+	}
+	s.write(t, "day.nmea", string(log))
+	u, err := (&selection{machine: s.machine, field: s.field, arg: filepath.Join(s.dir, "day.nmea")}).load()
+	if err != nil {
+		t.Fatal(err)
+	}
+	own, err := u.run(nil, io.Discard, true)
+	if err != nil {
+		t.Fatal(err)
+	}
+	state := wire.NewState(2)
+	for name, lateNs := range map[string]int64{"changes nothing": 0, "changes something a minute too late": 60e9} {
+		o := &outsider{name: name}
+		state.Set(1, lateNs > 0)
+		o.take(&state, own.Reception.LastNs+lateNs, make([]bool, 2))
+		out, err := o.score(u, own, true)
+		if err != nil {
+			t.Errorf("%s: %v", name, err)
+			continue
+		}
+		if x := &out.Score.Drop; x.Count == 0 || x.Missed != x.Count || x.Spurious != 0 {
+			t.Errorf("%s: %+v", name, x)
+		}
+		for _, f := range out.files() {
+			if err := f.write(io.Discard); err != nil {
+				t.Errorf("%s: %s: %v", name, f.name, err)
+			}
+		}
+		if err := out.writeBeside(io.Discard, own); err != nil {
+			t.Error(err)
+		}
+	}
 }
 
 func TestBenchRefuses(t *testing.T) {

@@ -279,5 +279,8 @@ func (o *outsider) score(u *setup, own *outcome, files bool) (*outcome, error) {
 	if job.Recorded, err = o.changes(job, own.Reception.FirstNs); err != nil {
 		return nil, err
 	}
+	if x := job.Recorded; len(x) > 0 && x[0].TimeNs > own.Reception.LastNs {
+		job.Recorded = x[:0] // all too late to be of this drive
+	}
 	return out, out.take(job, in, o.name)
 }
