@@ -168,8 +168,7 @@ func TestShareAgainstAllEdges(t *testing.T) {
 				e := &g.edges[rng.IntN(len(g.edges))]
 				switch i % 8 {
 				case 0: // through a vertex in its middle
-					ax, ay, bx, by = e.px-(bx-ax)/2, e.py-(by-ay)/2, e.px+(bx-ax)/2, e.py+(by-ay)/2
-					ax, ay = lattice(ax), lattice(ay)
+					ax, ay = lattice(e.px-(bx-ax)/2), lattice(e.py-(by-ay)/2)
 					bx, by = 2*e.px-ax, 2*e.py-ay
 				case 1: // ends in a vertex
 					ax, ay = e.px, e.py
