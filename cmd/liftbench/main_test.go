@@ -106,7 +106,7 @@ func TestCommandLineErrors(t *testing.T) {
 		{"check --machine empty.yaml", "empty.yaml: is empty; expected a machine"},
 		{"check --machine comment.yaml", "comment.yaml: is empty; expected a machine"},
 		{"check log.nmea", "log.nmea is no scenario file; expected a name that ends in .yaml"},
-		{"check --schema field", "--schema field: expected machine or scenario"},
+		{"check --schema field", "--schema field: expected machine, scenario or study"},
 		{"check --speeds 8,-1", "--speeds: found \"-1\"; expected speeds above 0 up to 36 km/h as 4,6,8"},
 		{"check --speeds NaN", "--speeds: found \"NaN\"; expected speeds above 0 up to 36 km/h as 4,6,8"},
 		{"check --steering-error-cm NaN", "--steering-error-cm NaN: expected 0 to 100 cm"},
