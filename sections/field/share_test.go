@@ -157,7 +157,7 @@ func TestShareAgainstAllEdges(t *testing.T) {
 		name     string
 		vertices int
 		ragM     float64
-	}{{"smooth", 20000, 0}, {"ragged", 20000, 0.002}, {"very ragged", 20000, 0.03}, {"coarse", 500, 0}} {
+	}{{"smooth", 20000, 0}, {"ragged", 4000, 0.01}, {"very ragged", 4000, 0.15}, {"coarse", 500, 0}} {
 		t.Run(c.name, func(t *testing.T) {
 			f, outer := raggedField(t, c.vertices, 180, c.ragM)
 			g := &f.grid
