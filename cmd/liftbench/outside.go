@@ -151,16 +151,9 @@ func (k *driveClock) nowNs() int64 {
 
 // show draws how far the drive has come, until ctx is done.
 func (k *driveClock) show(ctx context.Context, c *console, durationS float64) {
-	t := time.NewTicker(statusEvery)
-	defer t.Stop()
-	for {
-		select {
-		case <-ctx.Done():
-			return
-		case <-t.C:
-			c.draw(fmt.Sprintf("%s of %s", clock(float64(k.nowNs()-k.firstNs)*1e-9), clock(durationS)))
-		}
-	}
+	every(ctx, statusEvery, func() {
+		c.draw(fmt.Sprintf("%s of %s", clock(float64(k.nowNs()-k.firstNs)*1e-9), clock(durationS)))
+	})
 }
 
 // hear takes setpoints of n sections until r ends.

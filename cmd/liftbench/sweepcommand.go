@@ -287,12 +287,11 @@ type benchBar struct {
 	out           io.Writer // nil: silent
 	begin, shown  time.Time
 	first         int // done when it began
-	name          string
 	drawn, begins bool
 }
 
 func newBenchBar(stderr io.Writer) *benchBar {
-	b := &benchBar{name: "drive", begins: true}
+	b := &benchBar{begins: true}
 	if isTerminal(stderr) {
 		b.out, b.begin = stderr, time.Now()
 	}

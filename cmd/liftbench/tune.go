@@ -46,8 +46,9 @@ type tunedMode struct {
 type alternative struct {
 	name   string
 	cost   float64
-	change sweep.Interval // of the cost, against the settings found
+	change sweep.Interval // of the cost, against the settings found so far
 	setup  *setup
+	driven []driven
 }
 
 // speedShare is the share within the tolerance at one speed.
@@ -179,7 +180,7 @@ func (t *tuned) compare(b *tuneBench, what string, list []alternative) ([]altern
 		return nil, err
 	}
 	for i := range list {
-		list[i].cost, list[i].change = meanCost(d[i]), difference(t.atBest, d[i])
+		list[i].driven, list[i].cost, list[i].change = d[i], meanCost(d[i]), difference(t.atBest, d[i])
 	}
 	slices.SortStableFunc(list, func(x, y alternative) int {
 		switch {
@@ -197,7 +198,7 @@ func (t *tuned) compare(b *tuneBench, what string, list []alternative) ([]altern
 // cheaper.
 func (t *tuned) take(list []alternative) {
 	if len(list) > 0 && list[0].change.Hi < 0 {
-		t.settings = list[0].setup
+		t.settings, t.atBest = list[0].setup, list[0].driven
 	}
 }
 
