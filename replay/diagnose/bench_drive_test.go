@@ -22,11 +22,22 @@ import (
 	"liftbench/sim/receiver"
 )
 
-const (
-	laneM   = 12.0 // from pass to pass: a half circle of 6 m
-	halfM   = 25.0 // from the field's middle to its borders
-	beyondM = 14.0 // straight beyond them
+const halfM = 25.0 // from the field's middle to its borders
+
+// The layout of a drive whose passes are straight, and of one that crosses its
+// borders in bends and so needs room.
+var (
+	straightOn = layout{laneM: 12, beyondM: 14}
+	inBends    = layout{laneM: 24, beyondM: 18}
 )
+
+type layout struct {
+	laneM   float64 // from pass to pass: a half circle of half of it
+	beyondM float64 // of a pass beyond the borders
+}
+
+// passM is how long a pass is.
+func (l layout) passM() float64 { return 2 * (halfM + l.beyondM) }
 
 // hoist is a lift with long dead times, of which a lead can be off by 0.6 s
 // both ways, and a stroke of a third of a second.
@@ -42,21 +53,29 @@ func hoist() hydraulics.Params {
 	}
 }
 
-// slopes are how the borders lie, by pass: south and north.
-type slopes [][2]float64
+// end is how the border lies at one end of a pass, and how it is crossed.
+type end struct {
+	slope     float64
+	perM      float64 // curvature of the crossing, positive = to the right of a drive to the north
+	shiftEast float64 // of the crossing from the lane, by the bend
+}
+
+// ends are those of each pass: south and north.
+type ends [][2]end
 
 // fieldOf is a field whose borders have a slope of their own at each pass; out
 // shifts the northern end of a pass outward, all the southern ends.
-func fieldOf(tb testing.TB, s slopes, north func(pass int) float64, south float64) *field.Field {
+func fieldOf(tb testing.TB, l layout, s ends, north func(pass int) float64, south float64) *field.Field {
 	var ring orb.Ring
+	edge := l.laneM/2 - 1
 	for k := range s {
-		for _, dx := range [2]float64{-5, 5} {
-			ring = append(ring, orb.Point{float64(k)*laneM + dx, -halfM + dx*s[k][0] - south})
+		for _, dx := range [2]float64{-edge, edge} {
+			ring = append(ring, orb.Point{float64(k)*l.laneM + dx, -halfM + (dx-s[k][0].shiftEast)*s[k][0].slope - south})
 		}
 	}
 	for k := len(s) - 1; k >= 0; k-- {
-		for _, dx := range [2]float64{5, -5} {
-			ring = append(ring, orb.Point{float64(k)*laneM + dx, halfM + dx*s[k][1] + north(k)})
+		for _, dx := range [2]float64{edge, -edge} {
+			ring = append(ring, orb.Point{float64(k)*l.laneM + dx, halfM + (dx-s[k][1].shiftEast)*s[k][1].slope + north(k)})
 		}
 	}
 	ring = append(ring, ring[0])
@@ -67,23 +86,62 @@ func fieldOf(tb testing.TB, s slopes, north func(pass int) float64, south float6
 	return f
 }
 
+// bendM is how long the tractor is in a bend before and after the middle of a
+// border: longer than a lead, what a heading lags, and a slanting border take.
+const bendM = 9.0
+
+// tightestM is the radius of the tightest bend in which a border is crossed.
+const tightestM = 15.0
+
+// bend is how far east of the lane, and how far along it from where it is left
+// to the middle, a crossing is whose border lies in the second of three arcs:
+// one way, back twice as long, and the first way again. It has the lane's
+// heading there, and is on the lane again after it.
+func bend(perM float64) (eastM, alongM float64) {
+	if perM == 0 {
+		return 0, 0
+	}
+	a := bendM * perM
+	return -2 * (1 - math.Cos(a)) / perM, 2 * math.Sin(a) / perM
+}
+
 // upAndDown is a drive of passes with half circles between them, each at a
 // speed of its own. It returns when each pass begins, too.
-func upAndDown(speeds []float64) (track motion.Track, begins []int64) {
+func upAndDown(l layout, lie ends, speeds []float64) (track motion.Track, begins []int64) {
 	at := dayNs
-	add := func(piece motion.Track) {
-		track = append(track, piece...)
-		at = track[len(track)-1].TimeNs + 1e6
+	var v float64
+	var here motion.Pose
+	arc := func(lengthM, perM float64) {
+		track = append(track, drive.Arc(at, here.EastM, here.NorthM, here.HeadingRad, v, lengthM, 1/perM)...)
+		here = track[len(track)-1]
+		at = here.TimeNs + 1e6
 	}
-	for k, v := range speeds {
+	for k := range speeds {
+		v = speeds[k]
 		begins = append(begins, at)
-		x, y, heading, radius := float64(k)*laneM, halfM+beyondM, 0.0, laneM/2
+		x, y, turn := float64(k)*l.laneM, halfM+l.beyondM, 2/l.laneM
+		here = motion.Pose{EastM: x, NorthM: -y}
+		order := [2]end{lie[k][0], lie[k][1]}
 		if k%2 == 1 {
-			y, heading, radius = -y, math.Pi, -radius
+			here, turn = motion.Pose{EastM: x, NorthM: y, HeadingRad: math.Pi}, -turn
+			order = [2]end{lie[k][1], lie[k][0]}
 		}
-		add(drive.Straight(at, x, -y, heading, v, 2*(halfM+beyondM)))
+		toM, fromM := l.beyondM, 0.0 // a border's middle, the end of the last bend
+		for _, e := range order {
+			perM := e.perM * math.Cos(here.HeadingRad)
+			if perM != 0 {
+				_, alongM := bend(perM)
+				arc(toM-alongM-fromM, 0)
+				arc(bendM, -perM)
+				arc(2*bendM, perM)
+				arc(bendM, -perM)
+				fromM = toM + alongM
+			}
+			toM += 2 * halfM
+		}
+		arc(l.passM()-fromM, 0)
 		if k+1 < len(speeds) {
-			add(drive.Arc(at, x, y, heading, v, math.Pi*laneM/2, radius))
+			arc(math.Pi/math.Abs(turn), turn)
 		}
 	}
 	// Headings run on: each piece begins with its own.
@@ -97,11 +155,13 @@ func upAndDown(speeds []float64) (track motion.Track, begins []int64) {
 
 // onBench is a drive on the bench, and its fault as it came out: of a pump that
 // is short, what each further section that was on its way up really added,
-// against the same drive with a pump that is not. (Noise lets sections start one
+// against the same drive with a pump that is not; of an antenna taken for being
+// elsewhere, the line through its heading errors over yaw rate. (Noise lets sections start one
 // after another where they should start at once, and the first then have the
 // pump to themselves for a moment.)
 func onBench(tb testing.TB, s shape, f fault, smooth bool) (Input, fault) {
 	in := benched(tb, s, f, smooth, false)
+	f.headingS = headingOf(in.Actual, s.aheadM(&f))
 	if f.flowS == 0 {
 		return in, f
 	}
@@ -186,21 +246,49 @@ func besideBySteps(lifts []score.Event, slowS []float64, moveS, wholeS float64) 
 	return out
 }
 
+// aheadM is how much too far forward the antenna is taken for being, so that
+// the heading error at the middle of the speeds is the fault's.
+func (s *shape) aheadM(f *fault) float64 { return -f.headingS * (s.kmh + s.spreadKmh/2) / 3.6 }
+
+// headingOf is the size of the heading errors -ω·aheadM/v as a line over ω through
+// zero.
+func headingOf(events []score.Event, aheadM float64) float64 {
+	xy, xx := 0.0, 0.0
+	for _, e := range events {
+		if e.Kind == score.Paired && e.YawRateRadPerS != 0 {
+			xy -= e.YawRateRadPerS * e.YawRateRadPerS * aheadM / e.SpeedMps
+			xx += e.YawRateRadPerS * e.YawRateRadPerS
+		}
+	}
+	if xx == 0 {
+		return 0
+	}
+	return xy / xx
+}
+
 // benched is one such drive. With smooth it is scored as a log is, against
 // the track of its own positions; otherwise against the true one.
 func benched(tb testing.TB, s shape, f fault, smooth, ample bool) Input {
 	rng := rand.New(rand.NewPCG(s.seed, 78))
 	passes := max(1, (s.transitions+s.sections)/(2*s.sections))
-	lie, speeds := make(slopes, passes), make([]float64, passes)
+	lie, speeds := make(ends, passes), make([]float64, passes)
 	for k := range passes {
 		speeds[k] = (s.kmh + s.spreadKmh*rng.Float64()) / 3.6
 		for e := range lie[k] {
 			if rng.IntN(2) == 0 {
-				lie[k][e] = float64(1 - 2*rng.IntN(2))
+				lie[k][e].slope = float64(1 - 2*rng.IntN(2))
+			}
+			if s.turning {
+				lie[k][e].perM = (2*rng.Float64() - 1) / tightestM
+				lie[k][e].shiftEast, _ = bend(lie[k][e].perM)
 			}
 		}
 	}
-	track, begins := upAndDown(speeds)
+	l := straightOn
+	if s.turning {
+		l = inBends
+	}
+	track, begins := upAndDown(l, lie, speeds)
 
 	h := hoist()
 	if f.flowS > 0 {
@@ -227,12 +315,16 @@ func benched(tb testing.TB, s shape, f fault, smooth, ample bool) Input {
 	// far out; of drops alone a border too far in.
 	believed := *machine
 	believed.Sections = append([]sections.Section{}, machine.Sections...)
+	// The antenna is taken for being further forward than it is: the heading is
+	// then wrong by -ω·aheadM/v, and the tools are where they are on the straight.
+	aheadM := s.aheadM(&f)
+	believed.AntennaXM += aheadM
 	for i := range believed.Sections {
-		believed.Sections[i].XM -= f.bothM + (f.liftM+f.dropM)/2
+		believed.Sections[i].XM += aheadM - f.bothM - (f.liftM+f.dropM)/2
 	}
 	outM := (f.liftM - f.dropM) / 2
-	truth := fieldOf(tb, lie, func(int) float64 { return 0 }, 0)
-	mapped := fieldOf(tb, lie, func(k int) float64 {
+	truth := fieldOf(tb, l, lie, func(int) float64 { return 0 }, 0)
+	mapped := fieldOf(tb, l, lie, func(k int) float64 {
 		if 3*k >= 2*passes {
 			return outM + f.borderM
 		}
@@ -253,7 +345,7 @@ func benched(tb testing.TB, s shape, f fault, smooth, ample bool) Input {
 	if f.floatM > 0 {
 		for k := 4; k < passes; k += 5 {
 			from := float64(begins[k]-dayNs) * 1e-9
-			p.Faults = append(p.Faults, receiver.Fault{FromS: from, ToS: from + 2*(halfM+beyondM)/speeds[k], Kind: receiver.Float})
+			p.Faults = append(p.Faults, receiver.Fault{FromS: from, ToS: from + l.passM()/speeds[k], Kind: receiver.Float})
 		}
 	}
 	rec, err := receiver.New(track, &truth.Plane, machine, p)
@@ -273,7 +365,7 @@ func benched(tb testing.TB, s shape, f fault, smooth, ample bool) Input {
 		if now >= nextS && (f.coldS > 0 || f.slow > 0) {
 			nextS = now + 5
 			for i := range s.sections {
-				extra := f.coldS * math.Exp(-(now-(beyondM/speeds[0]))/max(f.tauS, 1))
+				extra := f.coldS * math.Exp(-(now-(l.beyondM/speeds[0]))/max(f.tauS, 1))
 				if i+1 == f.slow {
 					extra += f.slowS
 				}
@@ -288,7 +380,7 @@ func benched(tb testing.TB, s shape, f fault, smooth, ample bool) Input {
 	bench.Finish()
 	changes := bench.Changes
 	if f.byHand > 0 {
-		changes = handled(changes, begins, speeds, s.sections, f.byHand, rng)
+		changes = handled(changes, begins, l.passM(), speeds, s.sections, f.byHand, rng)
 	}
 	if smooth {
 		track = motion.Smooth(samples, machine.Antenna())
@@ -304,14 +396,14 @@ func benched(tb testing.TB, s shape, f fault, smooth, ample bool) Input {
 
 // handled adds a lift and a drop of all sections by hand in the middle of a
 // share of the passes.
-func handled(changes []sections.WorkChange, begins []int64, speeds []float64, n int, share float64, rng *rand.Rand) []sections.WorkChange {
+func handled(changes []sections.WorkChange, begins []int64, passM float64, speeds []float64, n int, share float64, rng *rand.Rand) []sections.WorkChange {
 	var out []sections.WorkChange
 	next := 0
 	for k, at := range begins {
 		if rng.Float64() >= share {
 			continue
 		}
-		mid := at + int64((halfM+beyondM)/speeds[k]*1e9)
+		mid := at + int64(passM/2/speeds[k]*1e9)
 		for ; next < len(changes) && changes[next].TimeNs < mid; next++ {
 			out = append(out, changes[next])
 		}
