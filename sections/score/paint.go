@@ -102,7 +102,7 @@ func (p *painter) run(track motion.Track, turns []int, moves []sections.WorkChan
 	}
 	for k := 1; k < len(turns); k++ {
 		a, b := &track[turns[k-1]], &track[turns[k]]
-		if jumps(a, b) {
+		if turns[k] == turns[k-1]+1 && jumps(a, b) { // from corner to corner it may have been faster than at either
 			set(b.TimeNs)
 			continue
 		}

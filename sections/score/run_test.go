@@ -133,6 +133,14 @@ func TestJump(t *testing.T) {
 	}
 }
 
+// A straight that begins and ends slowly, and is fast in between, is no jump.
+func TestSlowCornersAreNoJump(t *testing.T) {
+	g := newGate(newField(t, zone(field.Body, anyHeading, box(0, 0, 60, 60))), rearBar(4, 0.75, 0), sections.CropFirst)
+	track := newDrive(30, 5, 0).along(2, 0.5, 0).along(40, 5, 0).along(2, 0.5, 0).track
+	res := mustRun(t, track, g, nil, []bool{true, true, true, true}, Options{})
+	near(t, "worked once", res.WorkedOnceM2, 3*44, 0.1)
+}
+
 // Zones take part by heading and by radius; both make crossings far from any border.
 func TestCrossingsWithoutABorder(t *testing.T) {
 	f := newField(t, zone(field.Body, 0, box(-200, -200, 200, 200)))

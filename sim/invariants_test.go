@@ -1,0 +1,462 @@
+package sim_test
+
+import (
+	"bytes"
+	"math"
+	"slices"
+	"testing"
+
+	"github.com/paulmach/orb"
+	"pgregory.net/rapid"
+
+	"liftbench/nmea"
+	"liftbench/sections"
+	"liftbench/sections/field"
+	"liftbench/sections/motion"
+	"liftbench/sections/score"
+	"liftbench/sim"
+	"liftbench/sim/drive"
+	"liftbench/sim/hydraulics"
+	"liftbench/sim/receiver"
+)
+
+// What holds of any machine, field, drive and reception.
+
+// world is a drawn drive: a four-cornered body with crop rows, in places a
+// keep-out pole in it, worked from end to end.
+type world struct {
+	machine *sections.Machine
+	zones   []field.Zone
+	field   *field.Field
+	track   motion.Track
+	set     sections.Settings
+	h       hydraulics.Params
+}
+
+func drawWorld(t *rapid.T) *world {
+	corner := func(name string, e, n float64) orb.Point {
+		return orb.Point{
+			e + rapid.Float64Range(-6, 6).Draw(t, name+".east"),
+			n + rapid.Float64Range(-6, 6).Draw(t, name+".north"),
+		}
+	}
+	const size = 36.0
+	body := orb.Ring{corner("sw", 0, 0), corner("se", size, 0), corner("ne", size, size), corner("nw", 0, size)}
+	w := &world{h: lift(), set: sections.DefaultSettings()}
+	w.zones = []field.Zone{{
+		Name: "body", RowBearingRad: rapid.Float64Range(-3, 3).Draw(t, "bearing"),
+		Polygons: orb.MultiPolygon{{append(body, body[0])}},
+	}}
+	if rapid.Bool().Draw(t, "pole") {
+		e, n := rapid.Float64Range(10, 25).Draw(t, "pole.east"), rapid.Float64Range(10, 25).Draw(t, "pole.north")
+		w.zones = append(w.zones, field.Zone{Name: "pole", Kind: field.KeepOut, RowBearingRad: math.NaN(),
+			Polygons: orb.MultiPolygon{{{{e, n}, {e + 3, n + 1}, {e + 1, n + 4}, {e, n}}}}})
+	}
+	w.field = fieldOf(t, w.zones)
+
+	mount := sections.Mount(rapid.IntRange(0, 2).Draw(t, "mount"))
+	x := rapid.Float64Range(-5, -1.5).Draw(t, "x")
+	if mount == sections.FrontRigid {
+		x = -x
+	}
+	w.machine = bar(mount, x, rapid.IntRange(6, 9).Draw(t, "sections"), 1)
+	if mount == sections.Trailed {
+		w.machine.HitchBehindM, w.machine.DrawbarM = 0.8, 3
+	}
+	w.set.Rule = sections.EdgeRule(rapid.IntRange(0, 2).Draw(t, "rule"))
+	w.set.LiftLead, w.set.DropLead = sim.Leads(&w.h, len(w.machine.Sections), true)
+	w.drive(t)
+	return w
+}
+
+// drive draws a driver and lets him work the field.
+func (w *world) drive(t *rapid.T) {
+	d, err := drive.Plan(w.field, w.machine, drive.Params{
+		StartNs:    startNs,
+		WorkMps:    rapid.Float64Range(1.5, 4).Draw(t, "work"),
+		BorderMps:  rapid.Float64Range(1, 3).Draw(t, "border"),
+		SkipPasses: rapid.IntRange(0, 2).Draw(t, "skip"),
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	w.track = d.Track
+}
+
+func fieldOf(t rapid.TB, zones []field.Zone) *field.Field {
+	f, err := field.New(plane, nil, zones)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return f
+}
+
+// drawFaults is a reception with gaps, silences and spells without a fix.
+func drawFaults(t *rapid.T, w *world) receiver.Params {
+	p := receiver.Params{
+		RateHz:    rapid.SampledFrom([]float64{2, 5, 10, 20}).Draw(t, "rate"),
+		LostShare: rapid.Float64Range(0, 0.3).Draw(t, "lost"),
+		Seed:      rapid.Uint64().Draw(t, "seed"),
+	}
+	seconds := float64(w.track[len(w.track)-1].TimeNs-startNs) * 1e-9
+	for range rapid.IntRange(0, 4).Draw(t, "faults") {
+		from := rapid.Float64Range(0, seconds).Draw(t, "from")
+		p.Faults = append(p.Faults, receiver.Fault{
+			FromS: from, ToS: from + rapid.Float64Range(0.1, 8).Draw(t, "for"),
+			Kind: receiver.FaultKind(rapid.IntRange(1, 2).Draw(t, "kind")),
+		})
+	}
+	return p
+}
+
+// fixes are what the receiver says of the drive, before it is rounded to
+// sentences.
+func (w *world) fixes(t rapid.TB, p receiver.Params) []nmea.Fix {
+	r, err := receiver.New(w.track, &w.field.Plane, w.machine, p)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var all []nmea.Fix
+	for r.Scan() {
+		all = append(all, *r.Fix())
+	}
+	return all
+}
+
+// bench is a bench of the drawn machine, with lifts or without.
+func (w *world) bench(t rapid.TB, bank *hydraulics.Bank) *sim.Bench {
+	c, err := sections.New(w.machine, w.field, w.set)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return sim.NewBench(c, w.set, bank)
+}
+
+// decide returns the setpoints of the whole drive.
+func (w *world) decide(t rapid.TB, fixes []nmea.Fix) []sections.Setpoint {
+	b := w.bench(t, nil)
+	for i := range fixes {
+		b.Fix(&fixes[i])
+	}
+	return b.Setpoints
+}
+
+// takesEffectNs is when a setpoint lifts or drops the tool, alone.
+func (w *world) takesEffectNs(s sections.Setpoint) int64 {
+	if s.On {
+		return s.DueNs + w.set.DropLead.AloneNs()
+	}
+	return s.DueNs + w.set.LiftLead.AloneNs()
+}
+
+// No section is put to work where the whole of it lies outside all zones. As a
+// setpoint is given the pose is extrapolated from the newest fix; a driver who
+// brakes or swerves at 3 m/s² meanwhile comes out ½·a·t² from there. Positions
+// that jump away and back change nothing.
+func TestNoWorkOutsideAllZones(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		w := drawWorld(t)
+		fixes := w.fixes(t, drawFaults(t, w))
+		for range rapid.IntRange(0, 5).Draw(t, "jumps") {
+			k := rapid.IntRange(0, len(fixes)-1).Draw(t, "at")
+			if k > 20 && k+2 < len(fixes) {
+				off := rapid.Float64Range(1e-4, 1e-2).Draw(t, "by")
+				fixes[k].LatDeg += off
+				fixes[k+1].LonDeg -= off
+			}
+		}
+		b := w.bench(t, nil)
+		cursor, newestNs := 0, startNs
+		for i := range fixes {
+			had := len(b.Setpoints)
+			b.Fix(&fixes[i])
+			for _, s := range b.Setpoints[had:] {
+				if !s.On {
+					continue
+				}
+				at := w.takesEffectNs(s)
+				p := w.track.At(at, &cursor)
+				f := w.machine.Frame(&p)
+				le, ln, re, rn := w.machine.Line(int(s.Section), &f)
+				if w.field.Share(le, ln, re, rn, ^field.Mask(0)) > 0 {
+					continue
+				}
+				half := w.machine.Sections[s.Section].WidthM / 2
+				away := w.field.DistanceM((le+re)/2, (ln+rn)/2, 10) - half
+				old := float64(at-newestNs) * 1e-9
+				if most := 0.02 + 1.5*old*old; away > most {
+					t.Fatalf("section %d works from %d on, %.3f m outside all zones; the fix was %.3f s old: want %.3f m at most", s.Section+1, at, away, old, most)
+				}
+			}
+			if fixes[i].HasPosition() {
+				newestNs = fixes[i].TimeNs
+			}
+		}
+	})
+}
+
+// No setpoint is given for an instant that is past, none of a section comes
+// before one that was given earlier, each is the opposite of the one before,
+// and each is carried out, within dead time and stroke, unless another takes its
+// place. So is every lift followed by a drop, or the end.
+func TestEverySetpointIsCarriedOut(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		w := drawWorld(t)
+		fixes := w.fixes(t, drawFaults(t, w))
+		bank, err := hydraulics.New(w.h, len(w.machine.Sections))
+		if err != nil {
+			t.Fatal(err)
+		}
+		b := w.bench(t, bank)
+		last := make([]sections.Setpoint, len(w.machine.Sections))
+		for i := range fixes {
+			had, before := len(b.Setpoints), bank.NowNs()
+			b.Fix(&fixes[i])
+			for _, s := range b.Setpoints[had:] {
+				l := &last[s.Section]
+				if s.DueNs < before || s.DueNs < l.DueNs || s.On == l.On {
+					t.Fatalf("%+v after %+v, given after %d", s, *l, before)
+				}
+				*l = s
+			}
+		}
+		b.Finish()
+		for i := range last {
+			var told []sections.Setpoint
+			for _, s := range b.Setpoints {
+				if int(s.Section) == i {
+					told = append(told, s)
+				}
+			}
+			var done []sections.WorkChange
+			on := false
+			for _, c := range b.Changes {
+				if int(c.Section) == i {
+					if c.On == on {
+						t.Fatalf("section %d changes to what it is: %+v", i+1, c)
+					}
+					on = c.On
+					done = append(done, c)
+				}
+			}
+			for k, s := range told {
+				untilNs := s.DueNs + w.h.DropTimeNs()
+				if !s.On {
+					untilNs = s.DueNs + w.h.LiftTimeNs(len(last))
+				}
+				state := false
+				for _, c := range done {
+					if c.TimeNs <= untilNs {
+						state = c.On
+					}
+				}
+				if state != s.On && (k+1 == len(told) || told[k+1].DueNs > untilNs) {
+					t.Fatalf("%+v is not carried out up to %d: %+v", s, untilNs, done)
+				}
+			}
+			if on != last[i].On {
+				t.Fatalf("section %d ends in work %v; told %v", i+1, on, last[i].On)
+			}
+		}
+	})
+}
+
+// Where pass lies beside pass, what was passed is the zone, whatever the
+// reception made of it: worked - overrun + miss = passed = zone; and what was
+// worked is the ground worked once and that worked again.
+func TestAreasAddUp(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		w := drawWorld(t)
+		// As wide as so many passes, so that the last one overlaps no other.
+		widthM := float64(len(w.machine.Sections) * rapid.IntRange(2, 5).Draw(t, "passes"))
+		body := &w.zones[0]
+		body.RowBearingRad = 0
+		for k, e := range []float64{0, widthM, widthM, 0, 0} {
+			body.Polygons[0][0][k][0] = e
+		}
+		w.field = fieldOf(t, w.zones)
+		w.drive(t)
+		bank, err := hydraulics.New(w.h, len(w.machine.Sections))
+		if err != nil {
+			t.Fatal(err)
+		}
+		b := w.bench(t, bank)
+		for _, f := range w.fixes(t, drawFaults(t, w)) {
+			b.Fix(&f)
+		}
+		b.Finish()
+		r, err := score.Run(w.track, b.Controller.Gate(), b.Changes, nil, score.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		a := r.Area
+		for _, c := range []struct {
+			name      string
+			got, want float64
+		}{
+			{"worked - overrun + miss is passed", a.WorkedM2 - a.OverrunM2 + a.MissM2, a.PassedM2},
+			{"passed is the zone", a.PassedM2, r.ZoneM2},
+			{"worked is once and again", r.WorkedOnceM2 + a.RepeatM2, a.WorkedM2},
+		} {
+			if math.Abs(c.got-c.want) > 0.001*r.ZoneM2 {
+				t.Fatalf("%s: %.3f m², %.3f m²; %+v", c.name, c.got, c.want, r)
+			}
+		}
+	})
+}
+
+// A straight drive run backwards in time, the machine turned about, drops where
+// it lifted and lifts where it dropped, at the mirrored instants.
+func TestTimeReversal(t *testing.T) {
+	rapid.Check(t, func(rt *rapid.T) {
+		f := between(t, -20, 30, rapid.Float64Range(-0.45, 0.45).Draw(rt, "slant"))
+		n := rapid.IntRange(1, 8).Draw(rt, "sections")
+		m := bar(sections.RearRigid, rapid.Float64Range(-5, 5).Draw(rt, "x"), n, rapid.Float64Range(0.3, 1.2).Draw(rt, "width"))
+		back := *m
+		back.Sections = make([]sections.Section, n)
+		for i, s := range m.Sections {
+			back.Sections[n-1-i] = sections.Section{XM: -s.XM, YM: -s.YM, WidthM: s.WidthM}
+		}
+		v := rapid.Float64Range(1, 4).Draw(rt, "speed")
+		heading := rapid.Float64Range(-0.4, 0.4).Draw(rt, "heading")
+		sin, cos := math.Sincos(heading)
+		const half = 70.0
+		w := &world{machine: m, field: f, set: sections.DefaultSettings()}
+		w.set.Rule = sections.EdgeRule(rapid.IntRange(0, 2).Draw(rt, "rule"))
+		lead := sections.Lead{MoveNs: rapid.Int64Range(0, 800e6).Draw(rt, "lead")}
+		w.set.LiftLead, w.set.DropLead = lead, lead
+		w.track = drive.Straight(startNs, -half*sin, -half*cos, heading, v, 2*half)
+		there := w.decide(rt, w.fixes(rt, receiver.Params{}))
+		w.machine = &back
+		w.track = drive.Straight(startNs, half*sin, half*cos, heading+math.Pi, v, 2*half)
+		again := w.decide(rt, w.fixes(rt, receiver.Params{}))
+
+		if len(there) != 2*n || len(again) != 2*n {
+			rt.Fatalf("%d and %d setpoints; want %d", len(there), len(again), 2*n)
+		}
+		endNs := startNs + int64(math.Round(2*half/v*1e9))
+		for _, s := range there {
+			k := slices.IndexFunc(again, func(r sections.Setpoint) bool { return int(r.Section) == n-1-int(s.Section) && r.On != s.On })
+			if k < 0 {
+				rt.Fatalf("no counterpart of %+v in %+v", s, again)
+			}
+			if off := w.takesEffectNs(again[k]) - startNs - (endNs - w.takesEffectNs(s)); math.Abs(float64(off)) > 1e6 {
+				rt.Fatalf("%+v and %+v are %d ns off", s, again[k], off)
+			}
+		}
+	})
+}
+
+// alike checks that two worlds decide the same, setpoint by setpoint, to within
+// a distance at the speed of the drive.
+func alike(t *rapid.T, w *world, got, want []sections.Setpoint, withinM float64) {
+	if len(got) != len(want) {
+		t.Fatalf("%d setpoints; want %d", len(got), len(want))
+	}
+	cursor := 0
+	for i := range got {
+		g, s := got[i], want[i]
+		p := w.track.At(s.DueNs, &cursor)
+		off := math.Abs(p.SpeedMps) * math.Abs(float64(g.DueNs-s.DueNs)) * 1e-9
+		if g.Section != s.Section || g.On != s.On || g.Reason != s.Reason || off > withinM {
+			t.Fatalf("setpoint %d: %+v; want %+v within %g m, it is %g m off", i, g, s, withinM, off)
+		}
+	}
+}
+
+// Turning the world and moving it moves no transition by more than 1 mm, on a
+// straight or an arc at one speed. (Where the driver brakes or has just turned
+// it may be more: the filter takes east before north.)
+func TestWorldTurnedAndMoved(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		w := drawWorld(t)
+		w.machine.Mount = sections.RearRigid
+		w.track = drive.Arc(startNs, 18-60*math.Sin(w.zones[0].RowBearingRad), 18-60*math.Cos(w.zones[0].RowBearingRad), w.zones[0].RowBearingRad,
+			rapid.Float64Range(1, 4).Draw(t, "speed"), 120, 1/rapid.Float64Range(-0.005, 0.005).Draw(t, "curvature"))
+		turn := rapid.Float64Range(-math.Pi, math.Pi).Draw(t, "turn")
+		east, north := rapid.Float64Range(-300, 300).Draw(t, "east"), rapid.Float64Range(-300, 300).Draw(t, "north")
+		sin, cos := math.Sincos(turn)
+		move := func(e, n float64) (float64, float64) { return e*cos + n*sin + east, n*cos - e*sin + north }
+		moved := *w
+		moved.zones = slices.Clone(w.zones)
+		for i := range moved.zones {
+			z := &moved.zones[i]
+			z.RowBearingRad += turn
+			z.Polygons = z.Polygons.Clone()
+			for _, r := range z.Polygons[0] {
+				for k := range r {
+					r[k][0], r[k][1] = move(r[k][0], r[k][1])
+				}
+			}
+		}
+		moved.field = fieldOf(t, moved.zones)
+		moved.track = slices.Clone(w.track)
+		for i := range moved.track {
+			p := &moved.track[i]
+			p.EastM, p.NorthM = move(p.EastM, p.NorthM)
+			p.HeadingRad += turn
+			p.ToolHeadingRad += turn
+		}
+		alike(t, w, moved.decide(t, moved.fixes(t, receiver.Params{})), w.decide(t, w.fixes(t, receiver.Params{})), 0.001)
+	})
+}
+
+// Vertices on straight edges change nothing but the last step in which the
+// controller halves the time to a crossing, 12 µs.
+func TestVerticesOnStraightEdges(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		w := drawWorld(t)
+		more := *w
+		more.zones = slices.Clone(w.zones)
+		for i := range more.zones {
+			z := &more.zones[i]
+			ring := z.Polygons[0][0]
+			var dense orb.Ring
+			for k := 1; k < len(ring); k++ {
+				a, b := ring[k-1], ring[k]
+				n := rapid.IntRange(1, 12).Draw(t, "pieces")
+				for j := range n {
+					u := float64(j) / float64(n)
+					dense = append(dense, orb.Point{a[0] + u*(b[0]-a[0]), a[1] + u*(b[1]-a[1])})
+				}
+			}
+			z.Polygons = orb.MultiPolygon{{append(dense, dense[0])}}
+		}
+		more.field = fieldOf(t, more.zones)
+		fixes := w.fixes(t, drawFaults(t, w))
+		alike(t, w, more.decide(t, fixes), w.decide(t, fixes), 4*12e-6+1e-6)
+	})
+}
+
+// A log split anywhere, and gone on with from a saved state, gives the same
+// decisions bit for bit.
+func TestSplitAnywhere(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		w := drawWorld(t)
+		fixes := w.fixes(t, drawFaults(t, w))
+		whole := w.bench(t, nil)
+		at := rapid.IntRange(0, len(fixes)-1).Draw(t, "split")
+		for i := range fixes[:at] {
+			whole.Fix(&fixes[i])
+		}
+		// A bench of its own, the schedule's as it was, with a new controller.
+		split := *whole
+		split.Setpoints = slices.Clone(whole.Setpoints)
+		split.Controller = w.bench(t, nil).Controller
+		if err := split.Controller.Restore(whole.Controller.AppendState(nil)); err != nil {
+			t.Fatal(err)
+		}
+		for i := at; i < len(fixes); i++ {
+			whole.Fix(&fixes[i])
+		}
+		for i := at; i < len(fixes); i++ {
+			split.Fix(&fixes[i])
+		}
+		if !slices.Equal(split.Setpoints, whole.Setpoints) {
+			t.Fatalf("split at %d:\n%v\nwhole:\n%v", at, split.Setpoints, whole.Setpoints)
+		}
+		if !bytes.Equal(split.Controller.AppendState(nil), whole.Controller.AppendState(nil)) {
+			t.Fatal("states differ at the end")
+		}
+	})
+}
