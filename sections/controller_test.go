@@ -261,6 +261,33 @@ func TestKeepOut(t *testing.T) {
 	}
 }
 
+// A section that lifted for a pole of 1 m stays up for the shortest time, and
+// until it has gone as far as the hysteresis from there.
+func TestChatterGuards(t *testing.T) {
+	f := newField(t, body(0, rectangle(-60, -60, 60, 60)),
+		field.Zone{Name: "pole", Kind: field.KeepOut, RowBearingRad: math.NaN(), Polygons: rectangle(-1, -0.5, 1, 0.5)})
+	const v, leads = 2.0, 0.3 - 0.6 // s, lift less drop
+	for _, tc := range []struct {
+		name string
+		set  func(*Settings)
+		want float64 // s from lift to drop, command to command
+	}{
+		{"none", func(s *Settings) { s.ShortestUpNs, s.HysteresisM = 0, 0 }, 1/v + leads},
+		{"shortest time up", func(s *Settings) { s.ShortestUpNs, s.HysteresisM = 2e9, 0 }, 2},
+		{"hysteresis", func(s *Settings) { s.ShortestUpNs, s.HysteresisM = 0, 5 }, 5/v + 0.3},
+	} {
+		t.Run(tc.name, func(t *testing.T) {
+			got := play(newController(t, bar(RearRigid, -2, 1, 1), f, tc.set), straight(0, -40, 0, v), 35, nil)
+			if len(got) != 3 || got[1].On {
+				t.Fatalf("got %v; want a drop, a lift and a drop", got)
+			}
+			if up := float64(got[2].DueNs-got[1].DueNs) * 1e-9; math.Abs(up-tc.want) > 0.051 {
+				t.Errorf("up for %.3f s; want %.3f", up, tc.want)
+			}
+		})
+	}
+}
+
 func TestWhenThingsGoWrong(t *testing.T) {
 	all := newField(t, body(math.NaN(), rectangle(-500, -500, 500, 500)))
 	ahead := straight(0, 0, 0, 2)
