@@ -28,7 +28,7 @@ const halfM = 25.0 // from the field's middle to its borders
 // borders in bends and so needs room.
 var (
 	straightOn = layout{laneM: 12, beyondM: 14}
-	inBends    = layout{laneM: 24, beyondM: 18}
+	inBends    = layout{laneM: 24, beyondM: 20}
 )
 
 type layout struct {

@@ -446,3 +446,24 @@ func TestCampaignLog(t *testing.T) {
 	faults := slices.DeleteFunc(slices.Clone(catalogue), func(t truth) bool { return t.cause == PoorReception })
 	accept(t, campaign(t, func(tb testing.TB, s shape, f fault) (Input, fault) { return onBench(tb, s, f, true) }, benchLightM, faults, times, thin))
 }
+
+// On the bench, in bends: the part of the campaign holds too few of these to fail
+// by them.
+func TestHeadingOnBench(t *testing.T) {
+	t.Parallel()
+	heading := truth{cause: HeadingError}
+	for _, size := range []float64{-0.5, 0, 0.5} {
+		for _, log := range []bool{false, true} {
+			s := shape{seed: 5, transitions: 240, sections: 6, kmh: 5, spreadKmh: 2, noiseM: 0.0143, lightM: benchLightM, turning: true}
+			heading.size = size
+			var want []truth
+			if size != 0 {
+				want = []truth{heading}
+			}
+			c := judge(t, func(tb testing.TB, s shape, f fault) (Input, fault) { return onBench(tb, s, f, log) }, s, fault{headingS: size}, want)
+			if c.extra > 0 || c.first < len(want) || c.inside < len(want) {
+				t.Errorf("heading %g s, scored as a log %t: %+v", size, log, c)
+			}
+		}
+	}
+}
