@@ -2,6 +2,7 @@ package sim_test
 
 import (
 	"bytes"
+	"flag"
 	"math"
 	"slices"
 	"testing"
@@ -21,6 +22,16 @@ import (
 )
 
 // What holds of any machine, field, drive and reception.
+
+// check checks a property on 20 drives, or as many as -rapid.checks says: a
+// drive takes its time with the race detector.
+func check(t *testing.T, property func(*rapid.T)) {
+	if f := flag.Lookup("rapid.checks"); f.Value.String() == f.DefValue {
+		flag.Set(f.Name, "20")
+		defer flag.Set(f.Name, f.DefValue)
+	}
+	rapid.Check(t, property)
+}
 
 // world is a drawn drive: a four-cornered body with crop rows, in places a
 // keep-out pole in it, worked from end to end.
@@ -154,7 +165,7 @@ func (w *world) takesEffectNs(s sections.Setpoint) int64 {
 // brakes or swerves at 3 m/s² meanwhile comes out ½·a·t² from there. Positions
 // that jump away and back change nothing.
 func TestNoWorkOutsideAllZones(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
+	check(t, func(t *rapid.T) {
 		w := drawWorld(t)
 		fixes := w.fixes(t, drawFaults(t, w))
 		for range rapid.IntRange(0, 5).Draw(t, "jumps") {
@@ -200,7 +211,7 @@ func TestNoWorkOutsideAllZones(t *testing.T) {
 // and each is carried out, within dead time and stroke, unless another takes its
 // place. So is every lift followed by a drop, or the end.
 func TestEverySetpointIsCarriedOut(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
+	check(t, func(t *rapid.T) {
 		w := drawWorld(t)
 		fixes := w.fixes(t, drawFaults(t, w))
 		bank, err := hydraulics.New(w.h, len(w.machine.Sections))
@@ -265,7 +276,7 @@ func TestEverySetpointIsCarriedOut(t *testing.T) {
 // reception made of it: worked - overrun + miss = passed = zone; and what was
 // worked is the ground worked once and that worked again.
 func TestAreasAddUp(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
+	check(t, func(t *rapid.T) {
 		w := drawWorld(t)
 		// As wide as so many passes, so that the last one overlaps no other.
 		widthM := float64(len(w.machine.Sections) * rapid.IntRange(2, 5).Draw(t, "passes"))
@@ -308,7 +319,7 @@ func TestAreasAddUp(t *testing.T) {
 // A straight drive run backwards in time, the machine turned about, drops where
 // it lifted and lifts where it dropped, at the mirrored instants.
 func TestTimeReversal(t *testing.T) {
-	rapid.Check(t, func(rt *rapid.T) {
+	check(t, func(rt *rapid.T) {
 		f := between(t, -20, 30, rapid.Float64Range(-0.45, 0.45).Draw(rt, "slant"))
 		n := rapid.IntRange(1, 8).Draw(rt, "sections")
 		m := bar(sections.RearRigid, rapid.Float64Range(-5, 5).Draw(rt, "x"), n, rapid.Float64Range(0.3, 1.2).Draw(rt, "width"))
@@ -368,7 +379,7 @@ func alike(t *rapid.T, w *world, got, want []sections.Setpoint, withinM float64)
 // straight or an arc at one speed. (Where the driver brakes or has just turned
 // it may be more: the filter takes east before north.)
 func TestWorldTurnedAndMoved(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
+	check(t, func(t *rapid.T) {
 		w := drawWorld(t)
 		w.machine.Mount = sections.RearRigid
 		w.track = drive.Arc(startNs, 18-60*math.Sin(w.zones[0].RowBearingRad), 18-60*math.Cos(w.zones[0].RowBearingRad), w.zones[0].RowBearingRad,
@@ -404,7 +415,7 @@ func TestWorldTurnedAndMoved(t *testing.T) {
 // Vertices on straight edges change nothing but the last step in which the
 // controller halves the time to a crossing, 12 µs.
 func TestVerticesOnStraightEdges(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
+	check(t, func(t *rapid.T) {
 		w := drawWorld(t)
 		more := *w
 		more.zones = slices.Clone(w.zones)
@@ -431,7 +442,7 @@ func TestVerticesOnStraightEdges(t *testing.T) {
 // A log split anywhere, and gone on with from a saved state, gives the same
 // decisions bit for bit.
 func TestSplitAnywhere(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
+	check(t, func(t *rapid.T) {
 		w := drawWorld(t)
 		fixes := w.fixes(t, drawFaults(t, w))
 		whole := w.bench(t, nil)
