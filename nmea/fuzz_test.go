@@ -59,6 +59,12 @@ func FuzzParse(f *testing.F) {
 		if err != nil {
 			return
 		}
+		for _, x := range []float64{s.LatDeg, s.LonDeg, s.HeightM, s.GeoidM, s.SpeedMps, s.CourseDeg, s.HeadingDeg, s.YawRateDegPerS,
+			s.HDOP, s.PDOP, s.VDOP, s.SigmaEastM, s.SigmaNorthM, s.SigmaHeightM, s.AgeS} {
+			if math.IsInf(x, 0) {
+				t.Fatalf("%q: %+v is not finite", raw, s)
+			}
+		}
 		// A comparison with NaN is false: empty fields pass.
 		if math.Abs(s.LatDeg) > 90 || math.Abs(s.LonDeg) > 180 || s.SpeedMps < 0 || s.CourseDeg < 0 || s.CourseDeg >= 360 ||
 			s.HeadingDeg < 0 || s.HeadingDeg >= 360 || s.Quality > Simulator ||
@@ -104,16 +110,36 @@ func FuzzReader(f *testing.F) {
 			last := int64(math.MinInt64)
 			n := int64(0)
 			for rd.Next() {
-				if fix := rd.Fix(); fix.TimeNs <= last {
+				fix := rd.Fix()
+				if fix.TimeNs <= last {
 					t.Fatalf("time %d after %d", fix.TimeNs, last)
-				} else {
-					last = fix.TimeNs
 				}
+				last = fix.TimeNs
 				n++
+				checkRewritten(t, &fix)
 			}
 			if c := rd.Counts(); c.Epochs.Fixes != n || c.OK+c.Unknown > c.Scan.Sentences {
 				t.Fatalf("%d fixes; counts %+v", n, c)
 			}
 		}
 	})
+}
+
+// checkRewritten checks that the sentences which say a fix are read as a fix
+// of which the same sentences are written. RMC leaves the century out, and
+// takes the quality from a fix without a position.
+func checkRewritten(t *testing.T, fix *Fix) {
+	first, end := int64(315532800)*nsPerSecond, int64(3471292800)*nsPerSecond // 1980 to 2079
+	if !fix.onEarth() || fix.Dated && (fix.TimeNs < first || fix.TimeNs >= end-nsPerSecond) {
+		return
+	}
+	want := appendAll(nil, fix)
+	rd := NewReader(bytes.NewReader(want))
+	if !rd.Next() {
+		t.Fatalf("no fix in %q", want)
+	}
+	got := rd.Fix()
+	if again := appendAll(nil, &got); !bytes.Equal(again, want) || rd.Next() {
+		t.Fatalf("%q\nis read and written as\n%q", want, again)
+	}
 }

@@ -1,7 +1,9 @@
 package replay
 
 import (
+	"fmt"
 	"reflect"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -88,13 +90,21 @@ func TestReadStatesErrors(t *testing.T) {
 	}
 }
 
+// Whatever is read as work states, written down and read again says the same.
 func FuzzReadStates(f *testing.F) {
 	f.Add("time,section,actual\n2031-05-09T14:00:01Z,1,1\n")
 	f.Add("time,section,setpoint,actual\n\"2031-05-09T14:00:01Z\",2,0,1\n")
 	f.Fuzz(func(t *testing.T, in string) {
 		s, err := ReadStates(strings.NewReader(in), "f", 3)
 		if err != nil {
+			if !strings.HasPrefix(err.Error(), "f:") {
+				t.Fatalf("%q does not say where", err)
+			}
 			return
+		}
+		again, err := ReadStates(strings.NewReader(statesCSV(s)), "g", 3)
+		if err != nil || !slices.Equal(again.Setpoints, s.Setpoints) || !slices.Equal(again.Actuals, s.Actuals) {
+			t.Fatalf("%+v came back as %+v, %v", s, again, err)
 		}
 		for _, rows := range [][]sections.WorkChange{s.Setpoints, s.Actuals} {
 			for i, r := range rows {
@@ -104,4 +114,19 @@ func FuzzReadStates(f *testing.F) {
 			}
 		}
 	})
+}
+
+// statesCSV writes states as ReadStates reads them.
+func statesCSV(s *States) string {
+	var b strings.Builder
+	b.WriteString("time,section,setpoint,actual\n")
+	for i, rows := range [][]sections.WorkChange{s.Setpoints, s.Actuals} {
+		for _, r := range rows {
+			fmt.Fprintf(&b, "%s,%d,", time.Unix(0, r.TimeNs).UTC().Format(time.RFC3339Nano), r.Section+1)
+			b.WriteString(strings.Repeat(",", i))
+			b.WriteString(map[bool]string{false: "0", true: "1"}[r.On])
+			b.WriteString(strings.Repeat(",", 1-i) + "\n")
+		}
+	}
+	return b.String()
 }

@@ -1,6 +1,7 @@
 package wire
 
 import (
+	"bytes"
 	"errors"
 	"strings"
 	"testing"
@@ -248,6 +249,27 @@ func FuzzParseLine(f *testing.F) {
 	})
 }
 
+// Whatever is read as JSON is written as a line that says the same.
+func FuzzParseJSON(f *testing.F) {
+	f.Add(AppendJSON(nil, &sections.Setpoint{DueNs: 1_936_274_587_250_000_001, Section: 3, On: true, Reason: sections.LostFix}))
+	f.Add([]byte(`{"due":"2031-05-11T06:16:27+02:00","section":1,"on":false,"reason":"border"} {}`))
+	f.Add([]byte(`{"due":"2262-04-11T23:47:16.854775807Z","section":1e0,"on":null,"reason":"b\u006frder"}`))
+	f.Fuzz(func(t *testing.T, line []byte) {
+		kept := sections.Setpoint{Section: -7}
+		s := kept
+		if err := ParseJSON(line, &s); err != nil {
+			if !errors.Is(err, ErrJSON) || s != kept {
+				t.Errorf("%q: %v, and %+v", line, err, s)
+			}
+			return
+		}
+		var again sections.Setpoint
+		if text := AppendJSON(nil, &s); ParseJSON(text, &again) != nil || again != s {
+			t.Errorf("%q was read as %+v, written as %q and read as %+v", line, s, text, again)
+		}
+	})
+}
+
 func FuzzParseCandump(f *testing.F) {
 	s := NewState(20)
 	f.Add(AppendCandump(nil, "can0", &s))
@@ -260,9 +282,18 @@ func FuzzParseCandump(f *testing.F) {
 		if err := frame.Validate(); err != nil || ifname == "" {
 			t.Errorf("%q was read as %q %v: %v", line, ifname, frame, err)
 		}
-		s := NewState(256)
-		if s.AddFrame(frame) == nil {
-			_ = AppendCandump(nil, ifname, &s)
+		s, again := NewState(sections.MaxSections), NewState(sections.MaxSections)
+		if s.AddFrame(frame) != nil {
+			return
+		}
+		for text := range bytes.Lines(AppendCandump(nil, ifname, &s)) {
+			name, frame, err := ParseCandump(text)
+			if err != nil || name != ifname || again.AddFrame(frame) != nil {
+				t.Errorf("%q was written as %q and read as %q %v: %v", line, text, name, frame, err)
+			}
+		}
+		if again != s {
+			t.Errorf("%q was read as %+v, written and read as %+v", line, s, again)
 		}
 	})
 }
