@@ -28,7 +28,7 @@ import (
 // sweptScript sums up quadrilaterals: [crossing or -1, in work, heading, whether
 // the path is tight, then four corners]. It decides by itself which zones take part.
 const sweptScript = `
-import json, math, sys
+import json, math, sys, time
 from shapely.geometry import Polygon
 from shapely.ops import unary_union
 from shapely.prepared import prep
@@ -64,8 +64,9 @@ for crossing, work, heading, tight, *c in d["quads"]:
         if q.area - inside > 0: across += all_zones.area(q) - inside
     else:
         miss += inside
+began = time.perf_counter()
 once = union(on)
-json.dump({"zone": all_zones.g.area, "worked": worked, "miss": miss, "overrun": overrun, "across": across, "once": once.area,
+json.dump({"unionS": time.perf_counter() - began, "zone": all_zones.g.area, "worked": worked, "miss": miss, "overrun": overrun, "across": across, "once": once.area,
   "repeat": worked - once.area, "crossings": crossings}, sys.stdout)
 `
 
@@ -73,6 +74,7 @@ json.dump({"zone": all_zones.g.area, "worked": worked, "miss": miss, "overrun": 
 type geosAreas struct {
 	Zone, Worked, Miss, Overrun, Across, Once, Repeat float64
 	Crossings                                         []float64 // overrun of each
+	UnionS                                            float64   // seconds that the union alone took
 }
 
 // swept collects what sweptScript is given.
@@ -226,10 +228,9 @@ func TestAreasOfBenchesAgainstGEOS(t *testing.T) {
 	}
 }
 
-// compareAreas runs u. Areas have to agree within 0.1 %, that which was worked again
-// within 0.1 % of the worked, and the overrun of each crossing within 10 cm².
-func compareAreas(t *testing.T, u *setup) {
-	t.Parallel()
+// sweptBy runs u, and returns all that its sections swept.
+func sweptBy(t *testing.T, u *setup) (*outcome, *swept) {
+	t.Helper()
 	o, err := u.run(nil, io.Discard, false)
 	if err != nil {
 		t.Fatal(err)
@@ -244,6 +245,15 @@ func compareAreas(t *testing.T, u *setup) {
 	for i := range job.Machine.Sections {
 		spells(o.Changes, i, first, last, func(on bool, from, until int64) { s.cut(-1, i, on, from, until, 300e6) })
 	}
+	return o, s
+}
+
+// compareAreas runs u. Areas have to agree within 0.1 %, that which was worked again
+// within 0.1 % of the worked, and the overrun of each crossing within 10 cm².
+func compareAreas(t *testing.T, u *setup) {
+	t.Parallel()
+	o, s := sweptBy(t, u)
+	machine := s.gate.Machine
 
 	// Our overrun of a crossing is that of a drive of a few poses around it, with its section alone.
 	var ours []float64
@@ -258,7 +268,7 @@ func compareAreas(t *testing.T, u *setup) {
 		}
 		part := s.track[at(min(e.IdealNs, e.ActualNs)-5e8) : at(max(e.IdealNs, e.ActualNs)+5e8)+1]
 		i, from, until := int(e.Section), part[0].TimeNs, part[len(part)-1].TimeNs
-		initial := make([]bool, len(job.Machine.Sections))
+		initial := make([]bool, len(machine.Sections))
 		var changes []sections.WorkChange
 		spells(o.Changes, i, from, until, func(on bool, from, until int64) {
 			changes = append(changes, sections.WorkChange{TimeNs: from, Section: e.Section, On: on})

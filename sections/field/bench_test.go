@@ -130,6 +130,34 @@ func BenchmarkPlanarContains(b *testing.B) {
 	}
 }
 
+// BenchmarkGEOSContains asks the same of GEOS: one prepared geometry of all
+// zones, three points a question, in the loop of shapely.vectorized. It makes a
+// point for each, which counts; Python counts once for all.
+func BenchmarkGEOSContains(b *testing.B) {
+	for _, n := range []int{20, 200, 2000, 20000} {
+		f := wavyField(b, n, 180)
+		var points [][2]float64
+		for _, q := range queries(f, 3, true, f.Zones[0].Polygons[0][0]) {
+			points = append(points, [2]float64{q.ae, q.an}, [2]float64{(q.ae + q.be) / 2, (q.an + q.bn) / 2}, [2]float64{q.be, q.bn})
+		}
+		b.Run(fmt.Sprintf("vertices=%d", n), func(b *testing.B) {
+			var out struct{ Seconds float64 }
+			shapely(b, zonesScript+`
+import time, numpy
+from shapely.vectorized import contains
+ground, p = worked(range(len(zones))), numpy.array(d["points"])
+x, y = p[:, 0].copy(), p[:, 1].copy()
+contains(ground, x, y)
+began = time.perf_counter()
+for _ in range(10): contains(ground, x, y)
+out = {"seconds": (time.perf_counter() - began) / 10}`, map[string]any{"zones": zonesJSON(f), "points": points}, &out)
+			for b.Loop() {
+			}
+			b.ReportMetric(3e9*out.Seconds/float64(len(points)), "ns/question")
+		})
+	}
+}
+
 func BenchmarkParticipating(b *testing.B) {
 	b.ReportAllocs()
 	f := wavyField(b, 200, 180)

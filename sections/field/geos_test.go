@@ -17,7 +17,7 @@ import (
 
 // missing skips a test for want of something outside the project, or fails it
 // where everything is required.
-func missing(t *testing.T, what string) {
+func missing(t testing.TB, what string) {
 	t.Helper()
 	if os.Getenv("LIFTBENCH_REQUIRE_ALL") == "1" {
 		t.Fatalf("%s missing", what)
@@ -29,7 +29,7 @@ const python = "/usr/bin/python3" // where Debian's packages are
 
 // shapely runs a Python script on a value passed as JSON and decodes what it
 // prints.
-func shapely(t *testing.T, script string, in, out any) {
+func shapely(t testing.TB, script string, in, out any) {
 	t.Helper()
 	if err := exec.Command(python, "-c", "import shapely").Run(); err != nil {
 		missing(t, "python3-shapely (Debian)")

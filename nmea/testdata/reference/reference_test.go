@@ -305,8 +305,16 @@ func TestGoNmeasOwnSentences(t *testing.T) {
 	}
 }
 
-// mix is GGA, RMC and VTG as a receiver sends them ten times a second.
-func mix() (sentences []string, stream []byte) {
+// mix is GGA, RMC and VTG as a receiver sends them ten times a second; or the
+// log that LIFTBENCH_LOG names.
+func mix(b *testing.B) (sentences []string, stream []byte) {
+	if log := os.Getenv("LIFTBENCH_LOG"); log != "" {
+		var err error
+		if stream, err = os.ReadFile(log); err != nil {
+			b.Fatal(err)
+		}
+		return cut(stream), stream
+	}
 	f := nmea.EmptyFix()
 	f.TimeNs, f.Dated = 1714564800e9, true
 	f.Quality, f.Satellites, f.HDOP, f.AgeS = nmea.RTKFixed, 17, 0.7, 1
@@ -316,16 +324,21 @@ func mix() (sentences []string, stream []byte) {
 		stream = nmea.AppendVTG(nmea.AppendRMC(nmea.AppendGGA(stream, &f), &f), &f)
 		f.TimeNs += 1e8
 	}
+	return cut(stream), stream
+}
+
+// cut returns the sentences of a stream.
+func cut(stream []byte) (sentences []string) {
 	sc := nmea.NewScanner(bytes.NewReader(stream))
 	for sc.Scan() {
 		sentences = append(sentences, string(sc.Bytes()))
 	}
-	return sentences, stream
+	return sentences
 }
 
 // BenchmarkNmea is package nmea: scan, checksum and decode.
 func BenchmarkNmea(b *testing.B) {
-	sentences, stream := mix()
+	sentences, stream := mix(b)
 	var s nmea.Sentence
 	b.ReportAllocs()
 	for b.Loop() {
@@ -342,7 +355,7 @@ func BenchmarkNmea(b *testing.B) {
 // BenchmarkGoNmea is go-nmea: checksum and decode of sentences already cut
 // into strings.
 func BenchmarkGoNmea(b *testing.B) {
-	sentences, _ := mix()
+	sentences, _ := mix(b)
 	b.ReportAllocs()
 	for b.Loop() {
 		for _, s := range sentences {
