@@ -411,8 +411,8 @@ func below(k, n int, share float64) bool {
 }
 
 // partOr says how often each point of the grid is driven, and one
-// in how many of those drives is: all of them in the whole campaign. A part shares no factor with the grid, so that it meets
-// all of it.
+// in how many of those drives is: all of them in the whole campaign. A part shares no
+// factor with the grid, so that it meets all of it.
 func partOr(times, part int) (often, thin int) {
 	if full() {
 		return times, 1
@@ -434,7 +434,7 @@ const benchLightM = 0.0125 * 4.18
 // On the bench, against the true track.
 func TestCampaignBench(t *testing.T) {
 	t.Parallel()
-	times, thin := partOr(2, 41)
+	times, thin := partOr(2, 61)
 	accept(t, campaign(t, func(tb testing.TB, s shape, f fault) (Input, fault) { return onBench(tb, s, f, false) }, benchLightM, catalogue, times, thin))
 }
 
@@ -442,7 +442,7 @@ func TestCampaignBench(t *testing.T) {
 // These hide what of a float's error is in both, so poor reception is left out.
 func TestCampaignLog(t *testing.T) {
 	t.Parallel()
-	times, thin := partOr(1, 61)
+	times, thin := partOr(1, 89)
 	faults := slices.DeleteFunc(slices.Clone(catalogue), func(t truth) bool { return t.cause == PoorReception })
 	accept(t, campaign(t, func(tb testing.TB, s shape, f fault) (Input, fault) { return onBench(tb, s, f, true) }, benchLightM, faults, times, thin))
 }
