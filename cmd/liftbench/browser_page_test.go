@@ -228,6 +228,7 @@ func browserCrossings(t *testing.T, c *chromium) {
 	third := b.text(`document.querySelector("#crossing-figure .note").textContent`)
 	b.choose("crossing", "8")
 	b.until("another close-up", fmt.Sprintf(`document.querySelector("#crossing-figure .note").textContent !== %q`, third))
+	b.settled() // what is drawn late would move the plan from under the click
 	b.do(chromedp.MouseClickXY(x, y))
 	b.until("the crossing that was clicked", fmt.Sprintf(`document.getElementById("crossing").value === "3" && document.querySelector("#crossing-figure .note").textContent === %q`, third))
 	b.settled()

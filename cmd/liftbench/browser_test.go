@@ -178,8 +178,9 @@ func (b *tab) hear(event any) {
 			b.complain(fmt.Sprintf("console: %s %s", e.Type, e.Args[0].Value))
 		}
 	case *log.EventEntryAdded:
-		// What the server refuses is shown on the page; the browser notes it too.
-		if e.Entry.Level == log.EntryLevelError && !strings.Contains(e.Entry.Text, "status of 400") {
+		// What the server refuses is shown on the page, and a drive that it keeps no
+		// longer, since others asked for theirs, is sent again; the browser notes both.
+		if e.Entry.Level == log.EntryLevelError && !strings.Contains(e.Entry.Text, "status of 400") && !strings.Contains(e.Entry.Text, "status of 410") {
 			b.complain("log: " + e.Entry.Text)
 		}
 	case *network.EventRequestWillBeSent:
