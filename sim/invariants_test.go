@@ -1,3 +1,5 @@
+// What holds of any machine, field, drive and reception.
+
 package sim_test
 
 import (
@@ -20,8 +22,6 @@ import (
 	"liftbench/sim/hydraulics"
 	"liftbench/sim/receiver"
 )
-
-// What holds of any machine, field, drive and reception.
 
 // check checks a property on 20 drives, or as many as -rapid.checks says: a
 // drive takes its time with the race detector.
