@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -141,7 +142,7 @@ func TestExamplesRun(t *testing.T) {
 	var collect func(c *cobra.Command)
 	collect = func(c *cobra.Command) {
 		for _, line := range strings.Split(c.Example, "\n") {
-			if line = strings.TrimSpace(line); line != "" {
+			if line = strings.TrimSpace(line); line != "" && !slices.Contains(examples, line) {
 				examples = append(examples, line)
 			}
 		}

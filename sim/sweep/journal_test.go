@@ -12,6 +12,7 @@ import (
 	"strings"
 	"sync/atomic"
 	"testing"
+	"time"
 )
 
 // study is a study whose benches are cheap and tell where they come from.
@@ -173,7 +174,11 @@ func TestBenchThatFails(t *testing.T) {
 	s.Workers = 3
 	do := s.Do
 	s.Do = func(b Bench) ([]float64, error) {
+		// Later ones fail too, and sooner: the first is named.
 		if b.Number == 11 {
+			time.Sleep(20 * time.Millisecond)
+		}
+		if b.Number >= 11 {
 			return nil, errors.New("the row is too short")
 		}
 		return do(b)

@@ -69,18 +69,20 @@ func (s *Study) each(ctx context.Context, todo []int, ended func(k int, r Row) e
 	if workers <= 0 {
 		workers = runtime.GOMAXPROCS(0)
 	}
-	numbers, results := make(chan int), make(chan Row)
+	type result struct {
+		Row
+		err error
+	}
+	numbers, results := make(chan int), make(chan result)
 	var running sync.WaitGroup
 	for range min(workers, len(todo)) {
 		running.Go(func() {
 			for n := range numbers {
-				b := s.Bench(n)
-				r, err := s.Do(b)
+				r, err := s.Do(s.Bench(n))
 				if err != nil {
-					cancel(&BenchError{Bench: b, Axes: s.Axes, Err: err})
-					continue
+					cancel(err) // before the next number is taken
 				}
-				results <- Row{n, r}
+				results <- result{Row{n, r}, err}
 			}
 		})
 	}
@@ -97,11 +99,19 @@ func (s *Study) each(ctx context.Context, todo []int, ended func(k int, r Row) e
 	rows := make([]Row, 0, len(todo))
 	synced := time.Now()
 	var failed error
+	// The first of the benches that fail: all before it were begun before it.
+	var first result
 	for r := range results {
+		if r.err != nil {
+			if first.err == nil || r.Number < first.Number {
+				first = r
+			}
+			continue
+		}
 		if failed != nil {
 			continue
 		}
-		if failed = ended(len(rows)+1, r); failed == nil && time.Since(synced) > syncEvery {
+		if failed = ended(len(rows)+1, r.Row); failed == nil && time.Since(synced) > syncEvery {
 			failed = syncNow()
 			synced = time.Now()
 		}
@@ -109,10 +119,13 @@ func (s *Study) each(ctx context.Context, todo []int, ended func(k int, r Row) e
 			cancel(failed)
 			continue
 		}
-		rows = append(rows, r)
+		rows = append(rows, r.Row)
 	}
-	if failed != nil {
+	switch {
+	case failed != nil:
 		return rows, failed
+	case first.err != nil:
+		return rows, &BenchError{Bench: s.Bench(first.Number), Axes: s.Axes, Err: first.err}
 	}
 	return rows, context.Cause(ctx)
 }
