@@ -39,6 +39,7 @@ type Controller struct {
 type state struct {
 	Estimator  motion.Estimator
 	ToolRad    float64 // heading of a trailed tool at the newest fix
+	FixNs      int64   // time of the newest fix that was taken
 	OdometerM  float64 // way travelled, forward and back, up to the newest fix
 	SleepNs    int64   // nothing can happen before
 	Settled    bool    // every section was as it ought to be at the last decision
@@ -158,7 +159,7 @@ func (c *Controller) Hold(i int, h Hold) {
 // beyond what speed allows is counted and otherwise ignored.
 func (c *Controller) Fix(f *nmea.Fix) {
 	k := &c.s.Estimator
-	if k.State.Started && f.TimeNs <= k.State.TimeNs {
+	if k.State.Started && f.TimeNs <= c.s.FixNs {
 		c.s.Counts.Stale++
 		return
 	}
@@ -176,7 +177,7 @@ func (c *Controller) Fix(f *nmea.Fix) {
 		c.s.Counts.Jumped++
 		return
 	}
-	c.s.JumpCount = 0
+	c.s.JumpCount, c.s.FixNs = 0, f.TimeNs
 	k.Update(f, e, n)
 	after, ready := k.Motion()
 	if known && ready {
@@ -191,7 +192,7 @@ func (c *Controller) Fix(f *nmea.Fix) {
 	c.s.Counts.Accepted++
 	if c.s.LostNs != 0 {
 		// There is no telling where it went meanwhile.
-		c.s.LostNs, c.s.FailedSafe, c.s.Settled = 0, false, false
+		c.s.LostNs, c.s.Settled = 0, false
 	}
 	c.s.SleepNs = 0
 }

@@ -301,24 +301,36 @@ func TestWhenThingsGoWrong(t *testing.T) {
 		fromS  float64 // the lifts fall due within this span
 		toS    float64
 		onEnd  bool
+
+		failSafes int64
 	}{
 		{name: "all well", pose: ahead, onEnd: true},
 		{
-			name: "silence of 10 s", pose: ahead, lifts: 2, reason: LostFix, onEnd: true,
+			name: "silence of 10 s", pose: ahead, failSafes: 1, lifts: 2, reason: LostFix, onEnd: true,
 			alter: func(s float64, _ *nmea.Fix) bool { return s < 10 || s > 20 },
 			fromS: 9.9 + 1.5 + 1, toS: 9.9 + 1.5 + 1 + 0.11,
 		},
 		{
-			name: "silence of 10 s, hold", pose: ahead, onEnd: true,
+			name: "silence of 10 s, hold", pose: ahead, failSafes: 1, onEnd: true,
 			set:   func(s *Settings) { s.FailSafe = FailSafeHold },
 			alter: func(s float64, _ *nmea.Fix) bool { return s < 10 || s > 20 },
+		},
+		{
+			name: "clock set 10 s back: stale, then old on arrival", pose: ahead, failSafes: 1, lifts: 2, reason: LostFix,
+			alter: func(s float64, f *nmea.Fix) bool {
+				if s > 9.95 {
+					f.TimeNs -= 10e9
+				}
+				return true
+			},
+			fromS: 9.9 + 1.5 + 1, toS: 9.9 + 1.5 + 1 + 0.11,
 		},
 		{
 			name: "silence of 2 s: within age and hold", pose: ahead, onEnd: true,
 			alter: func(s float64, _ *nmea.Fix) bool { return s < 10 || s > 12 },
 		},
 		{
-			name: "float below the minimum", pose: ahead, lifts: 2, reason: LowQuality, onEnd: true,
+			name: "float below the minimum", pose: ahead, failSafes: 1, lifts: 2, reason: LowQuality, onEnd: true,
 			set: func(s *Settings) { s.MinQuality = nmea.RTKFixed },
 			alter: func(s float64, f *nmea.Fix) bool {
 				if s > 10 && s < 20 {
@@ -334,7 +346,7 @@ func TestWhenThingsGoWrong(t *testing.T) {
 			alter: func(s float64, f *nmea.Fix) bool { f.Quality = nmea.RTKFloat; return true },
 		},
 		{
-			name: "no position", pose: ahead, lifts: 2, reason: LowQuality, onEnd: true,
+			name: "no position", pose: ahead, failSafes: 1, lifts: 2, reason: LowQuality, onEnd: true,
 			alter: func(s float64, f *nmea.Fix) bool {
 				if s > 10 && s < 20 {
 					f.Quality, f.LatDeg = nmea.NoFix, math.NaN()
@@ -400,6 +412,9 @@ func TestWhenThingsGoWrong(t *testing.T) {
 				if c.On(i) != tc.onEnd {
 					t.Errorf("section %d ends on=%v; want %v", i+1, c.On(i), tc.onEnd)
 				}
+			}
+			if n := c.Counts().FailSafe; n != tc.failSafes {
+				t.Errorf("the fail-safe was reached %d times; want %d", n, tc.failSafes)
 			}
 		})
 	}

@@ -29,9 +29,12 @@ func (c *Controller) decide(nowNs int64, out []Setpoint) []Setpoint {
 		return out
 	}
 	m, ready := c.s.Estimator.Motion()
-	if c.lost(nowNs, m.TimeNs) && nowNs >= c.s.LostNs+c.set.HoldNs {
+	lost := c.lost(nowNs)
+	if lost && nowNs >= c.s.LostNs+c.set.HoldNs {
 		return c.failSafe(nowNs, out)
 	}
+	// A fix that is too old on arrival ends no fail-safe.
+	c.s.FailedSafe = c.s.FailedSafe && lost
 	if !ready {
 		return out
 	}
@@ -160,9 +163,9 @@ func (c *Controller) raiseAll(nowNs int64, why Reason, out []Setpoint) []Setpoin
 }
 
 // lost reports whether position is lost at nowNs, and notes since when.
-func (c *Controller) lost(nowNs, fixNs int64) bool {
-	if c.s.LostNs == 0 && c.s.Estimator.State.Started && nowNs > fixNs+c.set.MaxAgeNs {
-		c.s.LostNs, c.s.LostReason = fixNs+c.set.MaxAgeNs, LostFix
+func (c *Controller) lost(nowNs int64) bool {
+	if c.s.LostNs == 0 && c.s.Estimator.State.Started && nowNs > c.s.FixNs+c.set.MaxAgeNs {
+		c.s.LostNs, c.s.LostReason = c.s.FixNs+c.set.MaxAgeNs, LostFix
 	}
 	return c.s.LostNs != 0
 }

@@ -33,7 +33,7 @@ type Estimator struct {
 
 // EstimatorState is what the filter knows beside its state vector.
 type EstimatorState struct {
-	TimeNs   int64   // of the newest fix; 0 before the first
+	TimeNs   int64   // of the newest fix, of the first one until Ready; 0 before that
 	Started  bool    // a position is known
 	Ready    bool    // heading and speed are known too
 	ReverseM float64 // how far the tractor has reversed without a break
