@@ -17,6 +17,7 @@
 package main
 
 import (
+	"encoding/json"
 	"errors"
 	"fmt"
 	"math"
@@ -294,6 +295,12 @@ func number(n ast.Node) (float64, bool) {
 		}
 	case *ast.FloatNode:
 		return x.Value, true
+	case *ast.StringNode:
+		// 1e9 is a number in JSON and in YAML 1.2, and text to the library.
+		if x.GetToken().Type == token.StringType && json.Valid([]byte(x.Value)) {
+			v, err := strconv.ParseFloat(x.Value, 64)
+			return v, err == nil
+		}
 	case *ast.InfinityNode:
 		return x.Value, true
 	case *ast.NanNode:

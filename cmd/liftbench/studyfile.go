@@ -67,6 +67,9 @@ func loadStudy(file string, read source) (*studyConfig, *setup, error) {
 // plan returns what the study runs, every value of it tried on the settings.
 func (c *studyConfig) plan(u *setup) (*sweep.Plan, error) {
 	p := &sweep.Plan{Seeds: c.Seeds, FirstSeed: uint64(c.FirstSeed)}
+	if err := u.copy().set("drive.seed", float64(c.FirstSeed+c.Seeds-1)); err != nil {
+		return nil, c.doc.errorAt("first_seed", "first_seed: the last of %d seeds: %v", c.Seeds, err)
+	}
 	for i := range c.Vary {
 		v := &c.Vary[i]
 		path := fmt.Sprintf("vary[%d]", i)
@@ -81,6 +84,16 @@ func (c *studyConfig) plan(u *setup) (*sweep.Plan, error) {
 		for _, x := range a.Values {
 			if err := u.copy().set(a.Key, x); err != nil {
 				return nil, c.doc.errorAt(path, "%s: %v", path, err)
+			}
+		}
+		if a.Draw == nil {
+			continue
+		}
+		// Ranges have no gaps: what can be set near both ends can be set between.
+		// Whole numbers have, and take neither.
+		for _, share := range []float64{1e-9, 1 - 1e-9} {
+			if err := u.copy().set(a.Key, a.Draw.At(share)); err != nil {
+				return nil, c.doc.errorAt(path, "%s: drawn at random, %v", path, err)
 			}
 		}
 	}

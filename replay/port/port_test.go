@@ -589,3 +589,20 @@ func TestSocketCAN(t *testing.T) {
 	}
 	_ = cmd.Wait()
 }
+
+// FuzzParse: a port's name that is read is written as a name that means the
+// same port.
+func FuzzParse(f *testing.F) {
+	for _, name := range []string{"-", "file:a?b", "serial:/dev/ttyUSB0?baud=4800&data=7&parity=even&stop=2", "tcp:[::1]:9000", "tcp-listen::0", "gpsd:localhost", "can:can0"} {
+		f.Add(name)
+	}
+	f.Fuzz(func(t *testing.T, name string) {
+		s, err := Parse(name)
+		if err != nil {
+			return
+		}
+		if again, err := Parse(s.String()); err != nil || again != s {
+			t.Errorf("%q is read as %+v, written as %q and read as %+v, %v", name, s, s, again, err)
+		}
+	})
+}

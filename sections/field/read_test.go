@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/planar"
 )
 
 // ring returns a GeoJSON Polygon from "lon lat" pairs.
@@ -158,8 +159,11 @@ func TestLargeRingCrossing(t *testing.T) {
 	}
 }
 
+// FuzzRead: at points off its borders a field that was read has the zones that
+// orb/planar finds there, and no more area than they have together.
 func FuzzRead(f *testing.F) {
 	for _, s := range []string{ring(box), featureOf(ring(west), `"zone":"body","row_bearing_deg":10`), collectionOf(featureOf(ring(box), ``), featureOf(ring(pond), `"zone":"keep-out"`)),
+		collectionOf(featureOf(ring(west), `"zone":"headland","row_bearing_deg":0`), featureOf(ring(east), `"zone":"body"`), featureOf(ring(pond), `"zone":"body"`)),
 		ring("10 52, 10.002 52.002, 10.002 52, 10 52.002, 10 52"), ring("10 52, 1e300 52, 10 1e-300"), ring("10, 52, []")} {
 		f.Add(s, 0.0)
 		f.Add(s, 18.0)
@@ -167,13 +171,52 @@ func FuzzRead(f *testing.F) {
 	f.Fuzz(func(t *testing.T, text string, headlandM float64) {
 		fl, err := Read(strings.NewReader(text), "f", Options{HeadlandM: headlandM})
 		if err != nil {
+			if s := err.Error(); !strings.HasPrefix(s, "f: ") || strings.Contains(s, "\n") {
+				t.Fatalf("%q does not say in a line which file", s)
+			}
 			return
 		}
-		// What was accepted can be used.
 		b := fl.Bound()
-		s := fl.Share(b.Min[0], b.Min[1], b.Max[0], b.Max[1], ^Mask(0))
-		if !(s >= 0 && s <= 1) || !(fl.AreaM2() >= -1e-3) {
-			t.Fatalf("share %g, area %g", s, fl.AreaM2())
+		if s := fl.Share(b.Min[0], b.Min[1], b.Max[0], b.Max[1], ^Mask(0)); !(s >= 0 && s <= 1) {
+			t.Fatalf("share %g", s)
+		}
+		togetherM2 := 0.0
+		for i := range fl.Zones {
+			if z := &fl.Zones[i]; z.Kind != KeepOut {
+				togetherM2 += z.AreaM2()
+			}
+		}
+		if a := fl.AreaM2(); !(a >= -1e-3 && a <= togetherM2*(1+1e-9)+1e-3) {
+			t.Fatalf("area %g m², of the zones together %g m²", a, togetherM2)
+		}
+		for i := range 49 {
+			p := orb.Point{b.Min[0] + (0.0137+float64(i%7)/7)*(b.Max[0]-b.Min[0]), b.Min[1] + (0.0151+float64(i/7)/7)*(b.Max[1]-b.Min[1])}
+			if nearBorder(fl, p) {
+				continue
+			}
+			var want Mask
+			for i := range fl.Zones {
+				if planar.MultiPolygonContains(fl.Zones[i].Polygons, p) {
+					want |= bitOf(fl, i)
+				}
+			}
+			if got := fl.At(p[0], p[1]); got != want {
+				t.Fatalf("at %v: zones %b, orb/planar %b", p, got, want)
+			}
 		}
 	})
+}
+
+// nearBorder reports whether a zone's border is within a millimetre of p.
+func nearBorder(f *Field, p orb.Point) bool {
+	for i := range f.Zones {
+		for _, poly := range f.Zones[i].Polygons {
+			for _, r := range poly {
+				if planar.DistanceFrom(orb.LineString(r), p) < 1e-3 {
+					return true
+				}
+			}
+		}
+	}
+	return false
 }

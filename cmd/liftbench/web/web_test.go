@@ -343,22 +343,58 @@ func TestFileName(t *testing.T) {
 	}
 }
 
-// FuzzAsk: no question brings the server down.
+// FuzzAsk: whatever is asked gets an answer in JSON or a sentence that says what
+// is wrong, and the link in an answer holds the setting that was asked for.
 func FuzzAsk(f *testing.F) {
 	f.Add("application/json", `{"speed_kmh":9}`)
+	f.Add("application/json", `{"speed_kmh":1.0000000000000002e1,"lead":0,"rule":"b","width":0.5,"on":false}`)
+	f.Add("application/json; charset=utf-8", "v=1&speed_kmh=9&lead=auto&rule=b&width=0.5&on=false")
 	f.Add("multipart/form-data; boundary=x", "--x\r\nContent-Disposition: form-data; name=\"set\"\r\n\r\n{}\r\n--x--\r\n")
 	f.Add("multipart/form-data; boundary=x", "--x\r\nContent-Disposition: form-data; name=\"log\"; filename=\"../a\"\r\n\r\nx\r\n--x--\r\n")
-	h := Handler(still(f))
+	b := still(f)
+	h := Handler(b)
+	s := &server{bench: b}
+	checkSaid := func(t *testing.T, w *httptest.ResponseRecorder) {
+		var said Error
+		if err := json.Unmarshal(w.Body.Bytes(), &said); err != nil || w.Code >= 500 || said.Msg == "" {
+			t.Errorf("status %d, %v, %.300q", w.Code, err, w.Body)
+		}
+	}
+	checkLink := func(t *testing.T, link string, set map[string]any) {
+		again, err := s.fromQuery(link)
+		if err != nil || Query(b.Controls, again.Set) != link {
+			t.Fatalf("the link %s is read as %v, %v", link, again, err)
+		}
+		for i := range b.Controls {
+			c := &b.Controls[i]
+			if v, ok := set[c.Key]; ok && v != c.Default && v != again.Set[c.Key] {
+				t.Errorf("%s: %v was set, the link %s holds %v", c.Key, v, link, again.Set[c.Key])
+			}
+		}
+	}
 	f.Fuzz(func(t *testing.T, contentType, body string) {
-		if w := ask(h, "POST", "/api/run", contentType, body); w.Code >= 500 || !json.Valid(w.Body.Bytes()) {
-			t.Errorf("status %d, %.100s", w.Code, w.Body)
+		if w := ask(h, "POST", "/api/run", contentType, body); w.Code != 200 {
+			checkSaid(t, w)
+		} else {
+			var a struct {
+				Query string
+				Set   map[string]any
+			}
+			if err := json.Unmarshal(w.Body.Bytes(), &a); err != nil {
+				t.Fatalf("%v in %.300q", err, w.Body)
+			}
+			checkLink(t, a.Query, a.Set)
 		}
 		r := httptest.NewRequest("GET", "/api/numbers.csv", nil)
 		r.URL.RawQuery = body
 		w := httptest.NewRecorder()
 		h.ServeHTTP(w, r)
-		if w.Code >= 500 {
-			t.Errorf("query %q: status %d", body, w.Code)
+		if w.Code != 200 {
+			checkSaid(t, w)
+		} else if a, err := s.fromQuery(body); err != nil {
+			t.Errorf("query %q: %v", body, err)
+		} else {
+			checkLink(t, Query(b.Controls, a.Set), a.Set)
 		}
 	})
 }
