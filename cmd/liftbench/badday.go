@@ -101,5 +101,5 @@ func writeBadDay(dir string) error {
 			return err
 		}
 	}
-	return writeDir(dir, append(files, outFile{"day.nmea.gz", zipped(whole(log))}, outFile{"day.states.csv", whole(states)}))
+	return writeFresh(dir, append(files, outFile{"day.nmea.gz", zipped(whole(log))}, outFile{"day.states.csv", whole(states)}))
 }

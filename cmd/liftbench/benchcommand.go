@@ -37,7 +37,9 @@ drop, 11 no action. The checksum is that of NMEA 0183.
 ` + portNames + `
 
 A limit stated in the scenario and exceeded ends with exit status 1.`,
-		Args: cobra.MaximumNArgs(1),
+		Example: `  liftbench bench --to tcp-listen::9000 --against own
+  liftbench bench --to serial:/dev/ttyUSB0?baud=115200 --out results beets/scenario.yaml`,
+		Args: atMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := sel.take(cmd, args); err != nil {
 				return err
@@ -67,7 +69,7 @@ A limit stated in the scenario and exceeded ends with exit status 1.`,
 	f.StringVar(&b.from, "from", "", "`PORT` on which its setpoints come, where that is another")
 	f.Float64Var(&b.pace, "pace", b.pace, "`times` real time, for a controller that can follow")
 	f.StringVar(&b.against, "against", "", "`own`: score our controller on the same drive beside it")
-	f.StringVar(&b.outDir, "out", "", "write summary.json, events.csv, ground.geojson and metrics.prom to `DIR`, ours to DIR/own")
+	f.StringVar(&b.outDir, "out", "", "write summary.json, events.csv, ground.geojson, metrics.prom and report.html to `DIR`, ours to DIR/own")
 	f.StringVar(&b.metricsFile, "metrics-file", "", metricsFileHelp)
 	_ = cmd.MarkFlagDirname("out")
 	_ = cmd.RegisterFlagCompletionFunc("against", cobra.FixedCompletions([]string{"own"}, cobra.ShellCompDirectiveNoFileComp))
@@ -114,6 +116,11 @@ func (b *benchRun) check() error {
 
 // run plays the drive to the controller, scores it and prints the score.
 func (b *benchRun) run(ctx context.Context, u *setup, stdout, stderr io.Writer) error {
+	if b.outDir != "" {
+		if err := makeDir(b.outDir); err != nil {
+			return err
+		}
+	}
 	files := b.outDir != "" || b.metricsFile != ""
 	own, err := u.run(nil, stderr, files)
 	if err != nil {

@@ -30,7 +30,7 @@ takes the demo.`,
   liftbench check --machine beets/machine.yaml --steering-error-cm 2 --speeds 4,6,8
   liftbench check beets/scenario.yaml
   liftbench check --schema machine`,
-		Args: cobra.MaximumNArgs(1),
+		Args: atMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			out := cmd.OutOrStdout()
 			switch {
@@ -65,6 +65,7 @@ takes the demo.`,
 	f.StringVar(&speedsText, "speeds", "3,4,5,6,8,10,12,15", "speeds of the table, in `km/h`")
 	f.StringVar(&schema, "schema", "", "print the JSON Schema of a `machine|scenario|study` file, for editors")
 	f.StringVar(&demoDir, "write-demo", "", "write the demo's files to `DIR`, to start from")
+	_ = cmd.MarkFlagDirname("write-demo")
 	_ = cmd.RegisterFlagCompletionFunc("schema", cobra.FixedCompletions([]string{"machine", "scenario", "study"}, cobra.ShellCompDirectiveNoFileComp))
 	return cmd
 }

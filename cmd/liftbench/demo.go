@@ -33,7 +33,7 @@ func writeDemo(dir string) error {
 	if err != nil {
 		return err
 	}
-	return writeDir(dir, files)
+	return writeFresh(dir, files)
 }
 
 // demoOutFiles returns files of the demo, to be written.

@@ -474,7 +474,7 @@ func TestBadInputToDiagnose(t *testing.T) {
 		{"scenario.yaml", "Quillmark, second hoeing: no recorded day; expected LOG, or a scenario with log and states"},
 		{"log.yaml", "day.nmea.gz: no work states; expected --states FILE"},
 		{"--states day.states.csv", "--states day.states.csv: recorded work states go with the log of the same day; expected LOG"},
-		{"day.nmea.gz", "day.nmea.gz is a log; expected --machine and --field with it"},
+		{"day.nmea.gz", "day.nmea.gz is taken for a log, as its name does not end in .yaml; expected --machine and --field with it"},
 		{"--out machine.yaml", "machine.yaml: cannot be written as a directory for the results"},
 	} {
 		status, stdout, stderr := command("", append([]string{"diagnose"}, strings.Fields(c.args)...)...)

@@ -41,7 +41,7 @@ a machine that was slow to follow.`,
   liftbench diagnose --write-demo badday
   liftbench diagnose --out results badday/day.yaml
   liftbench diagnose --machine badday/machine.yaml --field badday/field.geojson --states badday/day.states.csv badday/day.nmea.gz`,
-		Args: cobra.MaximumNArgs(1),
+		Args: atMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if demoDir != "" {
 				return writeBadDay(demoDir)

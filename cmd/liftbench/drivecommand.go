@@ -29,7 +29,7 @@ line or a socket.
 		Example: `  liftbench drive --out beets.nmea
   liftbench drive --out beets.nmea.gz --poses beets.csv
   liftbench drive --machine beets/machine.yaml beets/scenario.yaml`,
-		Args: cobra.MaximumNArgs(1),
+		Args: atMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := sel.take(cmd, args); err != nil {
 				return err

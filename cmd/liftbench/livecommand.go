@@ -45,7 +45,7 @@ A port that is gone is waited for; a peer that does not read delays nothing.
 SIGINT and SIGTERM lift what is in work, then end.`,
 		Example: `  liftbench drive --out beets.nmea
   liftbench live --in file:beets.nmea --pace 1000 --out json=file:setpoints.jsonl`,
-		Args: cobra.MaximumNArgs(1),
+		Args: atMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if alerts != "" {
 				return writeWhole(alerts, func(w io.Writer) error {

@@ -67,7 +67,9 @@ func (l *liveRun) run(ctx context.Context, stdin io.Reader, stdout, stderr io.Wr
 	var work sync.WaitGroup
 	work.Go(func() { every(background, statusEvery, o.look) })
 	if l.metrics != "" {
-		work.Go(func() { every(background, metricsEvery, l.pushMetrics(o)) })
+		push := l.pushMetrics(o)
+		push() // a file that cannot be written is told of at once
+		work.Go(func() { every(background, metricsEvery, push) })
 	}
 	if log != nil {
 		err = o.engine.Replay(ctx, nmea.NewReader(log), l.pace)

@@ -5,12 +5,15 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"io"
 	"os"
 	"runtime/debug"
+	"strings"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 )
 
 func main() {
@@ -48,7 +51,7 @@ controller, the hydraulics, the soil and the field in software, fed by recorded
 or generated NMEA, and measures every lift and drop: how early or late, and what
 that cost in crop and in weeds.
 
-With no file given, every command works on a demo built into the program.
+With no file given, most commands work on a demo built into the program.
 
 Exit status: 0 done, 1 a limit stated in the scenario is exceeded, 2 the input
 cannot be used.`,
@@ -62,16 +65,48 @@ cannot be used.`,
 		Version:       version(),
 		SilenceUsage:  true,
 		SilenceErrors: true,
-		Args:          cobra.NoArgs,
+		Args:          knownCommand,
 		RunE:          func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
 	root.SetVersionTemplate("liftbench {{.Version}}\n")
-	root.SetFlagErrorFunc(func(cmd *cobra.Command, err error) error {
-		return &usageError{fmt.Sprintf("%v; %s --help lists the flags", err, cmd.CommandPath())}
-	})
+	root.SetFlagErrorFunc(flagError)
 	root.AddCommand(newDiagnoseCommand(), newRunCommand(), newServeCommand(), newLiveCommand(), newBenchCommand(), newSweepCommand(), newTuneCommand(), newDriveCommand(), newFixesCommand(), newCheckCommand())
-
 	return root
+}
+
+// knownCommand refuses a word that is no command, and names those that are.
+func knownCommand(root *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return nil
+	}
+	var names []string
+	for _, c := range root.Commands() {
+		names = append(names, c.Name())
+	}
+	return &usageError{fmt.Sprintf("unknown command %q; %s", args[0], expectKey(args[0], names))}
+}
+
+// atMostOne checks the arguments of a command that takes one file, or the demo.
+func atMostOne(cmd *cobra.Command, args []string) error {
+	if len(args) <= 1 {
+		return nil
+	}
+	_, what, _ := strings.Cut(cmd.Use, " ")
+	return &usageError{fmt.Sprintf("%s: found %d arguments; expected one at most: %s", cmd.CommandPath(), len(args), what)}
+}
+
+// flagError says what is wrong with a flag, and where all of them are listed.
+func flagError(cmd *cobra.Command, err error) error {
+	text := err.Error()
+	var bad *pflag.InvalidValueError
+	if errors.As(err, &bad) {
+		f := bad.GetFlag()
+		what := map[string]string{"float64": "a number", "int": "a whole number", "duration": "a time with its unit, as 500ms or 2s"}[f.Value.Type()]
+		if what != "" {
+			text = fmt.Sprintf("--%s %s: expected %s", f.Name, bad.GetValue(), what)
+		}
+	}
+	return &usageError{fmt.Sprintf("%s; %s --help lists the flags", text, cmd.CommandPath())}
 }
 
 // version is the module version the program was built as, and its revision.

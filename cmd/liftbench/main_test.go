@@ -98,8 +98,14 @@ func TestCommandLineErrors(t *testing.T) {
 		args string
 		want string // standard error without "liftbench: "
 	}{
-		{"wash", `unknown command "wash" for "liftbench"`},
+		{"wash", `unknown command "wash"; expected one of: bench, check, completion, diagnose, drive, fixes, help, live, run, serve, sweep, tune`},
+		{"rnu", `unknown command "rnu"; did you mean "run"? expected one of: bench, check, completion, diagnose, drive, fixes, help, live, run, serve, sweep, tune`},
 		{"run --blue", "unknown flag: --blue; liftbench run --help lists the flags"},
+		{"run --headland wide", "--headland wide: expected a number; liftbench run --help lists the flags"},
+		{"tune --drives 2.5", "--drives 2.5: expected a whole number; liftbench tune --help lists the flags"},
+		{"live --record-sync 3", "--record-sync 3: expected a time with its unit, as 500ms or 2s; liftbench live --help lists the flags"},
+		{"run a.yaml b.yaml", "liftbench run: found 2 arguments; expected one at most: [SCENARIO or LOG]"},
+		{"sweep merge", "liftbench sweep merge: found no argument; expected the directories of all parts"},
 		{"fixes", "liftbench fixes: found 0 arguments; expected LOG, or - for standard input"},
 		{"fixes --format xml log.nmea", "--format xml: expected json or csv"},
 		{"check missing.yaml", "missing.yaml: no such file; expected a scenario file"},
@@ -114,11 +120,15 @@ func TestCommandLineErrors(t *testing.T) {
 		{"check --headland -3", "--headland -3: expected a width above 0 up to 500 m"},
 		{"check --headland NaN", "--headland NaN: expected a width above 0 up to 500 m"},
 		{"run --row-bearing 400", "--row-bearing 400: expected -360 to 360 degrees"},
-		{"run log.nmea", "log.nmea is a log; expected --machine and --field with it (a scenario file ends in .yaml)"},
+		{"run log.nmea", "log.nmea is taken for a log, as its name does not end in .yaml; expected --machine and --field with it"},
+		{"run missing.nmea", "missing.nmea: no such file; expected a scenario file, or a log"},
+		{"run .", ".: is a directory; expected a scenario file, or a log"},
 		{"run --states s.csv", "--states s.csv: recorded work states go with the log of the same day; expected LOG, or a scenario with log"},
 		{"run --headland 12", "demo/field.geojson: the file already has zones; drop --headland"},
 		{"drive log.nmea", "log.nmea is no scenario file; expected a name that ends in .yaml"},
 		{"drive --out no/where.nmea", "no/where.nmea: cannot be written as a file in a directory that exists: its directory does not exist"},
+		{"tune --out log.nmea", "log.nmea: cannot be written as a directory for the results: a file stands where a directory is expected"},
+		{"bench --to tcp-listen::0 --out log.nmea", "log.nmea: cannot be written as a directory for the results: a file stands where a directory is expected"},
 		{"run --out log.nmea", "log.nmea: cannot be written as a directory for the results: a file stands where a directory is expected"},
 	} {
 		status, stdout, stderr := command("", strings.Fields(c.args)...)
@@ -160,8 +170,8 @@ func TestExamplesRun(t *testing.T) {
 			t.Errorf("%q does not begin with liftbench", e)
 			continue
 		}
-		if words[1] == "serve" {
-			continue // answers until it is ended
+		if words[1] == "serve" || words[1] == "bench" {
+			continue // answers until it is ended; waits for a controller
 		}
 		if file := map[string]string{"sweep": "study.yaml", "tune": "scenario.yaml"}[words[1]]; file != "" {
 			// On drives of half a minute; the demo's take minutes of work.
@@ -175,6 +185,32 @@ func TestExamplesRun(t *testing.T) {
 		}
 		if status, _, stderr := command("", words[1:]...); status != 0 {
 			t.Errorf("%s: exit status %d: %s", e, status, stderr)
+		}
+	}
+}
+
+// TestDemoIsNotWrittenOverWork: what somebody put into the demo's files stays.
+func TestDemoIsNotWrittenOverWork(t *testing.T) {
+	t.Chdir(t.TempDir())
+	for _, args := range []string{"check --write-demo beets", "check --write-demo beets", "diagnose --write-demo day"} {
+		if status, _, stderr := command("", strings.Fields(args)...); status != 0 {
+			t.Fatalf("%s: %s", args, stderr)
+		}
+	}
+	const mine = "name: mine\n"
+	for _, c := range []struct{ args, file string }{
+		{"check --write-demo beets", "beets/scenario.yaml"},
+		{"diagnose --write-demo day", "day/machine.yaml"},
+	} {
+		if err := os.WriteFile(c.file, []byte(mine), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		status, _, stderr := command("", strings.Fields(c.args)...)
+		if want := "liftbench: " + c.file + ": is there already, with another content; expected "; status != 2 || !strings.HasPrefix(stderr, want) {
+			t.Errorf("%s: exit status %d, %q, want %q", c.args, status, stderr, want)
+		}
+		if got, err := os.ReadFile(c.file); err != nil || string(got) != mine {
+			t.Errorf("%s: %s is now %.40q, %v", c.args, c.file, got, err)
 		}
 	}
 }

@@ -6,6 +6,7 @@ package main
 import (
 	"bytes"
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"strings"
@@ -115,6 +116,8 @@ func (b *benchRun) play(ctx context.Context, u *setup, own *outcome, stderr io.W
 	ear.Wait()
 	heard.sent = to.Counts()
 	switch {
+	case errors.Is(err, context.Canceled):
+		return nil, &usageError{"interrupted: the drive was not played to its end, so nothing is scored"}
 	case err != nil:
 		return nil, &inputError{file: b.to, msg: "ended before the drive did: " + err.Error(), err: err}
 	case heard.lines == 0:

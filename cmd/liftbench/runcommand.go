@@ -40,7 +40,7 @@ A limit stated in the scenario and exceeded ends with exit status 1.`,
   liftbench run --out results beets/scenario.yaml
   liftbench drive --out beets.nmea
   liftbench run --machine beets/machine.yaml --field beets/field.geojson beets.nmea`,
-		Args: cobra.MaximumNArgs(1),
+		Args: atMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := sel.take(cmd, args); err != nil {
 				return err

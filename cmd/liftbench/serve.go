@@ -30,7 +30,9 @@ no network, and keeps nothing that is uploaded to it.
 
 With a SCENARIO its machine, field and drive are where the page starts. The
 address printed is to be opened in the browser; an interrupt (Ctrl-C) ends it.`,
-		Args: cobra.MaximumNArgs(1),
+		Example: `  liftbench serve
+  liftbench serve --http 127.0.0.1:0 beets/scenario.yaml`,
+		Args: atMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := sel.take(cmd, args); err != nil {
 				return err

@@ -6,8 +6,10 @@ package main
 import (
 	"bytes"
 	"cmp"
+	"os"
 	"path/filepath"
 	"strings"
+	"syscall"
 
 	"github.com/spf13/cobra"
 
@@ -119,7 +121,10 @@ func (s *selection) load() (*setup, error) {
 		}
 	default:
 		if s.machine == "" || s.field == "" {
-			return nil, &usageError{s.arg + " is a log; expected --machine and --field with it (a scenario file ends in .yaml)"}
+			if info, err := os.Stat(s.arg); s.arg != "-" && (err != nil || info.IsDir()) {
+				return nil, openError(s.arg, "a scenario file, or a log", cmp.Or(err, error(syscall.EISDIR)))
+			}
+			return nil, &usageError{s.arg + " is taken for a log, as its name does not end in .yaml; expected --machine and --field with it"}
 		}
 		if err := u.alone(s.machine); err != nil {
 			return nil, err

@@ -7,6 +7,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"math"
 	"net/http"
 	"strconv"
@@ -113,6 +114,10 @@ type server struct {
 // serve starts to answer.
 func (s *shown) serve(c *console, h *httpFlags, wanting func() string) (*server, error) {
 	token, err := guard.Token(h.tokenFile)
+	var system *fs.PathError
+	if errors.As(err, &system) {
+		return nil, openError(h.tokenFile, "a file with the HTTP token", err)
+	}
 	if err != nil {
 		return nil, &inputError{file: h.tokenFile, msg: err.Error(), err: err}
 	}

@@ -49,7 +49,7 @@ mean at each point with its 95 % interval; and figures as SVG and PNG.`,
   liftbench sweep --out part1 --shard 1/2 beets/study.yaml
   liftbench sweep --out part2 --shard 2/2 beets/study.yaml
   liftbench sweep merge --out speeds part1 part2`,
-		Args: cobra.MaximumNArgs(1),
+		Args: atMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			shard, err := parseShard(shardText)
 			if err != nil {
@@ -109,7 +109,7 @@ func newSweepMergeCommand() *cobra.Command {
 		Long: `merge reads the journals of all parts of a study and writes what the whole study
 in one run would have written.`,
 		Example: `  liftbench sweep merge --out speeds part1 part2`,
-		Args:    cobra.MinimumNArgs(1),
+		Args:    partsGiven,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			var paths []string
 			for _, dir := range args {
@@ -123,7 +123,7 @@ in one run would have written.`,
 			}
 			head, rows, err := sweep.Merge(paths)
 			if err != nil {
-				return &inputError{file: paths[0], msg: strings.TrimPrefix(err.Error(), paths[0]+": "), err: err}
+				return &usageError{err.Error()}
 			}
 			return (&sweepResult{head: &head, rows: rows}).write(outDir, cmd.OutOrStdout())
 		},
@@ -131,6 +131,14 @@ in one run would have written.`,
 	cmd.Flags().StringVar(&outDir, "out", "", "write results and figures to `DIR`")
 	_ = cmd.MarkFlagDirname("out")
 	return cmd
+}
+
+// partsGiven checks the arguments of merge.
+func partsGiven(cmd *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return &usageError{cmd.CommandPath() + ": found no argument; expected the directories of all parts"}
+	}
+	return nil
 }
 
 // parseShard reads "2/5"; empty is the whole.
@@ -250,8 +258,8 @@ func runStudy(ctx context.Context, s *sweep.Study, head *sweep.Head, dir string,
 		rows, err := s.Run(ctx, nil, func(sweep.Row) error { return nil }, func() error { return nil })
 		return rows, stopped(ctx, err, len(rows), s, "")
 	}
-	if err := os.MkdirAll(dir, 0o777); err != nil {
-		return nil, writeError(dir, "a directory for the results", err)
+	if err := makeDir(dir); err != nil {
+		return nil, err
 	}
 	path := filepath.Join(dir, journalFile)
 	j, done, err := sweep.OpenJournal(path, *head)

@@ -33,7 +33,7 @@ controller.yaml, to be put into the machine file.`,
 		Example: `  liftbench tune --drives 4
   liftbench check --write-demo beets
   liftbench tune --crop 3 --tolerance-cm 8 --out tuned beets/scenario.yaml`,
-		Args: cobra.MaximumNArgs(1),
+		Args: atMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := o.check(); err != nil {
 				return err
@@ -51,6 +51,11 @@ controller.yaml, to be put into the machine file.`,
 			}
 			if u.log != "" {
 				return &usageError{sel.arg + " replays a recorded drive; expected a scenario that generates its drive"}
+			}
+			if outDir != "" {
+				if err := makeDir(outDir); err != nil {
+					return err
+				}
 			}
 			ctx, stop := signal.NotifyContext(cmd.Context(), syscall.SIGINT, syscall.SIGTERM)
 			defer stop()

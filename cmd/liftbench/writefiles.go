@@ -5,6 +5,7 @@ package main
 
 import (
 	"bufio"
+	"bytes"
 	"compress/gzip"
 	"errors"
 	"fmt"
@@ -22,12 +23,41 @@ type outFile struct {
 	write func(io.Writer) error
 }
 
+// makeDir makes a directory for results: where work takes long, before it
+// begins.
+func makeDir(dir string) error {
+	if err := os.MkdirAll(dir, 0o777); err != nil {
+		return writeError(dir, "a directory for the results", err)
+	}
+	return nil
+}
+
+// writeFresh is writeDir for files that people go on to change: one that is
+// there with another content is left alone, and so are all.
+func writeFresh(dir string, files []outFile) error {
+	for _, f := range files {
+		path := filepath.Join(dir, f.name)
+		there, err := os.ReadFile(path)
+		if err != nil {
+			continue // not there, or writeDir will say why it cannot be
+		}
+		var fresh bytes.Buffer
+		if err := f.write(&fresh); err != nil {
+			return err
+		}
+		if !bytes.Equal(there, fresh.Bytes()) {
+			return &inputError{file: path, msg: "is there already, with another content; expected a directory without it, so that nothing is lost"}
+		}
+	}
+	return writeDir(dir, files)
+}
+
 // writeDir writes files into dir, which it creates. Every file is complete
 // under a temporary name before the first takes its own, and no temporary file
 // stays behind.
 func writeDir(dir string, files []outFile) error {
-	if err := os.MkdirAll(dir, 0o777); err != nil {
-		return writeError(dir, "a directory for the results", err)
+	if err := makeDir(dir); err != nil {
+		return err
 	}
 	temps := make([]string, 0, len(files))
 	defer func() {

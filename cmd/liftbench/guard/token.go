@@ -14,7 +14,8 @@ import (
 const TokenVariable = "LIFTBENCH_HTTP_TOKEN"
 
 // Token returns the token in file, or that of TokenVariable where file is
-// empty; "" where neither says one. White space around it does not count.
+// empty; "" where neither says one. White space around it does not count. The
+// error is that of the system, or says what the file holds.
 func Token(file string) (string, error) {
 	if file == "" {
 		return strings.TrimSpace(os.Getenv(TokenVariable)), nil
@@ -31,7 +32,7 @@ func Token(file string) (string, error) {
 	}
 	token := strings.TrimSpace(string(text))
 	if token == "" || len(text) > most || strings.ContainsAny(token, " \t\r\n") {
-		return "", fmt.Errorf("%s holds %d bytes; expected one token of %d to %d characters and nothing else", file, len(text), LeastToken, most)
+		return "", fmt.Errorf("holds %d bytes; expected one token of %d to %d characters and nothing else", len(text), LeastToken, most)
 	}
 	return token, nil
 }
