@@ -38,6 +38,9 @@ type States struct {
 // errors, which give the line, what was found and what was expected.
 func ReadStates(r io.Reader, name string, n int) (*States, error) {
 	br := bufio.NewReader(r)
+	if magic, _ := br.Peek(2); bytes.Equal(magic, []byte("\x1f\x8b")) {
+		return nil, fmt.Errorf("%s: compressed by gzip; expected CSV as it is, unpacked", name)
+	}
 	if bom, _ := br.Peek(3); bytes.Equal(bom, []byte("\xef\xbb\xbf")) {
 		br.Discard(3)
 	}
@@ -198,7 +201,7 @@ func (s *States) Work() []sections.WorkChange {
 func csvError(name string, err error) error {
 	var p *csv.ParseError
 	if errors.As(err, &p) {
-		return fmt.Errorf("%s:%d:%d: %w", name, p.Line, p.Column, p.Err)
+		return fmt.Errorf("%s:%d:%d: not CSV: %w", name, p.Line, p.Column, p.Err)
 	}
 	return fmt.Errorf("%s: %w", name, err)
 }

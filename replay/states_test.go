@@ -78,7 +78,8 @@ func TestReadStatesErrors(t *testing.T) {
 		{"section 0", head + "2031-05-09T14:00:01Z,0,1\n", `day.csv:2: section "0"; this machine has sections 1 to 2`},
 		{"state", head + "2031-05-09T14:00:01Z,1,1\n2031-05-09T14:00:01Z,1,on\n", `day.csv:3: actual "on"; expected 0 (up) or 1 (in work)`},
 		{"nothing said", head + "2031-05-09T14:00:01Z,1,\n", "day.csv:2: neither setpoint nor actual; expected 0 (up) or 1 (in work)"},
-		{"short row", head + "2031-05-09T14:00:01Z,1\n", "day.csv:2:1: wrong number of fields"},
+		{"gzip", "\x1f\x8b\x08\x00", "day.csv: compressed by gzip; expected CSV as it is, unpacked"},
+		{"short row", head + "2031-05-09T14:00:01Z,1\n", "day.csv:2:1: not CSV: wrong number of fields"},
 	}
 	for _, tc := range tests {
 		t.Run(tc.name, func(t *testing.T) {

@@ -5,6 +5,7 @@ package record
 import (
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"sync"
@@ -86,7 +87,11 @@ func begin(prefix string, opt Options, create func(string) (*os.File, error)) (*
 		err = errors.New("not a folder")
 	}
 	if err != nil {
-		return nil, fmt.Errorf("recording to %s-*.nmea: %w; expected a folder that is there", prefix, err)
+		var system *fs.PathError
+		if errors.As(err, &system) {
+			err = system.Err
+		}
+		return nil, fmt.Errorf("folder %s: %w; expected one that is there", dir, err)
 	}
 	r := &Recorder{
 		prefix: prefix, opt: opt, create: create,

@@ -68,7 +68,7 @@ func OpenJournal(path string, head Head) (*Journal, []Row, error) {
 	case err == nil && whole == 0:
 		err = begin(f, head)
 	case err == nil && !found.same(&head):
-		err = fmt.Errorf("%w: it was begun with other settings, another program version or another shard", ErrOtherStudy)
+		err = fmt.Errorf("%w: it was begun with other settings, another program version or another shard; expected the same again, or another directory", ErrOtherStudy)
 	case err == nil:
 		err = f.Truncate(whole)
 	}

@@ -78,7 +78,7 @@ func TestWorkersAndShardsDoNotMatter(t *testing.T) {
 	if _, got, err := Merge(journals); err != nil || text(got) != text(want) {
 		t.Errorf("merged: other rows, %v", err)
 	}
-	if _, _, err := Merge(journals[:3]); err == nil || !strings.Contains(err.Error(), "the first that lacks is number 3") {
+	if _, _, err := Merge(journals[:3]); err == nil || !strings.Contains(err.Error(), "number 3 is the first that is missing") {
 		t.Errorf("three of four shards: %v", err)
 	}
 }

@@ -30,7 +30,7 @@ func Merge(paths []string) (Head, []Row, error) {
 	}
 	for i := range head.Plan.Benches() {
 		if i >= len(rows) || rows[i].Number != i {
-			return head, nil, fmt.Errorf("%d of %d benches, the first that lacks is number %d; expected the journals of all shards, each run to its end", len(rows), head.Plan.Benches(), i)
+			return head, nil, fmt.Errorf("the journals hold %d of %d benches, and number %d is the first that is missing; expected those of all shards, each run to its end", len(rows), head.Plan.Benches(), i)
 		}
 	}
 	return head, rows, nil
