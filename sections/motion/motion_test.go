@@ -299,6 +299,26 @@ func TestSmoothGap(t *testing.T) {
 	}
 }
 
+// TestSmoothJump: positions that are half a kilometre off for half a second, or
+// once, pull none of the others along.
+func TestSmoothJump(t *testing.T) {
+	var samples []Sample
+	for i := range 60 {
+		p := Pose{TimeNs: t0 + int64(i)*100e6, NorthM: float64(i) * 0.2, SpeedMps: 2}
+		if i >= 20 && i < 25 || i == 40 {
+			p.EastM = 500
+		}
+		f, e, n := driveFix(p, Antenna{}, nil, 0)
+		samples = append(samples, SampleOf(&f, e, n))
+	}
+	for i, p := range Smooth(samples, Antenna{}) {
+		s := &samples[i]
+		if d := math.Hypot(p.EastM-s.EastM, p.NorthM-s.NorthM); p.TimeNs != s.TimeNs || d > 0.02 || math.Abs(p.SpeedMps-2) > 0.05 {
+			t.Errorf("pose %d is %.3f m from its sample: %+v", i, d, p)
+		}
+	}
+}
+
 // On a circle the tool settles where ψ' = ω: v·sin(θ-ψ) - c·ω·cos(θ-ψ) = L·ω.
 // With R = v/ω that is sin(δ - atan(c/R)) = L/√(R² + c²).
 func TestTrailOnACircle(t *testing.T) {

@@ -35,6 +35,11 @@ const (
 	smoothHalfNs = 600e6  // samples this far on both sides take part
 	gapNs        = 5000e6 // no sample for longer: the drive is broken there
 	courseMps    = 0.15   // slower, the direction of motion says nothing
+
+	// Between two samples no tractor goes further than jumpM beyond what
+	// fastestMps explains: common practice, no source.
+	jumpM      = 5.0
+	fastestMps = 20.0
 )
 
 // Smooth returns the track of the turning point through samples in order of
@@ -42,15 +47,15 @@ const (
 // squares to the positions and velocities within 0.6 s (at least one
 // neighbour on either side), and the heading from the directions of motion as
 // smoothHeading says. Over a gap of more than 5 s the tractor stands, then is
-// somewhere else.
+// somewhere else; where its position jumps it is so at once.
 func Smooth(samples []Sample, antenna Antenna) Track {
 	track := make(Track, 0, len(samples)+8)
 	for from := 0; from < len(samples); {
 		to := from + 1
-		for to < len(samples) && samples[to].TimeNs-samples[to-1].TimeNs <= gapNs {
+		for to < len(samples) && samples[to].TimeNs-samples[to-1].TimeNs <= gapNs && !jumps(&samples[to-1], &samples[to]) {
 			to++
 		}
-		if len(track) > 0 {
+		if from > 0 && samples[from].TimeNs-samples[from-1].TimeNs > gapNs {
 			last := &track[len(track)-1]
 			last.SpeedMps, last.YawRateRadPerS = 0, 0
 			p := *last
@@ -63,7 +68,12 @@ func Smooth(samples []Sample, antenna Antenna) Track {
 	return track
 }
 
-// smoothStretch appends the track of samples without a gap.
+// jumps reports whether no tractor can have gone from a to b.
+func jumps(a, b *Sample) bool {
+	return math.Hypot(b.EastM-a.EastM, b.NorthM-a.NorthM) > jumpM+fastestMps*float64(b.TimeNs-a.TimeNs)*1e-9
+}
+
+// smoothStretch appends the track of samples without a gap or a jump.
 func smoothStretch(track Track, samples []Sample, antenna Antenna) Track {
 	first := len(track)
 	lo, hi := 0, 0
