@@ -125,6 +125,7 @@ func TestCommandLineErrors(t *testing.T) {
 		{"run .", ".: is a directory; expected a scenario file, or a log"},
 		{"run --states s.csv", "--states s.csv: recorded work states go with the log of the same day; expected LOG, or a scenario with log"},
 		{"run --headland 12", "demo/field.geojson: the file already has zones; drop --headland"},
+		{"run --row-bearing 12", "demo/field.geojson: every body zone of the file has its row_bearing_deg; drop --row-bearing"},
 		{"drive log.nmea", "log.nmea is no scenario file; expected a name that ends in .yaml"},
 		{"drive --out no/where.nmea", "no/where.nmea: cannot be written as a file in a directory that exists: its directory does not exist"},
 		{"tune --out log.nmea", "log.nmea: cannot be written as a directory for the results: a file stands where a directory is expected"},

@@ -16,7 +16,7 @@ type scenarioConfig struct {
 	Measured      measuredConfig   `key:"measured" doc:"what the controller of a generated drive is told, where the machine was measured wrong"`
 	Field         fieldRef         `key:"field" need:"yes" doc:"the field's GeoJSON file, relative to this file, or the GeoJSON itself"`
 	HeadlandM     *float64         `key:"headland_m" unit:"m" above:"0" max:"500" doc:"headland width, for a field that comes without zones"`
-	RowBearingDeg *float64         `key:"row_bearing_deg" unit:"°" min:"0" max:"360" doc:"direction of the rows, for a field that comes without zones"`
+	RowBearingDeg *float64         `key:"row_bearing_deg" unit:"°" min:"-360" max:"360" doc:"direction of the body's rows, clockwise from north, for a field that does not give it"`
 	Drive         driveConfig      `key:"drive" doc:"the drive to generate"`
 	Receiver      receiverConfig   `key:"receiver" doc:"what the receiver of the generated drive does"`
 	Spread        spreadConfig     `key:"spread" doc:"how the tools of the simulated hydraulics differ from what the machine file says; the controller is not told"`

@@ -34,7 +34,7 @@ func (s *selection) addFlags(cmd *cobra.Command) {
 	f.StringVar(&s.machine, "machine", "", "machine `FILE`, in place of the scenario's")
 	f.StringVar(&s.field, "field", "", "field `FILE` (GeoJSON), in place of the scenario's")
 	f.Float64Var(&s.headlandM, "headland", 0, "width in `m` of a headland along the boundary, for a field without zones")
-	f.Float64Var(&s.rowBearingDeg, "row-bearing", 0, "direction of the rows in `degrees` from north, for a field without zones")
+	f.Float64Var(&s.rowBearingDeg, "row-bearing", 0, "direction of the body's rows in `degrees` from north, for a field that does not give it")
 	for flag, exts := range map[string][]string{"machine": {"yaml", "yml"}, "field": {"geojson", "json"}} {
 		// The error is of a flag that does not exist.
 		_ = cmd.MarkFlagFilename(flag, exts...)

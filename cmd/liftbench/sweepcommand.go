@@ -229,7 +229,7 @@ func (f *sweepFields) give(u *setup) error {
 		key[0] = *u.scenario.HeadlandM
 	}
 	if u.scenario.RowBearingDeg != nil {
-		key[1] = 1 + *u.scenario.RowBearingDeg
+		key[1] = 361 + *u.scenario.RowBearingDeg // never 0
 	}
 	f.mu.Lock()
 	defer f.mu.Unlock()

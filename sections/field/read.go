@@ -29,7 +29,8 @@ type Options struct {
 	HeadlandM float64
 	// RowBearingDeg is the direction of the body's rows, clockwise from north,
 	// both ways along them, -360 to 360; nil = any heading. It holds for body
-	// zones of the file that have no row_bearing_deg too.
+	// zones of the file that have no row_bearing_deg too; where all have one it
+	// is an error.
 	RowBearingDeg *float64
 }
 
@@ -74,7 +75,7 @@ func read(r io.Reader, opt Options) (*Field, error) {
 		return nil, err
 	}
 	f := &Field{Plane: plane}
-	hasZones := false
+	hasZones, bearingUsed := false, false
 	for i := range features {
 		ft := &features[i]
 		mp, bad := cleaned(onPlane(&plane, ft.polygons))
@@ -92,13 +93,15 @@ func read(r io.Reader, opt Options) (*Field, error) {
 		hasZones = hasZones || ft.kind != KeepOut
 		z := Zone{Name: ft.name, Kind: ft.kind, RowBearingRad: ft.bearingDeg * radPerDeg, Polygons: mp}
 		if z.Kind == Body && math.IsNaN(z.RowBearingRad) {
-			z.RowBearingRad = opt.bearingRad()
+			z.RowBearingRad, bearingUsed = opt.bearingRad(), true
 		}
 		f.Zones = append(f.Zones, z)
 	}
 	switch {
 	case hasZones && opt.HeadlandM > 0:
 		return nil, errors.New("the file already has zones; drop --headland")
+	case hasZones && opt.RowBearingDeg != nil && !bearingUsed:
+		return nil, errors.New("every body zone of the file has its row_bearing_deg; drop --row-bearing")
 	case hasZones:
 		err = f.finish(shareBorderM)
 	case f.Boundary == nil:

@@ -98,6 +98,7 @@ func TestReadJoinsBorders(t *testing.T) {
 func TestReadErrors(t *testing.T) {
 	wide := math.Inf(1)
 	zoned := collectionOf(featureOf(ring(box), `"zone":"body"`))
+	rows := 30.0
 	for _, c := range []struct {
 		name, text string
 		opt        Options
@@ -128,6 +129,7 @@ func TestReadErrors(t *testing.T) {
 		{"two fields", collectionOf(featureOf(ring(box), ``), featureOf(ring("12 52, 12.001 52, 12 52.001"), ``)), Options{}, "feature 2: point [12, 52] is 137 km from the file's first point [10, 52]; expected one field, at most 40 km across"},
 		{"too large", ring("10 52, 10.4 52, 10 52.25"), Options{}, "feature 1: point more than 20 km from the plane's origin, or not a number, at lon 10.4000000 lat 52.0000000"},
 		{"keep-out alone", featureOf(ring(box), `"zone":"keep-out"`), Options{}, "only keep-out zones; expected a boundary, a body or a headland as well"},
+		{"row bearing twice", featureOf(ring(box), `"zone":"body","row_bearing_deg":12`), Options{RowBearingDeg: &rows}, "every body zone of the file has its row_bearing_deg; drop --row-bearing"},
 		{"headland twice", zoned, Options{HeadlandM: 18}, "the file already has zones; drop --headland"},
 		{"headland too wide", ring(box), Options{HeadlandM: 150}, "a headland of 150 m leaves no body inside the boundary; make it narrower"},
 		{"negative headland", ring(box), Options{HeadlandM: -1}, "headland of -1 m; expected 0 or more"},
