@@ -4,7 +4,6 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"math"
 
@@ -172,52 +171,6 @@ func (l leadTime) String() string {
 		return "auto"
 	}
 	return fmt.Sprintf("%g ms", l.ms)
-}
-
-// sectionSplit is how rows are divided into sections: a number of sections
-// of the same size, or the rows of each section from the left.
-type sectionSplit struct {
-	count int   // 0 when rows is set
-	rows  []int // rows of each section
-}
-
-var errSplit = errors.New("expected a number of sections, or the rows of each section from the left as [4, 4, 4]")
-
-func (s *sectionSplit) bind(n ast.Node) error {
-	whole := func(n ast.Node, atMost int) (int, bool) {
-		x, ok := number(n)
-		return int(x), ok && x == math.Trunc(x) && x >= 1 && x <= float64(atMost)
-	}
-	if list, ok := n.(*ast.SequenceNode); ok {
-		if len(list.Values) < 1 || len(list.Values) > sections.MaxSections {
-			return fmt.Errorf("found a list of %d; expected the rows of 1 to %d sections", len(list.Values), sections.MaxSections)
-		}
-		*s = sectionSplit{}
-		for i, v := range list.Values {
-			rows, ok := whole(v, maxRows)
-			if !ok {
-				return fmt.Errorf("found %s as section %d; expected its number of rows, 1 to %d", describe(v), i+1, maxRows)
-			}
-			s.rows = append(s.rows, rows)
-		}
-		return nil
-	}
-	count, ok := whole(n, sections.MaxSections)
-	if !ok {
-		return fmt.Errorf("found %s; %w, 1 to %d sections", describe(n), errSplit, sections.MaxSections)
-	}
-	*s = sectionSplit{count: count}
-	return nil
-}
-
-func (s *sectionSplit) schema() map[string]any {
-	return map[string]any{"anyOf": []any{
-		map[string]any{"type": "integer", "minimum": 1, "maximum": sections.MaxSections},
-		map[string]any{
-			"type": "array", "minItems": 1, "maxItems": sections.MaxSections,
-			"items": map[string]any{"type": "integer", "minimum": 1, "maximum": maxRows},
-		},
-	}}
 }
 
 // roundTo rounds x to a multiple of step: conversions of round numbers come

@@ -7,10 +7,8 @@ import (
 	"fmt"
 	"io"
 	"slices"
-	"strings"
 
 	"github.com/spf13/cobra"
-	"github.com/spf13/pflag"
 
 	"liftbench/nmea"
 	"liftbench/replay"
@@ -225,30 +223,4 @@ func (u *setup) recorded(builtIn bool, n int, stdin io.Reader, stderr io.Writer)
 	}
 	in, err := openLog(u.log, aLog, stdin, stderr)
 	return in, states, err
-}
-
-// commandLine is the command line that gives the same figures again: flags by
-// name, without where the results go.
-func commandLine(cmd *cobra.Command, args []string) string {
-	line := cmd.CommandPath()
-	cmd.Flags().Visit(func(f *pflag.Flag) {
-		if f.Name != "out" {
-			line += " --" + f.Name + " " + quoted(f.Value.String())
-		}
-	})
-	for _, a := range args {
-		line += " " + quoted(a)
-	}
-	return line
-}
-
-// quoted is a word for a POSIX shell.
-func quoted(word string) string {
-	plain := func(r rune) bool {
-		return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || strings.ContainsRune("-_./:,+@%", r) || r > 127
-	}
-	if word != "" && strings.IndexFunc(word, func(r rune) bool { return !plain(r) }) < 0 {
-		return word
-	}
-	return "'" + strings.ReplaceAll(word, "'", `'\''`) + "'"
 }

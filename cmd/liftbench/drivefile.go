@@ -39,21 +39,6 @@ var (
 	headlandNames = [...]string{drive.NoHeadland: "none", drive.HeadlandFirst: "first", drive.HeadlandLast: "last"}
 )
 
-// defaultScenario holds what a scenario file need not say.
-func defaultScenario() *scenarioConfig {
-	return &scenarioConfig{
-		Drive: driveConfig{
-			Start:    time.Date(2026, 5, 12, 8, 0, 0, 0, time.UTC),
-			SpeedKmh: 8,
-			Turn:     turnNames[drive.Bulb],
-			Headland: headlandNames[drive.NoHeadland],
-		},
-		Receiver:   presetReceiver(rtkFixed),
-		Spread:     spreadConfig{OilWarmingMin: 20},
-		Controller: defaultController(),
-	}
-}
-
 // params returns the driver in SI.
 func (d *driveConfig) params() drive.Params {
 	or0 := func(v *float64) float64 {

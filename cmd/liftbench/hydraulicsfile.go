@@ -31,23 +31,6 @@ type hydraulicsConfig struct {
 	DropDeadMs  float64 `key:"drop_dead_ms" unit:"ms" min:"0" max:"10000" doc:"from the command to the first oil out of it"`
 }
 
-// defaultMachine holds what a machine file need not say: depths and a lift as
-// they are common on row units with parallel linkage (common practice, no
-// source).
-func defaultMachine() *machineConfig {
-	return &machineConfig{
-		Antenna: antennaConfig{HeightM: 3},
-		Depth:   depthConfig{WorkingCm: 3, EffectiveCm: 1.5, RaisedCm: 15},
-		Hydraulics: hydraulicsConfig{
-			PumpLMin: 40, ValveCapLM: 8, PressureBar: 180,
-			BoreMm: 32, StrokeMm: 150, LiftForceN: 2500, DropForceN: 1500,
-			HoseM: 4, HoseMm: 8, OrificeMm: 2.5, OrificeCd: 0.6,
-			OilVG: 46, OilC: 45, LiftDeadMs: 60, DropDeadMs: 60,
-		},
-		Controller: defaultController(),
-	}
-}
-
 // params returns depth and hydraulics in SI.
 func (m *machineConfig) params() hydraulics.Params {
 	const (

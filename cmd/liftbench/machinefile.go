@@ -24,6 +24,23 @@ type machineConfig struct {
 	doc *document
 }
 
+// defaultMachine holds what a machine file need not say: depths and a lift as
+// they are common on row units with parallel linkage (common practice, no
+// source).
+func defaultMachine() *machineConfig {
+	return &machineConfig{
+		Antenna: antennaConfig{HeightM: 3},
+		Depth:   depthConfig{WorkingCm: 3, EffectiveCm: 1.5, RaisedCm: 15},
+		Hydraulics: hydraulicsConfig{
+			PumpLMin: 40, ValveCapLM: 8, PressureBar: 180,
+			BoreMm: 32, StrokeMm: 150, LiftForceN: 2500, DropForceN: 1500,
+			HoseM: 4, HoseMm: 8, OrificeMm: 2.5, OrificeCd: 0.6,
+			OilVG: 46, OilC: 45, LiftDeadMs: 60, DropDeadMs: 60,
+		},
+		Controller: defaultController(),
+	}
+}
+
 type antennaConfig struct {
 	ForwardM float64 `key:"forward_m" unit:"m" min:"-20" max:"20" doc:"antenna ahead of the rear axle, negative behind"`
 	RightM   float64 `key:"right_m" unit:"m" min:"-5" max:"5" doc:"antenna right of the tractor's middle, negative left"`

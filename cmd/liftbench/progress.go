@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strings"
 	"time"
 )
 
@@ -81,5 +82,46 @@ func (p *progress) finish() {
 	if p.drawn {
 		fmt.Fprint(p.out, "\r\x1b[K")
 		p.drawn = false
+	}
+}
+
+// benchBar shows on a terminal how far a study is and how long it will take.
+type benchBar struct {
+	out           io.Writer // nil: silent
+	begin, shown  time.Time
+	first         int // done when it began
+	drawn, begins bool
+}
+
+func newBenchBar(stderr io.Writer) *benchBar {
+	b := &benchBar{begins: true}
+	if isTerminal(stderr) {
+		b.out, b.begin = stderr, time.Now()
+	}
+	return b
+}
+
+func (b *benchBar) show(done, of int) {
+	if b.out == nil {
+		return
+	}
+	now := time.Now()
+	if b.begins {
+		b.first, b.begins = done-1, false
+	}
+	if now.Sub(b.shown) < progressEvery {
+		return
+	}
+	b.shown, b.drawn = now, true
+	left := time.Duration(float64(now.Sub(b.begin)) / float64(done-b.first) * float64(of-done))
+	const width = 24
+	full := done * width / of
+	fmt.Fprintf(b.out, "\r\x1b[K%s%s %d of %d drives, %s left", strings.Repeat("=", full), strings.Repeat(".", width-full), done, of, left.Round(time.Second))
+}
+
+// finish clears the line.
+func (b *benchBar) finish() {
+	if b.drawn {
+		fmt.Fprint(b.out, "\r\x1b[K")
 	}
 }

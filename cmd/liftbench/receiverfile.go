@@ -4,9 +4,6 @@ package main
 
 import (
 	"cmp"
-	"fmt"
-	"math"
-	"time"
 
 	"liftbench/nmea"
 	"liftbench/sim/receiver"
@@ -117,48 +114,3 @@ func (r *receiverConfig) params(seed uint64) receiver.Params {
 	}
 	return p
 }
-
-// checkDrive reports what of a drive to generate cannot be.
-func (s *scenarioConfig) checkDrive() error {
-	if y := s.Drive.Start.Year(); y < 1980 || y > 2200 {
-		return s.doc.errorAt("drive.start", "drive.start: found %s; expected a year from 1980 to 2200", s.Drive.Start.Format(time.RFC3339))
-	}
-	for i, f := range s.Receiver.Faults {
-		if f.ToS <= f.FromS {
-			path := fmt.Sprintf("receiver.faults[%d].to_s", i)
-			return s.doc.errorAt(path, "%s: found %g; expected more than from_s, %g s", path, f.ToS, f.FromS)
-		}
-	}
-	return nil
-}
-
-// receiver warns of errors that a run would not show, or that are larger than
-// they look.
-func (s *sheet) receiver() {
-	r, c := &s.scenario.Receiver, &s.machine.Controller
-	if set, is := c.LatencyMs, r.LatencyMs; math.Abs(set-is) > leadOffMs {
-		s.warn("The controller takes fixes as %s ms old, the receiver's are %s ms: at %s km/h that is %.0f cm.", trim(set), trim(is), trim(s.workKmh()), math.Abs(set-is)*1e-3*s.workKmh()/3.6*100)
-	}
-	if lsbCm := 100 * minuteM * math.Pow10(-r.MinuteDigits); lsbCm > coarseCm {
-		s.warn("Positions with %s of a minute come in steps of %s cm; a receiver for this work writes 7 or more.", counted(r.MinuteDigits, "decimal"), trim(roundTo(lsbCm, 0.1)))
-	}
-	if r.Stamp == stampNames[receiver.NoStamp] {
-		for _, k := range []struct {
-			key string
-			ms  float64
-		}{{"jitter_ms", r.JitterMs}, {"clock_ahead_ms", r.ClockAheadMs}} {
-			if k.ms != 0 {
-				s.warn("receiver.%s changes nothing without arrival times: receiver.stamp is none.", k.key)
-			}
-		}
-	}
-	if r.OutagesPerH > 0 && r.ReckonedS > 0 && nmea.Quality(c.MinQuality).Rank() > nmea.Estimated.Rank() {
-		s.warn("Positions carried on in an outage (quality 6) do not count: controller.min_quality is %d.", c.MinQuality)
-	}
-}
-
-// minuteM is a minute of arc on a meridian: the nautical mile.
-const minuteM = 1852.0
-
-// coarseCm is a step of the position that shows beside RTK noise.
-const coarseCm = 2

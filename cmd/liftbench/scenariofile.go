@@ -4,9 +4,12 @@
 package main
 
 import (
+	"fmt"
 	"path/filepath"
+	"time"
 
 	"liftbench/sections"
+	"liftbench/sim/drive"
 )
 
 // scenarioConfig is a scenario file.
@@ -26,6 +29,21 @@ type scenarioConfig struct {
 	Limits        limitsConfig     `key:"limits" doc:"what a run must keep, or it ends with exit status 1"`
 
 	doc *document
+}
+
+// defaultScenario holds what a scenario file need not say.
+func defaultScenario() *scenarioConfig {
+	return &scenarioConfig{
+		Drive: driveConfig{
+			Start:    time.Date(2026, 5, 12, 8, 0, 0, 0, time.UTC),
+			SpeedKmh: 8,
+			Turn:     turnNames[drive.Bulb],
+			Headland: headlandNames[drive.NoHeadland],
+		},
+		Receiver:   presetReceiver(rtkFixed),
+		Spread:     spreadConfig{OilWarmingMin: 20},
+		Controller: defaultController(),
+	}
 }
 
 // measuredConfig is the machine as the controller knows it, where that is not
@@ -120,6 +138,20 @@ func (s *scenarioConfig) check() error {
 	}
 	if s.Log == "" {
 		return s.checkDrive()
+	}
+	return nil
+}
+
+// checkDrive reports what of a drive to generate cannot be.
+func (s *scenarioConfig) checkDrive() error {
+	if y := s.Drive.Start.Year(); y < 1980 || y > 2200 {
+		return s.doc.errorAt("drive.start", "drive.start: found %s; expected a year from 1980 to 2200", s.Drive.Start.Format(time.RFC3339))
+	}
+	for i, f := range s.Receiver.Faults {
+		if f.ToS <= f.FromS {
+			path := fmt.Sprintf("receiver.faults[%d].to_s", i)
+			return s.doc.errorAt(path, "%s: found %g; expected more than from_s, %g s", path, f.ToS, f.FromS)
+		}
 	}
 	return nil
 }

@@ -46,20 +46,3 @@ func (s *scenarioConfig) checkSpread(m *machineConfig) error {
 	}
 	return nil
 }
-
-// cold warns of oil in which the machine's leads are wrong.
-func (s *sheet) cold() {
-	if s.scenario.Spread.OilStartC == nil {
-		return
-	}
-	p := s.machine.params()
-	q := p
-	q.OilTempDegC = *s.scenario.Spread.OilStartC
-	lift, drop := q.LiftTimeNs(1)-p.LiftTimeNs(1), q.DropTimeNs()-p.DropTimeNs()
-	if max(lift, drop) < leadOffMs*1e6 {
-		return
-	}
-	cm := func(ns int64) float64 { return float64(ns) * 1e-9 * s.workKmh() / 3.6 * 100 }
-	s.warn("The oil starts at %s °C, the leads are for %s °C: at %s km/h a section alone lifts %.0f cm and drops %.0f cm late at first.",
-		trim(q.OilTempDegC), trim(p.OilTempDegC), trim(s.workKmh()), cm(lift), cm(drop))
-}

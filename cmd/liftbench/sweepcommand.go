@@ -14,13 +14,10 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
-	"sync"
 	"syscall"
-	"time"
 
 	"github.com/spf13/cobra"
 
-	"liftbench/sections/field"
 	"liftbench/sim/sweep"
 )
 
@@ -180,74 +177,6 @@ func (c *studyConfig) head(u *setup, plan *sweep.Plan, shard sweep.Shard) (sweep
 	return h, nil
 }
 
-// sweepBench runs one drive of a study.
-type sweepBench struct {
-	base       *setup
-	plan       *sweep.Plan
-	toleranceM float64
-	fields     sweepFields
-}
-
-// do runs a bench and returns what it came to.
-func (b *sweepBench) do(bench sweep.Bench) ([]float64, error) {
-	u := b.base.copy()
-	u.scenario.Drive.Seed = int(bench.Seed)
-	for i := range b.plan.Axes {
-		if err := u.set(b.plan.Axes[i].Key, bench.Values[i]); err != nil {
-			return nil, err
-		}
-	}
-	o, err := b.run(u)
-	if err != nil {
-		return nil, err
-	}
-	return o.measured(b.toleranceM), nil
-}
-
-// run takes a setup whose settings were changed through the bench.
-func (b *sweepBench) run(u *setup) (*outcome, error) {
-	if err := u.check(); err != nil {
-		return nil, err
-	}
-	if err := b.fields.give(u); err != nil {
-		return nil, err
-	}
-	return u.run(nil, io.Discard, false)
-}
-
-// sweepFields keeps the fields of a study: most settings leave the field as it
-// is, and its index takes longer to build than a drive to run.
-type sweepFields struct {
-	mu sync.Mutex
-	of map[[2]float64]*field.Field
-}
-
-// give puts the field of its settings into u.
-func (f *sweepFields) give(u *setup) error {
-	var key [2]float64
-	if u.scenario.HeadlandM != nil {
-		key[0] = *u.scenario.HeadlandM
-	}
-	if u.scenario.RowBearingDeg != nil {
-		key[1] = 361 + *u.scenario.RowBearingDeg // never 0
-	}
-	f.mu.Lock()
-	defer f.mu.Unlock()
-	if known, ok := f.of[key]; ok {
-		u.field = known
-		return nil
-	}
-	data := u.fieldData
-	if err := u.loadField(u.fieldFile, func(string, string) ([]byte, error) { return data, nil }, &selection{}); err != nil {
-		return err
-	}
-	if f.of == nil {
-		f.of = map[[2]float64]*field.Field{}
-	}
-	f.of[key] = u.field
-	return nil
-}
-
 // runStudy runs what is left of a study, with its journal in dir, or without
 // one where dir is empty.
 func runStudy(ctx context.Context, s *sweep.Study, head *sweep.Head, dir string, stderr io.Writer) ([]sweep.Row, error) {
@@ -288,45 +217,4 @@ func stopped(ctx context.Context, err error, done int, s *sweep.Study, journal s
 		return &usageError{"the drive of " + failed.Error()}
 	}
 	return err
-}
-
-// benchBar shows on a terminal how far a study is and how long it will take.
-type benchBar struct {
-	out           io.Writer // nil: silent
-	begin, shown  time.Time
-	first         int // done when it began
-	drawn, begins bool
-}
-
-func newBenchBar(stderr io.Writer) *benchBar {
-	b := &benchBar{begins: true}
-	if isTerminal(stderr) {
-		b.out, b.begin = stderr, time.Now()
-	}
-	return b
-}
-
-func (b *benchBar) show(done, of int) {
-	if b.out == nil {
-		return
-	}
-	now := time.Now()
-	if b.begins {
-		b.first, b.begins = done-1, false
-	}
-	if now.Sub(b.shown) < progressEvery {
-		return
-	}
-	b.shown, b.drawn = now, true
-	left := time.Duration(float64(now.Sub(b.begin)) / float64(done-b.first) * float64(of-done))
-	const width = 24
-	full := done * width / of
-	fmt.Fprintf(b.out, "\r\x1b[K%s%s %d of %d drives, %s left", strings.Repeat("=", full), strings.Repeat(".", width-full), done, of, left.Round(time.Second))
-}
-
-// finish clears the line.
-func (b *benchBar) finish() {
-	if b.drawn {
-		fmt.Fprint(b.out, "\r\x1b[K")
-	}
 }

@@ -70,7 +70,7 @@ const (
 func (t *tuned) findLeads(b *tuneBench) error {
 	fixed := t.base.copy()
 	c := &fixed.machine.Controller
-	lift, drop := c.leadsOf(fixed)
+	lift, drop := fixed.leadsMs()
 	c.FlowAware, c.LiftTrimMs, c.DropTrimMs = false, 0, 0
 	c.LiftLead, c.DropLead = leadTime{ms: lift}, leadTime{ms: drop}
 	aware := t.base.copy()
@@ -120,8 +120,8 @@ func (t *tuned) findLeads(b *tuneBench) error {
 	return nil
 }
 
-// leadsOf returns the leads in ms that the setup has, of a section alone.
-func (c *controllerConfig) leadsOf(u *setup) (lift, drop float64) {
+// leadsMs returns the setup's leads of a section alone, in milliseconds.
+func (u *setup) leadsMs() (lift, drop float64) {
 	s := u.job().Settings
 	return math.Round(float64(s.LiftLead.AloneNs()) * 1e-6), math.Round(float64(s.DropLead.AloneNs()) * 1e-6)
 }

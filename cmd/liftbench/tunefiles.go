@@ -197,10 +197,10 @@ func (t *tuned) writeJSON(w io.Writer) error {
 	}
 	of := func(i *sweep.Interval) interval { return interval{i.Value, [2]float64{i.Lo, i.Hi}} }
 	type minimum struct {
-		AtMs     float64    `json:"at_ms"`
-		CI95Ms   [2]float64 `json:"ci95_ms"`
-		Within5  [2]float64 `json:"within_5_percent_ms"`
-		BoundedM bool       `json:"bounded"`
+		AtMs    float64    `json:"at_ms"`
+		CI95Ms  [2]float64 `json:"ci95_ms"`
+		Within5 [2]float64 `json:"within_5_percent_ms"`
+		Bounded bool       `json:"bounded"`
 	}
 	least := func(m *tune.Minimum) minimum {
 		return minimum{m.At, [2]float64{m.Lo, m.Hi}, [2]float64{m.WithinLo, m.WithinHi}, !m.LoOpen && !m.HiOpen}

@@ -1,0 +1,36 @@
+// The command line as it can be typed again.
+
+package main
+
+import (
+	"strings"
+
+	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
+)
+
+// commandLine is the command line that gives the same figures again: flags by
+// name, without where the results go.
+func commandLine(cmd *cobra.Command, args []string) string {
+	line := cmd.CommandPath()
+	cmd.Flags().Visit(func(f *pflag.Flag) {
+		if f.Name != "out" {
+			line += " --" + f.Name + " " + quoted(f.Value.String())
+		}
+	})
+	for _, a := range args {
+		line += " " + quoted(a)
+	}
+	return line
+}
+
+// quoted is a word for a POSIX shell.
+func quoted(word string) string {
+	plain := func(r rune) bool {
+		return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || strings.ContainsRune("-_./:,+@%", r) || r > 127
+	}
+	if word != "" && strings.IndexFunc(word, func(r rune) bool { return !plain(r) }) < 0 {
+		return word
+	}
+	return "'" + strings.ReplaceAll(word, "'", `'\''`) + "'"
+}
