@@ -1,7 +1,7 @@
-package nmea
-
 // Sentences of one instant become one Fix: which belong together, and when no
 // more are to come.
+
+package nmea
 
 // EpochCounts says what an Assembler made of the sentences.
 type EpochCounts struct {

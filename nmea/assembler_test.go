@@ -1,7 +1,7 @@
-package nmea
-
 // Which sentences make one fix, in what order and rate they come, across
 // midnight, without date, repeated and out of order.
+
+package nmea
 
 import (
 	"fmt"

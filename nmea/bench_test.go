@@ -1,6 +1,6 @@
-package nmea
-
 // Speed and allocations over a mix of GGA, RMC and VTG.
+
+package nmea
 
 import (
 	"bytes"

@@ -1,7 +1,7 @@
-package nmea
-
 // Days and dates of the Gregorian calendar, without the standard library's
 // time zones and allocations.
+
+package nmea
 
 const (
 	nsPerSecond int64 = 1e9

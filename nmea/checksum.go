@@ -1,12 +1,12 @@
+// The checksum of NMEA 0183: the exclusive or of all bytes between the start
+// character and '*', both excluded, in two hexadecimal digits.
+
 package nmea
 
 import (
 	"encoding/binary"
 	"math/bits"
 )
-
-// The checksum of NMEA 0183: the exclusive or of all bytes between the start
-// character and '*', both excluded, in two hexadecimal digits.
 
 const (
 	everyByte = 0x0101010101010101

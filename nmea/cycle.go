@@ -1,9 +1,9 @@
-package nmea
-
 // What a receiver sends each second is a cycle: GGA and RMC ten times, say,
 // VTG after the first of them, GST after the sixth. For each place in the
 // second it is learned what an epoch holds, so that a live stream need not
 // wait for the next epoch to know that this one is complete.
+
+package nmea
 
 const (
 	slotNs    = 20_000_000 // receivers work at up to 50 Hz

@@ -1,6 +1,6 @@
-package nmea
-
 // Fields of the sentences that say how well, and when: GST, GSA, ZDA.
+
+package nmea
 
 import "math"
 

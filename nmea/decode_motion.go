@@ -1,6 +1,6 @@
-package nmea
-
 // Fields of the sentences that say which way and how fast: VTG, HDT, THS, ROT.
+
+package nmea
 
 const (
 	// A knot is 1852 m/h (International System of Units brochure).

@@ -1,8 +1,8 @@
-package nmea
-
 // Fields of the sentences that say where: GGA, GNS, RMC, GLL (NMEA 0183
 // v4.11, field lists from memory; checked against go-nmea and gpsd in the
 // tests).
+
+package nmea
 
 // gga: time, lat, N/S, lon, E/W, quality, satellites, HDOP, height, M, geoid,
 // M, age, station.

@@ -1,9 +1,9 @@
+// Fixes become sentences, with enough decimals that what a controller reads is
+// the fix: 1e-8 minutes of arc are 0.02 mm, 1e-4 knots 0.05 mm/s.
+
 package nmea
 
 import "math"
-
-// Fixes become sentences, with enough decimals that what a controller reads is
-// the fix: 1e-8 minutes of arc are 0.02 mm, 1e-4 knots 0.05 mm/s.
 
 // Each Append function adds one sentence with its checksum and CR LF to buf
 // and returns it; it allocates only when buf is too short. The talker is GN.
@@ -41,8 +41,7 @@ func AppendGGADigits(buf []byte, f *Fix, digits int) []byte {
 }
 
 // AppendRMC adds time, date, position, speed and course, with the quality as a
-// mode letter. Without a position
-// or a quality the status is V.
+// mode letter. Without a position or a quality the status is V.
 func AppendRMC(buf []byte, f *Fix) []byte { return AppendRMCDigits(buf, f, minuteDigits) }
 
 // AppendRMCDigits is to AppendRMC as AppendGGADigits is to AppendGGA.

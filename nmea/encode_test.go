@@ -1,6 +1,6 @@
-package nmea
-
 // What is written reads back as what it was, to the last decimal written.
+
+package nmea
 
 import (
 	"math"

@@ -1,9 +1,9 @@
+// One epoch in the making: what its sentences say is laid over one another by
+// precedence, so that their order does not matter.
+
 package nmea
 
 import "math"
-
-// One epoch in the making: what its sentences say is laid over one another by
-// precedence, so that their order does not matter.
 
 // epoch is a Fix in the making.
 type epoch struct {

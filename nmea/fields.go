@@ -1,14 +1,14 @@
+// The comma-separated fields of a sentence, read in order and in fixed point:
+// a number is taken as its whole part, its decimals as a whole number, and how
+// many decimals there were. The one division at the end is correctly rounded,
+// so a value is the float64 nearest to the decimal in the sentence.
+
 package nmea
 
 import (
 	"encoding/binary"
 	"math/bits"
 )
-
-// The comma-separated fields of a sentence, read in order and in fixed point:
-// a number is taken as its whole part, its decimals as a whole number, and how
-// many decimals there were. The one division at the end is correctly rounded,
-// so a value is the float64 nearest to the decimal in the sentence.
 
 // fields walks over the body of a sentence, between its start character and
 // its '*'. Fields past the last one read as empty: older receivers leave the

@@ -1,7 +1,7 @@
-package nmea
-
 // Outside check: gpsdecode (Debian gpsd-clients) decodes what we encode, and
 // recorded streams, as we do.
+
+package nmea
 
 import (
 	"bytes"

@@ -1,5 +1,3 @@
-package nmea
-
 // A recorder's own time at the head of a line, before the sentence:
 //
 //	2024-05-01T12:00:00.250Z $GPGGA,...
@@ -9,6 +7,8 @@ package nmea
 // RFC 3339 (a space may stand for the T, the fraction and the zone may be left
 // out; no zone is UTC) or seconds since 1970 with or without fraction. Spaces,
 // tabs, commas, semicolons or a colon divide it from the sentence.
+
+package nmea
 
 // reading is how far a look at the head of the buffer came.
 type reading uint8

@@ -1,3 +1,5 @@
+// From bytes to fixes in one.
+
 package nmea
 
 import "io"

@@ -1,8 +1,8 @@
-package nmea
-
 // Outside check: epochs of six recorded receivers against the decoding that
 // gpsd's regression suite expects of them (gpsd, test/daemon/*.log and
 // *.log.chk, BSD-2-Clause).
+
+package nmea
 
 import (
 	"bytes"

@@ -1,3 +1,6 @@
+// Sentences are found in any stream of bytes, whatever lies between them, and
+// their checksums are checked.
+
 package nmea
 
 import (

@@ -1,6 +1,6 @@
-package nmea
-
 // What the scanner takes, what it drops and why, and when.
+
+package nmea
 
 import (
 	"bytes"

@@ -1,3 +1,5 @@
+// What one sentence says: its type, and its fields in metres, seconds and degrees.
+
 package nmea
 
 import "errors"

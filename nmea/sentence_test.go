@@ -1,6 +1,6 @@
-package nmea
-
 // What each type of sentence says, with full, empty and wrong fields.
+
+package nmea
 
 import (
 	"bytes"

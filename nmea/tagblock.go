@@ -1,11 +1,11 @@
-package nmea
-
 // NMEA 4 tag blocks: what a gateway says of a sentence, ahead of it, with a
 // checksum of its own:
 //
 //	\s:r3669961,c:1714564800*hh\$GPGGA,...
 //
 // Of all its parameters only c, the UTC time of the gateway, is used.
+
+package nmea
 
 // longestTagBlock bounds the search for the closing backslash. IEC 61162-450
 // allows 80 characters with both backslashes (from memory).

@@ -1,7 +1,7 @@
-package hydraulics
-
 // This file is the bank of sections as its caller sees it: setpoints in, work
 // changes out.
+
+package hydraulics
 
 import (
 	"cmp"

@@ -1,8 +1,8 @@
-package hydraulics
-
 // This file goes from event to event: valves turn, tools cross the effective
 // depth, tools reach their end, the oil is a step warmer, and each time it is
 // shared anew.
+
+package hydraulics
 
 import (
 	"math"

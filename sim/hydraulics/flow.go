@@ -1,6 +1,6 @@
-package hydraulics
-
 // This file is how much oil passes hose and orifice, and what limits a section.
+
+package hydraulics
 
 import "math"
 

@@ -1,6 +1,6 @@
-package hydraulics
-
 // This file is how thick the oil is at its temperature.
+
+package hydraulics
 
 import "math"
 

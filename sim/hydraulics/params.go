@@ -1,6 +1,6 @@
-package hydraulics
-
 // This file is the machine's hydraulics as numbers, and what makes them usable.
+
+package hydraulics
 
 import (
 	"fmt"

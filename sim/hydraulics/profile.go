@@ -1,6 +1,6 @@
-package hydraulics
-
 // This file is a tool's height over time, kept when asked for.
+
+package hydraulics
 
 import "sort"
 

@@ -1,7 +1,7 @@
-package hydraulics
-
 // This file is where the tool is in the soil. A tool's height counts from its
 // lowest place: 0 at working depth, TravelM when raised.
+
+package hydraulics
 
 // TravelM returns how far a tool moves: raised height + working depth.
 func (p *Params) TravelM() float64 { return p.RaisedM + p.WorkingDepthM }

@@ -1,7 +1,7 @@
-package hydraulics
-
 // This file is how the sections of one machine differ from each other, as
 // they were built and as they have worn.
+
+package hydraulics
 
 import (
 	"fmt"

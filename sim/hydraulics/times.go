@@ -1,7 +1,7 @@
-package hydraulics
-
 // This file is the closed forms: what a lift and a drop take when nothing
 // disturbs them. The controller's leads and the set-up sheet use them.
+
+package hydraulics
 
 // LiftTimeNs returns the lift lead: dead time + from working depth up to
 // effective depth, with n sections rising together.

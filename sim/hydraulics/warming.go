@@ -1,6 +1,6 @@
-package hydraulics
-
 // This file is oil that grows warm with the work, as it does in the morning.
+
+package hydraulics
 
 import (
 	"fmt"

@@ -1,6 +1,6 @@
-package guard
-
 // A listener of a bounded number of connections.
+
+package guard
 
 import (
 	"net"

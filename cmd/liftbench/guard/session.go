@@ -1,7 +1,7 @@
-package guard
-
 // A browser's way in. It cannot send the token as a header, so it says it once
 // in an address, and is known by a cookie from then on.
+
+package guard
 
 import (
 	"crypto/rand"

@@ -1,7 +1,7 @@
-package guard
-
 // Where the token comes from: never from the command line, which every user of
 // the machine can read.
+
+package guard
 
 import (
 	"fmt"

@@ -1,3 +1,5 @@
+// The alerting rules that go with the metrics.
+
 package metrics
 
 import _ "embed"

@@ -1,6 +1,6 @@
-package metrics
-
 // Figures that others count: asked for at each scrape.
+
+package metrics
 
 import (
 	"github.com/prometheus/client_golang/prometheus"

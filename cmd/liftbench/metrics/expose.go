@@ -1,6 +1,6 @@
-package metrics
-
 // The two ways out: a scrape over HTTP, and a text file for a node exporter.
+
+package metrics
 
 import (
 	"io"
