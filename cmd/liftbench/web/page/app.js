@@ -5,7 +5,7 @@ import { ask, askCloseup, askFile, askPage, ApiError } from "./api.js";
 import { latest } from "./latest.js";
 import { decodeDrive, decodeCloseup } from "./drive.js";
 import { nearestInTime, worst } from "./crossing-list.js";
-import { readLink, writeLink, settingQuery } from "./link.js";
+import { readLink, writeLink } from "./link.js";
 import { Controls } from "./controls.js";
 import { Lessons } from "./lessons.js";
 import { Numbers } from "./numbers.js";

@@ -1,5 +1,5 @@
 // How figures are written: decimal point, a sign where direction matters, and
-// the unit after a narrow space.
+// the unit after a space at which no line breaks.
 
 const MINUS = "\u2212";
 const SPACE = "\u00a0";

@@ -20,7 +20,7 @@ function cell(v) {
 }
 
 /** A table in the page holds at most so many rows; the CSV holds all. */
-export const MOST_ROWS = 400;
+const MOST_ROWS = 400;
 
 /**
  * @param {Grid} grid

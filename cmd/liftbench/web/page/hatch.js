@@ -17,14 +17,6 @@ export const angles = /** @type {Record<Hatched, number[]>} */ ({
   keep_out: [0],
 });
 
-/** What each kind is called beside its swatch. */
-export const names = /** @type {Record<Hatched, string>} */ ({
-  overrun: "overrun",
-  across_rows: "overrun across rows",
-  miss: "miss",
-  keep_out: "keep-out",
-});
-
 /**
  * Returns the pattern of a kind. Its lines keep their distance on the screen:
  * unit is how many user units make a pixel, and flip is -1 where y points up.

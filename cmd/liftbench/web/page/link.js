@@ -30,7 +30,7 @@ export function settingQuery(setting, controls) {
  * @param {Control[]} controls
  * @returns {{setting: Setting, unknown: string[]}}
  */
-export function readSetting(query, controls) {
+function readSetting(query, controls) {
   /** @type {Setting} */
   const setting = {};
   const unknown = [];

@@ -6,7 +6,7 @@ import { el, num } from "./node.js";
 /** @typedef {import("./palette.js").Palette} Palette */
 
 /** Errors smaller than this count as on time on the page, m. */
-export const ON_TIME_M = 0.01;
+const ON_TIME_M = 0.01;
 
 /** @param {number|null} placeM @returns {"late"|"early"|"on time"|"lost"} */
 export function judged(placeM) {

@@ -4,9 +4,7 @@
 /**
  * @typedef {object} Scale
  * @property {(x: number) => number} at   pixel of a figure
- * @property {(px: number) => number} back   figure of a pixel
  * @property {[number, number]} domain
- * @property {[number, number]} range
  */
 
 /**
@@ -23,9 +21,7 @@ export function linear(d0, d1, r0, r1) {
   const k = (r1 - r0) / (d1 - d0);
   return {
     at: (x) => r0 + (x - d0) * k,
-    back: (px) => d0 + (px - r0) / k,
     domain: [d0, d1],
-    range: [r0, r1],
   };
 }
 

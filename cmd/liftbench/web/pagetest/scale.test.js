@@ -4,11 +4,12 @@ import test from "node:test";
 import assert from "node:assert/strict";
 import { linear, roundDown, roundUp, ticks, decimalsOf, barLength, lengthText } from "../page/scale.js";
 
-test("a linear scale takes the ends to the ends, and back", () => {
+test("a linear scale takes the ends to the ends, the middle to the middle, and goes on beyond", () => {
   const s = linear(-2, 6, 100, 20);
   assert.equal(s.at(-2), 100);
   assert.equal(s.at(6), 20);
-  for (const x of [-5, 0, 1.25, 9]) assert.ok(Math.abs(s.back(s.at(x)) - x) < 1e-12);
+  assert.equal(s.at(2), 60);
+  assert.equal(s.at(8), 0);
 });
 
 test("a domain without extent still has a scale", () => {
