@@ -4,20 +4,15 @@
 package web
 
 import (
-	"encoding/json"
 	"math"
-	"slices"
-	"strconv"
 	"time"
 
-	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/planar"
 
 	"liftbench/replay/diagnose"
 	"liftbench/sections"
 	"liftbench/sections/field"
 	"liftbench/sections/motion"
-	"liftbench/sections/score"
 	"liftbench/sim"
 	"liftbench/sim/drive"
 	"liftbench/sim/hydraulics"
@@ -59,92 +54,6 @@ func mod(a, m int64) int64 { return ((a % m) + m) % m }
 
 // ms is an instant in milliseconds since the start.
 func (d *Drive) ms(ns int64) int64 { return int64(math.Round(float64(ns-d.startNs()) * 1e-6)) }
-
-// encoder appends JSON.
-type encoder struct{ b []byte }
-
-// open and key begin lists and members, with the comma they need.
-func (e *encoder) comma() {
-	if n := len(e.b); n > 0 {
-		switch e.b[n-1] {
-		case '[', '{', ':', ',':
-		default:
-			e.b = append(e.b, ',')
-		}
-	}
-}
-
-func (e *encoder) open(c byte) {
-	e.comma()
-	e.b = append(e.b, c)
-}
-
-func (e *encoder) close(c byte) { e.b = append(e.b, c) }
-
-func (e *encoder) key(name string) {
-	e.comma()
-	e.b = strconv.AppendQuote(e.b, name) // names are plain letters
-	e.b = append(e.b, ':')
-}
-
-func (e *encoder) int(x int64) {
-	e.comma()
-	e.b = strconv.AppendInt(e.b, x, 10)
-}
-
-// scaled appends x times by, to whole numbers; null where x is no number.
-func (e *encoder) scaled(x, by float64) {
-	if math.IsNaN(x) || math.IsInf(x, 0) {
-		e.null()
-		return
-	}
-	e.int(int64(math.Round(x * by)))
-}
-
-func (e *encoder) mm(x float64) { e.scaled(x, 1000) }
-
-func (e *encoder) bool(v bool) {
-	if v {
-		e.int(1)
-		return
-	}
-	e.int(0)
-}
-
-func (e *encoder) null() { e.raw([]byte("null")) }
-
-func (e *encoder) raw(text []byte) {
-	e.comma()
-	e.b = append(e.b, text...)
-}
-
-// value appends what encoding/json makes of v, which must be able to.
-func (e *encoder) value(v any) {
-	text, err := json.Marshal(v)
-	if err != nil {
-		text = []byte("null")
-	}
-	e.raw(text)
-}
-
-func (e *encoder) ring(r orb.Ring) {
-	e.open('[')
-	for _, p := range r {
-		e.mm(p[0])
-		e.mm(p[1])
-	}
-	e.close(']')
-}
-
-func (e *encoder) rings(mp orb.MultiPolygon) {
-	e.open('[')
-	for _, p := range mp {
-		for _, r := range p {
-			e.ring(r)
-		}
-	}
-	e.close(']')
-}
 
 // fit appends e = Δx + v·Δt of lifts and of drops, to the microsecond and the
 // micrometre.
@@ -455,65 +364,4 @@ func (d *Drive) statesJSON(e *encoder) {
 			}
 		})
 	}
-}
-
-// crossing is the bar at one border: the transitions of its sections.
-type crossing struct {
-	on              bool
-	fromNs, untilNs int64
-	eastM, northM   float64 // middle of the sections' places
-	events          []int   // indices
-}
-
-// apartNs is how long after one section's transition another's that is the
-// same way still belongs to the same border.
-const apartNs = 2500e6
-
-// crossings gathers the transitions, in order of time, by border: the same
-// way, one soon after the other, each section once.
-func crossings(events []score.Event) []crossing {
-	var list []crossing
-	last := [2]int{-1, -1} // the crossing that is being gathered, lift and drop
-	for i := range events {
-		v := &events[i]
-		way := 0
-		if v.On {
-			way = 1
-		}
-		t := v.TimeNs()
-		k := last[way]
-		if k < 0 || t-list[k].untilNs > apartNs || holds(events, list[k].events, v.Section) {
-			k = len(list)
-			last[way] = k
-			list = append(list, crossing{on: v.On, fromNs: t})
-		}
-		c := &list[k]
-		n := float64(len(c.events))
-		c.eastM = (c.eastM*n + v.EastM) / (n + 1)
-		c.northM = (c.northM*n + v.NorthM) / (n + 1)
-		c.untilNs = t
-		c.events = append(c.events, i)
-	}
-	return list
-}
-
-// Together returns the transitions at the same border as event k, itself
-// included: indices in order of time.
-func Together(events []score.Event, k int) []int {
-	for _, c := range crossings(events) {
-		if slices.Contains(c.events, k) {
-			return c.events
-		}
-	}
-	return nil
-}
-
-// holds reports whether one of those events is of the section.
-func holds(events []score.Event, list []int, section int16) bool {
-	for _, k := range list {
-		if events[k].Section == section {
-			return true
-		}
-	}
-	return false
 }

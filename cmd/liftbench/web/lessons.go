@@ -1,3 +1,5 @@
+// What the page teaches; which lessons there are, the caller says.
+
 package web
 
 // Lesson is a ready-made setting with what to turn and what to see.

@@ -18,8 +18,7 @@ const feedKept = 512
 // Feed is what a live bench tells the page: the newest state, and the last
 // changes with their numbers. A browser that comes back says the last number
 // it saw: it gets the changes it missed, or the whole state when too many have
-// passed. Publishing never waits for a browser. A Feed with
-// its Run is ready.
+// passed. Publishing never waits for a browser. A Feed with its Run is ready.
 type Feed struct {
 	// Run names the run in the numbers of its changes, so that a browser that
 	// remembers another run gets the whole state: letters and digits.
