@@ -29,6 +29,8 @@ type fault struct {
 	stream func(s *straight, e []epoch) []epoch
 	// do acts on the world while the drive goes on.
 	do func(w *world)
+	// logged is what a log of the drive then holds; nil = all of it.
+	logged func(s *straight, e []epoch) []epoch
 	// args are more arguments for live.
 	args func(t *testing.T, dir string) []string
 
@@ -39,6 +41,7 @@ type fault struct {
 	counts       map[string]float64 // metrics at the end that must be at least so much
 	truth        func(s *straight, ns int64) int64
 	toleranceM   float64 // beyond the 0.2 m of rounding, ticks and noise
+	chance       bool    // it is another one with another seed
 	stopped      bool    // by a signal, in mid-lift
 	gone         bool    // the field lies behind when position is back
 
@@ -76,6 +79,7 @@ var faults = []fault{
 			w.sleepUntil(10)
 			w.cable.plug()
 		},
+		logged: func(s *straight, e []epoch) []epoch { return s.silent(e, breakS, 10) },
 		counts: map[string]float64{"liftbench_port_reconnects_total": 1},
 	},
 	{
@@ -150,7 +154,7 @@ var faults = []fault{
 	{
 		name: "one byte in a thousand wrong",
 		stream: func(s *straight, e []epoch) []epoch {
-			rng := rand.New(rand.NewPCG(1, 2))
+			rng := rand.New(rand.NewPCG(s.seed, 2))
 			return s.between(e, 0, 60, func(e *epoch) {
 				e.text = bytes.Clone(e.text)
 				for i := range e.text {
@@ -162,6 +166,7 @@ var faults = []fault{
 		},
 		counts:     map[string]float64{`liftbench_sentences_total{result="bad_checksum",type="any"}`: 5},
 		toleranceM: 0.3,
+		chance:     true,
 	},
 	{
 		name: "two receivers interleaved",
@@ -305,6 +310,12 @@ func TestPacedLogDecidesAsRun(t *testing.T) {
 	sameDecisions(t, live, decided(t, "machine.yaml", "field.geojson", "day.nmea"))
 }
 
+// longSilence lasts until the tractor is far beyond the field.
+var longSilence = fault{
+	name: "30 s of silence", loseS: breakS, backS: 45, reason: "lost-fix", gone: true,
+	stream: func(s *straight, e []epoch) []epoch { return s.silent(e, breakS, breakS+30) },
+}
+
 // TestLongSilence: 30 s without a sentence, at 40 times real time; the tractor
 // drives on out of the field.
 func TestLongSilence(t *testing.T) {
@@ -316,10 +327,8 @@ func TestLongSilence(t *testing.T) {
 		s.track = append(s.track, last)
 	}
 	var log []byte
-	for _, e := range s.epochs(t, receiver.Params{Stamp: receiver.UnixStamp}) {
-		if e.timeNs < s.at(breakS) || e.timeNs >= s.at(breakS+30) {
-			log = append(log, e.text...)
-		}
+	for _, e := range longSilence.stream(s, s.epochs(t, receiver.Params{Stamp: receiver.UnixStamp})) {
+		log = append(log, e.text...)
 	}
 	s.write(t, "day.nmea", string(log))
 	status, stdout, stderr := command("", "live", "--machine", s.machine, "--field", s.field,
@@ -327,7 +336,7 @@ func TestLongSilence(t *testing.T) {
 	if status != 0 {
 		t.Fatal(stderr)
 	}
-	f := fault{name: "30 s of silence", loseS: breakS, backS: 45, reason: "lost-fix", gone: true}
+	f := longSilence
 	f.judge(t, s, readSetpoints(t, bytes.Split([]byte(strings.TrimSuffix(stdout, "\n")), []byte("\n"))), stderr)
 	t.Log(f.row)
 }
@@ -356,6 +365,32 @@ func (f *fault) start(t *testing.T) *world {
 
 // judge holds what the controller did against what it must have done.
 func (f *fault) judge(t *testing.T, s *straight, setpoints []sections.Setpoint, stderr string) {
+	f.judgeDecisions(t, s, setpoints)
+	metrics := readMetrics(t, filepath.Join(s.dir, "live.prom"))
+	for _, reason := range []string{"lost-fix", "low-quality"} {
+		got := metrics[`liftbench_fail_safe_entries_total{reason="`+reason+`"}`]
+		if (got > 0) != (reason == f.reason) {
+			t.Errorf("%g fail-safes for %s; want them for %q alone", got, reason, f.reason)
+		}
+	}
+	for name, least := range f.counts {
+		got := 0.0
+		for line, v := range metrics {
+			if strings.HasPrefix(line, name) {
+				got += v
+			}
+		}
+		if got < least {
+			t.Errorf("%s is %g, want at least %g", name, got, least)
+		}
+	}
+	if t.Failed() {
+		t.Log(stderr)
+	}
+}
+
+// judgeDecisions is judge of the setpoints alone.
+func (f *fault) judgeDecisions(t *testing.T, s *straight, setpoints []sections.Setpoint) {
 	truth := func(ns int64) int64 { return ns }
 	if f.truth != nil {
 		truth = func(ns int64) int64 { return f.truth(s, ns) }
@@ -411,28 +446,6 @@ func (f *fault) judge(t *testing.T, s *straight, setpoints []sections.Setpoint, 
 		set = fmt.Sprintf("%.2f", max(f.loseS+maxAgeS+holdS-began, 0))
 	}
 	f.row = fmt.Sprintf("| %s | %d | %s | %s | %s |\n", f.name, drops, strings.Join(lifts, ", "), after, set)
-
-	metrics := readMetrics(t, filepath.Join(s.dir, "live.prom"))
-	for _, reason := range []string{"lost-fix", "low-quality"} {
-		got := metrics[`liftbench_fail_safe_entries_total{reason="`+reason+`"}`]
-		if (got > 0) != (reason == f.reason) {
-			t.Errorf("%g fail-safes for %s; want them for %q alone", got, reason, f.reason)
-		}
-	}
-	for name, least := range f.counts {
-		got := 0.0
-		for line, v := range metrics {
-			if strings.HasPrefix(line, name) {
-				got += v
-			}
-		}
-		if got < least {
-			t.Errorf("%s is %g, want at least %g", name, got, least)
-		}
-	}
-	if t.Failed() {
-		t.Log(stderr)
-	}
 }
 
 // newStraightAgain is the same drive at another time.
@@ -483,6 +496,11 @@ func (s *straight) quality(e []epoch, quality, status string) []epoch {
 	})
 }
 
+// silent leaves out the epochs of an interval of the drive.
+func (s *straight) silent(epochs []epoch, from, to float64) []epoch {
+	return slices.DeleteFunc(slices.Clone(epochs), func(e epoch) bool { return e.timeNs >= s.at(from) && e.timeNs < s.at(to) })
+}
+
 // jump moves positions north.
 func (s *straight) jump(e []epoch, from, to, byM float64) []epoch {
 	return s.between(e, from, to, func(e *epoch) {
@@ -506,9 +524,13 @@ func moveNorth(f []string, byM float64) {
 	f[at] = fmt.Sprintf("%02.0f%011.8f", deg, minutes)
 }
 
+// clockMendS is when a clock that was set wrong is set right, on drives that
+// last so long.
+const clockMendS = 30.0
+
 // step sets the receiver's clock by so many seconds.
 func (s *straight) step(e []epoch, seconds int) []epoch {
-	return s.between(e, breakS, 60, func(e *epoch) {
+	return s.between(e, breakS, clockMendS, func(e *epoch) {
 		to := time.Unix(0, e.timeNs).UTC().Add(time.Duration(seconds) * time.Second)
 		e.text = respeak(e.text, func(f []string) {
 			if f[0][3:] == "VTG" {

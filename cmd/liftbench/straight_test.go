@@ -50,6 +50,7 @@ type straight struct {
 	geometry       *sections.Machine
 	startNs        int64
 	track          motion.Track
+	seed           uint64 // of the faults that chance makes
 }
 
 const straightMachine = `name: test bar
@@ -85,7 +86,7 @@ func newStraight(t testing.TB, count int, lift, drop string, startNs int64, band
 	if bands == nil {
 		bands = []band{{firstLo, firstHi, slant}, {longLo, longHi, 0}}
 	}
-	s := &straight{dir: t.TempDir(), startNs: startNs}
+	s := &straight{dir: t.TempDir(), startNs: startNs, seed: 1}
 	s.machine, s.field = filepath.Join(s.dir, "machine.yaml"), filepath.Join(s.dir, "field.geojson")
 	s.write(t, "machine.yaml", strings.NewReplacer("SECTIONS", fmt.Sprint(count), "LIFT", lift, "DROP", drop).Replace(straightMachine))
 
