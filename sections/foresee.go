@@ -38,9 +38,9 @@ func (v *view) inWork(c *Controller, i int) bool {
 }
 
 // crossing finds the first instant up to untilNs, where the section ought to
-// be other than it is, from which it ought to be so. It looks from nowNs on, or from the
-// last crossing it gave a command for, if that is still ahead. ok is false
-// where that crossing lies beyond untilNs.
+// be other than it is, from which it ought to be so. It looks from nowNs on, or
+// from the last crossing it gave a command for, if that is still ahead. ok is
+// false where that crossing lies beyond untilNs.
 func (c *Controller) crossing(m *motion.Motion, i int, nowNs, untilNs int64) (crossNs int64, ok bool) {
 	s := &c.section[i]
 	lo := max(nowNs, s.CrossNs)

@@ -1,3 +1,5 @@
+// Whether a section ought to be in work where it is.
+
 package sections
 
 import (

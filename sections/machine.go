@@ -1,3 +1,6 @@
+// The machine: how its bar hangs on the tractor, where its sections are, and
+// where they are at a pose.
+
 package sections
 
 import (

@@ -22,11 +22,11 @@ type Pose struct {
 // first and after the last the tractor stands still.
 type Track []Pose
 
-// Interp returns the pose at t, which must lie within [a.TimeNs, b.TimeNs].
-// Position follows the cubic through both positions and velocities (exact
-// under constant acceleration on a straight, error of order h⁴ on an arc);
-// heading follows the cubic through both headings and yaw rates; tool heading,
-// speed and yaw rate are linear.
+// Interp returns the pose at timeNs, which must lie within
+// [a.TimeNs, b.TimeNs]. Position follows the cubic through both positions and
+// velocities (exact under constant acceleration on a straight, error of order
+// h⁴ on an arc); heading follows the cubic through both headings and yaw rates;
+// tool heading, speed and yaw rate are linear.
 func Interp(a, b *Pose, timeNs int64) Pose {
 	hNs := b.TimeNs - a.TimeNs
 	if hNs <= 0 {
@@ -54,7 +54,7 @@ func hermite(u, h, p, q, dp, dq float64) float64 {
 	return v*v*(1+2*u)*p + u*u*(3-2*u)*q + h*u*v*(v*dp-u*dq)
 }
 
-// At returns the pose at t. cursor remembers where the last look-up ended, so
+// At returns the pose at timeNs. cursor remembers where the last look-up ended, so
 // that look-ups in order of time cost O(1); start it at 0.
 func (tr Track) At(timeNs int64, cursor *int) Pose {
 	n := len(tr)

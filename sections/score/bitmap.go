@@ -53,7 +53,7 @@ func (m *bitmap) cellsM2(n int64) float64 { return float64(n) * m.cellM * m.cell
 // edge is one side of a polygon in units of cells, from its lower end upwards.
 type edge struct{ low, high, column, slope float64 }
 
-// column returns the column, not rounded, where the edge passes row.
+// at returns the column, not rounded, where the edge passes row.
 func (e *edge) at(row float64) float64 { return e.column + (row-e.low)*e.slope }
 
 // edge turns the side from p to q into units of cells. It is the same, bit for

@@ -59,8 +59,8 @@ func (l *lane) settle(to odometer) {
 	l.since = to
 }
 
-// until returns the next instant at which the actual state changes, but t at
-// the latest.
+// until returns the next instant at which the actual state changes, but timeNs
+// at the latest.
 func (l *lane) until(timeNs int64) int64 {
 	if l.next < len(l.changes) {
 		return min(timeNs, l.changes[l.next].timeNs)
@@ -68,7 +68,7 @@ func (l *lane) until(timeNs int64) int64 {
 	return timeNs
 }
 
-// change takes the actual changes due by t and reports whether there were any.
+// change takes the actual changes due by timeNs and reports whether there were any.
 func (l *lane) change(timeNs int64) bool {
 	from := l.next
 	for l.next < len(l.changes) && l.changes[l.next].timeNs <= timeNs {
@@ -101,7 +101,7 @@ func (l *lane) ground(in, all float64) Ground {
 	return passedBy
 }
 
-// enter notes that the section is on ground g from t on.
+// enter notes that the section is on ground g from timeNs on.
 func (l *lane) enter(timeNs int64, g Ground) {
 	if g == l.now.ground {
 		return
@@ -110,7 +110,7 @@ func (l *lane) enter(timeNs int64, g Ground) {
 	l.now = span{ground: g, from: timeNs}
 }
 
-// closeSpan ends the current span at t.
+// closeSpan ends the current span at timeNs.
 func (l *lane) closeSpan(timeNs int64) {
 	if l.now.ground != passedBy && timeNs > l.now.from {
 		l.now.to = timeNs

@@ -141,8 +141,8 @@ func hermite(p, q, dp, dq float64) cubic {
 
 func (c *cubic) at(u float64) float64 { return c[0] + u*(c[1]+u*(c[2]+u*c[3])) }
 
-// frameAt returns where the bar is at t within the leg. The curves are those
-// of motion.Interp; made once for a leg, they cost a third of it.
+// frameAt returns where the bar is at timeNs within the leg. The curves are
+// those of motion.Interp; made once for a leg, they cost a third of it.
 func (l *leg) frameAt(m *sections.Machine, timeNs int64) sections.Frame {
 	a, b, h := l.a.pose, l.b.pose, l.seconds
 	if timeNs == a.TimeNs {
@@ -165,12 +165,12 @@ func (l *leg) frameAt(m *sections.Machine, timeNs int64) sections.Frame {
 	})
 }
 
-// pose returns the pose at t within the leg.
+// pose returns the pose at timeNs within the leg.
 func (l *leg) pose(timeNs int64) motion.Pose {
 	return motion.Interp(l.a.pose, l.b.pose, timeNs)
 }
 
-// rates returns the speed along the tool's heading and its yaw rate at t.
+// rates returns the speed along the tool's heading and its yaw rate at timeNs.
 func (l *leg) rates(timeNs int64) (along, turn float64) {
 	u := float64(timeNs-l.a.pose.TimeNs) * 1e-9 / l.seconds
 	return l.along[0] + u*(l.along[1]-l.along[0]), l.turn[0] + u*(l.turn[1]-l.turn[0])

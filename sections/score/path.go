@@ -16,8 +16,9 @@ type path struct {
 	at    int // index of the pose that begins the leg last asked for
 }
 
-// leg returns the leg that t lies on, valid until the next call; false before the first pose and from the
-// last one on, where the tractor stands still.
+// leg returns the leg that timeNs lies on, valid until the next call; false
+// before the first pose and from the last one on, where the tractor stands
+// still.
 func (p *path) leg(timeNs int64) (*leg, bool) {
 	for p.at > 0 && p.track[p.at].TimeNs > timeNs {
 		p.at--
@@ -35,8 +36,8 @@ func (p *path) leg(timeNs int64) (*leg, bool) {
 	return &p.now, true
 }
 
-// speed returns the speed of section i's middle at t on leg l: its size, with
-// the sign of its part along the tool's heading.
+// speed returns the speed of section i's middle at timeNs on leg l: its size,
+// with the sign of its part along the tool's heading.
 func (p *path) speed(l *leg, i int16, timeNs int64) float64 {
 	pose := l.pose(timeNs)
 	_, turn := l.rates(timeNs)

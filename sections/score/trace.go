@@ -34,8 +34,8 @@ func (w *walk) trace(i int, t0, t1 int64) {
 	}
 }
 
-// reachNs returns how long the piece of section i's way from t may last, until
-// at most.
+// reachNs returns how long the piece of section i's way from timeNs may last,
+// until at most.
 func (w *walk) reachNs(i int, timeNs, until int64) int64 {
 	const pieceM = 2 * lookM
 	leftM := w.leg.fastest * float64(until-timeNs) * 1e-9
@@ -115,7 +115,7 @@ func (w *walk) bisect(i int, a, b *sample, reached func(*sample) bool) int64 {
 	return hi
 }
 
-// sample looks at section i at t, within the leg.
+// sample looks at section i at timeNs, within the leg.
 func (w *walk) sample(i int, timeNs int64) sample {
 	f := w.frame(timeNs)
 	l := &w.lanes[i]

@@ -106,7 +106,7 @@ func (w *walk) jump(leftNs int64, to *station) {
 	w.take(timeNs)
 }
 
-// take counts the actual changes up to t as done.
+// take counts the actual changes up to timeNs as done.
 func (w *walk) take(timeNs int64) {
 	for w.next < len(w.moves) && w.moves[w.next].TimeNs <= timeNs {
 		w.next++
@@ -243,7 +243,7 @@ func (w *walk) clearM(i int, f *sections.Frame) float64 {
 	return w.gate.Field.DistanceM(east, north, half+aheadM) - half
 }
 
-// frame returns where the bar is at t, within the leg.
+// frame returns where the bar is at timeNs, within the leg.
 func (w *walk) frame(timeNs int64) sections.Frame {
 	return w.leg.frameAt(w.gate.Machine, timeNs)
 }
@@ -259,7 +259,8 @@ func (w *walk) shares(i int, f *sections.Frame) (in, all float64) {
 	return in, w.gate.Share(i, f, everyZone)
 }
 
-// enter notes the ground that the section is on from t on, if that was asked for.
+// enter notes the ground that the section is on from timeNs on, if that was
+// asked for.
 func (w *walk) enter(l *lane, timeNs int64, in, all float64) {
 	if w.spans {
 		l.enter(timeNs, l.ground(in, all))
