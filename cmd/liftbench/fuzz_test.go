@@ -248,7 +248,11 @@ func FuzzUploads(f *testing.F) {
 	}
 	f.Add(``, "day.nmea", machine, land, log.String(), states)
 	f.Add(`{"lift_lead_ms":120,"edge_rule":"crop-first"}`, "../a\\b.nmea", "", "", log.String(), "")
-	f.Add(`{"speed_kmh":0}`, "day.nmea.gz", "mount: rear", `{"type":"Point"}`, "\x1f\x8b\x08$GPGGA", "time,section,actual\n")
+	f.Add(`{"speed_kmh":0}`, "day.nmea", "", "", "", "")
+	f.Add(``, "day.nmea", "mount: rear", "", log.String(), "")
+	f.Add(``, "day.nmea", "", `{"type":"Point"}`, log.String(), "")
+	f.Add(``, "day.nmea.gz", "", "", "\x1f\x8b\x08$GPGGA", "")
+	f.Add(``, "day.nmea", "", "", log.String(), "time,section,actual\n")
 	b := newTestBench(f).bench()
 	f.Fuzz(func(t *testing.T, set, logName, machine, land, log, states string) {
 		files := [][3]string{{"log", logName, log}}

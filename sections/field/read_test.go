@@ -191,10 +191,9 @@ func FuzzRead(f *testing.F) {
 		if a := fl.AreaM2(); !(a >= -1e-3 && a <= togetherM2*(1+1e-9)+1e-3) {
 			t.Fatalf("area %g m², of the zones together %g m²", a, togetherM2)
 		}
-		for i := range 49 {
-			p := orb.Point{b.Min[0] + (0.0137+float64(i%7)/7)*(b.Max[0]-b.Min[0]), b.Min[1] + (0.0151+float64(i/7)/7)*(b.Max[1]-b.Min[1])}
+		check := func(p orb.Point) {
 			if nearBorder(fl, p) {
-				continue
+				return
 			}
 			var want Mask
 			for i := range fl.Zones {
@@ -204,6 +203,16 @@ func FuzzRead(f *testing.F) {
 			}
 			if got := fl.At(p[0], p[1]); got != want {
 				t.Fatalf("at %v: zones %b, orb/planar %b", p, got, want)
+			}
+		}
+		for i := range 49 {
+			check(orb.Point{b.Min[0] + (0.0137+float64(i%7)/7)*(b.Max[0]-b.Min[0]), b.Min[1] + (0.0151+float64(i/7)/7)*(b.Max[1]-b.Min[1])})
+		}
+		for i := range fl.grid.edges[:min(len(fl.grid.edges), 30)] {
+			e := &fl.grid.edges[i]
+			x, y := e.px+0.37*(e.qx-e.px), e.py+0.37*(e.qy-e.py)
+			for _, offM := range []float64{-0.3, -0.01, 0.01, 0.3} {
+				check(orb.Point{x + offM, y + offM/3})
 			}
 		}
 	})
