@@ -1,3 +1,5 @@
+// Work states as CSV: what is taken, and the sentence for what is not.
+
 package replay
 
 import (

@@ -1,3 +1,6 @@
+// When the controller commands: borders, rows, guards, and when things go
+// wrong.
+
 package sections
 
 import (

@@ -1,3 +1,5 @@
+// Ticks and arrivals in one order.
+
 package sections
 
 import (

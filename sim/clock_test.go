@@ -1,3 +1,5 @@
+// A clock that stamps arrivals and runs ahead.
+
 package sim_test
 
 import (

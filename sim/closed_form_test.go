@@ -1,3 +1,5 @@
+// From bytes to score, against what arithmetic says.
+
 package sim_test
 
 import (

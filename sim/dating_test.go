@@ -1,3 +1,5 @@
+// Days for receivers that say none.
+
 package sim
 
 import (

@@ -1,3 +1,5 @@
+// The tools' spread, as the score sees it.
+
 package sim_test
 
 import (

@@ -1,3 +1,5 @@
+// How close the demo comes, over several seeds.
+
 package main
 
 import (

@@ -1,3 +1,5 @@
+// Controllers from outside, played against: good, naive, idle and mute ones.
+
 package main
 
 import (

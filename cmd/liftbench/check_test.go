@@ -1,3 +1,5 @@
+// The set-up sheet against formulas and common practice.
+
 package main
 
 import (

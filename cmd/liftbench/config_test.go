@@ -1,3 +1,5 @@
+// Settings files: what is taken, and the sentence for what is not.
+
 package main
 
 import (

@@ -1,3 +1,5 @@
+// The command diagnose: its answer, its files, and what it refuses.
+
 package main
 
 import (

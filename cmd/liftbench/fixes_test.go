@@ -1,3 +1,5 @@
+// The command fixes: epochs of a log as JSON and CSV.
+
 package main
 
 import (

@@ -1,3 +1,5 @@
+// The command live: safety words, console, outputs, HTTP and alerts.
+
 package main
 
 import (

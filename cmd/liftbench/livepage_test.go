@@ -1,3 +1,5 @@
+// The page that follows a live run.
+
 package main
 
 import (

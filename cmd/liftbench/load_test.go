@@ -1,3 +1,5 @@
+// How long live takes under load, and how its memory stands over a long day.
+
 package main
 
 import (

@@ -1,3 +1,5 @@
+// The command line as a user types it: status, errors, help, examples.
+
 package main
 
 import (

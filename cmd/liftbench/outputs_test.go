@@ -1,3 +1,5 @@
+// What run writes: the files, their keys, their wholeness, the limits.
+
 package main
 
 import (

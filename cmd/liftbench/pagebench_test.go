@@ -1,3 +1,5 @@
+// How long the page's drive takes.
+
 package main
 
 import (

@@ -1,3 +1,5 @@
+// What each lesson says comes true when its control is turned.
+
 package main
 
 import (

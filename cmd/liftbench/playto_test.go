@@ -1,3 +1,5 @@
+// The receiver of a drive, played to a port.
+
 package main
 
 import (
@@ -11,8 +13,8 @@ import (
 )
 
 // TestPlayTo: what drive and run say to a port is, line for line, what drive
-// writes, but for what a peer that is too slow loses, and the user is told; run scores the drive as it does without. The far ends are socat's
-// (Debian socat).
+// writes, but for what a peer that is too slow loses, and the user is told; run
+// scores the drive as it does without. The far ends are socat's (Debian socat).
 func TestPlayTo(t *testing.T) {
 	socat, err := exec.LookPath("socat")
 	if err != nil {

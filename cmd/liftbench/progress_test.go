@@ -1,3 +1,5 @@
+// The line that tells how far a long command is.
+
 package main
 
 import (

@@ -1,3 +1,5 @@
+// The receiver's block of a scenario, from its keys to the score.
+
 package main
 
 import (

@@ -1,3 +1,5 @@
+// The report of a run as one file.
+
 package main
 
 import (

@@ -1,3 +1,5 @@
+// The JSON Schemas against the decoder that reads the same tags.
+
 package main
 
 import (

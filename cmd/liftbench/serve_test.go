@@ -1,3 +1,5 @@
+// The page behind its server: setting, export, uploads, and who is kept out.
+
 package main
 
 import (

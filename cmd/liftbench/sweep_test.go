@@ -1,3 +1,5 @@
+// The command sweep: the same bytes however it was run, and what it refuses.
+
 package main
 
 import (

@@ -1,3 +1,5 @@
+// A sweep that is killed at random and goes on.
+
 package main
 
 import (

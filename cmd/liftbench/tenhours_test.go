@@ -1,3 +1,5 @@
+// How long run takes for a long day, and how much memory.
+
 package main
 
 import (

@@ -1,3 +1,5 @@
+// Recorded tracks of tractors through the whole command.
+
 package main
 
 import (

@@ -1,3 +1,5 @@
+// The command tune against closed forms, a grid, and its own intervals.
+
 package main
 
 import (

@@ -1,3 +1,5 @@
+// What is treated off target over the width of the sections.
+
 package main
 
 import (

@@ -1,3 +1,5 @@
+// Sizes that are averaged over the choice of causes.
+
 package diagnose
 
 import (

@@ -1,3 +1,5 @@
+// Error over speed: the line, and that a diagnosis draws the same.
+
 package diagnose
 
 import (

@@ -31,9 +31,9 @@ func (t *term) family() string {
 }
 
 // rivals returns the terms that explain the day as well as the i-th one of the
-// choice: beside them it is not above chance, or does nothing of its own. This is the encompassing test of
-// Mizon and Richard (Econometrica 54(3):657-678, 1986; from memory) for one
-// regressor each.
+// choice: beside them it is not above chance, or does nothing of its own. This
+// is the encompassing test of Mizon and Richard (Econometrica 54(3):657-678,
+// 1986; from memory) for one regressor each.
 func (a *analysis) rivals(g *gram, i int) []int {
 	own := &a.terms[a.best.set[i]]
 	relatives := a.relatives(a.best.set[i])

@@ -1,3 +1,5 @@
+// Days made up to hold one thing or another, and what is said of each.
+
 package diagnose
 
 import (

@@ -1,3 +1,5 @@
+// How long a lift takes that shares its pump.
+
 package diagnose
 
 import (

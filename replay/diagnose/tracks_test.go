@@ -1,3 +1,5 @@
+// Recorded days that were lifted by hand, and what may be said of them.
+
 package diagnose
 
 import (

@@ -16,9 +16,9 @@ const (
 )
 
 // drift follows the least delay from the instant a fix is of to the arrival of
-// its first sentence, by the engine's clock. No fix comes sooner than the line and the receiver
-// let it, so a least delay that changes is the clock's error, in all but the
-// time that a busy host or network takes.
+// its first sentence, by the engine's clock. No fix comes sooner than the line
+// and the receiver let it, so a least delay that changes is the clock's error,
+// in all but the time that a busy host or network takes.
 type drift struct {
 	byReceiver bool  // the clock was set by a fix, as if that had come with the least delay
 	floorNs    int64 // the least delay there is, where byReceiver; else the least so far

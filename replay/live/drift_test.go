@@ -1,3 +1,5 @@
+// A host's clock that drifts, and a first position that comes late.
+
 package live
 
 import (

@@ -1,3 +1,5 @@
+// Live decides as run does; silence, stop and outputs in their time.
+
 package live
 
 import (

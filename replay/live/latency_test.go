@@ -1,3 +1,5 @@
+// From the last byte of an epoch to the setpoint, within the process.
+
 package live
 
 import (

@@ -1,3 +1,5 @@
+// Each kind of port: its name, its peers that go and come, its queue.
+
 package port
 
 import (

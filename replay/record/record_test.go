@@ -1,3 +1,5 @@
+// A recording read back, rotated, cut off, on a full disk.
+
 package record
 
 import (

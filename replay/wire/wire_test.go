@@ -1,3 +1,5 @@
+// Setpoints in each form, there and back.
+
 package wire
 
 import (

@@ -1,3 +1,5 @@
+// Headlands made from a boundary, of real fields and of hard shapes.
+
 package field
 
 import (

@@ -1,3 +1,5 @@
+// Distances against those to every edge.
+
 package field
 
 import (

@@ -1,3 +1,5 @@
+// GeoJSON: what is taken, and the sentence for what is not.
+
 package field
 
 import (

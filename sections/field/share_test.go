@@ -1,3 +1,5 @@
+// Shares and containment against every edge, and against others.
+
 package field
 
 import (

@@ -1,3 +1,5 @@
+// The pose from fixes, carried ahead, interpolated and smoothed.
+
 package motion
 
 import (

@@ -1,3 +1,5 @@
+// Ground on a bitmap: strips that abut share no cell.
+
 package score
 
 import (

@@ -1,3 +1,5 @@
+// A leg's curves against those of motion.
+
 package score
 
 import (

@@ -1,3 +1,5 @@
+// Which transition belongs to which crossing.
+
 package score
 
 import (

@@ -1,3 +1,5 @@
+// Drives made up to hold one thing or another, and their score.
+
 package score
 
 import (

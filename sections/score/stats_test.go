@@ -1,3 +1,5 @@
+// Means, percentiles and what there is without a pair.
+
 package score
 
 import (

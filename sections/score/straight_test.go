@@ -1,3 +1,5 @@
+// Strips of few corners where the way is straight.
+
 package score
 
 import (

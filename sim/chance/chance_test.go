@@ -1,3 +1,5 @@
+// How a drawn value spreads, and where it is cut off.
+
 package chance
 
 import (

@@ -1,3 +1,5 @@
+// Speeds that vary from pass to pass and from driver to driver.
+
 package drive
 
 import (

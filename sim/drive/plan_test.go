@@ -1,3 +1,5 @@
+// Whole drives: passes, turns, headland, speeds, steering.
+
 package drive
 
 import (

@@ -1,3 +1,5 @@
+// Whatever the field and the driver: the drive can be driven.
+
 package drive
 
 import (

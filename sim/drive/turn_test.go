@@ -1,3 +1,5 @@
+// Paths between any two places and headings.
+
 package drive
 
 import (

@@ -1,3 +1,5 @@
+// Commands to a bank of round numbers, and what its tools do.
+
 package hydraulics
 
 import (

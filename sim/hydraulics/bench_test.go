@@ -1,3 +1,5 @@
+// Speed and allocations.
+
 package hydraulics
 
 import (

@@ -1,3 +1,5 @@
+// Cylinder, hose and orifice against textbook formulas.
+
 package hydraulics
 
 import (

@@ -1,3 +1,5 @@
+// The bank against the same lift in small equal steps.
+
 package hydraulics
 
 import (

@@ -1,3 +1,5 @@
+// Viscosity against ISO 3448, common charts and the straight line of ASTM D341.
+
 package hydraulics
 
 import (

@@ -1,3 +1,5 @@
+// Parameters: what is refused, and with which sentence.
+
 package hydraulics
 
 import (

@@ -1,3 +1,5 @@
+// Whatever the bank and the setpoints: what always holds.
+
 package hydraulics
 
 import (

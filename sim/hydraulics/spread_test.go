@@ -1,3 +1,5 @@
+// Sections that differ.
+
 package hydraulics
 
 import (

@@ -1,3 +1,5 @@
+// Leads in closed form against the bank.
+
 package hydraulics
 
 import (

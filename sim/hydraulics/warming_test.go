@@ -1,3 +1,5 @@
+// Oil that grows warm, in steps, against its exponential.
+
 package hydraulics
 
 import (

@@ -1,3 +1,5 @@
+// Each of the receiver's errors against its closed form.
+
 package receiver
 
 // Each error against its closed form. Bounds are four standard deviations of

@@ -1,3 +1,5 @@
+// Sentences, noise, faults and times of a receiver.
+
 package receiver
 
 import (

@@ -1,3 +1,5 @@
+// Intervals: published values, and how often they hold the truth.
+
 package sweep
 
 import (

@@ -1,3 +1,5 @@
+// A journal that is cut anywhere, shared or refused.
+
 package sweep
 
 import (

@@ -1,3 +1,5 @@
+// Points, seeds, draws and shards of a plan.
+
 package sweep
 
 import (

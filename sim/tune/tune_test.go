@@ -1,3 +1,5 @@
+// Where the cost is least, and how often the interval holds it.
+
 package tune
 
 import (

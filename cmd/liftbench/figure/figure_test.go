@@ -1,3 +1,5 @@
+// Each figure on its own: well-formed, and drawn where the numbers say.
+
 package figure
 
 import (

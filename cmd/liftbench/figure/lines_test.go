@@ -1,3 +1,5 @@
+// Lines with bands and heat maps of a study.
+
 package figure
 
 import (

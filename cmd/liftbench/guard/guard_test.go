@@ -1,3 +1,5 @@
+// Whom the guard lets in, and what it bounds.
+
 package guard
 
 import (

@@ -1,3 +1,5 @@
+// A browser's way in, by a token said once.
+
 package guard
 
 import (

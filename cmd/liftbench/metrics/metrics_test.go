@@ -1,3 +1,5 @@
+// The metrics by name, value and allocation.
+
 package metrics
 
 import (

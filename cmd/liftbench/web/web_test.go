@@ -1,3 +1,5 @@
+// The page's questions and answers, with a bench made up for it.
+
 package web
 
 import (
