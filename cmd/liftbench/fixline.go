@@ -1,97 +1,16 @@
-// liftbench fixes: what did the receiver say.
+// One epoch as a line: JSON or CSV, the same values under the same names.
 
 package main
 
 import (
-	"bufio"
-	"fmt"
-	"io"
 	"math"
 	"strconv"
 	"time"
 
-	"github.com/spf13/cobra"
-
 	"liftbench/nmea"
 )
 
-func newFixesCommand() *cobra.Command {
-	format := "json"
-	cmd := &cobra.Command{
-		Use:   "fixes LOG",
-		Short: "Print every epoch of a log as JSON lines or CSV",
-		Long: `fixes reads NMEA from a file or, with -, from standard input, and prints one line
-an epoch: all sentences of one instant put together. What no sentence said is
-null in JSON and empty in CSV. A summary of what was dropped follows on
-standard error.
-
-Times are UTC, RFC 3339; until the log has told the date, a time of day alone.
-arrival is the host's clock where the log has it. Gzip is unpacked.`,
-		Example: `  liftbench drive --out beets.nmea
-  liftbench fixes beets.nmea
-  liftbench fixes --format csv beets.nmea`,
-		Args: exactlyOneLog,
-		RunE: func(cmd *cobra.Command, args []string) error {
-			if format != "json" && format != "csv" {
-				return &usageError{fmt.Sprintf("--format %s: expected json or csv", format)}
-			}
-			in, err := openLog(args[0], aLog, cmd.InOrStdin(), cmd.ErrOrStderr())
-			if err != nil {
-				return err
-			}
-			defer in.close()
-			return printFixes(in, format == "csv", cmd.OutOrStdout(), cmd.ErrOrStderr())
-		},
-	}
-	cmd.Flags().StringVar(&format, "format", format, "`json|csv`: JSON lines or comma-separated values")
-	_ = cmd.RegisterFlagCompletionFunc("format", cobra.FixedCompletions([]string{"json", "csv"}, cobra.ShellCompDirectiveNoFileComp))
-	return cmd
-}
-
-// exactlyOneLog checks the arguments of a command that reads a log.
-func exactlyOneLog(cmd *cobra.Command, args []string) error {
-	if len(args) != 1 {
-		return &usageError{fmt.Sprintf("%s: found %d arguments; expected LOG, or - for standard input", cmd.CommandPath(), len(args))}
-	}
-	return nil
-}
-
-// printFixes prints every epoch and then the summary.
-func printFixes(in *logInput, csv bool, stdout, stderr io.Writer) error {
-	w := bufio.NewWriterSize(stdout, 1<<16)
-	r := nmea.NewReader(in)
-	var line []byte
-	positions := 0
-	if csv {
-		w.WriteString(fixColumns)
-	}
-	for r.Next() {
-		f := r.Fix()
-		if f.HasPosition() {
-			positions++
-		}
-		if csv {
-			line = appendFixCSV(line[:0], &f)
-		} else {
-			line = appendFixJSON(line[:0], &f)
-		}
-		if _, err := w.Write(line); err != nil {
-			return fmt.Errorf("standard output: %w", err)
-		}
-	}
-	if err := w.Flush(); err != nil {
-		return fmt.Errorf("standard output: %w", err)
-	}
-	in.finish()
-	c := r.Counts()
-	fmt.Fprintf(stderr, "%s: %s\n", in.name, countsText(&c))
-	if err := r.Err(); err != nil {
-		return &inputError{file: in.name, msg: err.Error(), err: err}
-	}
-	return emptyLog(in.name, in.done, &c, positions)
-}
-
-// The columns of both forms, in order.
+// fixColumns are the columns of both forms, in order.
 const fixColumns = "time,arrival,lat,lon,height_m,geoid_m,quality,quality_text,satellites,hdop," +
 	"sigma_east_m,sigma_north_m,sigma_height_m,speed_mps,speed_kmh,course_deg,heading_deg,yaw_rate_deg_s,age_s\n"
 
