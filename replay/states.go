@@ -104,28 +104,38 @@ func findColumns(name string, head []string) (columns, error) {
 			continue
 		}
 		if *c >= 0 {
-			return col, fmt.Errorf("%s:1: two columns named %q", name, h)
+			return col, fmt.Errorf("%s:1: two columns named %s", name, quoted(h))
 		}
 		*c = i
 	}
 	if col.time < 0 || col.section < 0 || col.setpoint < 0 && col.actual < 0 {
-		return col, fmt.Errorf("%s:1: found the columns %q; expected time, section and setpoint or actual", name, strings.Join(head, ","))
+		return col, fmt.Errorf("%s:1: found the columns %s; expected time, section and setpoint or actual", name, quoted(strings.Join(head, ",")))
 	}
 	return col, nil
+}
+
+// quoted is what a file says, for an error: its beginning where it is long, as
+// in a file that is no CSV at all.
+func quoted(text string) string {
+	const most = 60
+	if r := []rune(text); len(r) > most {
+		text = string(r[:most]) + "…"
+	}
+	return strconv.Quote(text)
 }
 
 // add takes one row and returns its section, from 1.
 func (s *States) add(row []string, col columns, n int) (section int, err error) {
 	t, err := time.Parse(time.RFC3339Nano, strings.TrimSpace(row[col.time]))
 	if err != nil {
-		return 0, fmt.Errorf("time %q; expected RFC 3339, like 2031-05-09T14:03:07.250Z", row[col.time])
+		return 0, fmt.Errorf("time %s; expected RFC 3339, like 2031-05-09T14:03:07.250Z", quoted(row[col.time]))
 	}
 	if y := t.Year(); y < 1971 || y > 2200 {
 		return 0, fmt.Errorf("time %q; expected a year from 1971 to 2200", row[col.time])
 	}
 	section, err = strconv.Atoi(strings.TrimSpace(row[col.section]))
 	if err != nil || section < 1 || section > n {
-		return 0, fmt.Errorf("section %q; this machine has sections 1 to %d", row[col.section], n)
+		return 0, fmt.Errorf("section %s; this machine has sections 1 to %d", quoted(row[col.section]), n)
 	}
 	said := false
 	for _, c := range []struct {
@@ -141,7 +151,7 @@ func (s *States) add(row []string, col columns, n int) (section int, err error) 
 			continue
 		}
 		if v != "0" && v != "1" {
-			return 0, fmt.Errorf("%s %q; expected 0 (up) or 1 (in work)", c.name, v)
+			return 0, fmt.Errorf("%s %s; expected 0 (up) or 1 (in work)", c.name, quoted(v))
 		}
 		said = true
 		*c.to = append(*c.to, sections.WorkChange{TimeNs: t.UnixNano(), Section: int16(section - 1), On: v == "1"})

@@ -81,6 +81,7 @@ func TestReadStatesErrors(t *testing.T) {
 		{"state", head + "2031-05-09T14:00:01Z,1,1\n2031-05-09T14:00:01Z,1,on\n", `day.csv:3: actual "on"; expected 0 (up) or 1 (in work)`},
 		{"nothing said", head + "2031-05-09T14:00:01Z,1,\n", "day.csv:2: neither setpoint nor actual; expected 0 (up) or 1 (in work)"},
 		{"gzip", "\x1f\x8b\x08\x00", "day.csv: compressed by gzip; expected CSV as it is, unpacked"},
+		{"binary", strings.Repeat("\x00", 3000), `day.csv:1: found the columns "` + strings.Repeat(`\x00`, 60) + `…"; expected time, section and setpoint or actual`},
 		{"short row", head + "2031-05-09T14:00:01Z,1\n", "day.csv:2:1: not CSV: wrong number of fields"},
 	}
 	for _, tc := range tests {
