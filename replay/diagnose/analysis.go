@@ -73,15 +73,13 @@ func analyseBeside(in *Input, p part, r *reception, slowS []float64, flowS float
 		return a
 	}
 	a.list = crossings(a.moves)
+	for k := range a.list {
+		levers(a.moves, &a.list[k])
+	}
 	a.oneWord = oneState(a.moves, a.list)
 	a.lastS = a.moves[len(a.moves)-1].sinceS
 	if !a.oneWord && p != command {
 		a.found, a.sectionS = slowSections(a.moves, a.list, len(in.Machine.Sections), flowS)
-	}
-	if !a.oneWord && p != machine {
-		if f := headingError(a.moves, a.list); f != nil {
-			a.found = append(a.found, *f)
-		}
 	}
 	others := 0.0
 	if !a.oneWord {
@@ -94,6 +92,21 @@ func analyseBeside(in *Input, p part, r *reception, slowS []float64, flowS float
 		leadNs := max(in.Settings.LiftLead.AloneNs(), in.Settings.DropLead.AloneNs())
 		total = r.mark(a.list, leadNs)
 	}
+	slow := slices.Clone(a.found)
+	a.explain(base, &total)
+	if a.oneWord || p == machine {
+		return a
+	}
+	if f := a.headingError(); f != nil {
+		a.found = append(slow, *f)
+		a.explain(base, &total)
+	}
+	return a
+}
+
+// explain chooses the causes of the crossings: of those with good reception, where
+// the others are worse.
+func (a *analysis) explain(base []term, total *poor) {
 	good := make([]int, 0, len(a.list))
 	all := make([]int, 0, len(a.list))
 	for k := range a.list {
@@ -107,11 +120,10 @@ func analyseBeside(in *Input, p part, r *reception, slowS []float64, flowS float
 		if f := a.reception(all); f != nil {
 			f.note = total.words()
 			a.found = append(a.found, *f)
-			return a
+			return
 		}
 	}
 	a.solve(base, all)
-	return a
 }
 
 // row is the mean over a crossing's moves: of all of them, since sections that

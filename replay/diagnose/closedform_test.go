@@ -70,7 +70,7 @@ func closedForm(s shape, f fault) Input {
 			if !s.square && rng.IntN(2) == 0 {
 				slope = (0.2 + 0.8*rng.Float64()) * float64(1-2*rng.IntN(2))
 				if f.flowS > 0 {
-					slope *= 1 + strokeS*v/math.Abs(slope)
+					slope *= 1 + (strokeS+f.slowS)*v/math.Abs(slope)
 				}
 			}
 			shared := s.noiseM * rng.NormFloat64()
@@ -86,18 +86,17 @@ func closedForm(s shape, f fault) Input {
 				y := m.Sections[i].YM
 				ideal := t + 10 + y*slope/v
 				together := 0
-				for j := range s.sections {
-					if j != i && slope == 0 {
-						together++
-					}
+				if slope == 0 {
+					together = s.sections - 1
 				}
+				own := v - y*yaw // in a bend the outer sections move faster
 				late := f.latencyS + f.coldS*math.Exp(-(ideal-10)/max(f.tauS, 1))
 				place := f.bothM + shared + s.lightM*rng.NormFloat64() + y*yaw*f.headingS
 				out := 1.0
 				if on {
 					late, place, out = late+f.dropS, place+f.dropM, -1
 				} else {
-					late, place = late+f.liftS+f.flowS*float64(together), place+f.liftM
+					late, place = late+f.liftS+f.flowS*beside(together, i+1 == f.slow, f.slowS/strokeS), place+f.liftM
 				}
 				if i+1 == f.slow {
 					late += f.slowS
@@ -105,7 +104,7 @@ func closedForm(s shape, f fault) Input {
 				if k*3 >= passes*2 && up != on { // at the northern end
 					place += out * f.borderM
 				}
-				e := score.Event{Section: int16(i), On: on, Kind: score.Paired, SpeedMps: v, YawRateRadPerS: yaw, Together: together}
+				e := score.Event{Section: int16(i), On: on, Kind: score.Paired, SpeedMps: own, YawRateRadPerS: yaw, Together: together}
 				e.EastM, e.NorthM = float64(k)*float64(s.sections)+y, -100
 				if up != on {
 					e.NorthM = 100
@@ -115,8 +114,8 @@ func closedForm(s shape, f fault) Input {
 				} else {
 					e.HeadingRad = math.Pi
 				}
-				e.PlaceErrorM = place + v*late
-				e.TimeErrorS = e.PlaceErrorM / v
+				e.PlaceErrorM = place + own*late
+				e.TimeErrorS = e.PlaceErrorM / own
 				e.IdealNs = dayNs + int64(ideal*1e9)
 				e.ActualNs = e.IdealNs + int64(e.TimeErrorS*1e9)
 				if hand {
@@ -136,4 +135,21 @@ func closedForm(s shape, f fault) Input {
 		}
 	}
 	return in
+}
+
+// beside is how many others rise beside a lift, on average over its way, of a
+// section with n others that begin with it, but for a slow one, which begins late
+// by so many strokes. Of k that rise from a pump that feeds one, each has 1/k of
+// its speed: the n others get 1/n of their way by each late stroke before the slow
+// one takes part, and it goes on alone as long.
+func beside(n int, slow bool, late float64) float64 {
+	if n == 0 {
+		return 0
+	}
+	others := float64(n)
+	late = min(late, others)
+	if slow {
+		return others - late
+	}
+	return others - late/others
 }

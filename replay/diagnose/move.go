@@ -8,6 +8,7 @@ import (
 	"math"
 	"slices"
 
+	"liftbench/sections"
 	"liftbench/sections/score"
 )
 
@@ -22,6 +23,9 @@ type move struct {
 	speedMps      float64
 	yawRateRadPS  float64
 	sideM         float64 // y of the section
+	axleM         float64 // x of the section from the turning point, forward, of a rigid bar
+	antennaM      float64 // and from the antenna
+	leverM        float64 // metres late for each radian that the heading is too far to the right
 	others        float64 // sections that rise beside it, of a lift
 	eastM, northM float64
 	headingRad    float64
@@ -60,12 +64,16 @@ func (in *Input) moves(p part, slowS []float64) []move {
 		if !measured(e) {
 			continue
 		}
+		section := &in.Machine.Sections[e.Section]
 		m := move{
 			section: int(e.Section), on: e.On, idealNs: e.IdealNs, actualNs: e.ActualNs,
 			speedMps: e.SpeedMps, yawRateRadPS: e.YawRateRadPerS,
-			sideM: in.Machine.Sections[e.Section].YM,
+			sideM: section.YM,
 			eastM: e.EastM, northM: e.NorthM, headingRad: e.HeadingRad,
 			lateM: e.PlaceErrorM,
+		}
+		if in.Machine.Mount != sections.Trailed {
+			m.axleM, m.antennaM = section.XM, section.XM-in.Machine.AntennaXM
 		}
 		at := i
 		if p == machine {

@@ -382,3 +382,66 @@ func BenchmarkRun(b *testing.B) {
 		})
 	}
 }
+
+// A bar turned about its antenna, borders at all angles: what each section is
+// late by for each radian, from the places before and after.
+func TestLevers(t *testing.T) {
+	const aheadM, speedMps, yawRateRadPS, turnedRad = -3.1, 2.0, 0.1, 1e-4
+	rapid.Check(t, func(t *rapid.T) {
+		headingRad := rapid.Float64Range(-math.Pi, math.Pi).Draw(t, "heading")
+		normalRad := headingRad + rapid.Float64Range(-1, 1).Draw(t, "normal")
+		var moves []move
+		c := crossing{}
+		for i := range 4 {
+			y := 2 * (float64(i) - 1.5)
+			// Along the border, as the sections cross it with one heading.
+			along := y / math.Cos(normalRad-headingRad)
+			moves = append(moves, move{
+				sideM: y, antennaM: aheadM, axleM: aheadM + 0.9, speedMps: speedMps, yawRateRadPS: yawRateRadPS, headingRad: headingRad,
+				eastM: along * math.Cos(normalRad), northM: -along * math.Sin(normalRad),
+			})
+			c.of = append(c.of, int32(i))
+		}
+		levers(moves, &c)
+		sin, cos := math.Sincos(headingRad)
+		turn, keep := math.Sincos(turnedRad)
+		for _, m := range moves {
+			// Forward and right of the antenna, believed less true.
+			ahead := aheadM*keep - m.sideM*turn - aheadM
+			right := m.sideM*keep + aheadM*turn - m.sideM
+			nearer := func(ahead, right float64) float64 {
+				east, north := ahead*sin+right*cos, ahead*cos-right*sin
+				return east*math.Sin(normalRad) + north*math.Cos(normalRad)
+			}
+			perM := nearer(1, m.axleM*yawRateRadPS/speedMps)
+			if want := -nearer(ahead, right) / perM / turnedRad; math.Abs(m.leverM-want) > 1e-2 {
+				t.Fatalf("section at %g m: %g m/rad; want %g", m.sideM, m.leverM, want)
+			}
+		}
+	})
+}
+
+// In a bend the outer end of the bar is faster: a time error tilts a crossing as a
+// heading error does, and is no part of that.
+func TestHeadingBesideTime(t *testing.T) {
+	s := usual(4)
+	s.turning = true
+	for _, f := range []fault{{latencyS: 0.4}, {latencyS: 0.4, headingS: 0.3}, {liftS: -0.3, headingS: 0.3}} {
+		d, err := Run(closedForm(s, f))
+		if err != nil {
+			t.Fatal(err)
+		}
+		seen := false
+		for _, c := range d.Causes {
+			if c.Cause == HeadingError {
+				seen = true
+				if f.headingS == 0 || !inside(f.headingS, c.CI95) {
+					t.Errorf("%+v: heading error %g s, %v", f, c.Size, c.CI95)
+				}
+			}
+		}
+		if seen != (f.headingS != 0) {
+			t.Errorf("%+v: heading error found %t", f, seen)
+		}
+	}
+}
