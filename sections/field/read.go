@@ -159,21 +159,29 @@ func featuresOf(data []byte) ([]feature, error) {
 	var raw []*geojson.Feature
 	switch head.Type {
 	case "FeatureCollection":
-		c, err := geojson.UnmarshalFeatureCollection(data)
-		if err != nil {
-			return nil, fmt.Errorf("not GeoJSON: %w", placed(data, err))
+		var c struct {
+			Features []json.RawMessage `json:"features"`
 		}
-		raw = c.Features
+		if err := json.Unmarshal(data, &c); err != nil {
+			return nil, errors.New("features is no list; expected a boundary or zones")
+		}
+		for i, text := range c.Features {
+			f, err := decodeFeature(i, text)
+			if err != nil {
+				return nil, err
+			}
+			raw = append(raw, f)
+		}
 	case "Feature":
-		f, err := geojson.UnmarshalFeature(data)
+		f, err := decodeFeature(0, data)
 		if err != nil {
-			return nil, fmt.Errorf("not GeoJSON: %w", placed(data, err))
+			return nil, err
 		}
 		raw = []*geojson.Feature{f}
 	case "Polygon", "MultiPolygon":
 		g, err := geojson.UnmarshalGeometry(data)
 		if err != nil {
-			return nil, fmt.Errorf("not GeoJSON: %w", placed(data, err))
+			return nil, unreadable(data)
 		}
 		raw = []*geojson.Feature{geojson.NewFeature(g.Geometry())}
 	default:
@@ -189,6 +197,54 @@ func featuresOf(data []byte) ([]feature, error) {
 		}
 	}
 	return features, nil
+}
+
+// decodeFeature decodes one feature of a file whose JSON is sound; nil for null.
+func decodeFeature(index int, text []byte) (*geojson.Feature, error) {
+	if bytes.Equal(text, []byte("null")) {
+		return nil, nil
+	}
+	f, err := geojson.UnmarshalFeature(text)
+	if err == nil {
+		return f, nil
+	}
+	var parts struct {
+		Type       string          `json:"type"`
+		Geometry   json.RawMessage `json:"geometry"`
+		Properties json.RawMessage `json:"properties"`
+	}
+	var properties map[string]any
+	_ = json.Unmarshal(text, &parts) // as far as it goes
+	noObject := len(parts.Properties) > 0 && json.Unmarshal(parts.Properties, &properties) != nil
+	switch _, bad := geojson.UnmarshalGeometry(parts.Geometry); {
+	case parts.Type != "Feature":
+		err = fmt.Errorf("type is %q; expected Feature", parts.Type)
+	case bad != nil && len(parts.Geometry) > 0 && !bytes.Equal(parts.Geometry, []byte("null")):
+		err = unreadable(parts.Geometry)
+	case noObject:
+		err = errors.New("properties are no object; expected one that may hold name, zone and row_bearing_deg")
+	default:
+		err = fmt.Errorf("no feature of GeoJSON: %w", err)
+	}
+	ft := feature{index: index}
+	ft.name, _ = properties["name"].(string)
+	return nil, fmt.Errorf("%s: %w", &ft, err)
+}
+
+// unreadable says what is wrong with a geometry that package geojson refuses.
+func unreadable(geometry []byte) error {
+	var g struct {
+		Type        string          `json:"type"`
+		Coordinates json.RawMessage `json:"coordinates"`
+	}
+	_ = json.Unmarshal(geometry, &g) // as far as it goes
+	switch {
+	case g.Type != "Polygon" && g.Type != "MultiPolygon":
+		return fmt.Errorf("geometry is a %q; expected Polygon or MultiPolygon", g.Type)
+	case g.Coordinates == nil:
+		return fmt.Errorf("%s without coordinates; expected rings of [longitude, latitude]", g.Type)
+	}
+	return fmt.Errorf("coordinates are not those of a %s; expected rings of [longitude, latitude], in numbers", g.Type)
 }
 
 // placed adds line and column to an error of encoding/json.
