@@ -29,7 +29,7 @@ type fault struct {
 	stream func(s *straight, e []epoch) []epoch
 	// do acts on the world while the drive goes on.
 	do func(w *world)
-	// logged is what a log of the drive then holds; nil = all of it.
+	// logged is what then is missing in a log; nil = nothing.
 	logged func(s *straight, e []epoch) []epoch
 	// args are more arguments for live.
 	args func(t *testing.T, dir string) []string
@@ -251,7 +251,10 @@ func TestFaults(t *testing.T) {
 				t.Errorf("exit status %d: %s", status, w.live.stderr.String())
 			}
 			lines, _ := w.live.stdout.lines()
-			faults[i].judge(t, w.s, readSetpoints(t, lines), w.live.stderr.String())
+			faults[i].judge(t, w.s, readSetpoints(t, lines), readMetrics(t, filepath.Join(w.s.dir, "live.prom")))
+			if t.Failed() {
+				t.Log(w.live.stderr.String())
+			}
 		})
 	}
 	var table strings.Builder
@@ -337,8 +340,10 @@ func TestLongSilence(t *testing.T) {
 		t.Fatal(stderr)
 	}
 	f := longSilence
-	f.judge(t, s, readSetpoints(t, bytes.Split([]byte(strings.TrimSuffix(stdout, "\n")), []byte("\n"))), stderr)
-	t.Log(f.row)
+	f.judge(t, s, readSetpoints(t, bytes.Split([]byte(strings.TrimSuffix(stdout, "\n")), []byte("\n"))), readMetrics(t, filepath.Join(s.dir, "live.prom")))
+	if t.Log(f.row); t.Failed() {
+		t.Log(stderr)
+	}
 }
 
 const faultSections = 12
@@ -363,34 +368,10 @@ func (f *fault) start(t *testing.T) *world {
 	return w
 }
 
-// judge holds what the controller did against what it must have done.
-func (f *fault) judge(t *testing.T, s *straight, setpoints []sections.Setpoint, stderr string) {
-	f.judgeDecisions(t, s, setpoints)
-	metrics := readMetrics(t, filepath.Join(s.dir, "live.prom"))
-	for _, reason := range []string{"lost-fix", "low-quality"} {
-		got := metrics[`liftbench_fail_safe_entries_total{reason="`+reason+`"}`]
-		if (got > 0) != (reason == f.reason) {
-			t.Errorf("%g fail-safes for %s; want them for %q alone", got, reason, f.reason)
-		}
-	}
-	for name, least := range f.counts {
-		got := 0.0
-		for line, v := range metrics {
-			if strings.HasPrefix(line, name) {
-				got += v
-			}
-		}
-		if got < least {
-			t.Errorf("%s is %g, want at least %g", name, got, least)
-		}
-	}
-	if t.Failed() {
-		t.Log(stderr)
-	}
-}
-
-// judgeDecisions is judge of the setpoints alone.
-func (f *fault) judgeDecisions(t *testing.T, s *straight, setpoints []sections.Setpoint) {
+// judge holds what the controller did, and counted, against what it must have
+// done.
+func (f *fault) judge(t *testing.T, s *straight, setpoints []sections.Setpoint, metrics map[string]float64) {
+	t.Helper()
 	truth := func(ns int64) int64 { return ns }
 	if f.truth != nil {
 		truth = func(ns int64) int64 { return f.truth(s, ns) }
@@ -446,6 +427,27 @@ func (f *fault) judgeDecisions(t *testing.T, s *straight, setpoints []sections.S
 		set = fmt.Sprintf("%.2f", max(f.loseS+maxAgeS+holdS-began, 0))
 	}
 	f.row = fmt.Sprintf("| %s | %d | %s | %s | %s |\n", f.name, drops, strings.Join(lifts, ", "), after, set)
+
+	for _, reason := range []string{"lost-fix", "low-quality"} {
+		got, want := metrics[`liftbench_fail_safe_entries_total{reason="`+reason+`"}`], 0.0
+		if reason == f.reason {
+			want = 1
+		}
+		if got != want {
+			t.Errorf("%g fail-safes for %s; want %g", got, reason, want)
+		}
+	}
+	for name, least := range f.counts {
+		got := 0.0
+		for line, v := range metrics {
+			if strings.HasPrefix(line, name) {
+				got += v
+			}
+		}
+		if got < least {
+			t.Errorf("%s is %g, want at least %g", name, got, least)
+		}
+	}
 }
 
 // newStraightAgain is the same drive at another time.
@@ -551,6 +553,10 @@ func readMetrics(t testing.TB, path string) map[string]float64 {
 	if err != nil {
 		t.Fatal(err)
 	}
+	return parseMetrics(data)
+}
+
+func parseMetrics(data []byte) map[string]float64 {
 	out := map[string]float64{}
 	sc := bufio.NewScanner(bytes.NewReader(data))
 	for sc.Scan() {
