@@ -445,3 +445,25 @@ func TestHeadingBesideTime(t *testing.T) {
 		}
 	}
 }
+
+// A section that is late leaves the pump to the others, and rises alone.
+func TestSlowSectionBesideShortPump(t *testing.T) {
+	s := usual(5355)
+	s.transitions = 400
+	f := fault{slow: 3, slowS: 0.6, flowS: 0.06}
+	d, err := Run(closedForm(s, f))
+	if err != nil {
+		t.Fatal(err)
+	}
+	found := 0
+	for _, c := range d.Causes {
+		want := map[Cause]float64{SlowSection: f.slowS, FlowShortage: f.flowS}[c.Cause]
+		if !inside(want, c.CI95) {
+			t.Errorf("%s %g, %v; want %g", c.Cause, c.Size, c.CI95, want)
+		}
+		found++
+	}
+	if found != 2 {
+		t.Errorf("%d causes; want a slow section and a flow shortage", found)
+	}
+}
