@@ -6,10 +6,10 @@ package diagnose
 import "math"
 
 const (
-	// turningRadPS is a yaw rate that a tractor on a straight does not have: a
+	// turningRadPerS is a yaw rate that a tractor on a straight does not have: a
 	// circle of 100 m at 2 m/s.
-	turningRadPS = 0.02
-	leastTurns   = 5 // crossings that turn
+	turningRadPerS = 0.02
+	leastTurns     = 5 // crossings that turn
 	// leastNearing is how much nearer to a border, at least, a section is taken to
 	// come by each metre of its path: along a border a lever has no end.
 	leastNearing = 0.25
@@ -41,14 +41,14 @@ func (a *analysis) headingError() *found {
 		fit = predict(&f, cols, len(y))
 	}
 	size, se := f.beta[1], math.Sqrt(t.variance(&f, y, fit)+a.tilting(&f, &t))
-	out := &found{term: term{cause: HeadingError, least: leastM / (t.fastestRadPS * t.widestM)}, size: size, n: len(y)}
+	out := &found{term: term{cause: HeadingError, least: leastM / (t.fastestRadPerS * t.widestM)}, size: size, n: len(y)}
 	if f.df < 3 || math.Abs(size) < out.least || !(twoSided(size/se, f.df) < alpha/2) {
 		return nil
 	}
 	out.ci = around(size, se, f.df)
 	for i := range a.moves {
 		m := &a.moves[i]
-		part := m.leverM * m.yawRateRadPS * size
+		part := m.leverM * m.yawRateRadPerS * size
 		m.lateM -= part
 		out.explained += part * part
 	}
@@ -64,9 +64,9 @@ type tilts struct {
 	chosen   [][]float64 // by cause of the choice: the slope of its column
 	drop     []bool
 
-	turns        int // crossings that turn
-	widestM      float64
-	fastestRadPS float64
+	turns          int // crossings that turn
+	widestM        float64
+	fastestRadPerS float64
 }
 
 // tilts returns the rows of the crossings whose sections are on levers of
@@ -93,14 +93,14 @@ func (a *analysis) tilts() tilts {
 			t.chosen[j] = append(t.chosen[j], s)
 			late -= a.best.beta[j] * s
 		}
-		yaw := a.row(k, func(m *move) float64 { return m.yawRateRadPS })
+		yaw := a.row(k, func(m *move) float64 { return m.yawRateRadPerS })
 		t.late, t.drop = append(t.late, late), append(t.drop, c.on)
 		t.straight, t.yaw = append(t.straight, spread), append(t.yaw, spread*yaw)
 		for _, i := range c.of {
 			t.widestM = max(t.widestM, math.Abs(a.moves[i].sideM))
 		}
-		t.fastestRadPS = max(t.fastestRadPS, math.Abs(yaw))
-		if math.Abs(yaw) >= turningRadPS {
+		t.fastestRadPerS = max(t.fastestRadPerS, math.Abs(yaw))
+		if math.Abs(yaw) >= turningRadPerS {
 			t.turns++
 		}
 	}
@@ -176,7 +176,7 @@ func levers(moves []move, c *crossing) {
 		if cos < 0 {
 			sin, cos = -sin, -cos
 		}
-		nearing := cos + m.axleM*m.yawRateRadPS/m.speedMps*sin
+		nearing := cos + m.axleM*m.yawRateRadPerS/m.speedMps*sin
 		m.leverM = (m.sideM*cos - m.antennaM*sin) / max(nearing, leastNearing)
 	}
 }

@@ -15,21 +15,21 @@ import (
 // move is one paired transition. lateM is the error that a part of the
 // diagnosis explains, in metres along the path, positive = late.
 type move struct {
-	section       int
-	on            bool
-	idealNs       int64
-	actualNs      int64
-	sinceS        float64 // from the day's first transition
-	speedMps      float64
-	yawRateRadPS  float64
-	sideM         float64 // y of the section
-	axleM         float64 // x of the section from the turning point, forward, of a rigid bar
-	antennaM      float64 // and from the antenna
-	leverM        float64 // metres late for each radian that the heading is too far to the right
-	others        float64 // sections that rise beside it, of a lift
-	eastM, northM float64
-	headingRad    float64
-	lateM         float64
+	section        int
+	on             bool
+	idealNs        int64
+	actualNs       int64
+	sinceS         float64 // from the day's first transition
+	speedMps       float64
+	yawRateRadPerS float64
+	sideM          float64 // y of the section
+	axleM          float64 // x of the section from the turning point, forward, of a rigid bar
+	antennaM       float64 // and from the antenna
+	leverM         float64 // metres late for each radian that the heading is too far to the right
+	others         float64 // sections that rise beside it, of a lift
+	eastM, northM  float64
+	headingRad     float64
+	lateM          float64
 }
 
 // slowestMps: below it a place error says nothing of a time.
@@ -67,7 +67,7 @@ func (in *Input) moves(p part, slowS []float64) []move {
 		section := &in.Machine.Sections[e.Section]
 		m := move{
 			section: int(e.Section), on: e.On, idealNs: e.IdealNs, actualNs: e.ActualNs,
-			speedMps: e.SpeedMps, yawRateRadPS: e.YawRateRadPerS,
+			speedMps: e.SpeedMps, yawRateRadPerS: e.YawRateRadPerS,
 			sideM: section.YM,
 			eastM: e.EastM, northM: e.NorthM, headingRad: e.HeadingRad,
 			lateM: e.PlaceErrorM,

@@ -386,7 +386,7 @@ func BenchmarkRun(b *testing.B) {
 // A bar turned about its antenna, borders at all angles: what each section is
 // late by for each radian, from the places before and after.
 func TestLevers(t *testing.T) {
-	const aheadM, speedMps, yawRateRadPS, turnedRad = -3.1, 2.0, 0.1, 1e-4
+	const aheadM, speedMps, yawRateRadPerS, turnedRad = -3.1, 2.0, 0.1, 1e-4
 	rapid.Check(t, func(t *rapid.T) {
 		headingRad := rapid.Float64Range(-math.Pi, math.Pi).Draw(t, "heading")
 		normalRad := headingRad + rapid.Float64Range(-1, 1).Draw(t, "normal")
@@ -397,7 +397,7 @@ func TestLevers(t *testing.T) {
 			// Along the border, as the sections cross it with one heading.
 			along := y / math.Cos(normalRad-headingRad)
 			moves = append(moves, move{
-				sideM: y, antennaM: aheadM, axleM: aheadM + 0.9, speedMps: speedMps, yawRateRadPS: yawRateRadPS, headingRad: headingRad,
+				sideM: y, antennaM: aheadM, axleM: aheadM + 0.9, speedMps: speedMps, yawRateRadPerS: yawRateRadPerS, headingRad: headingRad,
 				eastM: along * math.Cos(normalRad), northM: -along * math.Sin(normalRad),
 			})
 			c.of = append(c.of, int32(i))
@@ -413,7 +413,7 @@ func TestLevers(t *testing.T) {
 				east, north := ahead*sin+right*cos, ahead*cos-right*sin
 				return east*math.Sin(normalRad) + north*math.Cos(normalRad)
 			}
-			perM := nearer(1, m.axleM*yawRateRadPS/speedMps)
+			perM := nearer(1, m.axleM*yawRateRadPerS/speedMps)
 			if want := -nearer(ahead, right) / perM / turnedRad; math.Abs(m.leverM-want) > 1e-2 {
 				t.Fatalf("section at %g m: %g m/rad; want %g", m.sideM, m.leverM, want)
 			}
