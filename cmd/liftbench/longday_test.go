@@ -189,6 +189,12 @@ type dayFigures struct {
 	outcome   *sim.Outcome // of the laps in one run; nil = of several runs
 }
 
+// sampledArea is the area that is no integral, but found by looking at the ground
+// here and there. All laps lie on the same ground: what the second one works is
+// worked again in the whole day, and for the first time in a run of its own. So
+// it takes both for a sum.
+const sampledArea = "worked once and again"
+
 func newDayFigures(t testing.TB, o *outcome) *dayFigures {
 	t.Helper()
 	var text bytes.Buffer
@@ -203,11 +209,7 @@ func newDayFigures(t testing.TB, o *outcome) *dayFigures {
 		}
 		return !strings.HasSuffix(name, "_total") && !strings.HasSuffix(name, "_count")
 	})
-	f.areasM2 = map[string]float64{
-		// All laps lie on the same ground: what the second one works is worked
-		// again in the whole day, and for the first time in a run of its own.
-		"worked once and again": o.Score.WorkedOnceM2 + o.Score.Area.RepeatM2,
-	}
+	f.areasM2 = map[string]float64{sampledArea: o.Score.WorkedOnceM2 + o.Score.Area.RepeatM2}
 	areas := func(whose string, a *score.Areas) {
 		for name, m2 := range map[string]float64{"passed": a.PassedM2, "worked": a.WorkedM2, "miss": a.MissM2, "overrun": a.OverrunM2} {
 			f.areasM2[whose+name] = m2
@@ -247,13 +249,15 @@ func TestLongDay(t *testing.T) {
 }
 
 func (d *longDay) check(t *testing.T, truth bool) {
+	d.t = t
 	whole := d.weigh(t, truth)
 	d.sameEveryLap(t, whole)
 	parts := &dayFigures{counts: map[string]float64{}, areasM2: map[string]float64{}}
 	firsts := map[*fault]*dayFigures{}
 	for k, f := range d.mishaps {
 		part := d.run(k, k+1, truth, nil)
-		if f.judge(t, d.lap(k), part.setpoints, part.counts); t.Failed() {
+		was := t.Failed()
+		if f.judge(t, d.lap(k), part.setpoints, part.counts); t.Failed() && !was {
 			t.Fatalf("in lap %d: %s", k+1, f.name)
 		}
 		if first := firsts[f]; first == nil || f.chance {
@@ -429,6 +433,12 @@ func (d *longDay) sumOfParts(t *testing.T, whole, parts *dayFigures) {
 	tolM2 := 1e-9*workedM2 + 0.02*chances
 	for name, m2 := range whole.areasM2 {
 		off := math.Abs(m2 - parts.areasM2[name])
+		if name == sampledArea {
+			if off > 1e-3*workedM2 {
+				t.Errorf("%s: %.1f m² in the whole, %.1f in the parts", name, m2, parts.areasM2[name])
+			}
+			continue
+		}
 		worstM2 = max(worstM2, off)
 		if off > tolM2 {
 			t.Errorf("%s: %.4f m² in the whole, %.4f in the parts", name, m2, parts.areasM2[name])
