@@ -45,7 +45,7 @@ func (o *outcome) writeReport(w io.Writer) error {
 			{"Drops", o.moveRows(func(s *score.Section) *score.Stats { return &s.Drop }, &r.Drop)},
 		},
 		"Ground":     o.groundRows(),
-		"GroundNote": fmt.Sprintf("Zones on the map: %.2f ha, worked at least once: %.2f ha. To work: passed over inside the zones whose rows the machine followed.", r.ZoneM2/1e4, r.WorkedOnceM2/1e4),
+		"GroundNote": o.workedOnce() + " " + toWork,
 		"Figures":    o.reportFigures(),
 		"Basis":      o.basis(),
 		"Warnings":   o.warnings,

@@ -126,9 +126,18 @@ func (o *outcome) areas(b *strings.Builder) {
 	if ha := o.Score.ZoneM2 / 1e4; ha > 0 {
 		a := &o.Score.Area
 		fmt.Fprintf(b, "%-9s %8s  %8.1f  %8.1f  %8.1f  %17.1f  %8.1f\n", "per ha", "", a.WorkedM2/ha, a.MissM2/ha, a.OverrunM2/ha, a.AcrossRowsM2/ha, a.RepeatM2/ha)
-		fmt.Fprintf(b, "  Zones on the map: %.2f ha, worked at least once: %.2f ha. To work: passed over\n  inside the zones whose rows the machine followed.\n", ha, o.Score.WorkedOnceM2/1e4)
+		fmt.Fprintf(b, "  %s\n  %s\n", o.workedOnce(), toWork)
 	}
 }
+
+// workedOnce compares the ground worked, each piece of it once, with the zones.
+func (o *outcome) workedOnce() string {
+	r := o.Score
+	return fmt.Sprintf("Zones: %.2f ha; worked at least once: %.2f ha of them, %.0f m² outside.", r.ZoneM2/1e4, (r.WorkedOnceM2-r.OutsideM2)/1e4, r.OutsideM2)
+}
+
+// toWork says what the ground to work is.
+const toWork = "To work: passed over inside the zones whose rows the machine followed."
 
 // keyLine prints a name and what it is, aligned.
 func keyLine(b *strings.Builder, key, format string, args ...any) {

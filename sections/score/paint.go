@@ -1,20 +1,26 @@
-// Paints the worked ground on the bitmap, in as few quadrilaterals as the way
-// allows, to find what was worked more than once.
+// Paints the worked ground on the hatch, to find what was worked more than once.
 
 package score
 
 import (
 	"math"
-	"math/bits"
+	"slices"
 
 	"github.com/paulmach/orb"
 
 	"liftbench/sections"
+	"liftbench/sections/field"
 	"liftbench/sections/motion"
 )
 
-// abutM is the gap between two sections that counts as none.
-const abutM = 1e-6
+const (
+	// abutM is the gap between two sections, or passes, that counts as none.
+	abutM = 1e-6
+	// sagM is how far a leg of the track may stray from the lines drawn for it,
+	// as long as mostParts of them do.
+	sagM      = 0.0002
+	mostParts = 64
+)
 
 // painter follows the bar along the track from corner to corner, and paints
 // sections that are in work side by side as one.
@@ -23,62 +29,30 @@ type painter struct {
 	on    []bool
 	count int // of on
 
-	ground *bitmap
+	at          motion.Pose
+	way         []sections.Frame // up to at, of what is not painted yet
+	left, right []orb.Point      // the same, of both ends of what is painted
+
+	ground *hatch
 	again  repeats
 }
 
-// paint returns the bitmap of all ground worked, and the cells painted again
-// by each section. turns are the track's corners.
-func paint(track motion.Track, turns []int, b *bar, lanes []lane, moves []sections.WorkChange) (*bitmap, []int64, error) {
-	ground, err := newBitmap(workedBox(track, b, lanes, moves))
+// paint returns all ground worked, and the lengths on it that each section
+// worked again. turns are the track's corners.
+func paint(track motion.Track, turns []int, zones *field.Field, b *bar, lanes []lane, moves []sections.WorkChange) (*hatch, []float64, error) {
+	s := newSurvey(track, b, lanes, moves)
+	ground, err := newHatch(&s, zones)
 	if err != nil {
 		return nil, nil, err
 	}
 	p := &painter{bar: b, on: make([]bool, len(lanes)), ground: ground}
-	p.again.cells = make([]int64, len(lanes))
+	p.again.lengthM = make([]float64, len(lanes))
 	p.again.sections = b.machine.Sections
 	for i := range lanes {
 		p.set(i, lanes[i].on)
 	}
 	p.run(track, turns, moves)
-	return ground, p.again.cells, nil
-}
-
-// workedBox returns the corners of the ground that the bar can have reached
-// on the legs on which any section was in work; the first pose when none was.
-func workedBox(track motion.Track, b *bar, lanes []lane, moves []sections.WorkChange) (lo, hi orb.Point) {
-	count := 0
-	for i := range lanes {
-		if lanes[i].on {
-			count++
-		}
-	}
-	inf := math.Inf(1)
-	lo, hi = orb.Point{inf, inf}, orb.Point{-inf, -inf}
-	next := 0
-	for k := 1; k < len(track); k++ {
-		worked := count > 0
-		for ; next < len(moves) && moves[next].TimeNs <= track[k].TimeNs; next++ {
-			worked = true
-			if moves[next].On {
-				count++
-			} else {
-				count--
-			}
-		}
-		if worked {
-			p, q := &track[k-1], &track[k]
-			lo = orb.Point{min(lo[0], p.EastM, q.EastM), min(lo[1], p.NorthM, q.NorthM)}
-			hi = orb.Point{max(hi[0], p.EastM, q.EastM), max(hi[1], p.NorthM, q.NorthM)}
-		}
-	}
-	if lo[0] > hi[0] {
-		lo = orb.Point{track[0].EastM, track[0].NorthM}
-		return lo, lo
-	}
-	// The tool turns about the hitch, which lies c from the tractor's turning point.
-	reach := b.reachM + b.hitchM
-	return orb.Point{lo[0] - reach, lo[1] - reach}, orb.Point{hi[0] + reach, hi[1] + reach}
+	return ground, p.again.lengthM, nil
 }
 
 // set puts section i into or out of work.
@@ -95,38 +69,55 @@ func (p *painter) set(i int, on bool) {
 // run paints the whole track.
 func (p *painter) run(track motion.Track, turns []int, moves []sections.WorkChange) {
 	next, cursor := 0, 0
-	set := func(until int64) {
-		for ; next < len(moves) && moves[next].TimeNs <= until; next++ {
-			p.set(int(moves[next].Section), moves[next].On)
-		}
-	}
 	for k := 1; k < len(turns); k++ {
 		a, b := &track[turns[k-1]], &track[turns[k]]
 		if turns[k] == turns[k-1]+1 && jumps(a, b) { // from corner to corner it may have been faster than at either
-			set(b.TimeNs)
+			for ; next < len(moves) && moves[next].TimeNs <= b.TimeNs; next++ {
+				p.set(int(moves[next].Section), moves[next].On)
+			}
 			continue
 		}
-		from := p.bar.machine.Frame(a)
-		for next < len(moves) && moves[next].TimeNs <= b.TimeNs {
-			t := moves[next].TimeNs
-			pose := track.At(t, &cursor)
-			to := p.bar.machine.Frame(&pose)
-			p.stretch(&from, &to)
-			set(t)
-			from = to
+		p.at = *a
+		for i := turns[k-1] + 1; i <= turns[k]; i++ {
+			for ; next < len(moves) && moves[next].TimeNs <= track[i].TimeNs; next++ {
+				p.goTo(track.At(moves[next].TimeNs, &cursor))
+				p.fill()
+				p.set(int(moves[next].Section), moves[next].On)
+			}
+			p.goTo(track[i])
 		}
-		to := p.bar.machine.Frame(b)
-		p.stretch(&from, &to)
+		p.fill()
 	}
 }
 
-// stretch fills what the sections in work sweep on a straight way.
-func (p *painter) stretch(from, to *sections.Frame) {
-	if p.count == 0 {
-		return
+// goTo goes on to a pose, in straight lines that stay within sagM of the way.
+//
+// The middle of an arc of length s that turns by θ lies s·θ/8 off its chord;
+// of each of n parts of it, n² times less.
+func (p *painter) goTo(to motion.Pose) {
+	if p.count > 0 {
+		m := p.bar.machine
+		if len(p.way) == 0 {
+			p.way = append(p.way, m.Frame(&p.at))
+		}
+		turn := max(math.Abs(to.HeadingRad-p.at.HeadingRad), math.Abs(to.ToolHeadingRad-p.at.ToolHeadingRad))
+		length := math.Hypot(to.EastM-p.at.EastM, to.NorthM-p.at.NorthM) + turn*p.bar.reachM
+		if off := length * turn / 8; off > sagM {
+			parts := int64(min(math.Sqrt(off/sagM)+1, mostParts))
+			for i := int64(1); i < parts; i++ {
+				pose := motion.Interp(&p.at, &to, p.at.TimeNs+(to.TimeNs-p.at.TimeNs)/parts*i)
+				p.way = append(p.way, m.Frame(&pose))
+			}
+		}
+		p.way = append(p.way, m.Frame(&to))
 	}
+	p.at = to
+}
+
+// fill paints what the sections in work have swept on the way to where the bar is.
+func (p *painter) fill() {
 	s := p.bar.machine.Sections
-	for i := 0; i < len(s); i++ {
+	for i := 0; i < len(s) && len(p.way) > 1; i++ {
 		if !p.on[i] {
 			continue
 		}
@@ -135,79 +126,59 @@ func (p *painter) stretch(from, to *sections.Frame) {
 			math.Abs(s[j].YM+s[j].WidthM/2-s[j+1].YM+s[j+1].WidthM/2) < abutM {
 			j++
 		}
-		p.fill(i, j, from, to)
+		p.left, p.right = p.left[:0], p.right[:0]
+		for k := range p.way {
+			leftE, leftN, _, _ := p.bar.machine.Line(i, &p.way[k])
+			_, _, rightE, rightN := p.bar.machine.Line(j, &p.way[k])
+			p.left = append(p.left, p.ground.point(leftE, leftN))
+			p.right = append(p.right, p.ground.point(rightE, rightN))
+		}
+		p.again.aim(i, j)
+		p.ground.fill(p.left, p.right, &p.again)
 		i = j
 	}
+	p.way = p.way[:0]
 }
 
-// fill fills what sections i to j, side by side, sweep on a straight way.
-func (p *painter) fill(i, j int, from, to *sections.Frame) {
-	m := p.bar.machine
-	var quad [4]orb.Point
-	quad[0][0], quad[0][1], _, _ = m.Line(i, from)
-	_, _, quad[1][0], quad[1][1] = m.Line(j, from)
-	_, _, quad[2][0], quad[2][1] = m.Line(j, to)
-	quad[3][0], quad[3][1], _, _ = m.Line(i, to)
-	p.again.aim(i, j, &quad)
-	p.ground.fill(&quad, &p.again)
-}
-
-// repeats attributes cells painted again to the sections of one quadrilateral.
+// repeats attributes ground worked again to the sections of one polygon.
 //
-// A point q lies at the share (q-A)×d / (B-A)×d of the bar's width from its
-// left end, with A, B the bar's ends and d the way of its middle: exact on
-// straights, and within 1 cm where the way bends.
+// Between two marks on a line the place on the bar is taken to change evenly:
+// exact on straights, and within 1 cm from corner to corner.
 type repeats struct {
-	sections    []sections.Section
-	cells       []int64 // by section
-	first, last int
-	leftM       float64 // y of the left end of section first
-	corner, way orb.Point
-	perShare    float64 // width over (B-A)×d
+	sections      []sections.Section
+	lengthM       []float64 // on the hatch's lines, by section
+	first, last   int       // of those side by side
+	leftM, rightM float64   // y of their ends
 }
 
-// aim turns to the quadrilateral of sections i to j: left and right end at the
-// start, right and left end at the end.
-func (r *repeats) aim(i, j int, quad *[4]orb.Point) {
+// aim turns to sections i to j.
+func (r *repeats) aim(i, j int) {
 	r.first, r.last = i, j
-	r.leftM = r.sections[i].YM - r.sections[i].WidthM/2
-	width := r.sections[j].YM + r.sections[j].WidthM/2 - r.leftM
-	r.corner = quad[0]
-	r.way = orb.Point{quad[2][0] + quad[3][0] - quad[0][0] - quad[1][0], quad[2][1] + quad[3][1] - quad[0][1] - quad[1][1]}
-	r.perShare = width / r.cross(quad[1])
+	r.leftM, r.rightM = r.sections[i].YM-r.sections[i].WidthM/2, r.edge(j)
 }
 
-// cross returns (q-A)×d.
-func (r *repeats) cross(q orb.Point) float64 {
-	return (q[0]-r.corner[0])*r.way[1] - (q[1]-r.corner[1])*r.way[0]
-}
+// edge returns the y of the right end of section i.
+func (r *repeats) edge(i int) float64 { return r.sections[i].YM + r.sections[i].WidthM/2 }
 
-// section returns the section that holds the centre of a cell.
-func (r *repeats) section(m *bitmap, row, column int) int {
-	q := orb.Point{m.eastM + float64(column)*m.cellM, m.northM + float64(row)*m.cellM}
-	y := r.leftM + r.cross(q)*r.perShare
-	lo, hi := r.first, r.last
-	for lo < hi {
-		mid := (lo + hi) / 2
-		if s := &r.sections[mid]; y < s.YM+s.WidthM/2 {
-			hi = mid
-		} else {
-			lo = mid + 1
+// add counts the ground between two places of a line, both between marks a and b.
+func (r *repeats) add(a, b *mark, fromM, toM float64) {
+	slope := (b.yM - a.yM) / (b.atM - a.atM)
+	y0, y1 := a.yM+(fromM-a.atM)*slope, a.yM+(toM-a.atM)*slope
+	if y1 < y0 {
+		y0, y1 = y1, y0
+	}
+	i, _ := slices.BinarySearchFunc(r.sections[r.first:r.last], y0, func(s sections.Section, y float64) int {
+		if s.YM+s.WidthM/2 <= y {
+			return -1
 		}
+		return 1
+	})
+	rest, perY := toM-fromM, (toM-fromM)/(y1-y0)
+	for i += r.first; i < r.last && r.edge(i) < y1; i++ {
+		part := (r.edge(i) - y0) * perY
+		r.lengthM[i] += part
+		rest -= part
+		y0 = r.edge(i)
 	}
-	return lo
-}
-
-// add counts the cells of one word of the bitmap, the first of which lies in
-// column. Cells between two of the same section are of that section.
-func (r *repeats) add(m *bitmap, row, column int, cells uint64) {
-	low, high := bits.TrailingZeros64(cells), 63-bits.LeadingZeros64(cells)
-	a, b := r.section(m, row, column+low), r.section(m, row, column+high)
-	if a == b {
-		r.cells[a] += int64(bits.OnesCount64(cells))
-		return
-	}
-	half := ^uint64(0) << uint((low+high)/2+1)
-	r.add(m, row, column, cells&^half)
-	r.add(m, row, column, cells&half)
+	r.lengthM[i] += rest
 }

@@ -27,8 +27,9 @@ type Result struct {
 	Events     []Event // in order of time, then section
 
 	ZoneM2       float64 // body and headland zones without keep-out ground, as on the map
-	WorkedOnceM2 float64 // ground worked at least once, from the bitmap
-	CellM        float64 // cell of the bitmap behind RepeatM2 and WorkedOnceM2
+	WorkedOnceM2 float64 // ground worked at least once
+	OutsideM2    float64 // the part of it outside all zones, whatever their rows
+	HatchM       float64 // between the lines on which ground worked once and again is measured
 
 	Strips []Strip // by section, then time; nil unless asked for
 }

@@ -40,7 +40,7 @@ func Run(track motion.Track, gate *sections.Gate, changes []sections.WorkChange,
 	}
 	w := &walk{gate: gate, bar: newBar(gate.Machine), lanes: lanes, spans: opt.Strips, moves: moves}
 	turns := corners(track, gate.Machine)
-	ground, repeated, err := paint(track, turns, &w.bar, lanes, moves)
+	ground, repeated, err := paint(track, turns, gate.Field, &w.bar, lanes, moves)
 	if err != nil {
 		return nil, err
 	}
@@ -49,17 +49,19 @@ func Run(track motion.Track, gate *sections.Gate, changes []sections.WorkChange,
 	res := &Result{
 		Sections:     make([]Section, n),
 		ZoneM2:       gate.Field.AreaM2(),
-		WorkedOnceM2: ground.cellsM2(ground.painted),
-		CellM:        ground.cellM,
+		WorkedOnceM2: ground.m2(ground.workedM),
+		HatchM:       ground.gapM,
 	}
 	res.Events = events(track, &w.bar, lanes, moves, opt)
 	countUp(res)
 	for i := range lanes {
 		area := &lanes[i].area
-		area.RepeatM2 = ground.cellsM2(repeated[i])
+		area.RepeatM2 = ground.m2(repeated[i])
 		res.Sections[i].Area = *area
 		res.Area.add(area)
 	}
+	// Overrun is an integral, and as good as exact; little of it is worked again.
+	res.OutsideM2 = max(0, res.Area.OverrunM2-res.Area.AcrossRowsM2-ground.m2(ground.againOutsideM))
 	if opt.Strips {
 		res.Strips = strips(track, turns, gate.Machine, lanes)
 	}
