@@ -46,6 +46,7 @@ func TestParse(t *testing.T) {
 	for name, want := range map[string]string{
 		"":                           "expected one of -,",
 		"/dev/ttyUSB0":               "expected one of -,",
+		"-:a":                        "expected one of -,",
 		"http://a":                   "expected one of -,",
 		"file:":                      "nothing after the colon",
 		"serial:?baud=9600":          "no device",

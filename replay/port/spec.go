@@ -81,7 +81,7 @@ func Parse(name string) (Spec, error) {
 	}
 	scheme, rest, found := strings.Cut(name, ":")
 	for k := range kinds {
-		if !found || kinds[k].scheme != scheme {
+		if !found || kinds[k].scheme != scheme || Kind(k) == Std {
 			continue
 		}
 		s := Spec{Kind: Kind(k), Addr: rest}

@@ -4,6 +4,7 @@
 package wire
 
 import (
+	"bytes"
 	"encoding/binary"
 	"errors"
 	"fmt"
@@ -88,8 +89,8 @@ func AppendCandump(b []byte, ifname string, s *State) []byte {
 func ParseCandump(line []byte) (ifname string, f can.Frame, err error) {
 	var fields [12][]byte
 	n := split(trimLineEnd(line), &fields)
-	if n < 3 || n > 11 {
-		return "", f, fmt.Errorf("%w: %q; expected interface, identifier, [length] and the bytes", ErrFrame, line)
+	if n < 3 || n > 11 || bytes.IndexByte(fields[0], '\n') >= 0 {
+		return "", f, fmt.Errorf("%w: %q; expected one line of interface, identifier, [length] and the bytes", ErrFrame, line)
 	}
 	id, ok := parseHex(fields[1])
 	if !ok || len(fields[1]) != 8 || id > can.MaxExtendedID {

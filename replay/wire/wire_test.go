@@ -171,7 +171,8 @@ func TestCandump(t *testing.T) {
 		}
 	})
 	for name, c := range map[string]struct{ line, want string }{
-		"nothing":    {"", "expected interface"},
+		"nothing":    {"", "expected one line of interface"},
+		"two lines":  {"can0\n 0CCBFFF7 [8] 03 00 22 01 01 00 00 00", "expected one line of interface"},
 		"identifier": {"can0 0CCBFF [0]", "eight hexadecimal"},
 		"length":     {"can0 0CCBFFF7 [3] 00 00", "expected [2]"},
 		"byte":       {"can0 0CCBFFF7 [2] 00 0", "two hexadecimal"},
