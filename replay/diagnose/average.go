@@ -10,6 +10,12 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
+// neighboursPrior is how likely it is, before a day is looked at, that it has
+// another cause that the choice has missed, to how likely it has none. A judgement:
+// one day in three. Of drives from the closed form with one fault, 97 to 98 % then
+// hold its size in its interval; were both alike, 98 to 99 %.
+const neighboursPrior = 0.5
+
 // guess is what one choice of causes says of a size.
 type guess struct {
 	size, se float64
@@ -26,8 +32,8 @@ type guess struct {
 // averaging does (Hoeting, Madigan, Raftery and Volinsky, Stat. Sci. 14(4):382-417,
 // 1999; from memory): a choice of k columns has the weight
 // prior·exp(-BIC/2), BIC = n·ln(RSS/n) + k·ln n, and as there are many
-// neighbours, all of them together have the prior of the choice (Scott and
-// Berger, Ann. Stat. 38(5):2587-2619, 2010; from memory).
+// neighbours, all of them together have a prior of neighboursPrior times that of
+// the choice (Scott and Berger, Ann. Stat. 38(5):2587-2619, 2010; from memory).
 func (a *analysis) guesses(g *gram, i int) []guess {
 	own := a.best.set[i]
 	n := float64(g.rows)
@@ -70,7 +76,7 @@ func (a *analysis) guesses(g *gram, i int) []guess {
 		}
 	}
 	for k := chosen; k < len(bic); k++ {
-		bic[k] += 2 * math.Log(float64(len(bic)-chosen))
+		bic[k] += 2 * math.Log(float64(len(bic)-chosen)/neighboursPrior)
 	}
 	sum := 0.0
 	for k := range list {

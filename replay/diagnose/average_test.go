@@ -38,8 +38,8 @@ func TestWeakSecondCause(t *testing.T) {
 	const drives = 40
 	for seed := range uint64(drives) {
 		s := usual(seed)
-		s.spreadKmh, s.transitions = 2, 120
-		d, err := Run(closedForm(s, fault{latencyS: 0.3, liftM: 0.05}))
+		s.spreadKmh, s.transitions = 2, 60
+		d, err := Run(closedForm(s, fault{latencyS: 0.3, liftM: 0.03}))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -49,7 +49,7 @@ func TestWeakSecondCause(t *testing.T) {
 			}
 		}
 	}
-	if inside < drives*8/10 {
+	if inside < drives*7/10 { // one fit alone: 15
 		t.Errorf("the latency is inside its interval in %d of %d drives", inside, drives)
 	}
 }
