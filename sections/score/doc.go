@@ -51,7 +51,7 @@
 //     passed = (worked - overrun) + miss.
 //   - repeat: ground worked again, counted once for each time after the first,
 //     at the section that came later. It is measured on parallel lines across
-//     all ways, 3 cm apart or, after some 8 km, further: exact along each line.
+//     all ways, 3 cm apart or, after some 4 km, further: exact along each line.
 //     Between poses, the borders of a pass are drawn within 0.2 mm.
 //
 // Even a tool that changes at the ideal instant leaves, at a border that a

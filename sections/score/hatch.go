@@ -17,7 +17,7 @@ import (
 const (
 	finestHatchM = 0.03
 	mostLines    = 1 << 18 // 6 MB while nothing is worked
-	mostCuts     = 1 << 18 // of the way in work, by lines: 4 MB where no pass touches another
+	mostCuts     = 1 << 17 // of the way in work, by lines: 2 MB where no pass touches another
 	mostM        = 1e6
 )
 
