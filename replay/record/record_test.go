@@ -103,7 +103,7 @@ func TestRotation(t *testing.T) {
 			}
 			for i := range 40 {
 				r.Add(arrival(i), sentence(i))
-				time.Sleep(3 * time.Millisecond)
+				waitFor(t, func() bool { return r.Counts().Sentences == int64(i+1) }) // a batch of its own
 			}
 			if err := r.Close(); err != nil {
 				t.Fatal(err)
@@ -204,7 +204,7 @@ func waitFor(t *testing.T, ok func() bool) {
 }
 
 func TestFolderMissing(t *testing.T) {
-	if _, err := New(filepath.Join(t.TempDir(), "no", "day"), Options{}); err == nil || !strings.Contains(err.Error(), "expected a folder") {
+	if _, err := New(filepath.Join(t.TempDir(), "no", "day"), Options{}); err == nil || !strings.Contains(err.Error(), "expected one that is there") {
 		t.Errorf("error %v", err)
 	}
 }
