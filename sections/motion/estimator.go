@@ -87,13 +87,7 @@ func (k *Estimator) Update(f *nmea.Fix, eastM, northM float64) {
 	k.State.TimeNs = f.TimeNs
 	k.advance(dt)
 
-	sigma := positionSigma(f)
-	s, c := math.Sincos(k.X[theta])
-	ax, ay := k.Antenna.XM, k.Antenna.YM
-	// East: e + x·sin θ + y·cos θ; north: n + x·cos θ - y·sin θ.
-	k.measure(row{east, 1, theta, ax*c - ay*s, speed, 0}, eastM-(k.X[east]+ax*s+ay*c), sigma)
-	k.measure(row{north, 1, theta, -ax*s - ay*c, speed, 0}, northM-(k.X[north]+ax*c-ay*s), sigma)
-
+	k.measurePosition(eastM, northM, positionSigma(f))
 	if !math.IsNaN(f.HeadingDeg) {
 		k.measure(row{theta, 1, speed, 0, yaw, 0}, wrap(f.HeadingDeg*math.Pi/180-k.X[theta]), headingSigmaRad)
 	}
@@ -115,15 +109,38 @@ func velocity(f *nmea.Fix) (eastMps, northMps float64) {
 	return f.SpeedMps * s, f.SpeedMps * c
 }
 
+// measurePosition takes the antenna's position on the plane.
+//
+// It is at (e + x·sin θ + y·cos θ, n + x·cos θ - y·sin θ). This and the velocity
+// are taken along the machine's axes as they are before, forward and right, so
+// that turning the world changes nothing.
+func (k *Estimator) measurePosition(eastM, northM, sigmaM float64) {
+	ax, ay := k.Antenna.XM, k.Antenna.YM
+	s, c := math.Sincos(k.X[theta])
+	de, dn := eastM-k.X[east], northM-k.X[north]
+	k.measurePair(
+		row{east, s, north, c, theta, -ay}, de*s+dn*c-ax,
+		row{east, c, north, -s, theta, ax}, de*c-dn*s-ay, sigmaM)
+}
+
 // measureVelocity takes the antenna's velocity, east and north.
+//
+// It is (v - ω·y, ω·x) forward and right.
 func (k *Estimator) measureVelocity(ve, vn float64) {
 	ax, ay := k.Antenna.XM, k.Antenna.YM
 	s, c := math.Sincos(k.X[theta])
 	fwd, right := k.X[speed]-k.X[yaw]*ay, k.X[yaw]*ax
-	k.measure(row{theta, fwd*c - right*s, speed, s, yaw, ax*c - ay*s}, ve-(fwd*s+right*c), velocitySigmaMps)
-	fwd, right = k.X[speed]-k.X[yaw]*ay, k.X[yaw]*ax
-	s, c = math.Sincos(k.X[theta])
-	k.measure(row{theta, -fwd*s - right*c, speed, c, yaw, -ax*s - ay*c}, vn-(fwd*c-right*s), velocitySigmaMps)
+	k.measurePair(
+		row{theta, -right, speed, 1, yaw, -ay}, ve*s+vn*c-fwd,
+		row{theta, fwd, speed, 0, yaw, ax}, ve*c-vn*s-right, velocitySigmaMps)
+}
+
+// measurePair takes two measurements whose rows and innovations are those before
+// either was taken: what the first changes is taken off the second's innovation.
+func (k *Estimator) measurePair(one row, innovation float64, two row, other, sigma float64) {
+	before := two.times(&k.X)
+	k.measure(one, innovation, sigma)
+	k.measure(two, other-(two.times(&k.X)-before), sigma)
 }
 
 // pinAtStandstill holds the heading while the tractor stands: it cannot turn
@@ -277,6 +294,11 @@ type row struct {
 	h1 float64
 	i2 int
 	h2 float64
+}
+
+// times returns h·x.
+func (h *row) times(x *[6]float64) float64 {
+	return h.h0*x[h.i0] + h.h1*x[h.i1] + h.h2*x[h.i2]
 }
 
 // measure takes one scalar measurement with the row h, the innovation and its

@@ -67,7 +67,7 @@ func TestEstimator(t *testing.T) {
 		headingDeg, speedMps, placeM   float64
 		turnHeadingDeg, standHeadingDg float64
 	}{
-		{"exact", 0, 0.02, 0.005, 0.002, 2, 0.2},
+		{"exact", 0, 0.02, 0.005, 0.002, 2, 0.25},
 		{"RTK noise", 0.014, 1.2, 0.06, 0.03, 3, 1.2},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
