@@ -34,7 +34,7 @@ func check(t *testing.T, property func(*rapid.T)) {
 }
 
 // world is a drawn drive: a four-cornered body with crop rows, in places a
-// keep-out pole in it, worked from end to end.
+// keep-out pole in it and a headland around it, worked from end to end.
 type world struct {
 	machine *sections.Machine
 	zones   []field.Zone
@@ -44,6 +44,9 @@ type world struct {
 	h       hydraulics.Params
 }
 
+// sizeM is about how wide and long a body is.
+const sizeM = 36.0
+
 func drawWorld(t *rapid.T) *world {
 	corner := func(name string, e, n float64) orb.Point {
 		return orb.Point{
@@ -51,13 +54,15 @@ func drawWorld(t *rapid.T) *world {
 			n + rapid.Float64Range(-6, 6).Draw(t, name+".north"),
 		}
 	}
-	const size = 36.0
-	body := orb.Ring{corner("sw", 0, 0), corner("se", size, 0), corner("ne", size, size), corner("nw", 0, size)}
+	body := orb.Ring{corner("sw", 0, 0), corner("se", sizeM, 0), corner("ne", sizeM, sizeM), corner("nw", 0, sizeM)}
 	w := &world{h: lift(), set: sections.DefaultSettings()}
 	w.zones = []field.Zone{{
 		Name: "body", RowBearingRad: rapid.Float64Range(-3, 3).Draw(t, "bearing"),
 		Polygons: orb.MultiPolygon{{append(body, body[0])}},
 	}}
+	if rapid.Bool().Draw(t, "headland") {
+		w.zones = append(w.zones, strips(body, rapid.Float64Range(6, 12).Draw(t, "strip"))...)
+	}
 	if rapid.Bool().Draw(t, "pole") {
 		e, n := rapid.Float64Range(10, 25).Draw(t, "pole.east"), rapid.Float64Range(10, 25).Draw(t, "pole.north")
 		w.zones = append(w.zones, field.Zone{Name: "pole", Kind: field.KeepOut, RowBearingRad: math.NaN(),
@@ -78,6 +83,26 @@ func drawWorld(t *rapid.T) *world {
 	w.set.LiftLead, w.set.DropLead = sim.Leads(&w.h, len(w.machine.Sections), true)
 	w.drive(t)
 	return w
+}
+
+// strips are the four of a headland widthM wide or more beside the edges of a body,
+// each with rows along its edge.
+func strips(body orb.Ring, widthM float64) []field.Zone {
+	out := make([]orb.Point, 4)
+	for k, p := range body[:4] {
+		side := func(x float64) float64 { return math.Copysign(widthM, x-sizeM/2) }
+		out[k] = orb.Point{p[0] + side(p[0]), p[1] + side(p[1])}
+	}
+	var zones []field.Zone
+	for k := range out {
+		n := (k + 1) % 4
+		a, b := body[k], body[n]
+		zones = append(zones, field.Zone{
+			Name: "headland " + string(rune('1'+k)), Kind: field.Headland, RowBearingRad: math.Atan2(b[0]-a[0], b[1]-a[1]),
+			Polygons: orb.MultiPolygon{{{a, out[k], out[n], b, a}}},
+		})
+	}
+	return zones
 }
 
 // drive draws a driver and lets him work the field.
@@ -141,6 +166,26 @@ func (w *world) bench(t rapid.TB, bank *hydraulics.Bank) *sim.Bench {
 		t.Fatal(err)
 	}
 	return sim.NewBench(c, w.set, bank)
+}
+
+// drawBank draws lifts, some of their sections slow to begin or short of flow.
+func drawBank(t *rapid.T, w *world) (*hydraulics.Bank, []hydraulics.Fault) {
+	faults := make([]hydraulics.Fault, len(w.machine.Sections))
+	bank, err := hydraulics.New(w.h, len(faults))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for range rapid.IntRange(0, 3).Draw(t, "faulty lifts") {
+		i := rapid.IntRange(0, len(faults)-1).Draw(t, "section")
+		faults[i] = hydraulics.Fault{
+			ExtraDeadNs: rapid.Int64Range(0, 1e9).Draw(t, "extra dead time"),
+			FlowLoss:    rapid.Float64Range(0, 0.7).Draw(t, "flow loss"),
+		}
+		if err := bank.SetFault(i, faults[i]); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return bank, faults
 }
 
 // decide returns the setpoints of the whole drive.
@@ -208,16 +253,13 @@ func TestNoWorkOutsideAllZones(t *testing.T) {
 
 // No setpoint is given for an instant that is past, none of a section comes
 // before one that was given earlier, each is the opposite of the one before,
-// and each is carried out, within dead time and stroke, unless another takes its
-// place. So is every lift followed by a drop, or the end.
+// and each is carried out, within dead time and stroke as its lift has them, unless
+// another takes its place. So is every lift followed by a drop, or the end.
 func TestEverySetpointIsCarriedOut(t *testing.T) {
 	check(t, func(t *rapid.T) {
 		w := drawWorld(t)
 		fixes := w.fixes(t, drawFaults(t, w))
-		bank, err := hydraulics.New(w.h, len(w.machine.Sections))
-		if err != nil {
-			t.Fatal(err)
-		}
+		bank, faults := drawBank(t, w)
 		b := w.bench(t, bank)
 		last := make([]sections.Setpoint, len(w.machine.Sections))
 		for i := range fixes {
@@ -251,10 +293,12 @@ func TestEverySetpointIsCarriedOut(t *testing.T) {
 				}
 			}
 			for k, s := range told {
-				untilNs := s.DueNs + w.h.DropTimeNs()
+				deadNs, takesNs := w.h.DropDeadNs, w.h.DropTimeNs()
 				if !s.On {
-					untilNs = s.DueNs + w.h.LiftTimeNs(len(last))
+					deadNs, takesNs = w.h.LiftDeadNs, w.h.LiftTimeNs(len(last))
 				}
+				strokeNs := float64(takesNs-deadNs) / (1 - faults[i].FlowLoss)
+				untilNs := s.DueNs + deadNs + faults[i].ExtraDeadNs + int64(math.Ceil(strokeNs))
 				state := false
 				for _, c := range done {
 					if c.TimeNs <= untilNs {
@@ -280,6 +324,7 @@ func TestAreasAddUp(t *testing.T) {
 		w := drawWorld(t)
 		// As wide as so many passes, so that the last one overlaps no other.
 		widthM := float64(len(w.machine.Sections) * rapid.IntRange(2, 5).Draw(t, "passes"))
+		w.zones = slices.DeleteFunc(w.zones, func(z field.Zone) bool { return z.Kind == field.Headland })
 		body := &w.zones[0]
 		body.RowBearingRad = 0
 		for k, e := range []float64{0, widthM, widthM, 0, 0} {
@@ -287,10 +332,7 @@ func TestAreasAddUp(t *testing.T) {
 		}
 		w.field = fieldOf(t, w.zones)
 		w.drive(t)
-		bank, err := hydraulics.New(w.h, len(w.machine.Sections))
-		if err != nil {
-			t.Fatal(err)
-		}
+		bank, _ := drawBank(t, w)
 		b := w.bench(t, bank)
 		for _, f := range w.fixes(t, drawFaults(t, w)) {
 			b.Fix(&f)
