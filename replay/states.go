@@ -34,8 +34,8 @@ type States struct {
 // ReadStates reads recorded work states for a machine of n sections: CSV
 // (RFC 4180) with a heading line; columns time (RFC 3339), section (from 1)
 // and setpoint, actual or both (0 or 1; empty = not said), in any order.
-// Other columns are ignored, rows may come in any order. name stands in
-// errors, which give the line, what was found and what was expected.
+// Other columns are ignored, rows may come in any order. The last section must
+// be among them, unless section 1 is alone. name stands in errors, which give the line, what was found and what was expected.
 func ReadStates(r io.Reader, name string, n int) (*States, error) {
 	br := bufio.NewReader(r)
 	if magic, _ := br.Peek(2); bytes.Equal(magic, []byte("\x1f\x8b")) {
@@ -79,6 +79,11 @@ func ReadStates(r io.Reader, name string, n int) (*States, error) {
 		return nil, fmt.Errorf("%s: no work state below the heading line", name)
 	}
 	s.Whole = highest == 1 && n > 1
+	if highest < n && !s.Whole {
+		// Of a machine that was not out that day the last sections would count as
+		// never worked, and the others lie elsewhere.
+		return nil, fmt.Errorf("%s: states of sections 1 to %d; this machine has %d. Expected the machine that was out, and a row with 0 for a section that stayed up", name, highest, n)
+	}
 	s.Setpoints = s.finish(s.Setpoints, n)
 	s.Actuals = s.finish(s.Actuals, n)
 	return s, nil

@@ -94,6 +94,21 @@ func TestReadStatesErrors(t *testing.T) {
 	}
 }
 
+// The states of a smaller machine are not those of this one; one state for the
+// whole machine, or a section that stayed up, is.
+func TestReadStatesOfFewerSections(t *testing.T) {
+	const two = "time,section,actual\n2031-05-09T14:00:01Z,1,1\n2031-05-09T14:00:02Z,2,1\n"
+	_, err := ReadStates(strings.NewReader(two), "day.csv", 4)
+	if want := "day.csv: states of sections 1 to 2; this machine has 4. Expected the machine that was out, and a row with 0 for a section that stayed up"; err == nil || err.Error() != want {
+		t.Errorf("got  %v\nwant %s", err, want)
+	}
+	for _, csv := range []string{two + "2031-05-09T14:00:01Z,4,0\n", "time,section,actual\n2031-05-09T14:00:01Z,1,1\n"} {
+		if _, err := ReadStates(strings.NewReader(csv), "day.csv", 4); err != nil {
+			t.Error(err)
+		}
+	}
+}
+
 // Whatever is read as work states, written down and read again says the same.
 func FuzzReadStates(f *testing.F) {
 	f.Add("time,section,actual\n2031-05-09T14:00:01Z,1,1\n")

@@ -451,8 +451,8 @@ func TestBadInputToDiagnose(t *testing.T) {
 	for name, content := range map[string]string{
 		"otherday.csv": strings.ReplaceAll(string(day), "2026-05-12", "2026-05-13"),
 		"lacking.csv":  strings.Replace(string(day), lines[5], strings.Replace(lines[5], "Z,", "Z,7", 1), 1),
-		"still.csv":    "time,section,actual\n2026-05-12T08:00:05Z,2,0\n",
-		"one.csv":      "time,section,actual\n2026-05-12T08:00:00Z,2,0\n" + strings.Replace(lines[firstDrop(lines)], ",,", ",", 1),
+		"still.csv":    "time,section,actual\n2026-05-12T08:00:05Z,6,0\n",
+		"one.csv":      "time,section,actual\n2026-05-12T08:00:00Z,2,0\n2026-05-12T08:00:00Z,6,0\n" + strings.Replace(lines[firstDrop(lines)], ",,", ",", 1),
 		"empty.csv":    "",
 		"log.yaml":     "machine: machine.yaml\nfield: field.geojson\nlog: day.nmea.gz\n",
 		"none.nmea":    "",
