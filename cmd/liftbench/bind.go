@@ -151,7 +151,7 @@ func (d *document) bindGroup(n ast.Node, v reflect.Value, path string) error {
 	for _, pair := range pairs {
 		name, ok := keyText(pair.Key)
 		if !ok {
-			return d.at(pair.Key, "%sfound %s as a key; expected one of: %s", prefix(path), pair.Key.String(), strings.Join(keysOf(v.Type()), ", "))
+			return d.at(pair.Key, "%sfound %s as a key; expected one of: %s", prefix(path), inLine(pair.Key.String()), strings.Join(keysOf(v.Type()), ", "))
 		}
 		field, ok := fieldOf(v.Type(), name)
 		if !ok {
@@ -184,7 +184,7 @@ func (d *document) bindGroup(n ast.Node, v reflect.Value, path string) error {
 func (d *document) bindValue(n ast.Node, v reflect.Value, tag reflect.StructTag, path string) error {
 	switch n.(type) {
 	case *ast.AnchorNode, *ast.AliasNode:
-		return d.at(n, "%s: found %s; expected the value written out", path, n.String())
+		return d.at(n, "%s: found %s; expected the value written out", path, inLine(n.String()))
 	}
 	if v.Kind() == reflect.Pointer {
 		v.Set(reflect.New(v.Type().Elem()))
@@ -323,8 +323,11 @@ func describe(n ast.Node) string {
 	case *ast.LiteralNode:
 		return shorten(strconv.Quote(x.Value.Value))
 	}
-	return shorten(n.GetToken().Value)
+	return inLine(n.GetToken().Value)
 }
+
+// inLine puts YAML of several lines on one, cut to a length that fits it.
+func inLine(s string) string { return shorten(strings.Join(strings.Fields(s), " ")) }
 
 // shorten cuts what was found to a length that fits a line.
 func shorten(s string) string {

@@ -115,7 +115,7 @@ func (d *document) jsonOfPairs(pairs []*ast.MappingValueNode) (any, error) {
 	for _, p := range pairs {
 		key, ok := keyText(p.Key)
 		if !ok {
-			return nil, d.at(p.Key, "field: found %s as a key; expected GeoJSON", p.Key.String())
+			return nil, d.at(p.Key, "field: found %s as a key; expected GeoJSON", inLine(p.Key.String()))
 		}
 		var err error
 		if m[key], err = d.jsonOf(p.Value); err != nil {
