@@ -195,9 +195,25 @@ func browserTouch(t *testing.T, c *chromium) {
 	b.until("the page to scroll", `scrollY > 40 + `+from)
 	b.do(chromedp.Click(chromedp.CSS(`button[aria-label="Show the whole field"]`)))
 	b.choose("crossing", "3")
-	b.text(`document.querySelector(".plan-stage").scrollIntoView({block: "start"})`)
+	// A swiped page rolls on for a while, and what is drawn late moves the plan:
+	// the tap goes to where the crossing is by then.
+	top := func() (y float64) {
+		b.text(`document.querySelector(".plan-stage").scrollIntoView({block: "start", behavior: "instant"})`)
+		still := b.text(`new Promise((done) => {
+			const top = () => document.querySelector(".plan-stage").getBoundingClientRect().top;
+			const look = (was) => setTimeout(() => top() === was ? done(String(was)) : look(top()), 150);
+			look(top());
+		})`)
+		fmt.Sscan(still, &y)
+		return y
+	}
+	was := top()
 	cx, cy, _ := b.chosen()
+	third := b.text(`document.querySelector("#crossing-figure .note").textContent`)
 	b.choose("crossing", "9")
+	b.until("another close-up", fmt.Sprintf(`document.querySelector("#crossing-figure .note").textContent !== %q`, third))
+	b.settled()
+	cy += top() - was
 	b.touch(input.DispatchTouchEventTypeTouchStart, [2]float64{cx, cy})
 	b.touch(input.DispatchTouchEventTypeTouchEnd)
 	b.until("the crossing that was tapped", `document.getElementById("crossing").value === "3"`)
