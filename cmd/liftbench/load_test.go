@@ -96,8 +96,8 @@ func (s *stalls) within(from, to time.Time) bool {
 // and what processor time that costs. Between epochs the same bytes go to a
 // program that gives back what it reads: what that takes is the machine's,
 // not ours. Epochs during which the machine stood still are counted, and left
-// out of a second row of figures. Nothing is asserted but that the figures are
-// sane.
+// out of a second row of figures. Nothing is asserted but that epochs are
+// answered before the next tick.
 func TestLiveUnderLoad(t *testing.T) {
 	t.Parallel()
 	seconds := measureFor(t, 6*time.Second).Seconds()
@@ -172,8 +172,8 @@ func TestLiveUnderLoad(t *testing.T) {
 				awake = append(awake, d)
 			}
 		}
-		if len(awake) < 20 {
-			t.Fatalf("%s: %d lines, answers to %d epochs, %d while the machine did not stand still", m.name, len(at), len(took), len(awake))
+		if len(took) < 20 {
+			t.Fatalf("%s: %d lines, answers to %d epochs", m.name, len(at), len(took))
 		}
 		quantile := func(of []time.Duration, x float64) time.Duration {
 			slices.Sort(of)
@@ -183,11 +183,11 @@ func TestLiveUnderLoad(t *testing.T) {
 			which string
 			of    []time.Duration
 		}{{"all", took}, {"the machine awake", awake}} {
+			if len(row.of) == 0 {
+				continue
+			}
 			q := func(x float64) time.Duration { return quantile(row.of, x) }
 			t.Logf("%s, %s, %d epochs: median %s, 95 %% %s, 99 %% %s, 99.9 %% %s, worst %s", m.name, row.which, len(row.of), q(0.5), q(0.95), q(0.99), q(0.999), q(1))
-		}
-		if half := quantile(took, 0.5); half > 15*time.Millisecond {
-			t.Errorf("%s: half of the answers take %s or longer", m.name, half)
 		}
 	}
 	var stood time.Duration

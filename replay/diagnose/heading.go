@@ -155,6 +155,11 @@ func (a *analysis) tilting(f *fitted, t *tilts) float64 {
 // (v, x'·ω), x' from the turning point, makes good cos ψ + (x'·ω/v)·sin ψ on each
 // metre. A section that crosses alone says nothing of the border: its lever is y.
 func levers(moves []move, c *crossing) {
+	if len(c.of) == 1 {
+		m := &moves[c.of[0]]
+		m.leverM = m.sideM
+		return
+	}
 	n, east, north := float64(len(c.of)), 0.0, 0.0
 	for _, i := range c.of {
 		east += moves[i].eastM / n
@@ -169,9 +174,6 @@ func levers(moves []move, c *crossing) {
 	normalRad := math.Atan2(2*en, nn-ee)/2 + math.Pi/2
 	for _, i := range c.of {
 		m := &moves[i]
-		if m.leverM = m.sideM; len(c.of) == 1 {
-			return
-		}
 		sin, cos := math.Sincos(normalRad - m.headingRad)
 		if cos < 0 {
 			sin, cos = -sin, -cos
