@@ -431,10 +431,15 @@ func (d *longDay) sumOfParts(t *testing.T, whole, parts *dayFigures) {
 	}
 	workedM2, worstM2 := whole.areasM2["worked"], 0.0
 	tolM2 := 1e-9*workedM2 + 0.02*chances
+	// Of each of both zones, crossed lap after lap in the same place, the hatch may
+	// have one line too many or too few: in the whole they are far apart.
+	gapM := whole.outcome.Score.HatchM
+	sampledTolM2 := (1e-3 + 2*gapM/(firstHi-firstLo+longHi-longLo)) * workedM2
 	for name, m2 := range whole.areasM2 {
 		off := math.Abs(m2 - parts.areasM2[name])
 		if name == sampledArea {
-			if off > 1e-3*workedM2 {
+			t.Logf("%s: %.1f m² in the whole, its hatch %.3f m apart, %.1f in the parts", name, m2, gapM, parts.areasM2[name])
+			if off > sampledTolM2 {
 				t.Errorf("%s: %.1f m² in the whole, %.1f in the parts", name, m2, parts.areasM2[name])
 			}
 			continue
