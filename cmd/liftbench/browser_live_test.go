@@ -110,10 +110,13 @@ func (c *chromium) startLive(t *testing.T, dir string, pace int) (host string, l
 		}
 	})
 	// Opened by both, so that neither waits for the other.
-	log, err = os.OpenFile(pipe, os.O_RDWR, 0)
+	fifo, err := os.OpenFile(pipe, os.O_RDWR, 0)
 	if err != nil {
 		t.Fatal(err)
 	}
+	// Until then it is held: let go, it would be closed with the next garbage, and
+	// live would end with its log.
+	t.Cleanup(func() { fifo.Close() })
 	var text []byte
 	for buf := make([]byte, 1<<10); ; {
 		n, err := said.Read(buf)
@@ -124,7 +127,7 @@ func (c *chromium) startLive(t *testing.T, dir string, pace int) (host string, l
 					_, _ = io.Copy(&later, said) // until live ends
 					close(read)
 				}()
-				return string(host), log
+				return string(host), fifo
 			}
 		}
 		if err != nil {
