@@ -216,7 +216,7 @@ func TestGzip(t *testing.T) {
 		for _, c := range []struct {
 			accept string
 			want   string
-		}{{"gzip, br", "gzip"}, {"br, gzip;q=0.5", "gzip"}, {"gzip;q=0", ""}, {"br", ""}} {
+		}{{"gzip, br", "gzip"}, {"br, gzip;q=0.5", "gzip"}, {"gzip;q=0", ""}, {"gzip;q=0.0", ""}, {"gzip; Q=0.000", ""}, {"gzip;q=0.001", "gzip"}, {"gzip;q=much", ""}, {"br", ""}} {
 			r := httptest.NewRequest("GET", target, nil)
 			r.Header.Set("Accept-Encoding", c.accept)
 			w := httptest.NewRecorder()
