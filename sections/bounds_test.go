@@ -120,6 +120,7 @@ func TestMachineBounds(t *testing.T) {
 		{"x not a number", func(m *Machine) { m.Sections[2].XM = nan }, "section 3"},
 		{"x infinite", func(m *Machine) { m.Sections[2].XM = inf }, "section 3"},
 		{"both infinite", func(m *Machine) { m.Sections[2].XM, m.Sections[2].YM = inf, inf }, "section 3"},
+		{"infinite both ways", func(m *Machine) { m.Sections[2].XM, m.Sections[2].YM = -inf, inf }, "section 3"},
 		{"y infinite", func(m *Machine) { m.Sections[2].YM = inf }, "section 3"},
 		{"from the right", func(m *Machine) {
 			m.Sections[0].YM, m.Sections[1].YM = m.Sections[1].YM, m.Sections[0].YM

@@ -97,6 +97,7 @@ func TestArrivals(t *testing.T) {
 		{"60.1 s after clocks agreed", []fix{{0, 0.1}, {0.1, 60.1}}, false},
 		{"late, but clocks never agreed", []fix{{0, 5}, {1, 4}}, false},
 		{"agreed long ago: 60 s and its age", []fix{{0, 0.1}, {60, 3}}, true},
+		{"agreed a minute and its age ago", []fix{{0, 0.1}, {60.1, 3}}, true},
 		{"agreed too long ago", []fix{{0, 0.1}, {60.2, 3}}, false},
 		{"earlier than the one that agreed", []fix{{100, 0.1}, {90, 9}}, false},
 		{"agreed again", []fix{{0, 0.1}, {100, 0.1}, {101, 20}}, true},
@@ -180,5 +181,64 @@ func TestRestoreErrors(t *testing.T) {
 	}
 	if err := c.Restore(good); err != nil {
 		t.Error(err)
+	}
+}
+
+// Nothing drops below the least speed of half a kilometre an hour, 0.139 m/s,
+// and everything above.
+func TestLeastSpeedToDrop(t *testing.T) {
+	f := newField(t, body(math.NaN(), rectangle(-60, 0, 60, 200)))
+	for _, tc := range []struct {
+		mps   float64
+		drops bool
+	}{{0.1, false}, {0.2, true}} {
+		c := newController(t, bar(RearRigid, -2, 2, 3), f, nil)
+		// 2 m/s up to 1 m before the border, then braking to the slow speed.
+		got := play(c, func(s float64) motion.Pose {
+			const brakeS = 2.0
+			a := (2 - tc.mps) / brakeS
+			u := min(max(s-10, 0), brakeS)
+			return motion.Pose{NorthM: -21 + 2*min(s, 10) + 2*u - a*u*u/2 + tc.mps*max(s-10-brakeS, 0), SpeedMps: 2 - a*u}
+		}, 40, nil)
+		if (len(got) == 2) != tc.drops {
+			t.Errorf("at %g m/s: %v; want drops %v", tc.mps, got, tc.drops)
+		}
+	}
+}
+
+// A fix counts as long as it is as old as MaxAgeNs, and not a ns longer.
+func TestGreatestAge(t *testing.T) {
+	m := bar(RearRigid, -2, 2, 3)
+	c := newController(t, m, newField(t, body(math.NaN(), rectangle(-60, -60, 60, 60))), nil)
+	fix := fixAt(m, straight(0, 0, 0, 2), 0)
+	c.Fix(&fix)
+	if c.lost(startNs + c.set.MaxAgeNs) {
+		t.Error("lost at the greatest age itself")
+	}
+	if !c.lost(startNs + c.set.MaxAgeNs + 1) {
+		t.Error("not lost a ns later")
+	}
+	if since, why, lost := c.Lost(); !lost || since != startNs+c.set.MaxAgeNs || why != LostFix {
+		t.Errorf("lost %v since %d for reason %d", lost, since, why)
+	}
+}
+
+// The operator's hold of one section takes effect alone.
+func TestHoldOne(t *testing.T) {
+	m := bar(RearRigid, -2, 3, 2)
+	c := newController(t, m, newField(t, body(math.NaN(), rectangle(-60, -60, 60, 60))), nil)
+	play(c, straight(0, -40, 0, 2), 10, nil)
+	now := startNs + int64(10e9)
+	c.Hold(1, HoldUp)
+	if got := c.Tick(now, nil); len(got) != 1 || got[0] != (Setpoint{DueNs: now, Section: 1, Reason: HeldUp}) {
+		t.Errorf("held up: %v", got)
+	}
+	c.Hold(1, HoldUp)
+	if got := c.Tick(now, nil); len(got) != 0 {
+		t.Errorf("held up again: %v", got)
+	}
+	c.Hold(1, Released)
+	if got := c.Tick(now+6e8, nil); len(got) != 1 || got[0].Section != 1 || !got[0].On || got[0].Reason != AtBorder {
+		t.Errorf("released inside the field: %v", got)
 	}
 }

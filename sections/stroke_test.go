@@ -48,8 +48,8 @@ func TestStrokeBesideOneOnItsWay(t *testing.T) {
 	for _, crossMs := range []float64{300, 700, 900, 1000, 1200, 1500, 1700, 2500} {
 		t.Run(fmt.Sprint(crossMs), func(t *testing.T) {
 			c := shared(t, 2, 1)
-			// Commanded at 0: it moves from 100 to 1000 ms.
-			c.section[0] = sectionState{DueNs: startNs, StrokeNs: 600e6}
+			// Commanded at 0: it moves from 100 to 1000 ms, and is to drop again later.
+			c.section[0] = sectionState{DueNs: startNs, StrokeNs: 600e6, PendingNs: startNs + 9e9}
 			c.section[1] = sectionState{On: true, PendingNs: startNs + int64(crossMs*1e6)}
 			c.timeStrokes()
 			// Backwards from the crossing: alone after 1000 ms, shared down to 100 ms.
