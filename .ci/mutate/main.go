@@ -62,7 +62,6 @@ func main() {
 	var all tally
 	table := tabwriter.NewWriter(os.Stdout, 0, 0, 2, ' ', tabwriter.AlignRight)
 	fmt.Fprintln(table, "package\tmutants\tcaught\tof them hung\tequivalent\tsurvive\t")
-	var survivors []mutant
 	for _, p := range packages {
 		if *only != "" && !strings.Contains(","+*only+",", ","+p.dir+",") {
 			continue
@@ -83,12 +82,11 @@ func main() {
 		got, alive := try(bench, mutants, (*n*p.of200+199)/200, *workers, limit, known)
 		all.add(got)
 		got.row(table, p.dir)
-		survivors = append(survivors, alive...)
+		for _, m := range alive {
+			fmt.Printf("%s:%d\t%s\n", m.file, m.line, m.change())
+		}
 	}
 	all.row(table, "all")
-	for _, m := range survivors {
-		fmt.Printf("%s:%d\t%s\n", m.file, m.line, m.change())
-	}
 	fmt.Println()
 	table.Flush()
 	share := float64(all.caught) / float64(max(all.mutants-all.equivalent, 1))
