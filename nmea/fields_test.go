@@ -106,7 +106,7 @@ func TestTagBlocks(t *testing.T) {
 		sealed("c:1714564800"): 1714564800e9, sealed("s:r1,c:1714564800250"): 1714564800250e6, sealed("c:1714564800,s:x"): 1714564800e9,
 		sealed("s:r1"): 0, sealed("c:"): 0, sealed("c:17x"): 0, sealed("n:c:1714564800"): 0, sealed("s:1,dc:1714564800"): 0,
 		sealed("c:99999999999"): 0, sealed("c:9223372035"): 9223372035e9, sealed("c:9223372036"): 0,
-		sealed("c:9223372035000"): 9223372035e9, sealed("c:9223372035001"): 0, sealed("c:12345678901234"): 0, sealed("c:0000000000005"): 5e9,
+		sealed("c:9223372035000"): 9223372035e9, sealed("c:9223372035001"): 0, sealed("c:12345678901234"): 0, sealed("c:0000000000005"): 5e9, sealed("c:00000000000005"): 0,
 		sealed("c:100000000000"): 1e11 * 1e6, sealed("c:5,c:6"): 5e9, strings.ToLower(sealed("s:abc,c:7")): 7e9,
 	} {
 		ns, n, ok, r := parseTagBlock([]byte(text + "$GP"))
@@ -198,11 +198,16 @@ func TestRefusedOneByOne(t *testing.T) {
 		{"$GPRMC,120000,A,5230.0,N,00754.0,E,-5,90,290224,,,A", false}, {"$GPRMC,120000,A,5230.0,N,00754.0,E,5,90,000000,,,A", true},
 		{"$GPGNS,120000,5230.0,N,00754.0,E,AX,08,0.9,1,1,,", false}, {"$GPGNS,120000,5230.0,N,00754.0,E,AA,08,0.9,1,1,,", true},
 		{"$GPGST,120000,,-1,1,30,1,1,1", false}, {"$GPGST,120000,,1,1,30,,,", true}, {"$GPROT,-,A", false}, {"$GPROT,+3,A", true}, {"$GPROT,.,A", false}, {"$GPROT,-.5,A", true},
-		{"$GPROT,12345678,A", false}, {"$GPROT,1234567,A", true}, {"$GPROT,-", false}, {"$GPROT,1e5,A", false},
+		{"$GPROT,12345678,A", false}, {"$GPROT,1234567,A", true}, {"$GPROT,-", false}, {"$GPROT,1e5,A", false}, {"$GPROT,5.,A", true}, {"$GPGGA,120000.,5230.,N,00754.,E,4,08,1.,1.,M,1.,M,,", true},
 	} {
 		var s Sentence
 		if err := Parse([]byte(withSum(tc.body)), &s); (err == nil) != tc.ok {
 			t.Errorf("%s: %v", tc.body, err)
+		}
+		// The same with room behind it, as in the scanner's buffer.
+		roomy := append([]byte(withSum(tc.body)), "9999999999999999"...)
+		if err := Parse(roomy[:len(roomy)-16], &s); (err == nil) != tc.ok {
+			t.Errorf("%s, with room behind it: %v", tc.body, err)
 		}
 	}
 }
@@ -322,6 +327,50 @@ func TestPauseNeedsBothArrivals(t *testing.T) {
 		}
 		if len(with) != 1 || with[0] != want {
 			t.Errorf("%q, %q: the heading is of epoch %v; want %d", tc.before, tc.at, with, want)
+		}
+	}
+}
+
+// A head of digits may begin with any of them.
+func TestHeadsOfEveryDigit(t *testing.T) {
+	for d := int64(0); d <= 9; d++ {
+		sc := NewScanner(strings.NewReader(fmt.Sprintf("%d23456789 %s\n", d, withSum(hdt(5)))))
+		if want := (d*100_000_000 + 23456789) * 1e9; !sc.Scan() || sc.ArrivalNs() != want {
+			t.Errorf("a head that begins with %d: arrival %d; want %d", d, sc.ArrivalNs(), want)
+		}
+	}
+}
+
+// Of two receivers' GGA the first gives height, geoid, HDOP and age, whatever
+// the second says; GGA goes over GNS; what the better one leaves empty the other
+// fills in; of satellites the most count.
+func TestFirstOfEqualsCounts(t *testing.T) {
+	sentence := func(kind, talker, hdop, height, geoid, age string, sats int) string {
+		if kind == "GNS" {
+			return fmt.Sprintf("$%sGNS,120000.0,5201.5,N,00754.0,E,RR,%02d,%s,%s,%s,%s,", talker, sats, hdop, height, geoid, age)
+		}
+		return fmt.Sprintf("$%sGGA,120000.0,5201.5,N,00754.0,E,4,%02d,%s,%s,M,%s,M,%s,", talker, sats, hdop, height, geoid, age)
+	}
+	for _, tc := range []struct {
+		name                     string
+		in                       []string
+		hdop, height, geoid, age float64
+		sats                     uint8
+	}{
+		{"GGA of two", []string{sentence("GGA", "GP", "0.7", "101", "45", "1", 9), sentence("GGA", "GL", "0.9", "102", "46", "2", 7)}, 0.7, 101, 45, 1, 9},
+		{"the second has more satellites", []string{sentence("GGA", "GP", "0.7", "101", "45", "1", 7), sentence("GGA", "GL", "0.9", "102", "46", "2", 9)}, 0.7, 101, 45, 1, 9},
+		{"GNS, then GGA", []string{sentence("GNS", "GN", "0.7", "101", "45", "1", 9), sentence("GGA", "GN", "0.9", "102", "46", "2", 7)}, 0.9, 102, 46, 2, 9},
+		{"GGA, then GNS", []string{sentence("GGA", "GN", "0.9", "102", "46", "2", 7), sentence("GNS", "GN", "0.7", "101", "45", "1", 9)}, 0.9, 102, 46, 2, 9},
+		{"GNS, then an empty GGA", []string{sentence("GNS", "GN", "0.7", "101", "45", "1", 9), sentence("GGA", "GN", "", "", "", "", 7)}, 0.7, 101, 45, 1, 9},
+		{"an empty GGA, then GNS", []string{sentence("GGA", "GN", "", "", "", "", 7), sentence("GNS", "GN", "0.7", "101", "45", "1", 9)}, 0.7, 101, 45, 1, 9},
+	} {
+		r := NewReader(strings.NewReader(stream(tc.in...)))
+		if !r.Next() {
+			t.Fatalf("%s: no fix", tc.name)
+		}
+		f := r.Fix()
+		if float64(f.HDOP) != float64(float32(tc.hdop)) || f.HeightM != tc.height || f.GeoidM != tc.geoid || float64(f.AgeS) != tc.age || f.Satellites != tc.sats {
+			t.Errorf("%s: HDOP %g, height %g, geoid %g, age %g, %d satellites; want %g, %g, %g, %g, %d", tc.name, f.HDOP, f.HeightM, f.GeoidM, f.AgeS, f.Satellites, tc.hdop, tc.height, tc.geoid, tc.age, tc.sats)
 		}
 	}
 }

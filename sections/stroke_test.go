@@ -147,3 +147,25 @@ func TestLead(t *testing.T) {
 		}
 	}
 }
+
+// A slice counts by its middle: over crossings of every phase to a millisecond
+// its rounding averages out.
+func TestSlicesAverageOut(t *testing.T) {
+	sum, n := 0.0, 0
+	for crossMs := 1050.0; crossMs < 1550; crossMs++ {
+		c := shared(t, 2, 1)
+		c.section[0] = sectionState{DueNs: startNs, StrokeNs: 600e6} // moves from 100 to 1000 ms
+		c.section[1] = sectionState{On: true, PendingNs: startNs + int64(crossMs*1e6)}
+		c.timeStrokes()
+		alone := crossMs - 1000
+		want := alone + 2*(600-alone)
+		if 2*(600-alone) > 900 { // alone again before the other began
+			want = alone + 900 + (600 - alone - 450)
+		}
+		sum += float64(c.section[1].StrokeNs)*1e-6 - want
+		n++
+	}
+	if mean := sum / float64(n); math.Abs(mean) > 2 {
+		t.Errorf("strokes are %.2f ms too long on average", mean)
+	}
+}

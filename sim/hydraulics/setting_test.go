@@ -4,6 +4,7 @@ package hydraulics
 
 import (
 	"math"
+	"strings"
 	"testing"
 
 	"liftbench/sections"
@@ -117,5 +118,78 @@ func TestAfter(t *testing.T) {
 	}
 	if after(7, math.NaN()) != never {
 		t.Error("NaN is not never")
+	}
+}
+
+// Every number of Params at its bounds and just beyond, in the user's units.
+func TestParamsBounds(t *testing.T) {
+	for _, tc := range []struct {
+		name   string
+		set    func(p *Params, v float64)
+		lo, hi float64 // in the unit of the message
+		unit   float64
+		least  bool // lo itself is allowed
+	}{
+		{"lift dead time", func(p *Params, v float64) { p.LiftDeadNs = int64(v) }, 0, 10_000, 1e6, true},
+		{"drop dead time", func(p *Params, v float64) { p.DropDeadNs = int64(v) }, 0, 10_000, 1e6, true},
+		{"cylinder bore", func(p *Params, v float64) { p.BoreM = v }, 0, 500, 1e-3, false},
+		{"cylinder stroke", func(p *Params, v float64) { p.StrokeM = v }, 0, 3000, 1e-3, false},
+		{"raised height", func(p *Params, v float64) { p.RaisedM = v }, 0, 4000, 1e-3, false},
+		{"working depth", func(p *Params, v float64) { p.WorkingDepthM = v }, 0, 500, 1e-3, false},
+		{"effective depth", func(p *Params, v float64) { p.EffectiveDepthM = v }, 0, 40, 1e-3, true},
+		{"pump flow", func(p *Params, v float64) { p.PumpFlowM3PerS = v }, 0, 1000, 1e-3 / 60, false},
+		{"flow valve", func(p *Params, v float64) { p.ValveFlowM3PerS = v }, 0, 1000, 1e-3 / 60, true},
+		{"available pressure", func(p *Params, v float64) { p.PressurePa = v }, 0, 700, 1e5, false},
+		{"lifting force", func(p *Params, v float64) { p.LiftForceN = v }, 0, 1e6, 1, false},
+		{"lowering force", func(p *Params, v float64) { p.DropForceN = v }, 0, 1e6, 1, false},
+		{"hose length", func(p *Params, v float64) { p.HoseLengthM = v }, 0, 100, 1, true},
+		{"hose inner diameter", func(p *Params, v float64) { p.HoseBoreM = v }, 0, 100, 1e-3, false},
+		{"orifice", func(p *Params, v float64) { p.OrificeM = v }, 0, 100, 1e-3, false},
+		{"discharge coefficient", func(p *Params, v float64) { p.OrificeCd = v }, 0, 1, 1, false},
+		{"oil temperature", func(p *Params, v float64) { p.OilTempDegC = v }, -30, 120, 1, true},
+	} {
+		step := (tc.hi - tc.lo) * 2e-4
+		for _, v := range []float64{tc.lo - step, tc.lo, tc.lo + step, tc.hi - step, tc.hi - step/100, tc.hi + step} {
+			p := hoe()
+			if tc.name == "working depth" {
+				p.EffectiveDepthM = 0
+			}
+			tc.set(&p, v*tc.unit)
+			// Other rules may refuse it; they do not name it first.
+			err := p.Validate()
+			refused := err != nil && strings.HasPrefix(err.Error(), tc.name+" ") && strings.Contains(err.Error(), "expected")
+			if want := v < tc.lo || v > tc.hi || v == tc.lo && !tc.least; refused != want {
+				t.Errorf("%s of %g: %v; want it refused %v", tc.name, v, err, want)
+			}
+		}
+	}
+}
+
+// A lift counts as moving when one section alone exceeds 0.1 mm/s.
+func TestSlowestLift(t *testing.T) {
+	p := hoe()
+	travel, piston := 0.3, math.Pi/4*0.032*0.032
+	for mps, ok := range map[float64]bool{1.1e-4: true, 0.9e-4: false} {
+		p.PumpFlowM3PerS = mps * 0.160 / travel * piston
+		if err := p.Validate(); (err == nil) != ok {
+			t.Errorf("tools at %g m/s: %v", mps, err)
+		}
+	}
+}
+
+// Errors number sections from 1.
+func TestFaultErrors(t *testing.T) {
+	for _, tc := range []struct {
+		i    int
+		f    Fault
+		says string
+	}{
+		{2, Fault{}, "fault of section 3; expected 1 to 2"},
+		{1, Fault{ExtraDeadNs: 11e9}, "extra dead time 11000 ms of section 2; expected 0 to 10000"},
+		{1, Fault{FlowLoss: 1.5}, "flow loss 1.5 of section 2; expected 0 to 1"},
+	} {
+		if err := bank(t, 2).SetFault(tc.i, tc.f); err == nil || err.Error() != tc.says {
+			t.Errorf("%v; want %q", err, tc.says)
+		}
 	}
 }
