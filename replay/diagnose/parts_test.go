@@ -595,3 +595,29 @@ func TestBandNeedsFreedom(t *testing.T) {
 		}
 	}
 }
+
+// Crossings that scatter by more than 25 cm around no cause are a doubt of their
+// own; those that scatter less are none.
+func TestScattered(t *testing.T) {
+	m := &sections.Machine{Sections: make([]sections.Section, 6)}
+	for i := range m.Sections {
+		m.Sections[i] = sections.Section{XM: -2, YM: float64(i) - 2.5, WidthM: 1}
+	}
+	for sigmaM, doubted := range map[float64]bool{0.18: false, 0.36: true} {
+		rng := rand.New(rand.NewPCG(3, 9))
+		var day []score.Event
+		for i := range 120 {
+			day = crossed(day, i%2 == 1, 60*float64(i), 1+2.5*rng.Float64(), 0, 0, sigmaM*rng.NormFloat64())
+		}
+		d, err := Run(Input{Machine: m, Actual: day})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(d.Causes) != 0 {
+			t.Fatalf("scatter of %g m: found %+v; the test shows nothing", sigmaM, d.Causes)
+		}
+		if got := len(d.CannotTell) == 1 && strings.Contains(d.CannotTell[0].Why, "scatter by"); got != doubted {
+			t.Errorf("scatter of %g m: %+v", sigmaM, d.CannotTell)
+		}
+	}
+}

@@ -85,3 +85,32 @@ func TestTrailStepOfAStiffDrawbar(t *testing.T) {
 		t.Errorf("tool at %.9f rad; want %.9f", got, want)
 	}
 }
+
+// In a sharp turn the place ahead depends on the speed by the chord of the arc,
+// (1 - cos φ)/ω to the side and sin φ/ω ahead, and on the heading by the way.
+func TestAdvanceThroughASharpTurn(t *testing.T) {
+	const w, dt, v = 1.2, 1.0, 1.5
+	side, ahead := (1-math.Cos(w*dt))/w, math.Sin(w*dt)/w
+	var k Estimator
+	k.X = [6]float64{theta: 0, speed: v, yaw: w}
+	k.P[speed][speed] = 1
+	k.advance(dt)
+	if math.Abs(k.X[east]-v*side) > 1e-9 || math.Abs(k.X[north]-v*ahead) > 1e-9 {
+		t.Errorf("at (%g, %g); want (%g, %g)", k.X[east], k.X[north], v*side, v*ahead)
+	}
+	for _, c := range []struct{ got, want float64 }{
+		{k.P[east][speed], side}, {k.P[north][speed], ahead}, {k.P[speed][north], ahead},
+		{k.P[east][east], side * side}, {k.P[east][north], side * ahead}, {k.P[north][north], ahead * ahead},
+	} {
+		if math.Abs(c.got-c.want) > 1e-9 {
+			t.Errorf("covariance with the speed %g; want %g", c.got, c.want)
+		}
+	}
+	k = Estimator{}
+	k.X = [6]float64{theta: 0.4, speed: v, yaw: w}
+	k.P[theta][theta] = 1
+	k.advance(dt)
+	if de, dn := k.X[east], k.X[north]; math.Abs(k.P[east][theta]-dn) > 1e-2 || math.Abs(k.P[north][theta]+de) > 1e-2 {
+		t.Errorf("covariances with the heading %g, %g; want %g, %g", k.P[east][theta], k.P[north][theta], dn, -de)
+	}
+}
