@@ -227,6 +227,18 @@ func TestPredictTrailed(t *testing.T) {
 	}
 }
 
+// A trailed tool is taken to be in line until the tractor has moved.
+func TestToolHeadingAtTheStart(t *testing.T) {
+	m := bar(Trailed, -5, 2, 2)
+	m.HitchBehindM, m.DrawbarM = 0.9, 4
+	c := newController(t, m, newField(t, body(0, rectangle(-1, -1, 1, 1))), nil)
+	f := fixAt(m, straight(0, 0, 2.2, 2), 0)
+	c.Fix(&f)
+	if math.Abs(c.s.ToolRad-2.2) > 1e-6 {
+		t.Errorf("tool at %g rad; want that of the tractor, 2.2", c.s.ToolRad)
+	}
+}
+
 // A fix that turns the tractor moves the tool by the drawbar's equation too:
 // after many turns on a circle it trails at the angle of the steady turn.
 func TestToolHeadingFollowsFixes(t *testing.T) {
@@ -303,6 +315,8 @@ func TestPlausible(t *testing.T) {
 		{"standing, motion unknown", []place{{0, 200, 300}, {0.1, 200, 300}, {0.2, 200, 300.3}}, false, 0},
 		{"10 m/s from standing, motion unknown", []place{{0, 200, 300}, {1, 200, 310}}, false, 0},
 		{"13 m/s from standing, motion unknown", []place{{0, 200, 300}, {1, 200, 313}}, false, 1},
+		{"22 m in 2 s from standing, motion unknown", []place{{0, 200, 300}, {2, 200, 322}}, false, 0},
+		{"24 m in 2 s from standing, motion unknown", []place{{0, 200, 300}, {2, 200, 324}}, false, 1},
 		{"1.02 m to the side in 0.1 s", then(place{5, 201.02, 310}), true, 0},
 		{"1.04 m to the side in 0.1 s", then(place{5, 201.04, 310}), true, 1},
 		{"3.9 m to the side in a second", then(place{5.9, 203.9, 311.8}), true, 0},
