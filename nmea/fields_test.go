@@ -103,7 +103,7 @@ func TestHostTimes(t *testing.T) {
 func TestTagBlocks(t *testing.T) {
 	sealed := func(body string) string { return fmt.Sprintf("\\%s*%02X\\", body, sumOf([]byte(body))) }
 	for text, want := range map[string]int64{
-		sealed("c:1714564800"): 1714564800e9, sealed("s:r1,c:1714564800250"): 1714564800250e6, sealed("c:1714564800,s:x"): 1714564800e9,
+		sealed("c:1714564800"): 1714564800e9, sealed("s:r1,c:1714564800250"): 1714564800250e6, sealed("c:1714564800,s:x"): 1714564800e9, sealed("s:a ~,c:7"): 7e9,
 		sealed("s:r1"): 0, sealed("c:"): 0, sealed("c:17x"): 0, sealed("n:c:1714564800"): 0, sealed("s:1,dc:1714564800"): 0,
 		sealed("c:99999999999"): 0, sealed("c:9223372035"): 9223372035e9, sealed("c:9223372036"): 0,
 		sealed("c:9223372035000"): 9223372035e9, sealed("c:9223372035001"): 0, sealed("c:12345678901234"): 0, sealed("c:0000000000005"): 5e9, sealed("c:00000000000005"): 0,
@@ -371,6 +371,31 @@ func TestFirstOfEqualsCounts(t *testing.T) {
 		f := r.Fix()
 		if float64(f.HDOP) != float64(float32(tc.hdop)) || f.HeightM != tc.height || f.GeoidM != tc.geoid || float64(f.AgeS) != tc.age || f.Satellites != tc.sats {
 			t.Errorf("%s: HDOP %g, height %g, geoid %g, age %g, %d satellites; want %g, %g, %g, %g, %d", tc.name, f.HDOP, f.HeightM, f.GeoidM, f.AgeS, f.Satellites, tc.hdop, tc.height, tc.geoid, tc.age, tc.sats)
+		}
+	}
+}
+
+// Ranks order qualities by what they are good for.
+func TestRanks(t *testing.T) {
+	for want, list := range [][]Quality{{NoFix, 9, 255}, {Estimated, ManualInput}, {Autonomous}, {Differential, PPS}, {RTKFloat}, {RTKFixed, Simulator}} {
+		for _, q := range list {
+			if got := q.Rank(); got != want {
+				t.Errorf("%v has the rank %d; want %d", q, got, want)
+			}
+		}
+	}
+}
+
+// What a stream was learned to send stays known however often it comes again.
+func TestCycleNeverForgets(t *testing.T) {
+	var c cycle
+	var e epoch
+	e.reset()
+	e.seen.add(&Sentence{Type: GGA, Talker: [2]byte{'G', 'P'}})
+	for n := 1; n <= 600; n++ {
+		c.learn(&e)
+		if got := c.complete(&e); got != (n >= 3) {
+			t.Fatalf("after %d alike: complete %v", n, got)
 		}
 	}
 }

@@ -65,7 +65,7 @@ func TestDueWithinTheTick(t *testing.T) {
 				t.Errorf("got %v at %d ns; want due at %d ns", out, now, due)
 			}
 			// 50 m at the fix, and on at 2 m/s since.
-			if want := 50 + 2*float64(s.PendingNs-startNs)*1e-9; math.Abs(s.CrossM-want) > 1e-6 {
+			if want := 50 + 2*float64(s.PendingNs-startNs)*1e-9; !(math.Abs(s.CrossM-want) <= 1e-6) {
 				t.Errorf("crossing at %g m; want %g", s.CrossM, want)
 			}
 			if c.s.Counts.Late != tc.late {

@@ -43,7 +43,7 @@ func TestFrameBesideComplexNumbers(t *testing.T) {
 					furthest = max(furthest, cmplx.Abs(end-complex(f.EastM, f.NorthM)))
 				}
 			}
-			if reach := m.ReachM(); math.Abs(reach-furthest) > 1e-9 {
+			if reach := m.ReachM(); !(math.Abs(reach-furthest) <= 1e-9) {
 				t.Fatalf("mount %d reaches %g m; want %g", mount, reach, furthest)
 			}
 		}

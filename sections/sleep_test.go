@@ -124,7 +124,7 @@ func TestSleepLasts(t *testing.T) {
 					}
 				}
 				until := min(lo, 1.5, float64(tc.ageNs)*1e-9+0.4)
-				if s := float64(c.s.SleepNs-startNs) * 1e-9; math.Abs(s-until) > 1e-6 {
+				if s := float64(c.s.SleepNs-startNs) * 1e-9; !(math.Abs(s-until) <= 1e-6) {
 					t.Fatalf("%g m from the border: until %.6f s after the fix; want %.6f", south, s, until)
 				}
 			}
@@ -222,7 +222,7 @@ func TestPredictTrailed(t *testing.T) {
 	mo := motion.Motion{Pose: motion.Pose{TimeNs: startNs, SpeedMps: 2}}
 	p := c.predict(&mo, startNs+int64(3e9))
 	// The tractrix: tan(δ/2) decays with e^(-s/L).
-	if want := 2 * math.Atan(math.Tan(0.4)*math.Exp(-6.0/4)); math.Abs(p.ToolHeadingRad-want) > 1e-5 {
+	if want := 2 * math.Atan(math.Tan(0.4)*math.Exp(-6.0/4)); !(math.Abs(p.ToolHeadingRad-want) <= 1e-5) {
 		t.Errorf("tool at %.6f rad after 6 m; want %.6f", p.ToolHeadingRad, want)
 	}
 }
@@ -234,7 +234,7 @@ func TestToolHeadingAtTheStart(t *testing.T) {
 	c := newController(t, m, newField(t, body(0, rectangle(-1, -1, 1, 1))), nil)
 	f := fixAt(m, straight(0, 0, 2.2, 2), 0)
 	c.Fix(&f)
-	if math.Abs(c.s.ToolRad-2.2) > 1e-6 {
+	if !(math.Abs(c.s.ToolRad-2.2) <= 1e-6) {
 		t.Errorf("tool at %g rad; want that of the tractor, 2.2", c.s.ToolRad)
 	}
 }
@@ -253,10 +253,10 @@ func TestToolHeadingFollowsFixes(t *testing.T) {
 	}
 	k, _ := c.s.Estimator.Motion()
 	want := math.Atan(0.9/r) + math.Asin(4/math.Hypot(r, 0.9))
-	if got := k.HeadingRad - c.s.ToolRad; math.Abs(got-want) > 0.01 {
+	if got := k.HeadingRad - c.s.ToolRad; !(math.Abs(got-want) <= 0.01) {
 		t.Errorf("the tool trails by %.4f rad; want %.4f", got, want)
 	}
-	if got, want := c.s.OdometerM, 2*89.8; math.Abs(got-want) > 0.5 {
+	if got, want := c.s.OdometerM, 2*89.8; !(math.Abs(got-want) <= 0.5) {
 		t.Errorf("odometer %.2f m; want about %.1f", got, want)
 	}
 }

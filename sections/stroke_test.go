@@ -34,7 +34,7 @@ func TestStrokesTogether(t *testing.T) {
 		}
 		c.timeStrokes()
 		for i := range c.section {
-			if got := float64(c.section[i].StrokeNs) * 1e-6; math.Abs(got-tc.want) > 1 {
+			if got := float64(c.section[i].StrokeNs) * 1e-6; !(math.Abs(got-tc.want) <= 1) {
 				t.Errorf("%d sections, %g fed: section %d moves %.1f ms; want %g", tc.n, tc.fed, i+1, got, tc.want)
 			}
 		}
@@ -63,7 +63,7 @@ func TestStrokeBesideOneOnItsWay(t *testing.T) {
 				left, want = left-d/2, want+d
 			}
 			want += left
-			if got := float64(c.section[1].StrokeNs) * 1e-6; math.Abs(got-want) > tolMs {
+			if got := float64(c.section[1].StrokeNs) * 1e-6; !(math.Abs(got-want) <= tolMs) {
 				t.Errorf("moves %.1f ms; want %.1f", got, want)
 			}
 			if c.section[0].StrokeNs != 600e6 {
@@ -84,7 +84,7 @@ func TestStrokeBesideOneOnItsWay(t *testing.T) {
 	// One that moved with two more took three times as long all the way up.
 	c.section[0] = sectionState{DueNs: startNs - 2e9, StrokeNs: 1800e6} // 2700 ms from -1900 ms on
 	c.timeStrokes()
-	if got := c.section[3].StrokeNs; math.Abs(float64(got)-1200e6) > 26e6 {
+	if got := c.section[3].StrokeNs; !(math.Abs(float64(got)-1200e6) <= 26e6) {
 		t.Errorf("beside one that is still on its way: %d ns; want 1200 ms", got)
 	}
 }
@@ -124,7 +124,7 @@ func TestStaggeredStrokesBesideAPump(t *testing.T) {
 				}
 			}
 			for i, at := range reached {
-				if want := float64(i) * tc.apartMs; math.Abs(at-want) > 60 {
+				if want := float64(i) * tc.apartMs; !(math.Abs(at-want) <= 60) {
 					t.Errorf("section %d is up at %.0f ms; want %.0f", i+1, at, want)
 				}
 			}
@@ -139,7 +139,7 @@ func TestLead(t *testing.T) {
 		wantMs float64
 	}{{0, 8, 700}, {1, 1, 700}, {1, 2, 1300}, {2, 1, 700}, {2, 2, 700}, {2, 3, 1000}, {0.5, 1, 1300}} {
 		l := Lead{DeadNs: 100e6, MoveNs: 600e6, FedAtOnce: tc.fed}
-		if got := float64(l.longestNs(tc.n)) * 1e-6; math.Abs(got-tc.wantMs) > 1e-5 {
+		if got := float64(l.longestNs(tc.n)) * 1e-6; !(math.Abs(got-tc.wantMs) <= 1e-5) {
 			t.Errorf("%d at once, %g fed: lead %g ms; want %g", tc.n, tc.fed, got, tc.wantMs)
 		}
 		if got := l.AloneNs(); got != 700e6 {
@@ -165,7 +165,7 @@ func TestSlicesAverageOut(t *testing.T) {
 		sum += float64(c.section[1].StrokeNs)*1e-6 - want
 		n++
 	}
-	if mean := sum / float64(n); math.Abs(mean) > 2 {
+	if mean := sum / float64(n); !(math.Abs(mean) <= 2) {
 		t.Errorf("strokes are %.2f ms too long on average", mean)
 	}
 }

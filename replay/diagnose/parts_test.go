@@ -20,16 +20,16 @@ func TestStudentsT(t *testing.T) {
 		df   int
 		p, t float64
 	}{{1, 0.05, 12.7062}, {6, 0.05, 2.446912}, {10, 0.01, 3.169273}, {30, 0.05, 2.042272}} {
-		if got := quantile(tc.p, tc.df); math.Abs(got-tc.t) > 1e-4 {
+		if got := quantile(tc.p, tc.df); !(math.Abs(got-tc.t) <= 1e-4) {
 			t.Errorf("quantile of %g, %d degrees: %g; want %g", tc.p, tc.df, got, tc.t)
 		}
 		for _, x := range []float64{tc.t, -tc.t} {
-			if got := twoSided(x, tc.df); math.Abs(got-tc.p) > 1e-5 {
+			if got := twoSided(x, tc.df); !(math.Abs(got-tc.p) <= 1e-5) {
 				t.Errorf("beyond %g, %d degrees: %g; want %g", x, tc.df, got, tc.p)
 			}
 		}
 		ci := around(3, 0.5, tc.df)
-		if math.Abs(ci[0]-3+0.5*quantile(0.05, tc.df)) > 1e-9 || math.Abs(ci[0]+ci[1]-6) > 1e-9 {
+		if !(math.Abs(ci[0]-3+0.5*quantile(0.05, tc.df)) <= 1e-9) || !(math.Abs(ci[0]+ci[1]-6) <= 1e-9) {
 			t.Errorf("around 3: %v", ci)
 		}
 	}
@@ -45,7 +45,7 @@ func TestWilson(t *testing.T) {
 				t.Errorf("share %g of %g: %g to %g", share, n, lo, hi)
 			}
 			for _, p := range []float64{lo, hi} {
-				if d := (p-share)*(p-share) - 1.959964*1.959964*p*(1-p)/n; math.Abs(d) > 1e-9 {
+				if d := (p-share)*(p-share) - 1.959964*1.959964*p*(1-p)/n; !(math.Abs(d) <= 1e-9) {
 					t.Errorf("share %g of %g: the end %g is off by %g", share, n, p, d)
 				}
 			}
@@ -137,7 +137,7 @@ func TestByHand(t *testing.T) {
 			}
 			share := float64(tc.far) / float64(tc.all)
 			lo, hi := wilson(share, 60)
-			if f.n != tc.far || math.Abs(f.size-share) > 1e-12 || math.Abs(f.ci[0]-lo) > 1e-12 || math.Abs(f.ci[1]-hi) > 1e-12 || f.cause != ByHand {
+			if f.n != tc.far || !(math.Abs(f.size-share) <= 1e-12) || !(math.Abs(f.ci[0]-lo) <= 1e-12) || !(math.Abs(f.ci[1]-hi) <= 1e-12) || f.cause != ByHand {
 				t.Errorf("%+v; want %d of %d, %g to %g", f, tc.far, tc.all, lo, hi)
 			}
 		})
@@ -293,7 +293,7 @@ func TestWorse(t *testing.T) {
 	half := 2.446912 * math.Sqrt((sb+sg)/6*(1.0/3+1.0/5))
 	more := func(d float64) float64 { return math.Exp(g+d) - math.Exp(g) }
 	f := worse(bad, good)
-	if f == nil || math.Abs(f.size-more(b-g)) > 1e-9 || math.Abs(f.ci[0]-more(b-g-half)) > 1e-6 || math.Abs(f.ci[1]-more(b-g+half)) > 1e-6 || f.n != 3 || f.cause != PoorReception {
+	if f == nil || !(math.Abs(f.size-more(b-g)) <= 1e-9) || !(math.Abs(f.ci[0]-more(b-g-half)) <= 1e-6) || !(math.Abs(f.ci[1]-more(b-g+half)) <= 1e-6) || f.n != 3 || f.cause != PoorReception {
 		t.Errorf("%+v; want %g, %g to %g", f, more(b-g), more(b-g-half), more(b-g+half))
 	}
 	for name, two := range map[string][2][]float64{
@@ -319,13 +319,13 @@ func TestWorse(t *testing.T) {
 func TestMeans(t *testing.T) {
 	list := []float64{0.01, 0.03, 0.02, 0.04, 0.02, 0.03, 0.03, 0.02}
 	mean, se, df := meanOf(list, 0.010)
-	if math.Abs(mean-0.025) > 1e-12 || df != 7 || math.Abs(se-math.Sqrt(0.0006/7/8)) > 1e-9 {
+	if !(math.Abs(mean-0.025) <= 1e-12) || df != 7 || !(math.Abs(se-math.Sqrt(0.0006/7/8)) <= 1e-9) {
 		t.Errorf("%g ± %g, %d degrees; want 0.025 ± %g, 7", mean, se, df, math.Sqrt(0.0006/7/8))
 	}
-	if m, s, d := meanOf(append([]float64{3}, list...), 0.010); math.Abs(m-mean) > 1e-12 || math.Abs(s-se) > 1e-12 || d != 7 {
+	if m, s, d := meanOf(append([]float64{3}, list...), 0.010); !(math.Abs(m-mean) <= 1e-12) || !(math.Abs(s-se) <= 1e-12) || d != 7 {
 		t.Errorf("with an outlier: %g ± %g, %d degrees; want it left out", m, s, d)
 	}
-	if m, s, d := meanOf([]float64{0.5, 0.5, 0.5, 0.5}, 0.010); m != 0.5 || math.Abs(s-0.0005) > 1e-12 || d != 3 {
+	if m, s, d := meanOf([]float64{0.5, 0.5, 0.5, 0.5}, 0.010); m != 0.5 || !(math.Abs(s-0.0005) <= 1e-12) || d != 3 {
 		t.Errorf("four alike: %g ± %g, %d degrees; want 0.5 ± 0.0005, 3", m, s, d)
 	}
 	if m, s, d := meanOf([]float64{0.2}, 0.010); m != 0.2 || !math.IsInf(s, 1) || d != 0 {
@@ -334,7 +334,7 @@ func TestMeans(t *testing.T) {
 	if m, s, d := meanOf(nil, 0.010); m != 0 || !math.IsInf(s, 1) || d != 0 {
 		t.Errorf("none: %g ± %g, %d degrees", m, s, d)
 	}
-	if m, v := meanVar([]float64{1, 2, 6}); math.Abs(m-3) > 1e-12 || math.Abs(v-7) > 1e-12 {
+	if m, v := meanVar([]float64{1, 2, 6}); !(math.Abs(m-3) <= 1e-12) || !(math.Abs(v-7) <= 1e-12) {
 		t.Errorf("mean %g, variance %g of 1, 2, 6; want 3, 7", m, v)
 	}
 	for list, want := range map[[4]float64]float64{{4, 1, 3, 2}: 2.5, {1, 1, 9, 9}: 5} {
@@ -401,7 +401,7 @@ func TestSlowSections(t *testing.T) {
 				}
 			}
 			out, floorS := slowSections(moves, list, 5, 0)
-			if math.Abs(floorS-0.010) > 1e-9 {
+			if !(math.Abs(floorS-0.010) <= 1e-9) {
 				t.Errorf("the smallest that shows: %g s; want 10 ms, without scatter", floorS)
 			}
 			if (len(out) == 1) != tc.found {
@@ -415,11 +415,11 @@ func TestSlowSections(t *testing.T) {
 			if tc.of == both {
 				size /= 2
 			}
-			if f.section != 3 || f.of != tc.of || math.Abs(f.size-size) > 1e-9 || f.note != tc.note || math.Abs(f.explained-want) > 1e-9*want || f.ci[0] > size || f.ci[1] < size {
+			if f.section != 3 || f.of != tc.of || !(math.Abs(f.size-size) <= 1e-9) || f.note != tc.note || !(math.Abs(f.explained-want) <= 1e-9*want) || f.ci[0] > size || f.ci[1] < size {
 				t.Errorf("found %+v; want section 3, %g s, %g m² explained", f, size, want)
 			}
 			for i := range moves {
-				if m := &moves[i]; math.Abs(m.lateM-m.speedMps*shared(i/5)) > 1e-9 {
+				if m := &moves[i]; !(math.Abs(m.lateM-m.speedMps*shared(i/5)) <= 1e-9) {
 					t.Fatalf("move %d is left %g m late; want what all share, %g", i, m.lateM, m.speedMps*shared(i/5))
 				}
 			}
@@ -435,7 +435,7 @@ func TestSlowSections(t *testing.T) {
 	_, floorS := slowSections(moves, list, 5, 0)
 	// The median of four others scatters by 0.55 of one; 200 crossings each way.
 	se := 0.05 * math.Hypot(1, 0.55) / math.Sqrt(200)
-	if want := (3.29 + 1.645) * se; math.Abs(floorS/want-1) > 0.15 {
+	if want := (3.29 + 1.645) * se; !(math.Abs(floorS/want-1) <= 0.15) {
 		t.Errorf("floor %g s; want about %g", floorS, want)
 	}
 }
@@ -470,7 +470,7 @@ func TestGramByCramer(t *testing.T) {
 		rss += (y[k] - fit[k]) * (y[k] - fit[k])
 	}
 	se := math.Sqrt(rss / (n - 2) * a / det)
-	if !ok || math.Abs(f.beta[0]-beta[0]) > 1e-9 || math.Abs(f.beta[1]-beta[1]) > 1e-9 || math.Abs(f.rss-rss) > 1e-9 || f.df != n-2 || math.Abs(f.se(1)-se) > 1e-9 {
+	if !ok || !(math.Abs(f.beta[0]-beta[0]) <= 1e-9) || !(math.Abs(f.beta[1]-beta[1]) <= 1e-9) || !(math.Abs(f.rss-rss) <= 1e-9) || f.df != n-2 || !(math.Abs(f.se(1)-se) <= 1e-9) {
 		t.Fatalf("%+v, se %g; want %v, rss %g, se %g", f, f.se(1), beta, rss, se)
 	}
 	sum := 0.0
@@ -483,7 +483,7 @@ func TestGramByCramer(t *testing.T) {
 		}
 		sum += pair * pair
 	}
-	if got := ts.variance(&f, y, fit); math.Abs(got-max(sum, se*se)) > 1e-9*got {
+	if got := ts.variance(&f, y, fit); !(math.Abs(got-max(sum, se*se)) <= 1e-9*got) {
 		t.Errorf("variance %g; want the larger of %g and %g", got, sum, se*se)
 	}
 	// Lifts and drops that err alike: more than even scatter.
@@ -500,7 +500,7 @@ func TestGramByCramer(t *testing.T) {
 		}
 		sum += pair * pair
 	}
-	if got := ts.variance(&f, y, fit); sum <= f.se(1)*f.se(1) || math.Abs(got-sum) > 1e-9*sum {
+	if got := ts.variance(&f, y, fit); sum <= f.se(1)*f.se(1) || !(math.Abs(got-sum) <= 1e-9*sum) {
 		t.Errorf("variance %g; want %g, which is more than %g", got, sum, f.se(1)*f.se(1))
 	}
 	for _, set := range [][]int{{0, 1, 2}, {0, 2}} {
@@ -586,7 +586,7 @@ func TestBandNeedsFreedom(t *testing.T) {
 	f := Fit{TimeErrorS: &x, PlaceErrorM: &y, varTime: 0.01, varPlace: 0.04, cov: -0.005, df: 1}
 	place, ci, ok := f.Band(2)
 	half := 12.7062 * math.Sqrt(0.04-2*2*0.005+4*0.01)
-	if !ok || math.Abs(place-0.5) > 1e-12 || math.Abs(ci[1]-0.5-half) > 1e-3 || math.Abs(ci[0]-0.5+half) > 1e-3 {
+	if !ok || !(math.Abs(place-0.5) <= 1e-12) || !(math.Abs(ci[1]-0.5-half) <= 1e-3) || !(math.Abs(ci[0]-0.5+half) <= 1e-3) {
 		t.Errorf("%g, %v, %v; want 0.5 ± %g", place, ci, ok, half)
 	}
 	for _, f := range []Fit{{TimeErrorS: &x, PlaceErrorM: &y}, {TimeErrorS: &x, df: 5}, {PlaceErrorM: &y, df: 5}} {

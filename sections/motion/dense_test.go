@@ -221,11 +221,11 @@ func TestEstimatorBesideDenseFilter(t *testing.T) {
 					t.Fatalf("fix %d: spread %g; the drive is too wild to compare", i, k.State.Spread)
 				}
 				for r := range 6 {
-					if off := math.Abs(k.X[r]-d.x[r]) / math.Sqrt(d.p[r][r]); off > 0.005 {
+					if off := math.Abs(k.X[r]-d.x[r]) / math.Sqrt(d.p[r][r]); !(off <= 0.005) {
 						t.Errorf("fix %d: state %d is %.9g; want %.9g", i, r, k.X[r], d.x[r])
 					}
 					for c := range 6 {
-						if off := math.Abs(k.P[r][c]-d.p[r][c]) / math.Sqrt(d.p[r][r]*d.p[c][c]); off > 0.01 {
+						if off := math.Abs(k.P[r][c]-d.p[r][c]) / math.Sqrt(d.p[r][r]*d.p[c][c]); !(off <= 0.01) {
 							t.Errorf("fix %d: covariance of %d and %d is %.6g; want %.6g", i, r, c, k.P[r][c], d.p[r][c])
 						}
 					}
@@ -307,7 +307,7 @@ func TestSmoothHeadingBesideLeastSquares(t *testing.T) {
 			want := solve(q.a, q.b)
 			smoothHeading(track, samples, tc.antenna)
 			for i, p := range track {
-				if math.Abs(p.HeadingRad-want[2*i]) > 2e-6 || math.Abs(p.YawRateRadPerS-want[2*i+1]) > 2e-5 {
+				if !(math.Abs(p.HeadingRad-want[2*i]) <= 2e-6) || !(math.Abs(p.YawRateRadPerS-want[2*i+1]) <= 2e-5) {
 					t.Errorf("sample %d: heading %.7f rad, yaw rate %.6f rad/s; want %.7f, %.6f", i, p.HeadingRad, p.YawRateRadPerS, want[2*i], want[2*i+1])
 				}
 				if p.SpeedMps*tc.v < 0.9*tc.v*tc.v {
@@ -334,7 +334,7 @@ func TestSmoothHeadingOfLongDrives(t *testing.T) {
 	smoothHeading(part, samples[skip:], Antenna{XM: 1.5, YM: 0.3})
 	for i := skip + 300; i < n; i++ {
 		a, b := whole[i], part[i-skip]
-		if math.Abs(a.HeadingRad-b.HeadingRad) > 1e-7 || math.Abs(a.YawRateRadPerS-b.YawRateRadPerS) > 1e-7 || math.Abs(a.SpeedMps-b.SpeedMps) > 1e-7 {
+		if !(math.Abs(a.HeadingRad-b.HeadingRad) <= 1e-7) || !(math.Abs(a.YawRateRadPerS-b.YawRateRadPerS) <= 1e-7) || !(math.Abs(a.SpeedMps-b.SpeedMps) <= 1e-7) {
 			t.Fatalf("sample %d: %+v in one drive, %+v in the other", i, a, b)
 		}
 	}
@@ -378,7 +378,7 @@ func TestFitParabolaBesideLeastSquares(t *testing.T) {
 			we, wn := solve(e.a, e.b), solve(n.a, n.b)
 			got := fitParabola(samples, at)
 			for _, v := range [][2]float64{{got.e, we[0]}, {got.n, wn[0]}, {got.ve, we[1]}, {got.vn, wn[1]}} {
-				if math.Abs(v[0]-v[1]) > 1e-5 {
+				if !(math.Abs(v[0]-v[1]) <= 1e-5) {
 					t.Errorf("got %+v; want %v east, %v north", got, we, wn)
 					break
 				}

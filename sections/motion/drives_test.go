@@ -65,7 +65,7 @@ func TestLongReverse(t *testing.T) {
 				t.Helper()
 				s, c := math.Sincos(p.HeadingRad)
 				e, n := p.EastM+antenna.XM*s+antenna.YM*c, p.NorthM+antenna.XM*c-antenna.YM*s
-				if math.Abs(wrap(p.HeadingRad-wantHeading)) > 0.02 || math.Abs(p.SpeedMps-wantSpeed) > 0.1 || math.Hypot(e-antennaE, n-antennaN) > 0.1 {
+				if !(math.Abs(wrap(p.HeadingRad-wantHeading)) <= 0.02) || !(math.Abs(p.SpeedMps-wantSpeed) <= 0.1) || !(math.Hypot(e-antennaE, n-antennaN) <= 0.1) {
 					t.Errorf("%s: %+v; want heading %.3f rad, %g m/s, the antenna at (%.3f, %.3f)", who, p, wantHeading, wantSpeed, antennaE, antennaN)
 				}
 			}
@@ -85,7 +85,7 @@ func TestReverseCount(t *testing.T) {
 		var k Estimator
 		k.X[speed], k.State.ReverseM = tc.mps, 30
 		k.watchReverse(0.1)
-		if math.Abs(k.State.ReverseM-tc.want) > 1e-9 {
+		if !(math.Abs(k.State.ReverseM-tc.want) <= 1e-9) {
 			t.Errorf("%g m/s for 0.1 s after 30 m: %g m; want %g", tc.mps, k.State.ReverseM, tc.want)
 		}
 	}
@@ -112,10 +112,10 @@ func TestWatchReverseKeepsTheAntenna(t *testing.T) {
 	}
 	e, n, ve, vn, ae := at(&k)
 	e0, n0, ve0, vn0, ae0 := at(&before)
-	if math.Hypot(e-e0, n-n0) > 1e-9 || math.Hypot(ve-ve0, vn-vn0) > 1e-9 || math.Abs(ae-ae0) > 1e-9 {
+	if !(math.Hypot(e-e0, n-n0) <= 1e-9) || !(math.Hypot(ve-ve0, vn-vn0) <= 1e-9) || !(math.Abs(ae-ae0) <= 1e-9) {
 		t.Errorf("the antenna went from (%g, %g) to (%g, %g), its velocity from (%g, %g) to (%g, %g)", e0, n0, e, n, ve0, vn0, ve, vn)
 	}
-	if math.Abs(wrap(k.X[theta]-before.X[theta]-math.Pi)) > 1e-9 || k.X[speed] != 1.5 || k.State.ReverseM != 0 {
+	if !(math.Abs(wrap(k.X[theta]-before.X[theta]-math.Pi)) <= 1e-9) || k.X[speed] != 1.5 || k.State.ReverseM != 0 {
 		t.Errorf("state %v, %g m reversed; want the opposite heading, 1.5 m/s, 0 m", k.X, k.State.ReverseM)
 	}
 	sign := [6]float64{1, 1, 1, -1, 1, -1}
@@ -168,8 +168,8 @@ func TestAlign(t *testing.T) {
 			if !ready {
 				return
 			}
-			if math.Abs(wrap(m.HeadingRad-tc.heading*rad)) > 1e-9 || math.Abs(m.SpeedMps-tc.speed) > 1e-9 ||
-				math.Hypot(m.EastM-tc.east, m.NorthM-tc.north) > 1e-9 || m.TimeNs != t0+int64(tc.says[len(tc.says)-1].s*1e9) {
+			if !(math.Abs(wrap(m.HeadingRad-tc.heading*rad)) <= 1e-9) || !(math.Abs(m.SpeedMps-tc.speed) <= 1e-9) ||
+				!(math.Hypot(m.EastM-tc.east, m.NorthM-tc.north) <= 1e-9) || m.TimeNs != t0+int64(tc.says[len(tc.says)-1].s*1e9) {
 				t.Errorf("got %+v; want %g°, %g m/s at (%g, %g)", m, tc.heading, tc.speed, tc.east, tc.north)
 			}
 		})
@@ -214,16 +214,16 @@ func TestSpread(t *testing.T) {
 		sigma := 0.5
 		expected := math.Sqrt(sigma*sigma*tc.was + 0.25)
 		k.measure(row{yaw, 1, theta, 0, speed, 0}, tc.k*expected, sigma)
-		if math.Abs(k.State.Spread-tc.want) > 1e-9*tc.want {
+		if !(math.Abs(k.State.Spread-tc.want) <= 1e-9*tc.want) {
 			t.Errorf("spread %g, a measurement off by %g: %g; want %g", tc.was, tc.k, k.State.Spread, tc.want)
 		}
 		// Of two guesses with variances p and r the mean by weight: p/(p+r) of
 		// the innovation, and p·r/(p+r) is left.
 		r := sigma * sigma * tc.was
-		if want := tc.k * expected * 0.25 / (0.25 + r); math.Abs(k.X[yaw]-want) > 1e-9 {
+		if want := tc.k * expected * 0.25 / (0.25 + r); !(math.Abs(k.X[yaw]-want) <= 1e-9) {
 			t.Errorf("state %g; want %g", k.X[yaw], want)
 		}
-		if want := 0.25 * r / (0.25 + r); math.Abs(k.P[yaw][yaw]-want) > 1e-9 {
+		if want := 0.25 * r / (0.25 + r); !(math.Abs(k.P[yaw][yaw]-want) <= 1e-9) {
 			t.Errorf("variance %g; want %g", k.P[yaw][yaw], want)
 		}
 	}
@@ -247,7 +247,7 @@ func TestPositionSigma(t *testing.T) {
 		{nmea.RTKFixed, 0.0015, 0.0015, 0.0015},
 	} {
 		f := nmea.Fix{Quality: tc.quality, SigmaEastM: tc.east, SigmaNorthM: tc.north}
-		if got := positionSigma(&f); math.Abs(got-tc.want) > 1e-7 {
+		if got := positionSigma(&f); !(math.Abs(got-tc.want) <= 1e-7) {
 			t.Errorf("%v, sigma %g and %g: %g; want %g", tc.quality, tc.east, tc.north, got, tc.want)
 		}
 	}
@@ -257,8 +257,8 @@ func TestSampleOf(t *testing.T) {
 	f := nmea.Fix{TimeNs: t0, SpeedMps: 2, CourseDeg: 300, HeadingDeg: 90, Quality: nmea.RTKFixed,
 		SigmaEastM: float32(math.NaN()), SigmaNorthM: float32(math.NaN())}
 	s := SampleOf(&f, 3, 4)
-	if s.TimeNs != t0 || s.EastM != 3 || s.NorthM != 4 || math.Abs(float64(s.VelocityE)+math.Sqrt(3)) > 1e-6 ||
-		math.Abs(float64(s.VelocityN)-1) > 1e-6 || math.Abs(float64(s.HeadingRad)-math.Pi/2) > 1e-6 || s.SigmaM != 0.014 {
+	if s.TimeNs != t0 || s.EastM != 3 || s.NorthM != 4 || !(math.Abs(float64(s.VelocityE)+math.Sqrt(3)) <= 1e-6) ||
+		!(math.Abs(float64(s.VelocityN)-1) <= 1e-6) || !(math.Abs(float64(s.HeadingRad)-math.Pi/2) <= 1e-6) || s.SigmaM != 0.014 {
 		t.Errorf("got %+v; want (-√3, 1) m/s, π/2, 0.014 m", s)
 	}
 	for mps, moves := range map[float64]bool{0.049: false, 0.051: true} {
@@ -285,7 +285,7 @@ func TestStandstillHoldsTheHeading(t *testing.T) {
 		f, e, n := driveFix(p, antenna, rng, 0.01)
 		k.Update(&f, e, n)
 		samples = append(samples, SampleOf(&f, e, n))
-		if s > 12 && math.Abs(k.X[yaw]) > 0.004 {
+		if s > 12 && !(math.Abs(k.X[yaw]) <= 0.004) {
 			t.Fatalf("at %.1f s: %.4f rad/s, standing", s, k.X[yaw])
 		}
 	}
@@ -295,7 +295,7 @@ func TestStandstillHoldsTheHeading(t *testing.T) {
 	}
 	track := Smooth(samples, antenna)
 	a, b := track[130], track[699]
-	if math.Abs(a.HeadingRad-b.HeadingRad) > 0.001 || math.Abs(a.HeadingRad-2.4) > 0.05 {
+	if !(math.Abs(a.HeadingRad-b.HeadingRad) <= 0.001) || !(math.Abs(a.HeadingRad-2.4) <= 0.05) {
 		t.Errorf("smoothed heading %.4f rad, then %.4f; want 2.4, held", a.HeadingRad, b.HeadingRad)
 	}
 }
@@ -377,8 +377,8 @@ func TestPredictBesideIntegration(t *testing.T) {
 		for _, dt := range []float64{0.4, 1.3, -0.5} {
 			got := tc.Predict(t0 + int64(dt*1e9))
 			x := drift([6]float64{tc.EastM, tc.NorthM, tc.HeadingRad, tc.SpeedMps, tc.YawRateRadPerS, tc.AccelMps2}, dt)
-			if math.Hypot(got.EastM-x[east], got.NorthM-x[north]) > 1e-6 || math.Abs(got.HeadingRad-x[theta]) > 1e-9 || math.Abs(got.SpeedMps-x[speed]) > 1e-6 ||
-				got.YawRateRadPerS != tc.YawRateRadPerS || math.Abs(got.ToolHeadingRad-tc.ToolHeadingRad-tc.YawRateRadPerS*dt) > 1e-12 {
+			if !(math.Hypot(got.EastM-x[east], got.NorthM-x[north]) <= 1e-6) || !(math.Abs(got.HeadingRad-x[theta]) <= 1e-9) || !(math.Abs(got.SpeedMps-x[speed]) <= 1e-6) ||
+				got.YawRateRadPerS != tc.YawRateRadPerS || !(math.Abs(got.ToolHeadingRad-tc.ToolHeadingRad-tc.YawRateRadPerS*dt) <= 1e-12) {
 				t.Errorf("%+v after %g s: %+v; want %v", tc, dt, got, x)
 			}
 		}
@@ -403,7 +403,7 @@ func TestPredictBesideIntegration(t *testing.T) {
 func TestSinc(t *testing.T) {
 	for x := 1e-6; x < 0.15; x *= 1.3 {
 		want := 1 - x*x/6 + x*x*x*x/120 - math.Pow(x, 6)/5040
-		if got := sinc(x); math.Abs(got-want) > 1e-10 || sinc(-x) != got {
+		if got := sinc(x); !(math.Abs(got-want) <= 1e-10) || sinc(-x) != got {
 			t.Errorf("sinc(%g) = %.16f; want %.16f", x, got, want)
 		}
 	}
@@ -426,18 +426,18 @@ func TestInterpAtItsEnds(t *testing.T) {
 		want Pose
 	}{{t0, a}, {t0 + 500e6, b}} {
 		p := Interp(&a, &b, tc.at)
-		if math.Hypot(p.EastM-tc.want.EastM, p.NorthM-tc.want.NorthM) > 1e-12 || math.Abs(p.HeadingRad-tc.want.HeadingRad) > 1e-12 ||
-			math.Abs(p.ToolHeadingRad-tc.want.ToolHeadingRad) > 1e-12 || math.Abs(p.SpeedMps-tc.want.SpeedMps) > 1e-12 || math.Abs(p.YawRateRadPerS-tc.want.YawRateRadPerS) > 1e-12 {
+		if !(math.Hypot(p.EastM-tc.want.EastM, p.NorthM-tc.want.NorthM) <= 1e-12) || !(math.Abs(p.HeadingRad-tc.want.HeadingRad) <= 1e-12) ||
+			!(math.Abs(p.ToolHeadingRad-tc.want.ToolHeadingRad) <= 1e-12) || !(math.Abs(p.SpeedMps-tc.want.SpeedMps) <= 1e-12) || !(math.Abs(p.YawRateRadPerS-tc.want.YawRateRadPerS) <= 1e-12) {
 			t.Errorf("got %+v; want %+v", p, tc.want)
 		}
 		e, n, h := rate(tc.at)
 		s, c := math.Sincos(tc.want.HeadingRad)
-		if math.Abs(e-tc.want.SpeedMps*s) > 1e-4 || math.Abs(n-tc.want.SpeedMps*c) > 1e-4 || math.Abs(h-tc.want.YawRateRadPerS) > 1e-4 {
+		if !(math.Abs(e-tc.want.SpeedMps*s) <= 1e-4) || !(math.Abs(n-tc.want.SpeedMps*c) <= 1e-4) || !(math.Abs(h-tc.want.YawRateRadPerS) <= 1e-4) {
 			t.Errorf("rates %g, %g, %g; want those of %+v", e, n, h, tc.want)
 		}
 	}
 	p := Interp(&a, &b, t0+125e6)
-	if math.Abs(p.ToolHeadingRad-0.275) > 1e-12 || math.Abs(p.SpeedMps-1.875) > 1e-12 || math.Abs(p.YawRateRadPerS-0.15) > 1e-12 || p.TimeNs != t0+125e6 {
+	if !(math.Abs(p.ToolHeadingRad-0.275) <= 1e-12) || !(math.Abs(p.SpeedMps-1.875) <= 1e-12) || !(math.Abs(p.YawRateRadPerS-0.15) <= 1e-12) || p.TimeNs != t0+125e6 {
 		t.Errorf("a quarter of the way: %+v", p)
 	}
 	if p := Interp(&a, &a, t0); p != a {
@@ -493,7 +493,7 @@ func TestTrailStepBesideSmallSteps(t *testing.T) {
 			mid := psi + slope(u, psi)*dt/n/2
 			psi += slope(u+0.5/n, mid) * dt / n
 		}
-		if got := TrailStep(&tc.from, &tc.to, tc.c, tc.l); math.Abs(got-psi) > 2e-5 {
+		if got := TrailStep(&tc.from, &tc.to, tc.c, tc.l); !(math.Abs(got-psi) <= 2e-5) {
 			t.Errorf("%+v to %+v: tool at %.8f rad; want %.8f", tc.from, tc.to, got, psi)
 		}
 	}

@@ -21,7 +21,7 @@ func TestSmoothOfFewSamples(t *testing.T) {
 		t.Errorf("of none: %+v", track)
 	}
 	for _, p := range Smooth([]Sample{sample(0, 7), sample(1, 9)}, Antenna{}) {
-		if want := 7 + 2*float64(p.TimeNs-t0)*1e-9; math.Abs(p.NorthM-want) > 1e-6 || math.Abs(p.SpeedMps-2) > 1e-6 {
+		if want := 7 + 2*float64(p.TimeNs-t0)*1e-9; !(math.Abs(p.NorthM-want) <= 1e-6) || !(math.Abs(p.SpeedMps-2) <= 1e-6) {
 			t.Errorf("of two samples: %+v; want %g m, 2 m/s", p, want)
 		}
 	}
@@ -56,7 +56,7 @@ func TestSlowDrives(t *testing.T) {
 	}
 	for mps, moves := range map[float64]bool{0.1: false, 0.14: false, 0.17: true, 0.25: true} {
 		for i, p := range smooth(along(1, leg{mps, 10}), func(int, *Sample) {}) {
-			if moves && (math.Abs(p.SpeedMps-mps) > 0.01 || math.Abs(wrap(p.HeadingRad-1)) > 0.01) || !moves && (p.SpeedMps != 0 || p.YawRateRadPerS != 0) {
+			if moves && (!(math.Abs(p.SpeedMps-mps) <= 0.01) || math.Abs(wrap(p.HeadingRad-1)) > 0.01) || !moves && (p.SpeedMps != 0 || p.YawRateRadPerS != 0) {
 				t.Errorf("at %g m/s, pose %d: %+v", mps, i, p)
 				break
 			}
@@ -67,7 +67,7 @@ func TestSlowDrives(t *testing.T) {
 			s.VelocityE, s.VelocityN = 0, -0.1
 		}
 	})
-	if p := track[80]; math.Abs(wrap(p.HeadingRad)) > 0.01 || math.Abs(p.SpeedMps-2) > 0.05 {
+	if p := track[80]; !(math.Abs(wrap(p.HeadingRad)) <= 0.01) || !(math.Abs(p.SpeedMps-2) <= 0.05) {
 		t.Errorf("after a stand with a course to the south: %+v; want north at 2 m/s", p)
 	}
 }
@@ -81,7 +81,7 @@ func TestTrailStepOfAStiffDrawbar(t *testing.T) {
 	got := TrailStep(&from, &to, 0.5, 0.25)
 	// A steady turn: v·sin δ - c·ω·cos δ = L·ω.
 	r := 3 / 0.1
-	if want := 2 - math.Atan(0.5/r) - math.Asin(0.25/math.Hypot(r, 0.5)); math.Abs(got-want) > 1e-6 {
+	if want := 2 - math.Atan(0.5/r) - math.Asin(0.25/math.Hypot(r, 0.5)); !(math.Abs(got-want) <= 1e-6) {
 		t.Errorf("tool at %.9f rad; want %.9f", got, want)
 	}
 }
@@ -95,14 +95,14 @@ func TestAdvanceThroughASharpTurn(t *testing.T) {
 	k.X = [6]float64{theta: 0, speed: v, yaw: w}
 	k.P[speed][speed] = 1
 	k.advance(dt)
-	if math.Abs(k.X[east]-v*side) > 1e-9 || math.Abs(k.X[north]-v*ahead) > 1e-9 {
+	if !(math.Abs(k.X[east]-v*side) <= 1e-9) || !(math.Abs(k.X[north]-v*ahead) <= 1e-9) {
 		t.Errorf("at (%g, %g); want (%g, %g)", k.X[east], k.X[north], v*side, v*ahead)
 	}
 	for _, c := range []struct{ got, want float64 }{
 		{k.P[east][speed], side}, {k.P[north][speed], ahead}, {k.P[speed][north], ahead},
 		{k.P[east][east], side * side}, {k.P[east][north], side * ahead}, {k.P[north][north], ahead * ahead},
 	} {
-		if math.Abs(c.got-c.want) > 1e-9 {
+		if !(math.Abs(c.got-c.want) <= 1e-9) {
 			t.Errorf("covariance with the speed %g; want %g", c.got, c.want)
 		}
 	}
@@ -110,7 +110,7 @@ func TestAdvanceThroughASharpTurn(t *testing.T) {
 	k.X = [6]float64{theta: 0.4, speed: v, yaw: w}
 	k.P[theta][theta] = 1
 	k.advance(dt)
-	if de, dn := k.X[east], k.X[north]; math.Abs(k.P[east][theta]-dn) > 1e-2 || math.Abs(k.P[north][theta]+de) > 1e-2 {
+	if de, dn := k.X[east], k.X[north]; !(math.Abs(k.P[east][theta]-dn) <= 1e-2) || !(math.Abs(k.P[north][theta]+de) <= 1e-2) {
 		t.Errorf("covariances with the heading %g, %g; want %g, %g", k.P[east][theta], k.P[north][theta], dn, -de)
 	}
 }

@@ -11,6 +11,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"liftbench/sections"
+	"liftbench/sections/field"
 	"liftbench/sections/motion"
 )
 
@@ -265,6 +266,19 @@ func TestSums(t *testing.T) {
 	for _, e := range []Event{{Kind: Paired, IdealNs: 1, ActualNs: 2}, {Kind: Missed, IdealNs: 1}, {Kind: Spurious, ActualNs: 1}, {Kind: Start, ActualNs: 1}} {
 		if e.TimeNs() != 1 {
 			t.Errorf("%+v is of %d", e, e.TimeNs())
+		}
+	}
+}
+
+// Without a window asked for, transitions up to 5 s apart are pairs.
+func TestUsualWindow(t *testing.T) {
+	for lateS, paired := range map[float64]bool{4.9: true, 5.1: false} {
+		f := newField(t, zone(field.Body, anyHeading, box(-50, 0, 50, 60)))
+		g := newGate(f, rearBar(2, 1, -2), sections.CropFirst)
+		track := newDrive(0, -20, 0).along(140, 2, 0).track
+		res := mustRun(t, track, g, late(t, track, g, always(int64(lateS*1e9))), nil, Options{})
+		if (res.Drop.Paired == 2) != paired || (res.Lift.Paired == 2) != paired {
+			t.Errorf("%g s late: %+v, %+v", lateS, res.Lift, res.Drop)
 		}
 	}
 }

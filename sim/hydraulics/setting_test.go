@@ -77,11 +77,11 @@ func TestWarmingSteps(t *testing.T) {
 		for k := 0; at != never; k++ {
 			s := float64(at-5e9) * 1e-9
 			begins := tc.to - (tc.to-tc.from)*math.Exp(-s/600)
-			if want := tc.from + (tc.to-tc.from)*float64(k)/float64(w.steps); math.Abs(begins-want) > 1e-6 {
+			if want := tc.from + (tc.to-tc.from)*float64(k)/float64(w.steps); !(math.Abs(begins-want) <= 1e-6) {
 				t.Fatalf("step %d begins at %g °C; want %g", k, begins, want)
 			}
 			got := w.step()
-			if want := tc.from + (tc.to-tc.from)*(float64(k)+0.5)/float64(w.steps); math.Abs(got-want) > 1e-9 {
+			if want := tc.from + (tc.to-tc.from)*(float64(k)+0.5)/float64(w.steps); !(math.Abs(got-want) <= 1e-9) {
 				t.Fatalf("step %d is at %g °C; want %g", k, got, want)
 			}
 			at = w.nextNs
