@@ -621,3 +621,54 @@ func TestScattered(t *testing.T) {
 		}
 	}
 }
+
+// A doubt names both causes, why they look alike, and the drive that would tell.
+func TestDoubt(t *testing.T) {
+	for _, tc := range []struct {
+		first, rival Cause
+		why, drive   string
+	}{
+		{LiftTiming, LiftGeometry, "the speeds lie between 3.6 and 9.0 km/h", "two speeds"},
+		{LiftGeometry, LiftTiming, "the speeds lie between 3.6 and 9.0 km/h", "two speeds"},
+		{LiftTiming, FlowShortage, "the number of sections that lift at once changes too little", "one section at a time"},
+		{LiftTiming, ColdOil, "the day is 90 minutes long", "cold oil"},
+		{LiftTiming, Latency, "0 crossings scatter too much", "more crossings"},
+	} {
+		a := &analysis{lastS: 5400, moves: []move{{speedMps: 1}, {speedMps: 2, on: true}, {speedMps: 2.5}}, terms: []term{{cause: HeadingError}, {cause: tc.rival}}}
+		d := a.doubt(&found{term: term{cause: tc.first, of: lifts}}, []int{1})
+		if len(d.Between) != 2 || d.Between[0] != tc.first || d.Between[1] != tc.rival || !strings.Contains(d.Why, tc.why) || !strings.Contains(d.Drive, tc.drive) {
+			t.Errorf("%s or %s: %+v", tc.first, tc.rival, d)
+		}
+	}
+}
+
+// A day tells from which size on it would have shown each cause.
+func TestFloorsOfADay(t *testing.T) {
+	m := &sections.Machine{Sections: make([]sections.Section, 6)}
+	for i := range m.Sections {
+		m.Sections[i] = sections.Section{XM: -2, YM: float64(i) - 2.5, WidthM: 1}
+	}
+	rng := rand.New(rand.NewPCG(3, 9))
+	var day []score.Event
+	for i := range 120 {
+		day = crossed(day, i%2 == 1, 60*float64(i), 1+2.5*rng.Float64(), 0, 0, 0.02*rng.NormFloat64())
+	}
+	d, err := Run(Input{Machine: m, Actual: day})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []Cause{LiftTiming, DropTiming, LiftGeometry, DropGeometry, Latency, Geometry, WrongBorder} {
+		found := false
+		for _, f := range d.Floors {
+			// 2 cm of scatter over 60 crossings: above what is worth a setting, and far below half a second or metre.
+			found = found || f.Cause == c && f.Size != nil && *f.Size >= 0.0099 && *f.Size < 0.5
+		}
+		if !found {
+			for _, f := range d.Floors {
+				if f.Cause == c {
+					t.Errorf("%s: floor %v", c, *f.Size)
+				}
+			}
+		}
+	}
+}
