@@ -12,40 +12,43 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// checkCut cuts a headland from a boundary and compares it with GEOS.
-func checkCut(t *testing.T, boundary orb.MultiPolygon, widthM, toleranceM float64) {
+// cutFrom cuts a headland from a boundary.
+func cutFrom(t *testing.T, name string, boundary orb.MultiPolygon, widthM float64) cutHeadland {
 	t.Helper()
 	f := &Field{}
 	var bad *flaw
 	if f.Boundary, bad = cleaned(boundary); bad != nil {
-		t.Fatal(bad.text)
+		t.Fatalf("%s: %s", name, bad.text)
 	}
 	var err error
 	if f.Zones, err = headland(f.Boundary, widthM, math.NaN()); err != nil {
-		t.Fatal(err)
+		t.Fatalf("%s: %v", name, err)
 	}
 	if err := f.finish(noiseM); err != nil {
-		t.Fatal(err)
+		t.Fatalf("%s: %v", name, err)
 	}
-	checkHeadland(t, f, widthM, toleranceM)
+	return cutHeadland{name, f, widthM, 0.05}
 }
 
 // A square of 200 m with a notch 60 m deep in its south side, as wide as makes
 // its tip 1° to 90°.
 func TestHeadlandNotch(t *testing.T) {
+	var list []cutHeadland
 	for _, tipDeg := range []float64{1, 5, 19, 30, 60, 90} {
 		half := 60 * math.Tan(tipDeg/2*radPerDeg)
 		notched := orb.MultiPolygon{{{{0, 0}, {100 - half, 0}, {100, 60}, {100 + half, 0}, {200, 0}, {200, 200}, {0, 200}}}}
 		for _, widthM := range []float64{1, 12, 30} {
-			t.Run(fmt.Sprintf("tip %g°, %g m", tipDeg, widthM), func(t *testing.T) { checkCut(t, notched, widthM, 0.05) })
+			list = append(list, cutFrom(t, fmt.Sprintf("tip %g°, %g m", tipDeg, widthM), notched, widthM))
 		}
 	}
+	checkHeadlands(t, list...)
 }
 
 // Boundaries drawn at random: 5 to 14 corners around a middle, each at any
 // distance of 40 to 200 m, so that some are spikes and some are notches.
 func TestHeadlandSpikes(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 4))
+	var list []cutHeadland
 	for k := range 40 {
 		var ring orb.Ring
 		n := 5 + rng.IntN(10)
@@ -54,7 +57,7 @@ func TestHeadlandSpikes(t *testing.T) {
 			r := 40 + 160*rng.Float64()
 			ring = append(ring, orb.Point{r * c, r * s})
 		}
-		widthM := 2 + 8*rng.Float64()
-		t.Run(fmt.Sprint(k), func(t *testing.T) { checkCut(t, orb.MultiPolygon{{ring}}, widthM, 0.05) })
+		list = append(list, cutFrom(t, fmt.Sprintf("boundary %d", k), orb.MultiPolygon{{ring}}, 2+8*rng.Float64()))
 	}
+	checkHeadlands(t, list...)
 }
