@@ -22,6 +22,7 @@ import (
 	"fmt"
 	"math"
 	"reflect"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -282,11 +283,20 @@ func text(n ast.Node) (string, bool) {
 	return "", false
 }
 
+// plainWhole is a whole number as YAML 1.2 writes it (10.3.2, the core schema):
+// decimal, 0o and octal digits, 0x and hexadecimal ones. Other spellings are
+// read as one number by some programs and as another by others: 012 is ten to
+// those of YAML 1.1.
+var plainWhole = regexp.MustCompile(`^[-+]?(0|[1-9][0-9]*|0o[0-7]+|0x[0-9a-fA-F]+)$`)
+
 // number returns the value of a number node; NaN and infinities included, for
 // the range to refuse.
 func number(n ast.Node) (float64, bool) {
 	switch x := n.(type) {
 	case *ast.IntegerNode:
+		if !plainWhole.MatchString(x.GetToken().Value) {
+			return 0, false
+		}
 		switch i := x.Value.(type) {
 		case int64:
 			return float64(i), true
@@ -322,6 +332,10 @@ func describe(n ast.Node) string {
 		return shorten(strconv.Quote(x.Value))
 	case *ast.LiteralNode:
 		return shorten(strconv.Quote(x.Value.Value))
+	case *ast.IntegerNode:
+		if value := x.GetToken().Value; !plainWhole.MatchString(value) {
+			return shorten(value) + ", which programs read differently"
+		}
 	}
 	return inLine(n.GetToken().Value)
 }

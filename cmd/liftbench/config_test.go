@@ -53,6 +53,12 @@ var badSettings = []struct {
 		`LINE:3: antenna: unknown key "forward_cm"; did you mean "forward_m"? expected one of: forward_m, right_m, height_m`},
 	{"word", "machine.yaml", "mount: rear", "mount: raer",
 		`LINE:8: mount: found "raer"; did you mean "rear"? expected one of: rear, front, trailed`},
+	{"leading zero", "scenario.yaml", "seed: 1", "seed: 012",
+		`LINE:9: drive.seed: found 012, which programs read differently; expected a whole number from 0 to 9.007199254740991e+15`},
+	{"underscore", "machine.yaml", "working_cm: 3.0", "working_cm: 1_0",
+		`LINE:15: depth.working_cm: found 1_0, which programs read differently; expected a number above 0 up to 50 cm`},
+	{"binary", "scenario.yaml", "seed: 1", "seed: 0b11",
+		`LINE:9: drive.seed: found 0b11, which programs read differently; expected a whole number from 0 to 9.007199254740991e+15`},
 	{"number for a word", "machine.yaml", "mount: rear", "mount: 3",
 		`LINE:8: mount: found 3; expected one of: rear, front, trailed`},
 	{"text for a number", "machine.yaml", "spacing_m: 0.50", "spacing_m: half",
@@ -247,7 +253,7 @@ func TestDemoLoads(t *testing.T) {
 func TestSectionsOfUnequalSize(t *testing.T) {
 	text, _ := edit(t, demoText(t, "machine.yaml"), "[2, 2, 2, 2, 2, 2]", "[5, 2, 5]")
 	text, _ = edit(t, text, "offset_m: 0.00", "offset_m: 0.10")
-	m, err := loadMachine("m.yaml", func(string, string) ([]byte, error) { return []byte(text), nil })
+	m, err := loadMachine("m.yaml", named(func(string, string) ([]byte, error) { return []byte(text), nil }))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -271,7 +277,7 @@ func TestScenarioChangesTheController(t *testing.T) {
 	if err := os.WriteFile(file, []byte(text), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	_, m, err := loadScenario(file, readFile, "")
+	_, m, err := loadScenario(file, onDisk, "")
 	if err != nil {
 		t.Fatal(err)
 	}

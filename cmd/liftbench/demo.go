@@ -18,14 +18,14 @@ const (
 	demoStudy    = "demo/study.yaml"
 )
 
-// readDemo is the source of the demo's files.
-func readDemo(name, what string) ([]byte, error) {
+// inDemo is the source of the demo's files.
+var inDemo = named(func(name, what string) ([]byte, error) {
 	data, err := demoFiles.ReadFile(name)
 	if err != nil {
 		return nil, openError(name, what, err)
 	}
 	return data, nil
-}
+})
 
 // writeDemo writes the demo's files to dir, to start from.
 func writeDemo(dir string) error {
@@ -40,7 +40,7 @@ func writeDemo(dir string) error {
 func demoOutFiles(names ...string) ([]outFile, error) {
 	var files []outFile
 	for _, name := range names {
-		data, err := readDemo(path.Join("demo", name), "a file of the demo")
+		data, err := inDemo.read(path.Join("demo", name), "a file of the demo")
 		if err != nil {
 			return nil, err
 		}

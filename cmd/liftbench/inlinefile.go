@@ -45,7 +45,7 @@ func (m *machineRef) schema() map[string]any {
 // load reads the machine that a scenario file names or holds.
 func (m *machineRef) load(scenario string, read source) (*machineConfig, error) {
 	if m.content == nil {
-		return loadMachine(beside(scenario, m.file), read)
+		return loadMachine(read.beside(scenario, m.file), read)
 	}
 	c := defaultMachine()
 	c.doc = newDocument(scenario)
@@ -69,15 +69,15 @@ func (f *fieldRef) schema() map[string]any {
 // where it is read from.
 func (f *fieldRef) in(scenario string, read source) (string, source) {
 	if f.content == nil {
-		return beside(scenario, f.file), read
+		return read.beside(scenario, f.file), read
 	}
-	return scenario, func(string, string) ([]byte, error) {
+	return scenario, source{beside: read.beside, read: func(string, string) ([]byte, error) {
 		v, err := newDocument(scenario).jsonOf(f.content)
 		if err != nil {
 			return nil, err
 		}
 		return json.Marshal(v)
-	}
+	}}
 }
 
 // jsonOf returns what encoding/json writes as the node.

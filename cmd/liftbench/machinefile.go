@@ -71,7 +71,7 @@ var mountNames = [...]string{sections.RearRigid: "rear", sections.FrontRigid: "f
 
 // loadMachine reads a machine file.
 func loadMachine(file string, read source) (*machineConfig, error) {
-	data, err := read(file, "a machine file")
+	data, err := read.read(file, "a machine file")
 	if err != nil {
 		return nil, err
 	}

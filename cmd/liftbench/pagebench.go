@@ -5,6 +5,7 @@
 package main
 
 import (
+	"bufio"
 	"bytes"
 	"cmp"
 	"compress/gzip"
@@ -163,7 +164,7 @@ func (b *pageBench) prepare(a *web.Ask) (*setup, *pageDrive, error) {
 	u := &setup{title: b.base.title}
 	s := b.setting()
 	if f, ok := a.Files["machine"]; ok {
-		m, err := loadMachine(f.Name, func(string, string) ([]byte, error) { return f.Data, nil })
+		m, err := loadMachine(f.Name, named(func(string, string) ([]byte, error) { return f.Data, nil }))
 		if err != nil {
 			return nil, nil, err
 		}
@@ -355,15 +356,23 @@ func (u *setup) checkLength() error {
 // unpacked returns a log's plain bytes, bounded: a megabyte can unpack to a
 // gigabyte.
 func unpacked(f web.Upload) (io.Reader, error) {
-	if !bytes.HasPrefix(f.Data, []byte{0x1f, 0x8b}) {
+	if !bytes.HasPrefix(f.Data, gzipMagic) {
 		return bytes.NewReader(f.Data), nil
 	}
 	z, err := gzip.NewReader(bytes.NewReader(f.Data))
 	if err != nil {
 		return nil, &inputError{file: f.Name, msg: "no gzip data: " + err.Error(), err: err}
 	}
-	return &boundedLog{in: z, left: maxLogBytes}, nil
+	in := bufio.NewReader(z)
+	if head, _ := in.Peek(2); bytes.Equal(head, gzipMagic) {
+		// What reads the log unpacks too: the inner data would know no bound.
+		return nil, &inputError{file: f.Name, msg: "gzip data inside gzip data; expected NMEA sentences, packed once at most"}
+	}
+	return &boundedLog{in: in, left: maxLogBytes}, nil
 }
+
+// gzipMagic is how gzip data begin (RFC 1952).
+var gzipMagic = []byte{0x1f, 0x8b}
 
 // boundedLog ends in an error after so many bytes.
 type boundedLog struct {

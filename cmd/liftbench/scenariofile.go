@@ -5,6 +5,7 @@ package main
 
 import (
 	"fmt"
+	"path"
 	"path/filepath"
 	"time"
 
@@ -85,15 +86,34 @@ type limitsConfig struct {
 }
 
 // source is where configuration files come from: the disk, or the demo in the
-// program. what names the kind of file for errors.
-type source func(path, what string) ([]byte, error)
+// program.
+type source struct {
+	// read returns a file's content; what names the kind of file for errors.
+	read func(name, what string) ([]byte, error)
+	// beside returns name as seen from the file that names it.
+	beside func(file, name string) string
+}
+
+// onDisk reads files by the system's paths.
+var onDisk = source{readFile, func(file, name string) string {
+	if filepath.IsAbs(name) {
+		return name
+	}
+	return filepath.Join(filepath.Dir(file), name)
+}}
+
+// named is a source of files that are not on the disk. Their names have slashes
+// on every system, so that a system's separator never finds them.
+func named(read func(name, what string) ([]byte, error)) source {
+	return source{read, func(file, name string) string { return path.Join(path.Dir(file), name) }}
+}
 
 // loadScenario reads a scenario file and the machine it names, or the machine
 // file given in its place. The scenario's controller block changes the
 // machine's key by key, and its receiver block those of a preset, so these are
 // read into it first.
 func loadScenario(file string, read source, machineFile string) (*scenarioConfig, *machineConfig, error) {
-	data, err := read(file, "a scenario file")
+	data, err := read.read(file, "a scenario file")
 	if err != nil {
 		return nil, nil, err
 	}
@@ -105,7 +125,7 @@ func loadScenario(file string, read source, machineFile string) (*scenarioConfig
 	if machineFile == "" {
 		m, err = first.Machine.load(file, read)
 	} else {
-		m, err = loadMachine(machineFile, readFile)
+		m, err = loadMachine(machineFile, onDisk)
 	}
 	if err != nil {
 		return nil, nil, err
@@ -154,12 +174,4 @@ func (s *scenarioConfig) checkDrive() error {
 		}
 	}
 	return nil
-}
-
-// beside returns path as seen from the file that names it.
-func beside(file, path string) string {
-	if filepath.IsAbs(path) {
-		return path
-	}
-	return filepath.Join(filepath.Dir(file), path)
 }

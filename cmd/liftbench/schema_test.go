@@ -73,8 +73,8 @@ func TestSchemaAgreesWithTheDecoder(t *testing.T) {
 		names := []string{"demo"}
 		files := []string{schemaFile, save(kind+"-demo", demoText(t, kind+".yaml"))}
 		for _, c := range badSettings {
-			if c.file != kind+".yaml" || !form(c.want) || strings.Contains(c.replacement, ".nan") || strings.Contains(c.replacement, ".inf") {
-				continue // JSON has neither NaN nor infinity
+			if c.file != kind+".yaml" || !form(c.want) || strings.Contains(c.replacement, ".nan") || strings.Contains(c.replacement, ".inf") || strings.Contains(c.want, "programs read differently") {
+				continue // JSON has neither NaN nor infinity, and no second spelling of a number
 			}
 			text, _ := edit(t, demoText(t, c.file), c.old, c.replacement)
 			names = append(names, c.name)

@@ -169,6 +169,24 @@ func TestLogThatUnpacksForEver(t *testing.T) {
 	}
 }
 
+// TestLogPackedTwice: gzip inside gzip is refused before it is unpacked twice. A
+// gigabyte of zeros packed twice is a few kilobytes.
+func TestLogPackedTwice(t *testing.T) {
+	pack := func(data []byte) []byte {
+		var out bytes.Buffer
+		z := gzip.NewWriter(&out)
+		z.Write(data)
+		z.Close()
+		return out.Bytes()
+	}
+	packed := string(pack(pack(make([]byte, 64<<20))))
+	contentType, body := form(t, "", [3]string{"log", "twice.gz", packed})
+	w := askPage(web.Handler(newTestBench(t).bench()), "POST", "/api/run", contentType, body)
+	if w.Code != 400 || !strings.Contains(w.Body.String(), "gzip data inside gzip data") {
+		t.Errorf("%d bytes: status %d, %.300s", len(packed), w.Code, w.Body)
+	}
+}
+
 // TestPageNumbersAreDeterministic: the same question, the same bytes, and the
 // order of a setting's keys does not matter.
 func TestPageNumbersAreDeterministic(t *testing.T) {

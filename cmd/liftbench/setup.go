@@ -86,7 +86,7 @@ type setup struct {
 // load reads all files that the selection names.
 func (s *selection) load() (*setup, error) {
 	u := &setup{states: s.states}
-	read := source(readFile)
+	read := onDisk
 	fieldFile := s.field
 	switch {
 	case s.arg == "" && s.machine != "" && s.field != "":
@@ -96,25 +96,26 @@ func (s *selection) load() (*setup, error) {
 	case s.isScenario():
 		file := s.arg
 		if file == "" {
-			file, read = cmp.Or(s.demo, demoScenario), readDemo
+			file, read = cmp.Or(s.demo, demoScenario), inDemo
 		}
+		from := read
 		var err error
-		if u.scenario, u.machine, err = loadScenario(file, read, s.machine); err != nil {
+		if u.scenario, u.machine, err = loadScenario(file, from, s.machine); err != nil {
 			return nil, err
 		}
 		if fieldFile == "" {
-			fieldFile, read = u.scenario.Field.in(file, read)
+			fieldFile, read = u.scenario.Field.in(file, from)
 		} else {
-			read = readFile
+			read = onDisk
 		}
 		if u.title = u.scenario.Name; u.title == "" {
 			u.title = file
 		}
 		if u.scenario.Log != "" {
-			u.log = beside(file, u.scenario.Log)
+			u.log = from.beside(file, u.scenario.Log)
 		}
 		if u.states == "" && u.scenario.States != "" {
-			u.states = beside(file, u.scenario.States)
+			u.states = from.beside(file, u.scenario.States)
 		}
 		if u.states != "" && u.log == "" {
 			return nil, s.statesAlone()
@@ -140,7 +141,7 @@ func (s *selection) load() (*setup, error) {
 // alone loads a machine to which no scenario says anything.
 func (u *setup) alone(file string) error {
 	var err error
-	if u.machine, err = loadMachine(file, readFile); err != nil {
+	if u.machine, err = loadMachine(file, onDisk); err != nil {
 		return err
 	}
 	u.scenario = defaultScenario()
@@ -151,7 +152,7 @@ func (u *setup) alone(file string) error {
 
 // loadField reads the field.
 func (u *setup) loadField(file string, read source, s *selection) error {
-	data, err := read(file, "a field file (GeoJSON)")
+	data, err := read.read(file, "a field file (GeoJSON)")
 	if err != nil {
 		return err
 	}

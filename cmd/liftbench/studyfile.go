@@ -41,7 +41,7 @@ func defaultStudy() *studyConfig {
 
 // loadStudy reads a study file and the setup it varies.
 func loadStudy(file string, read source) (*studyConfig, *setup, error) {
-	data, err := read(file, "a study file")
+	data, err := read.read(file, "a study file")
 	if err != nil {
 		return nil, nil, err
 	}
@@ -49,7 +49,7 @@ func loadStudy(file string, read source) (*studyConfig, *setup, error) {
 	if c.doc, err = bindYAML(file, data, "a study", c); err != nil {
 		return nil, nil, err
 	}
-	scenario := beside(file, c.Scenario)
+	scenario := read.beside(file, c.Scenario)
 	u := &setup{title: scenario}
 	if u.scenario, u.machine, err = loadScenario(scenario, read, ""); err != nil {
 		return nil, nil, err

@@ -58,9 +58,9 @@ mean at each point with its 95 % interval; and figures as SVG and PNG.`,
 			if shard.Of > 0 && outDir == "" {
 				return &usageError{"--shard " + shardText + ": expected --out DIR, for the part's journal"}
 			}
-			file, read := demoStudy, source(readDemo)
+			file, read := demoStudy, inDemo
 			if len(args) > 0 {
-				file, read = args[0], readFile
+				file, read = args[0], onDisk
 			}
 			c, u, err := loadStudy(file, read)
 			if err != nil {

@@ -228,21 +228,23 @@ func between(ax, ay, bx, by float64) float64 {
 // and rounded where the side turns right, and outwardM right of it.
 func (s *side) strip(widthM float64) (geom.Geometry, error) {
 	for _, toleranceM := range []float64{0.02, 0.05, 0.1} {
-		o := outline(simplified(s.points, toleranceM), s.after, widthM)
-		if crossingOf(o) == nil {
-			return toGeom(orb.MultiPolygon{o}), nil
+		pts := simplified(s.points, toleranceM)
+		if o := outline(pts, widthM); crossingOf(o) == nil {
+			return unionOf(append([]geom.Geometry{toGeom(orb.MultiPolygon{o})}, sector(pts, s.after, endRad, widthM)...))
 		}
 	}
 	// Where the side bends more tightly than the width, its outline crosses
 	// itself: put it together from its edges.
 	pts := simplified(s.points, 0.1)
-	parts := make([]geom.Geometry, 0, len(pts))
+	var parts []geom.Geometry
 	for i := 1; i < len(pts); i++ {
-		after := s.after
+		after, beyondRad := s.after, endRad
 		if i+1 < len(pts) {
-			after = pts[i+1]
+			after, beyondRad = pts[i+1], 0
 		}
-		parts = append(parts, toGeom(orb.MultiPolygon{outline(pts[i-1:i+1], after, widthM)}))
+		edge := pts[i-1 : i+1]
+		parts = append(parts, toGeom(orb.MultiPolygon{outline(edge, widthM)}))
+		parts = append(parts, sector(edge, after, beyondRad, widthM)...)
 	}
 	return unionOf(parts)
 }
@@ -263,71 +265,65 @@ func unionOf(parts []geom.Geometry) (geom.Geometry, error) {
 	return geom.Union(a, b)
 }
 
-// outline is the strip's border: out along the right, back along the left.
-// after is the point that follows the last.
-func outline(pts orb.LineString, after orb.Point, widthM float64) orb.Polygon {
+// normal is the unit vector left of the way from a to b.
+func normal(a, b orb.Point) orb.Point {
+	d := math.Hypot(b[0]-a[0], b[1]-a[1])
+	return orb.Point{-(b[1] - a[1]) / d, (b[0] - a[0]) / d}
+}
+
+// off is p moved by d along n.
+func off(p, n orb.Point, d float64) orb.Point { return orb.Point{p[0] + d*n[0], p[1] + d*n[1]} }
+
+// outline is the strip's border, square at both ends: out along the right, back
+// along the left.
+func outline(pts orb.LineString, widthM float64) orb.Polygon {
 	last := len(pts) - 1
-	normal := func(a, b orb.Point) orb.Point {
-		d := math.Hypot(b[0]-a[0], b[1]-a[1])
-		return orb.Point{-(b[1] - a[1]) / d, (b[0] - a[0]) / d}
-	}
-	off := func(p, n orb.Point, d float64) orb.Point { return orb.Point{p[0] + d*n[0], p[1] + d*n[1]} }
-	// mitre is where the offsets of two edges with normals m and n meet:
-	// d (m + n) / (1 + m · n) from their common point. Where they double back
-	// it would be far off, and is held at five times the distance.
-	mitre := func(p, m, n orb.Point, d float64) orb.Point {
-		return off(p, orb.Point{m[0] + n[0], m[1] + n[1]}, d/max(1+m[0]*n[0]+m[1]*n[1], 0.4))
-	}
-	var right, left orb.LineString
-	for i := 0; i < last; i++ {
-		n := normal(pts[i], pts[i+1])
-		if i == 0 {
-			right = append(right, off(pts[0], n, -outwardM))
-			left = append(left, off(pts[0], n, widthM))
-		}
-		next := after
-		if i+1 < last {
-			next = pts[i+2]
-		}
-		p, m := pts[i+1], normal(pts[i+1], next)
-		turnsRight := n[0]*m[1]-n[1]*m[0] < 0
-		if i+1 == last && n[0]*m[0]+n[1]*m[1] > math.Cos(endRad) || turnsRight && i+1 == last {
-			// The next side may set off in another direction than the boundary's
-			// next point, once simplified: reach a little farther around.
-			s, c := math.Sincos(-endRad)
-			m, turnsRight = orb.Point{c*m[0] - s*m[1], s*m[0] + c*m[1]}, true
-		}
-		switch {
-		case turnsRight:
-			left = append(left, arc(p, n, m, widthM)...)
-		case i+1 < last:
-			left = append(left, mitre(p, n, m, widthM))
-		default:
-			left = append(left, off(p, n, widthM))
-		}
-		if i+1 < last {
-			right = append(right, mitre(p, n, m, -outwardM))
-			continue
-		}
-		if turnsRight {
-			right = append(right, off(p, n, -outwardM), p)
+	n := normal(pts[0], pts[1])
+	right, left := orb.LineString{off(pts[0], n, -outwardM)}, orb.LineString{off(pts[0], n, widthM)}
+	for i := 1; i < last; i++ {
+		p, m := pts[i], normal(pts[i], pts[i+1])
+		// The offsets of two edges with normals n and m meet at d (n + m) / (1 + n · m)
+		// from their common point. Where they double back that would be far off, and
+		// is held at five times the distance.
+		both, per := orb.Point{n[0] + m[0], n[1] + m[1]}, 1/max(1+n[0]*m[0]+n[1]*m[1], 0.4)
+		right = append(right, off(p, both, -outwardM*per))
+		if n[0]*m[1]-n[1]*m[0] < 0 {
+			left = append(left, arc(p, n, between(n[0], n[1], m[0], m[1]), widthM)...)
 		} else {
-			right = append(right, off(p, n, -outwardM))
+			left = append(left, off(p, both, widthM*per))
 		}
+		n = m
 	}
+	right, left = append(right, off(pts[last], n, -outwardM)), append(left, off(pts[last], n, widthM))
 	slices.Reverse(left)
 	r := orb.Ring(append(right, left...))
 	return orb.Polygon{append(r, r[0])}
 }
 
-// arc returns points at distance d around p from direction m clockwise to n.
-func arc(p, m, n orb.Point, d float64) orb.LineString {
-	total := math.Atan2(m[0]*n[1]-m[1]*n[0], m[0]*n[0]+m[1]*n[1]) // negative
-	steps := max(int(math.Ceil(-total/arcRad)), 1)
+// sector returns the sector of radius widthM around the last of pts, from where
+// the strip along pts ends round to the normal of the way on to after and
+// beyondRad farther: the next side may set off in another direction than the
+// boundary's next point, once simplified. Nothing where the boundary turns left.
+func sector(pts orb.LineString, after orb.Point, beyondRad, widthM float64) []geom.Geometry {
+	p := pts[len(pts)-1]
+	n, m := normal(pts[len(pts)-2], p), normal(p, after)
+	turnRad := math.Atan2(n[1]*m[0]-n[0]*m[1], n[0]*m[0]+n[1]*m[1]) // positive to the right
+	if turnRad+beyondRad <= 0 {
+		return nil
+	}
+	r := append(orb.Ring{p}, arc(p, n, min(turnRad+beyondRad, math.Pi), widthM)...)
+	slices.Reverse(r) // counter-clockwise
+	return []geom.Geometry{toGeom(orb.MultiPolygon{{append(r, r[0])}})}
+}
+
+// arc returns points at distance d around p, from direction n clockwise through
+// turnRad, 0 to π.
+func arc(p, n orb.Point, turnRad, d float64) orb.LineString {
+	steps := max(int(math.Ceil(turnRad/arcRad)), 1)
 	out := make(orb.LineString, 0, steps+1)
 	for i := 0; i <= steps; i++ {
-		s, c := math.Sincos(total * float64(i) / float64(steps))
-		out = append(out, orb.Point{p[0] + d*(c*m[0]-s*m[1]), p[1] + d*(s*m[0]+c*m[1])})
+		s, c := math.Sincos(-turnRad * float64(i) / float64(steps))
+		out = append(out, off(p, orb.Point{c*n[0] - s*n[1], s*n[0] + c*n[1]}, d))
 	}
 	return out
 }

@@ -24,34 +24,51 @@ func dataFile(t *testing.T, name string) string {
 	return filepath.Join(dir, name)
 }
 
-// checkHeadland checks what holds for every headland cut from a boundary:
-// body and strips fill it, nothing overlaps, and the body is GEOS's inward
-// offset.
-func checkHeadland(t *testing.T, f *Field, widthM, toleranceM float64) {
+// cutHeadland is a field whose headland of widthM was cut from its boundary.
+type cutHeadland struct {
+	name               string
+	f                  *Field
+	widthM, toleranceM float64
+}
+
+// checkHeadlands checks what holds for every headland cut from a boundary: body
+// and strips fill it, nothing overlaps, and the body is GEOS's inward offset.
+func checkHeadlands(t *testing.T, list ...cutHeadland) {
 	t.Helper()
-	var sum float64
-	for i := range f.Zones {
-		sum += f.Zones[i].AreaM2()
+	var asked []map[string]any
+	for _, c := range list {
+		asked = append(asked, map[string]any{"body": c.f.Zones[0].Polygons, "boundary": c.f.Boundary, "width": c.widthM, "tolerance": c.toleranceM})
 	}
-	whole := areaM2(f.Boundary)
-	if math.Abs(sum-whole) > 1e-3*whole {
-		t.Errorf("zones add up to %.2f m², boundary %.2f", sum, whole)
-	}
-	if math.Abs(f.AreaM2()-sum) > 1e-6*whole {
-		t.Errorf("worked area %.2f m², zones add up to %.2f: they overlap", f.AreaM2(), sum)
-	}
-	var got struct{ Missing, Extra, Body float64 }
+	var got []struct{ Missing, Extra, Body float64 }
 	shapely(t, `
 from shapely.geometry import Polygon
 from shapely.ops import unary_union
 shape = lambda mp: unary_union([Polygon(p[0], p[1:]) for p in mp])
-body, want = shape(d["body"]), shape(d["boundary"]).buffer(-d["width"], resolution=256)
-w = d["tolerance"]
-out = {"Missing": want.buffer(-w).difference(body).area, "Extra": body.difference(want.buffer(w)).area, "Body": want.area}
-`, map[string]any{"body": f.Zones[0].Polygons, "boundary": f.Boundary, "width": widthM, "tolerance": toleranceM}, &got)
-	t.Logf("boundary %.1f m², body %.1f (GEOS %.1f), %d strips", whole, f.Zones[0].AreaM2(), got.Body, len(f.Zones)-1)
-	if got.Missing > 0.01 || got.Extra > 0.01 {
-		t.Errorf("body lacks %.3f m² and has %.3f m² too much, more than %g m from GEOS's offset", got.Missing, got.Extra, toleranceM)
+out = []
+for h in d:
+    body, want = shape(h["body"]), shape(h["boundary"]).buffer(-h["width"], resolution=256)
+    w = h["tolerance"]
+    out.append({"Missing": want.buffer(-w).difference(body).area, "Extra": body.difference(want.buffer(w)).area, "Body": want.area})
+`, asked, &got)
+	if len(got) != len(list) {
+		t.Fatalf("GEOS answers for %d headlands of %d", len(got), len(list))
+	}
+	for k, c := range list {
+		var sum float64
+		for i := range c.f.Zones {
+			sum += c.f.Zones[i].AreaM2()
+		}
+		whole := areaM2(c.f.Boundary)
+		if math.Abs(sum-whole) > 1e-3*whole {
+			t.Errorf("%s: zones add up to %.2f m², boundary %.2f", c.name, sum, whole)
+		}
+		if math.Abs(c.f.AreaM2()-sum) > 1e-6*whole {
+			t.Errorf("%s: worked area %.2f m², zones add up to %.2f: they overlap", c.name, c.f.AreaM2(), sum)
+		}
+		t.Logf("%s: boundary %.1f m², body %.1f (GEOS %.1f), %d strips", c.name, whole, c.f.Zones[0].AreaM2(), got[k].Body, len(c.f.Zones)-1)
+		if got[k].Missing > 0.01 || got[k].Extra > 0.01 {
+			t.Errorf("%s: body lacks %.3f m² and has %.3f m² too much, more than %g m from GEOS's offset", c.name, got[k].Missing, got[k].Extra, c.toleranceM)
+		}
 	}
 }
 
@@ -74,7 +91,7 @@ func TestRealBoundaries(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			checkHeadland(t, f, 18, 0.05)
+			checkHeadlands(t, cutHeadland{c.name, f, 18, 0.05})
 			if whole := areaM2(f.Boundary); math.Abs(whole-c.planimeterM2) > 0.1 {
 				t.Errorf("area %.2f m², Planimeter %.1f", whole, c.planimeterM2)
 			}
@@ -142,7 +159,7 @@ func TestHeadlandShapes(t *testing.T) {
 			if err := f.finish(noiseM); err != nil {
 				t.Fatal(err)
 			}
-			checkHeadland(t, f, c.widthM, c.toleranceM)
+			checkHeadlands(t, cutHeadland{c.name, f, c.widthM, c.toleranceM})
 			if c.strips > 0 && len(f.Zones) != c.strips+1 {
 				for i := range f.Zones {
 					t.Logf("%s: %.1f m² at %.1f°", f.Zones[i].Name, f.Zones[i].AreaM2(), f.Zones[i].RowBearingRad/radPerDeg)

@@ -95,15 +95,7 @@ func (g *grid) share(ax, ay, bx, by float64, r rule) float64 {
 		return g.halves(ax, ay, bx, by, r)
 	}
 	l := newLine(ax, ay, bx, by)
-	n := 0             // edges that the line goes through, 2 or more where that is not sure
-	var atA, atB Mask  // the classes at its ends, if it is one
-	var pa, pb float64 // products of the ends with it
-	// How many blocks the line would go through if it were longer, 2 or more
-	// where that is not sure; the classes at the line, if it is one, and the
-	// products of its ends with the block's chord, or with the edge.
-	longer := 0
-	var near Mask
-	var u, v float64
+	var t tally
 	for i := c.place; ; i++ {
 		p := &g.places[i]
 		blocks := g.blocks[p.first:p.last]
@@ -112,83 +104,124 @@ func (g *grid) share(ax, ay, bx, by float64, r rule) float64 {
 			p, q := l.off(b.px, b.py), l.off(b.qx, b.qy)
 			across, narrow := agree(p, q), 2*b.offM*l.span
 			if across > narrow {
-				continue
+				continue // the block lies on one side of the line
 			}
-			ua, ub, size := l.ends(b.px, b.py, b.qx, b.qy)
-			along, wide := agree(ua, ub), 2*b.offM*size
+			pa, pb, size := l.ends(b.px, b.py, b.qx, b.qy)
+			beside := agree(pa, pb) > 2*b.offM*size // the line lies on one side of the block
 			plain := b.sides >= 0 && across < -narrow
-			if along > wide {
-				longer++
-				if !plain {
-					longer++
-					continue
-				}
-				near, _ = g.sides[b.sides].at(ua > 0)
-				u, v = ua, ub
-				continue
-			}
-			points := g.chain[b.at:][:b.last-b.first+1]
-			w := noiseM * l.span
-			if plain && l.steeper(b, p, q) {
-				sure := len(points) == 2
-				if !sure {
-					var i int
-					if i, sure = l.passes(points, p, q, w); sure {
-						ua, ub, size = l.ends(points[i][0], points[i][1], points[i+1][0], points[i+1][1])
-						along, wide = agree(ua, ub), 2*noiseM*size
-					}
-				}
-				if sure && along < -wide {
-					atA, atB = g.sides[b.sides].at(ua > 0)
-					pa, pb = ua, ub
-					n++
-					continue
-				}
-				if sure && along > wide {
-					near, _ = g.sides[b.sides].at(ua > 0)
-					u, v = ua, ub
-					longer++
-					continue
-				}
-			}
-			longer += 2              // edges just ahead or behind, if none is crossed
-			side, sure := 1.0, false // of the point before
-			for j := range points {
-				q := l.off(points[j][0], points[j][1])
-				if sure && side*q > w {
-					continue
-				}
-				if j > 0 {
-					e := &g.edges[int(b.first)+j-1]
-					if sa, sb, ok := l.through(e); ok {
-						atA, atB = e.sides().at(e.isLeft(sa))
-						pa, pb = sa, sb
-						n++
-						if e.left == varies {
-							n++
-						}
-					}
-				}
-				side, sure = math.Copysign(1, q), math.Abs(q) > w
+			switch {
+			case beside && plain:
+				t.ahead++
+				t.next = g.border(b, pa, pb)
+			case beside:
+				t.ahead += unsure
+			case !plain || !t.steep(g, &l, b, p, q):
+				t.edges(g, &l, b)
 			}
 		}
 		if !p.more {
 			break
 		}
 	}
-	switch n {
-	case 0:
-		// If there is but one block ahead or behind, within reach, the line is on
-		// its near side.
-		if t := u / (u - v); longer == 1 && (t-0.5)*(t-0.5)*squared < reachM*reachM {
-			return r.whole(near)
-		}
-		return r.whole(g.classesAt(k, ax, ay, bx, by))
-	case 1:
-		sa, sb := r.whole(atA), r.whole(atB)
-		return sb + (sa-sb)*meeting(pa, pb)
+	switch {
+	case t.crossed == 1:
+		sa, sb := r.whole(t.cut.atA), r.whole(t.cut.atB)
+		return sb + (sa-sb)*meeting(t.cut.pa, t.cut.pb)
+	case t.crossed > 1:
+		return g.shareMany(k, ax, ay, bx, by, r)
 	}
-	return g.shareMany(k, ax, ay, bx, by, r)
+	// The line crosses nothing. If only one border lies ahead of it or behind,
+	// within reach, the line is on its near side.
+	if u := t.next.pa/(t.next.pa-t.next.pb) - 0.5; t.ahead == 1 && u*u*squared < reachM*reachM {
+		return r.whole(t.next.atA)
+	}
+	return r.whole(g.classesAt(k, ax, ay, bx, by))
+}
+
+// tally counts the borders in reach of a line.
+type tally struct {
+	crossed int    // borders that the line goes through
+	cut     border // the last of them
+	ahead   int    // borders that it would go through if it were longer
+	next    border // the last of them
+}
+
+// unsure is what a tally adds where a block may hold any number of borders.
+const unsure = 2
+
+// border is a piece of border as a line from a to b sees it: the classes at
+// both ends of the line where it goes through, and the products of the ends
+// with the piece.
+type border struct {
+	atA, atB Mask
+	pa, pb   float64
+}
+
+// border returns the border of a block that has the same classes beside it all
+// along, for a line whose ends have the products pa and pb.
+func (g *grid) border(b *block, pa, pb float64) border {
+	atA, atB := g.sides[b.sides].at(pa > 0)
+	return border{atA, atB, pa, pb}
+}
+
+// steep counts a block that the line crosses more steeply than the block
+// bends, so that it goes through one of its edges, or would if it were longer.
+// p and q are the products of the block's ends with the line. It reports
+// whether that is sure.
+func (t *tally) steep(g *grid, l *line, b *block, p, q float64) bool {
+	if !l.steeper(b, p, q) {
+		return false
+	}
+	points := g.chain[b.at:][:b.last-b.first+1]
+	i := 0
+	if len(points) > 2 {
+		var sure bool
+		if i, sure = l.passes(points, p, q, noiseM*l.span); !sure {
+			return false
+		}
+	}
+	pa, pb, size := l.ends(points[i][0], points[i][1], points[i+1][0], points[i+1][1])
+	along, wide := agree(pa, pb), 2*noiseM*size
+	if len(points) == 2 {
+		wide = 2 * b.offM * size
+	}
+	switch {
+	case along < -wide:
+		t.crossed++
+		t.cut = g.border(b, pa, pb)
+	case along > wide:
+		t.ahead++
+		t.next = g.border(b, pa, pb)
+	default:
+		return false
+	}
+	return true
+}
+
+// edges counts the edges of a block that the line goes through, one by one.
+func (t *tally) edges(g *grid, l *line, b *block) {
+	t.ahead += unsure // edges just ahead or behind, if none is crossed
+	points := g.chain[b.at:][:b.last-b.first+1]
+	w := noiseM * l.span
+	side, sure := 1.0, false // of the point before
+	for j := range points {
+		q := l.off(points[j][0], points[j][1])
+		if sure && side*q > w {
+			continue // both ends of the edge lie on one side of the line
+		}
+		if j > 0 {
+			e := &g.edges[int(b.first)+j-1]
+			if pa, pb, ok := l.through(e); ok {
+				atA, atB := e.sides().at(e.isLeft(pa))
+				t.cut = border{atA, atB, pa, pb}
+				t.crossed++
+				if e.left == varies {
+					t.crossed += unsure
+				}
+			}
+		}
+		side, sure = math.Copysign(1, q), math.Abs(q) > w
+	}
 }
 
 // meeting returns where, from 0 to 1, a line goes through an edge of which its

@@ -43,12 +43,10 @@ func (pl *planner) turnTo(l *lane, limit *rows, use *turnUse) {
 			if d := l.rows.beyond(e, n); !math.IsInf(d, 0) && d > furthestM {
 				furthestM, furthest = d, orb.Point{e, n}
 			}
-			if len(limit.bins) > 0 {
-				d := limit.beyond(e, n)
-				if math.IsInf(d, 1) {
-					d = planar.DistanceFrom(pl.limit, orb.Point{e, n})
-				}
-				outsideM = max(outsideM, d)
+			if limit.beyond(e, n) > 0 {
+				// Past the limit's last border along the rows, or beside it: a row on
+				// a side of the limit meets no more than its corner.
+				outsideM = max(outsideM, planar.DistanceFrom(pl.limit, orb.Point{e, n}))
 			}
 		})
 	})

@@ -355,6 +355,46 @@ func TestNarrowHeadlandIsReported(t *testing.T) {
 }
 
 // ring is a body with a headland all around it, in one zone or in four.
+// A turn leaves the field by as far as its outermost point lies from the
+// boundary, whatever the boundary's sides are to the rows: flush with the zone's
+// in any direction, or a metre off.
+func TestTurnsLeaveTheField(t *testing.T) {
+	for deg := 0.0; deg < 360; deg += 15 {
+		bearing := deg * math.Pi / 180
+		s, c := math.Sincos(bearing)
+		turned := func(r orb.Ring) orb.Ring { // u along the rows, v right of them
+			out := make(orb.Ring, len(r))
+			for i, p := range r {
+				out[i] = orb.Point{p[1]*s + p[0]*c, p[1]*c - p[0]*s}
+			}
+			return out
+		}
+		var flush, wider float64
+		for _, besideM := range []float64{0, 1} {
+			f := box(bearing, turned(orb.Ring{{0, 0}, {60, 0}, {60, 300}, {0, 300}}),
+				turned(orb.Ring{{-besideM, -12}, {60 + besideM, -12}, {60 + besideM, 312}, {-besideM, 312}}))
+			d, err := Plan(f, machines["rear"], Params{WorkMps: 2})
+			if err != nil {
+				t.Fatal(err)
+			}
+			byM := 0.0
+			for _, w := range d.Warnings {
+				var turns, of int
+				var zone string
+				fmt.Sscanf(w, "zone %q: %d of %d turns leave the field, by up to %f m", &zone, &turns, &of, &byM)
+			}
+			if besideM == 0 {
+				flush = byM
+			} else {
+				wider = byM
+			}
+		}
+		if !(wider > 1 && wider < 15) || flush < wider || flush > wider+1.01 {
+			t.Errorf("rows %g°: turns leave the field by %.1f m; with a metre more on either side by %.1f m", deg, flush, wider)
+		}
+	}
+}
+
 func ring(four bool) *field.Field {
 	f := box(0, orb.Ring{{18, 18}, {132, 18}, {132, 232}, {18, 232}}, orb.Ring{{0, 0}, {150, 0}, {150, 250}, {0, 250}})
 	if !four {

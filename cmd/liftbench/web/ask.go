@@ -48,7 +48,10 @@ const (
 // takes.
 func (c *Control) Take(v any) (any, error) {
 	bad := func(expected string) error {
-		text, _ := json.Marshal(v) // from JSON or a query
+		text, err := json.Marshal(v) // from JSON or a query
+		if err != nil {
+			text = fmt.Append(nil, v) // JSON has no NaN and no infinity; a query has
+		}
 		return &Error{Status: http.StatusBadRequest, Key: c.Key,
 			Msg: fmt.Sprintf("%s: found %.60s; expected %s", c.Key, text, expected)}
 	}

@@ -208,7 +208,13 @@ func takesGzip(r *http.Request) bool {
 	for _, c := range strings.Split(r.Header.Get("Accept-Encoding"), ",") {
 		name, quality, _ := strings.Cut(strings.TrimSpace(c), ";")
 		if strings.EqualFold(name, "gzip") {
-			return strings.ReplaceAll(quality, " ", "") != "q=0"
+			weight, given := strings.CutPrefix(strings.ToLower(strings.ReplaceAll(quality, " ", "")), "q=")
+			if !given {
+				return true
+			}
+			// RFC 9110, 12.4.2: a weight of 0 means not acceptable, with up to three decimals.
+			q, err := strconv.ParseFloat(weight, 64)
+			return err == nil && q > 0
 		}
 	}
 	return false

@@ -103,8 +103,8 @@ func TestQuestions(t *testing.T) {
 		{"too fast", "POST", "/api/run", js, `{"speed_kmh":99}`, 400, `{"error":"speed_kmh: found 99; expected a number from 1 to 20 km/h","key":"speed_kmh"}`},
 		{"text for a number", "POST", "/api/run", js, `{"speed_kmh":"fast"}`, 400, `found \"fast\"`},
 		{"null", "POST", "/api/run", js, `{"speed_kmh":null}`, 400, "found null"},
-		{"not a number", "GET", "/api/numbers.csv?v=1&speed_kmh=NaN", "", "", 400, "expected a number"},
-		{"infinite", "GET", "/api/numbers.csv?v=1&speed_kmh=Inf", "", "", 400, "expected a number"},
+		{"not a number", "GET", "/api/numbers.csv?v=1&speed_kmh=NaN", "", "", 400, "found NaN; expected a number"},
+		{"infinite", "GET", "/api/numbers.csv?v=1&speed_kmh=Inf", "", "", 400, "found +Inf; expected a number"},
 		{"neither auto nor a number", "POST", "/api/run", js, `{"lead":"soon"}`, 400, "expected auto, or a number from 0 to 100 ms"},
 		{"no such word", "POST", "/api/run", js, `{"rule":"c"}`, 400, "expected one of: a, b"},
 		{"no such choice", "POST", "/api/run", js, `{"width":0.7}`, 400, "expected one of"},
@@ -216,7 +216,7 @@ func TestGzip(t *testing.T) {
 		for _, c := range []struct {
 			accept string
 			want   string
-		}{{"gzip, br", "gzip"}, {"br, gzip;q=0.5", "gzip"}, {"gzip;q=0", ""}, {"br", ""}} {
+		}{{"gzip, br", "gzip"}, {"br, gzip;q=0.5", "gzip"}, {"gzip;q=0", ""}, {"gzip;q=0.0", ""}, {"gzip; Q=0.000", ""}, {"gzip;q=0.001", "gzip"}, {"gzip;q=much", ""}, {"br", ""}} {
 			r := httptest.NewRequest("GET", target, nil)
 			r.Header.Set("Accept-Encoding", c.accept)
 			w := httptest.NewRecorder()

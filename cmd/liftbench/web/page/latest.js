@@ -27,11 +27,13 @@ export function latest({ work, done, failed, waitMs = 60, timer = browserTimer }
   async function run(arg) {
     running?.abort();
     const mine = (running = new AbortController());
+    // A newer question may wait already, before its work starts.
+    const newest = () => running === mine && pending === null;
     try {
       const result = await work(arg, mine.signal);
-      if (running === mine) done(result, arg);
+      if (newest()) done(result, arg);
     } catch (e) {
-      if (running === mine && !mine.signal.aborted) failed(e, arg);
+      if (newest() && !mine.signal.aborted) failed(e, arg);
     } finally {
       if (running === mine) running = null;
     }

@@ -53,6 +53,23 @@ test("only the last of a burst is worked on", async () => {
   assert.deepEqual(done, [["r", 49]]);
 });
 
+test("an answer that comes while a newer question waits is not let through", async () => {
+  const timer = handTimer();
+  const { work, calls } = handWork();
+  const done = [];
+  const l = latest({ work, done: (r) => done.push(r), failed: assert.fail, timer });
+  l.ask(1);
+  timer.fire();
+  l.ask(2);
+  calls[0].resolve("old");
+  await settle();
+  assert.deepEqual(done, []);
+  timer.fire();
+  calls[1].resolve("new");
+  await settle();
+  assert.deepEqual(done, ["new"]);
+});
+
 test("a newer question aborts the older, whose answer and error are left", async () => {
   const timer = handTimer();
   const { work, calls } = handWork();

@@ -1,0 +1,674 @@
+// The parts of a diagnosis one by one, beside textbook values and sums by hand.
+
+package diagnose
+
+import (
+	"fmt"
+	"math"
+	"math/rand/v2"
+	"strings"
+	"testing"
+
+	"liftbench/nmea"
+	"liftbench/sections"
+	"liftbench/sections/score"
+)
+
+// Student's t from printed tables.
+func TestStudentsT(t *testing.T) {
+	for _, tc := range []struct {
+		df   int
+		p, t float64
+	}{{1, 0.05, 12.7062}, {6, 0.05, 2.446912}, {10, 0.01, 3.169273}, {30, 0.05, 2.042272}} {
+		if got := quantile(tc.p, tc.df); !(math.Abs(got-tc.t) <= 1e-4) {
+			t.Errorf("quantile of %g, %d degrees: %g; want %g", tc.p, tc.df, got, tc.t)
+		}
+		for _, x := range []float64{tc.t, -tc.t} {
+			if got := twoSided(x, tc.df); !(math.Abs(got-tc.p) <= 1e-5) {
+				t.Errorf("beyond %g, %d degrees: %g; want %g", x, tc.df, got, tc.p)
+			}
+		}
+		ci := around(3, 0.5, tc.df)
+		if !(math.Abs(ci[0]-3+0.5*quantile(0.05, tc.df)) <= 1e-9) || !(math.Abs(ci[0]+ci[1]-6) <= 1e-9) {
+			t.Errorf("around 3: %v", ci)
+		}
+	}
+}
+
+// Wilson's interval ends where the share is 1.96 standard deviations of the end
+// away: (p - share)² = z²·p·(1-p)/n.
+func TestWilson(t *testing.T) {
+	for _, share := range []float64{0, 0.04, 0.3, 0.5, 0.9, 1} {
+		for _, n := range []float64{3, 20, 400} {
+			lo, hi := wilson(share, n)
+			if lo > share+1e-12 || hi < share-1e-12 {
+				t.Errorf("share %g of %g: %g to %g", share, n, lo, hi)
+			}
+			for _, p := range []float64{lo, hi} {
+				if d := (p-share)*(p-share) - 1.959964*1.959964*p*(1-p)/n; !(math.Abs(d) <= 1e-9) {
+					t.Errorf("share %g of %g: the end %g is off by %g", share, n, p, d)
+				}
+			}
+		}
+	}
+}
+
+// Of 60 lifts and drops some have no border: they count one by one in the
+// share, and by hand in its interval.
+func TestByHand(t *testing.T) {
+	const places = 60
+	build := func(change func(i int) []score.Event) (list []score.Event) {
+		for i := range places {
+			list = append(list, change(i)...)
+		}
+		return list
+	}
+	at := func(i int) int64 { return int64(i) * 60e9 }
+	good := func(i int) score.Event {
+		return score.Event{On: i%2 == 1, Kind: score.Paired, IdealNs: at(i), ActualNs: at(i) + 100e6, TimeErrorS: 0.1, PlaceErrorM: 0.2}
+	}
+	spurious := func(i, section int, laterS float64) score.Event {
+		return score.Event{On: i%2 == 1, Kind: score.Spurious, Section: int16(section), ActualNs: at(i) + int64(laterS*1e9)}
+	}
+	off := func(i int, placeM, timeS float64) score.Event {
+		e := good(i)
+		e.PlaceErrorM, e.TimeErrorS = placeM, timeS
+		return e
+	}
+	for _, tc := range []struct {
+		name     string
+		change   func(i int) []score.Event
+		far, all int // 0 = no finding
+		kept     int
+	}{
+		{"none", func(i int) []score.Event { return []score.Event{good(i)} }, 0, 60, 60},
+		{"two", func(i int) []score.Event {
+			if i == 5 || i == 30 {
+				return []score.Event{spurious(i, 0, 0)}
+			}
+			return []score.Event{good(i)}
+		}, 0, 60, 58},
+		{"twelve", func(i int) []score.Event {
+			if i%5 == 0 {
+				return []score.Event{spurious(i, 0, 0)}
+			}
+			return []score.Event{good(i)}
+		}, 12, 60, 48},
+		{"both in place and in time", func(i int) []score.Event {
+			switch {
+			case i%5 == 0:
+				return []score.Event{off(i, -2.1, -1.6)}
+			case i%5 == 1:
+				return []score.Event{off(i, 2.1, 1.4)}
+			case i%5 == 2:
+				return []score.Event{off(i, 1.9, 1.6)}
+			}
+			return []score.Event{good(i)}
+		}, 12, 60, 48},
+		{"three sections by one hand", func(i int) []score.Event {
+			if i == 10 || i == 20 {
+				return []score.Event{spurious(i, 0, 0), spurious(i, 1, 4), spurious(i, 2, 8)}
+			}
+			return []score.Event{good(i)}
+		}, 0, 64, 58},
+		{"three sections by four hands", func(i int) []score.Event {
+			if i%15 == 10 {
+				return []score.Event{spurious(i, 0, 0), spurious(i, 1, 4), spurious(i, 2, 8)}
+			}
+			return []score.Event{good(i)}
+		}, 12, 68, 56},
+		{"missed ones are none", func(i int) []score.Event {
+			if i%5 == 0 {
+				return []score.Event{{On: i%2 == 1, Kind: score.Missed, IdealNs: at(i)}}
+			}
+			return []score.Event{good(i)}
+		}, 0, 48, 48},
+	} {
+		t.Run(tc.name, func(t *testing.T) {
+			f, kept := byHand(build(tc.change), &reception{})
+			if len(kept) != tc.kept {
+				t.Errorf("%d kept; want %d", len(kept), tc.kept)
+			}
+			if (f != nil) != (tc.far > 0) {
+				t.Fatalf("found %+v; want it %v", f, tc.far > 0)
+			}
+			if f == nil {
+				return
+			}
+			share := float64(tc.far) / float64(tc.all)
+			lo, hi := wilson(share, 60)
+			if f.n != tc.far || !(math.Abs(f.size-share) <= 1e-12) || !(math.Abs(f.ci[0]-lo) <= 1e-12) || !(math.Abs(f.ci[1]-hi) <= 1e-12) || f.cause != ByHand {
+				t.Errorf("%+v; want %d of %d, %g to %g", f, tc.far, tc.all, lo, hi)
+			}
+		})
+	}
+	// Those just after a gap may be the fail-safe's.
+	var fixes []Heard
+	for i := range 36000 {
+		s := float64(i) * 0.1
+		if math.Mod(s, 300) < 297 || s < 10 {
+			fixes = append(fixes, Heard{TimeNs: int64(s * 1e9), AgeNs: -1, Quality: nmea.RTKFixed})
+		}
+	}
+	r := receptionOf(fixes)
+	f, kept := byHand(build(func(i int) []score.Event {
+		if i%5 == 0 && i > 0 {
+			return []score.Event{spurious(i, 0, 1)}
+		}
+		return []score.Event{good(i)}
+	}), &r)
+	if f != nil || len(kept) != 49 {
+		t.Errorf("after gaps: %+v, %d kept; want none, 49", f, len(kept))
+	}
+}
+
+// Reception is judged against what is usual on the day.
+func TestReception(t *testing.T) {
+	const ms = int64(1e6)
+	build := func(n int, stepMs int64, change func(i int, h *Heard)) []Heard {
+		var out []Heard
+		at := int64(0)
+		for i := range n {
+			h := Heard{TimeNs: at, AgeNs: 80 * ms, Quality: nmea.RTKFixed}
+			if change != nil {
+				change(i, &h)
+			}
+			at = h.TimeNs + stepMs*ms
+			out = append(out, h)
+		}
+		return out
+	}
+	later := func(by int64) func(i int, h *Heard) {
+		return func(i int, h *Heard) {
+			if i == 50 {
+				h.TimeNs += by * ms
+			}
+		}
+	}
+	for _, tc := range []struct {
+		name  string
+		fixes []Heard
+		want  poor
+	}{
+		{"as usual", build(100, 100, nil), poor{}},
+		{"390 ms of 100", build(100, 100, later(290)), poor{}},
+		{"410 ms of 100", build(100, 100, later(310)), poor{gaps: 1}},
+		{"2.4 s of 1 s", build(100, 1000, later(1400)), poor{}},
+		{"2.6 s of 1 s", build(100, 1000, later(1600)), poor{gaps: 1}},
+		{"480 ms of 200 ms", build(100, 200, later(290)), poor{}},
+		{"520 ms of 200 ms", build(100, 200, later(320)), poor{gaps: 1}},
+		{"float", build(100, 100, func(i int, h *Heard) {
+			if i == 50 || i == 60 {
+				h.Quality = nmea.RTKFloat
+			}
+		}), poor{worse: 2}},
+		{"as good by another name", build(100, 100, func(i int, h *Heard) {
+			if i == 50 {
+				h.Quality = nmea.Simulator
+			}
+		}), poor{}},
+		{"375 ms old", build(100, 100, func(i int, h *Heard) {
+			if i == 50 {
+				h.AgeNs = 375 * ms
+			}
+		}), poor{}},
+		{"385 ms old", build(100, 100, func(i int, h *Heard) {
+			if i == 50 {
+				h.AgeNs = 385 * ms
+			}
+		}), poor{old: 1}},
+		{"age not measured", build(100, 100, func(i int, h *Heard) { h.AgeNs = -1 }), poor{}},
+	} {
+		r := receptionOf(tc.fixes)
+		got := r.between(0, 200_000*ms)
+		if got != tc.want || got.any() != (tc.want != poor{}) {
+			t.Errorf("%s: %+v; want %+v", tc.name, got, tc.want)
+		}
+	}
+	// The ends belong to it, and a gap that reaches in from either side does.
+	fixes := build(100, 100, func(i int, h *Heard) {
+		if i == 50 || i == 60 {
+			h.Quality = nmea.RTKFloat
+		}
+	})
+	r := receptionOf(fixes)
+	for _, tc := range []struct{ from, to, worse int64 }{{5000, 6000, 2}, {5001, 6000, 1}, {5000, 5999, 1}, {5001, 5999, 0}} {
+		if got := r.between(tc.from*ms, tc.to*ms); got.worse != int(tc.worse) {
+			t.Errorf("%d to %d ms: %+v; want %d worse", tc.from, tc.to, got, tc.worse)
+		}
+	}
+	if got := (&reception{}).between(0, 1); got != (poor{}) {
+		t.Errorf("no fixes: %+v", got)
+	}
+	// A crossing looks back 1.5 s before its commands, a lead before its first.
+	for _, tc := range []struct {
+		from, to int64
+		lead     int64
+		want     poor
+	}{
+		{7000, 8000, 600, poor{}}, {8000, 9000, 490, poor{}}, {8000, 9000, 600, poor{worse: 1}}, {8200, 9000, 690, poor{}}, {4000, 4900, 0, poor{}}, {4000, 5000, 0, poor{worse: 1}}, {8110, 9000, 600, poor{}},
+	} {
+		if tc.from == 7000 { // 4.9 s on: both
+			tc.want = poor{worse: 1}
+		}
+		list := []crossing{{from: tc.from * ms, to: tc.to * ms}}
+		if got := r.mark(list, tc.lead*ms); got != tc.want || list[0].poor != tc.want.any() {
+			t.Errorf("crossing %d to %d, lead %d: %+v, poor %v; want %+v", tc.from, tc.to, tc.lead, got, list[0].poor, tc.want)
+		}
+	}
+	// Each crossing counts once for each of the three.
+	fixes = build(100, 100, func(i int, h *Heard) {
+		switch {
+		case i > 40 && i < 45:
+			h.AgeNs = 900 * ms
+		case i == 46:
+			h.TimeNs += 1000 * ms
+		}
+	})
+	r = receptionOf(fixes)
+	list := []crossing{{from: 5000 * ms, to: 6000 * ms}, {from: 5200 * ms, to: 6000 * ms}, {from: 9000 * ms, to: 9900 * ms}}
+	if got := r.mark(list, 0); got != (poor{gaps: 2, old: 2}) || !list[0].poor || !list[1].poor || list[2].poor {
+		t.Errorf("%+v, %v; want two of three with gaps and old fixes", got, list)
+	}
+	if got := (poor{1, 2, 3}).words(); got != "a less accurate solution at 1, a gap at 2, old fixes at 3" {
+		t.Errorf("%q", got)
+	}
+}
+
+// Student's two-sample t on the logarithms, 1 ms added, with the table's
+// t = 2.446912 of 6 degrees of freedom.
+func TestWorse(t *testing.T) {
+	bad, good := []float64{0.4, 0.5, 0.6}, []float64{0.02, 0.03, 0.025, 0.03, 0.02}
+	logMean := func(list []float64) (mean, squares float64) {
+		for _, x := range list {
+			mean += math.Log(x+0.001) / float64(len(list))
+		}
+		for _, x := range list {
+			squares += math.Pow(math.Log(x+0.001)-mean, 2)
+		}
+		return mean, squares
+	}
+	b, sb := logMean(bad)
+	g, sg := logMean(good)
+	half := 2.446912 * math.Sqrt((sb+sg)/6*(1.0/3+1.0/5))
+	more := func(d float64) float64 { return math.Exp(g+d) - math.Exp(g) }
+	f := worse(bad, good)
+	if f == nil || !(math.Abs(f.size-more(b-g)) <= 1e-9) || !(math.Abs(f.ci[0]-more(b-g-half)) <= 1e-6) || !(math.Abs(f.ci[1]-more(b-g+half)) <= 1e-6) || f.n != 3 || f.cause != PoorReception {
+		t.Errorf("%+v; want %g, %g to %g", f, more(b-g), more(b-g-half), more(b-g+half))
+	}
+	for name, two := range map[string][2][]float64{
+		"few bad":        {bad[:2], good},
+		"few good":       {bad, good[:4]},
+		"better":         {good[:3], []float64{0.4, 0.5, 0.6, 0.5, 0.4}},
+		"alike":          {{0.03, 0.02, 0.025}, good},
+		"chance":         {{0.001, 0.05, 0.6}, {0.01, 0.2, 0.03, 0.001, 0.1}},
+		"small":          {{0.0052, 0.0053, 0.0054}, {0.001, 0.0011, 0.001, 0.0012, 0.001}},
+		"less than half": {{0.13, 0.131, 0.132}, {0.1, 0.101, 0.1, 0.102, 0.1}},
+	} {
+		if f := worse(two[0], two[1]); f != nil {
+			t.Errorf("%s: %+v", name, f)
+		}
+	}
+	if f := worse([]float64{0.17, 0.171, 0.172}, []float64{0.1, 0.101, 0.1, 0.102, 0.1}); f == nil {
+		t.Error("70 % more, surely: not found")
+	}
+}
+
+// Means without outliers, with a least scatter of a tenth of what is worth a
+// setting, and when two are alike.
+func TestMeans(t *testing.T) {
+	list := []float64{0.01, 0.03, 0.02, 0.04, 0.02, 0.03, 0.03, 0.02}
+	mean, se, df := meanOf(list, 0.010)
+	if !(math.Abs(mean-0.025) <= 1e-12) || df != 7 || !(math.Abs(se-math.Sqrt(0.0006/7/8)) <= 1e-9) {
+		t.Errorf("%g ± %g, %d degrees; want 0.025 ± %g, 7", mean, se, df, math.Sqrt(0.0006/7/8))
+	}
+	if m, s, d := meanOf(append([]float64{3}, list...), 0.010); !(math.Abs(m-mean) <= 1e-12) || !(math.Abs(s-se) <= 1e-12) || d != 7 {
+		t.Errorf("with an outlier: %g ± %g, %d degrees; want it left out", m, s, d)
+	}
+	if m, s, d := meanOf([]float64{0.5, 0.5, 0.5, 0.5}, 0.010); m != 0.5 || !(math.Abs(s-0.0005) <= 1e-12) || d != 3 {
+		t.Errorf("four alike: %g ± %g, %d degrees; want 0.5 ± 0.0005, 3", m, s, d)
+	}
+	if m, s, d := meanOf([]float64{0.2}, 0.010); m != 0.2 || !math.IsInf(s, 1) || d != 0 {
+		t.Errorf("one: %g ± %g, %d degrees", m, s, d)
+	}
+	if m, s, d := meanOf(nil, 0.010); m != 0 || !math.IsInf(s, 1) || d != 0 {
+		t.Errorf("none: %g ± %g, %d degrees", m, s, d)
+	}
+	if m, v := meanVar([]float64{1, 2, 6}); !(math.Abs(m-3) <= 1e-12) || !(math.Abs(v-7) <= 1e-12) {
+		t.Errorf("mean %g, variance %g of 1, 2, 6; want 3, 7", m, v)
+	}
+	for list, want := range map[[4]float64]float64{{4, 1, 3, 2}: 2.5, {1, 1, 9, 9}: 5} {
+		if got := median(list[:]); got != want {
+			t.Errorf("median of %v: %g", list, got)
+		}
+	}
+	if median([]float64{3, 1, 2}) != 2 || median(nil) != 0 {
+		t.Error("median of three, of none")
+	}
+	// Four alike in each: t(0.01, 3) = 5.8409 times √2·0.5 ms, and 5 ms.
+	for offMs, want := range map[float64]bool{9.0: true, 9.3: false, -9.0: true, -9.3: false} {
+		x := 0.5 + offMs*1e-3
+		if got := alike([]float64{0.5, 0.5, 0.5, 0.5}, []float64{x, x, x, x}); got != want {
+			t.Errorf("%g ms apart: alike %v", offMs, got)
+		}
+	}
+}
+
+// fleet is crossings of five sections, lifts and drops in turn.
+func fleet(n int, late func(k, section int, on bool) float64) (moves []move, list []crossing) {
+	for k := range n {
+		c := crossing{on: k%2 == 1, from: int64(k) * 60e9, to: int64(k) * 60e9}
+		for s := range 5 {
+			v := 1 + 0.1*float64(k%7)
+			c.of = append(c.of, int32(len(moves)))
+			moves = append(moves, move{section: s, on: c.on, idealNs: c.from, speedMps: v, lateM: v * late(k, s, c.on)})
+		}
+		list = append(list, c)
+	}
+	return moves, list
+}
+
+// A section that is later than the others by so much is found, by so much, and
+// its part is taken out; what all share does not count.
+func TestSlowSections(t *testing.T) {
+	shared := func(k int) float64 { return 0.1 * math.Sin(float64(k)) }
+	for _, tc := range []struct {
+		name           string
+		liftS, dropS   float64
+		of             sense
+		found          bool
+		note           string
+		explainedShare float64
+	}{
+		{"lifts", 0.05, 0, lifts, true, "", 1},
+		{"drops, early", 0, -0.05, drops, true, "", 1},
+		{"both alike", 0.05, 0.05, both, true, "", 1},
+		{"both, not alike", 0.05, 0.09, both, true, "lifts 50 ms, drops 90 ms", 1},
+		{"too little", 0.009, 0, lifts, false, "", 0},
+		{"just enough", 0.011, 0, lifts, true, "", 1},
+	} {
+		t.Run(tc.name, func(t *testing.T) {
+			moves, list := fleet(24, func(k, s int, on bool) float64 {
+				if s != 2 {
+					return shared(k)
+				}
+				return shared(k) + map[bool]float64{false: tc.liftS, true: tc.dropS}[on]
+			})
+			want := 0.0
+			for i := range moves {
+				if m := &moves[i]; m.section == 2 {
+					want += math.Pow(m.speedMps*map[bool]float64{false: tc.liftS, true: tc.dropS}[m.on], 2)
+				}
+			}
+			out, floorS := slowSections(moves, list, 5, 0)
+			if !(math.Abs(floorS-0.010) <= 1e-9) {
+				t.Errorf("the smallest that shows: %g s; want 10 ms, without scatter", floorS)
+			}
+			if (len(out) == 1) != tc.found {
+				t.Fatalf("found %+v", out)
+			}
+			if !tc.found {
+				return
+			}
+			f := out[0]
+			size := tc.liftS + tc.dropS
+			if tc.of == both {
+				size /= 2
+			}
+			if f.section != 3 || f.of != tc.of || !(math.Abs(f.size-size) <= 1e-9) || f.note != tc.note || !(math.Abs(f.explained-want) <= 1e-9*want) || f.ci[0] > size || f.ci[1] < size {
+				t.Errorf("found %+v; want section 3, %g s, %g m² explained", f, size, want)
+			}
+			for i := range moves {
+				if m := &moves[i]; !(math.Abs(m.lateM-m.speedMps*shared(i/5)) <= 1e-9) {
+					t.Fatalf("move %d is left %g m late; want what all share, %g", i, m.lateM, m.speedMps*shared(i/5))
+				}
+			}
+		})
+	}
+	moves, list := fleet(24, func(k, s int, _ bool) float64 { return float64(s) })
+	if out, floorS := slowSections(moves, list, 2, 0); out != nil || !math.IsInf(floorS, 1) {
+		t.Errorf("of two sections: %v, %g", out, floorS)
+	}
+	// With scatter the floor is a threshold and 1.645 on top, in standard errors.
+	rng := rand.New(rand.NewPCG(61, 62))
+	moves, list = fleet(400, func(int, int, bool) float64 { return 0.05 * rng.NormFloat64() })
+	_, floorS := slowSections(moves, list, 5, 0)
+	// The median of four others scatters by 0.55 of one; 200 crossings each way.
+	se := 0.05 * math.Hypot(1, 0.55) / math.Sqrt(200)
+	if want := (3.29 + 1.645) * se; !(math.Abs(floorS/want-1) <= 0.15) {
+		t.Errorf("floor %g s; want about %g", floorS, want)
+	}
+}
+
+// Least squares of two columns by Cramer's rule, and the variance of the second
+// coefficient when a drop and the lift after it err together.
+func TestGramByCramer(t *testing.T) {
+	rng := rand.New(rand.NewPCG(71, 72))
+	const n = 30
+	ts := tilts{}
+	y := make([]float64, n)
+	for k := range n {
+		ts.straight = append(ts.straight, 1+rng.Float64())
+		ts.yaw = append(ts.yaw, rng.NormFloat64())
+		ts.drop = append(ts.drop, k%2 == 0)
+		y[k] = 0.3*ts.straight[k] - 0.2*ts.yaw[k] + 0.1*float64(1+k/2%3)*rng.NormFloat64()
+	}
+	a, b, d, p, q := 0.0, 0.0, 0.0, 0.0, 0.0
+	for k := range n {
+		a += ts.straight[k] * ts.straight[k]
+		b += ts.straight[k] * ts.yaw[k]
+		d += ts.yaw[k] * ts.yaw[k]
+		p += ts.straight[k] * y[k]
+		q += ts.yaw[k] * y[k]
+	}
+	det := a*d - b*b
+	beta := [2]float64{(p*d - q*b) / det, (a*q - b*p) / det}
+	f, ok := newGram([][]float64{ts.straight, ts.yaw}, y, 0).fit(0, 1)
+	fit, rss := make([]float64, n), 0.0
+	for k := range n {
+		fit[k] = beta[0]*ts.straight[k] + beta[1]*ts.yaw[k]
+		rss += (y[k] - fit[k]) * (y[k] - fit[k])
+	}
+	se := math.Sqrt(rss / (n - 2) * a / det)
+	if !ok || !(math.Abs(f.beta[0]-beta[0]) <= 1e-9) || !(math.Abs(f.beta[1]-beta[1]) <= 1e-9) || !(math.Abs(f.rss-rss) <= 1e-9) || f.df != n-2 || !(math.Abs(f.se(1)-se) <= 1e-9) {
+		t.Fatalf("%+v, se %g; want %v, rss %g, se %g", f, f.se(1), beta, rss, se)
+	}
+	sum := 0.0
+	for k := 0; k < n; k += 2 {
+		pair := 0.0
+		for i := k; i < k+2; i++ {
+			x, z := ts.straight[i], ts.yaw[i]
+			h := (d*x*x - 2*b*x*z + a*z*z) / det
+			pair += (a*z - b*x) / det * (y[i] - fit[i]) / math.Sqrt(1-h)
+		}
+		sum += pair * pair
+	}
+	if got := ts.variance(&f, y, fit); !(math.Abs(got-max(sum, se*se)) <= 1e-9*got) {
+		t.Errorf("variance %g; want the larger of %g and %g", got, sum, se*se)
+	}
+	// Lifts and drops that err alike: more than even scatter.
+	for k := range y {
+		y[k] = 0.3*ts.straight[k] - 0.2*ts.yaw[k] + 0.2*math.Sin(float64(k/2))*ts.yaw[k]
+	}
+	f, _ = newGram([][]float64{ts.straight, ts.yaw}, y, 0).fit(0, 1)
+	sum, fit = 0, predict(&f, [][]float64{ts.straight, ts.yaw}, n)
+	for k := 0; k < n; k += 2 {
+		pair := 0.0
+		for i := k; i < k+2; i++ {
+			x, z := ts.straight[i], ts.yaw[i]
+			pair += (a*z - b*x) / det * (y[i] - fit[i]) / math.Sqrt(1-(d*x*x-2*b*x*z+a*z*z)/det)
+		}
+		sum += pair * pair
+	}
+	if got := ts.variance(&f, y, fit); sum <= f.se(1)*f.se(1) || !(math.Abs(got-sum) <= 1e-9*sum) {
+		t.Errorf("variance %g; want %g, which is more than %g", got, sum, f.se(1)*f.se(1))
+	}
+	for _, set := range [][]int{{0, 1, 2}, {0, 2}} {
+		if _, ok := newGram([][]float64{ts.straight, ts.yaw, ts.straight}, y, 0).fit(set...); ok {
+			t.Errorf("columns %v can be told apart, though two are one", set)
+		}
+	}
+	if _, ok := newGram([][]float64{{1, 2}, {0, 1}}, []float64{1, 2}, 0).fit(0, 1); ok {
+		t.Error("two rows decide two columns")
+	}
+	if _, ok := newGram([][]float64{{0, 0, 0}}, []float64{1, 2, 3}, 0).fit(0); ok {
+		t.Error("a column of zeros is fitted")
+	}
+}
+
+// Sentences say sizes in the trade's units, the way by a word, and errors at
+// the slowest and the fastest crossing.
+func TestEvidence(t *testing.T) {
+	a := &analysis{lastS: 5400, moves: []move{{speedMps: 1, others: 3}, {speedMps: 2, on: true}, {speedMps: 2.5}}}
+	in := &Input{Machine: &sections.Machine{Sections: make([]sections.Section, 6)}, Settings: sections.DefaultSettings(), LiftStrokeNs: 500e6}
+	w := &words{in: in}
+	ci := func(lo, hi float64) Interval { return Interval{lo, hi} }
+	for _, tc := range []struct {
+		f    found
+		says []string
+	}{
+		{found{term: term{cause: LiftTiming, of: lifts}, size: 0.12, ci: ci(0.1, 0.14), n: 7},
+			[]string{"Lifts come 120 ms late", "interval 100 to 140 ms", "7 crossings", "12 cm at 3.6 km/h", "30 cm at 9.0 km/h"}},
+		{found{term: term{cause: DropTiming, of: drops}, size: -0.12, ci: ci(-0.14, -0.1), n: 7},
+			[]string{"Drops come 120 ms early", "interval 100 to 140 ms", "24 cm at 7.2 km/h"}},
+		{found{term: term{cause: Latency, of: both}, size: 0.05, ci: ci(0.04, 0.06), n: 9}, []string{"Lifts and drops come 50 ms late alike", "5 cm at 3.6 km/h", "12 cm at 9.0 km/h"}},
+		{found{term: term{cause: CommandTiming, of: lifts}, size: 0.05, ci: ci(0.04, 0.06), n: 9}, []string{"Lifts are commanded 50 ms late", "3.6 to 9.0 km/h"}},
+		{found{term: term{cause: MachineSlow, of: drops}, size: -0.05, ci: ci(-0.06, -0.04), n: 9}, []string{"drops take 50 ms less than the lead", "40 to 60 ms"}},
+		{found{term: term{cause: LiftGeometry, of: lifts}, size: 0.31, ci: ci(0.28, 0.34), n: 9}, []string{"Lifts come 31 cm late at every speed from 3.6 to 9.0 km/h", "28 to 34 cm"}},
+		{found{term: term{cause: WrongBorder}, size: 0.31, ci: ci(0.28, 0.34)}, []string{"At every border lifts come 31 cm late and drops as much early"}},
+		{found{term: term{cause: WrongBorder, arc: &stretch{eastM: 12, northM: -7, radiusM: 30, crossings: 4}}, size: -0.31, ci: ci(-0.34, -0.28)},
+			[]string{"At 4 crossings within 30 m of the place 12 m east, -7 m north", "lifts come 31 cm early and drops as much late"}},
+		{found{term: term{cause: SlowSection, of: lifts}, section: 4, size: 0.2, ci: ci(0.17, 0.23), n: 8}, []string{"Section 4 comes 200 ms later", "on lifts", "170 to 230 ms"}},
+		{found{term: term{cause: SlowSection, of: lifts}, section: 4, size: -0.2, ci: ci(-0.23, -0.17), n: 8}, []string{"Section 4 comes 200 ms earlier"}},
+		{found{term: term{cause: FlowShortage, of: lifts}, size: 0.08, ci: ci(0.07, 0.09), n: 8}, []string{"makes lifts 80 ms later", "up to 4 at once"}},
+		{found{term: term{cause: ColdOil, tauS: 1200}, size: 0.3, ci: ci(0.2, 0.4), n: 8}, []string{"300 ms late", "within 20 minutes", "over 90 minutes"}},
+		{found{term: term{cause: HeadingError}, size: -0.15, ci: ci(-0.2, -0.1), n: 8}, []string{"150 ms", "100 to 200 ms", "the heading is old"}},
+		{found{term: term{cause: HeadingError}, size: 0.15, ci: ci(0.1, 0.2), n: 8}, []string{"ahead of the tractor's"}},
+		{found{term: term{cause: PoorReception}, size: 0.4, ci: ci(0.3, 0.5), n: 5, note: "a gap at 5"}, []string{"The 5 crossings", "(a gap at 5)", "400 ms more"}},
+		{found{term: term{cause: ByHand}, size: 0.2, ci: ci(0.12, 0.31), n: 12}, []string{"12 lifts and drops, 20 % of all", "12 to 31 %"}},
+	} {
+		got := w.evidence(&tc.f, a)
+		for _, s := range tc.says {
+			if !strings.Contains(got, s) {
+				t.Errorf("%q does not say %q", got, s)
+			}
+		}
+	}
+	for _, tc := range []struct {
+		f    found
+		says []string
+	}{
+		{found{term: term{cause: WrongBorder}, size: -0.31}, []string{"31 cm too far in"}},
+		{found{term: term{cause: SlowSection}, section: 2, size: 0.3}, []string{"Section 2: clean"}},
+		{found{term: term{cause: SlowSection}, section: 2, size: -0.3}, []string{"Section 2: check its flow valve"}},
+		// 300 ms up to the effective depth, 100 ms for each further: three at once.
+		{found{term: term{cause: FlowShortage}, size: 0.1}, []string{"controller.flow_aware", "feeds about 3.0 sections"}},
+		{found{term: term{cause: ColdOil, tauS: 1200}, size: 0.3}, []string{"after 40 minutes"}},
+		{found{term: term{cause: HeadingError}, size: -0.12}, []string{"120 ms old"}},
+		{found{term: term{cause: HeadingError}, size: 0.12}, []string{"120 ms ahead"}},
+	} {
+		got := w.change(&tc.f, a)
+		for _, s := range tc.says {
+			if !strings.Contains(got, s) {
+				t.Errorf("%q does not say %q", got, s)
+			}
+		}
+	}
+	if fmt.Sprint(msOf(-0.0126), cmOf(-0.126)) != "13 ms13 cm" {
+		t.Errorf("%s, %s", msOf(-0.0126), cmOf(-0.126))
+	}
+}
+
+// Two passes of a fit with one degree of freedom have a band, those with none
+// have not.
+func TestBandNeedsFreedom(t *testing.T) {
+	x, y := 0.1, 0.3
+	f := Fit{TimeErrorS: &x, PlaceErrorM: &y, varTime: 0.01, varPlace: 0.04, cov: -0.005, df: 1}
+	place, ci, ok := f.Band(2)
+	half := 12.7062 * math.Sqrt(0.04-2*2*0.005+4*0.01)
+	if !ok || !(math.Abs(place-0.5) <= 1e-12) || !(math.Abs(ci[1]-0.5-half) <= 1e-3) || !(math.Abs(ci[0]-0.5+half) <= 1e-3) {
+		t.Errorf("%g, %v, %v; want 0.5 ± %g", place, ci, ok, half)
+	}
+	for _, f := range []Fit{{TimeErrorS: &x, PlaceErrorM: &y}, {TimeErrorS: &x, df: 5}, {PlaceErrorM: &y, df: 5}} {
+		if _, _, ok := f.Band(2); ok {
+			t.Errorf("%+v has a band", f)
+		}
+	}
+}
+
+// Crossings that scatter by more than 25 cm around no cause are a doubt of their
+// own; those that scatter less are none.
+func TestScattered(t *testing.T) {
+	m := &sections.Machine{Sections: make([]sections.Section, 6)}
+	for i := range m.Sections {
+		m.Sections[i] = sections.Section{XM: -2, YM: float64(i) - 2.5, WidthM: 1}
+	}
+	for sigmaM, doubted := range map[float64]bool{0.18: false, 0.36: true} {
+		rng := rand.New(rand.NewPCG(3, 9))
+		var day []score.Event
+		for i := range 120 {
+			day = crossed(day, i%2 == 1, 60*float64(i), 1+2.5*rng.Float64(), 0, 0, sigmaM*rng.NormFloat64())
+		}
+		d, err := Run(Input{Machine: m, Actual: day})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len(d.Causes) != 0 {
+			t.Fatalf("scatter of %g m: found %+v; the test shows nothing", sigmaM, d.Causes)
+		}
+		if got := len(d.CannotTell) == 1 && strings.Contains(d.CannotTell[0].Why, "scatter by"); got != doubted {
+			t.Errorf("scatter of %g m: %+v", sigmaM, d.CannotTell)
+		}
+	}
+}
+
+// A doubt names both causes, why they look alike, and the drive that would tell.
+func TestDoubt(t *testing.T) {
+	for _, tc := range []struct {
+		first, rival Cause
+		why, drive   string
+	}{
+		{LiftTiming, LiftGeometry, "the speeds lie between 3.6 and 9.0 km/h", "two speeds"},
+		{LiftGeometry, LiftTiming, "the speeds lie between 3.6 and 9.0 km/h", "two speeds"},
+		{LiftTiming, FlowShortage, "the number of sections that lift at once changes too little", "one section at a time"},
+		{LiftTiming, ColdOil, "the day is 90 minutes long", "cold oil"},
+		{LiftTiming, Latency, "0 crossings scatter too much", "more crossings"},
+	} {
+		a := &analysis{lastS: 5400, moves: []move{{speedMps: 1}, {speedMps: 2, on: true}, {speedMps: 2.5}}, terms: []term{{cause: HeadingError}, {cause: tc.rival}}}
+		d := a.doubt(&found{term: term{cause: tc.first, of: lifts}}, []int{1})
+		if len(d.Between) != 2 || d.Between[0] != tc.first || d.Between[1] != tc.rival || !strings.Contains(d.Why, tc.why) || !strings.Contains(d.Drive, tc.drive) {
+			t.Errorf("%s or %s: %+v", tc.first, tc.rival, d)
+		}
+	}
+}
+
+// A day tells from which size on it would have shown each cause.
+func TestFloorsOfADay(t *testing.T) {
+	m := &sections.Machine{Sections: make([]sections.Section, 6)}
+	for i := range m.Sections {
+		m.Sections[i] = sections.Section{XM: -2, YM: float64(i) - 2.5, WidthM: 1}
+	}
+	rng := rand.New(rand.NewPCG(3, 9))
+	var day []score.Event
+	for i := range 120 {
+		day = crossed(day, i%2 == 1, 60*float64(i), 1+2.5*rng.Float64(), 0, 0, 0.02*rng.NormFloat64())
+	}
+	d, err := Run(Input{Machine: m, Actual: day})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, c := range []Cause{LiftTiming, DropTiming, LiftGeometry, DropGeometry, Latency, Geometry, WrongBorder} {
+		found := false
+		for _, f := range d.Floors {
+			// 2 cm of scatter over 60 crossings: above what is worth a setting, and far below half a second or metre.
+			found = found || f.Cause == c && f.Size != nil && *f.Size >= 0.0099 && *f.Size < 0.5
+		}
+		if !found {
+			for _, f := range d.Floors {
+				if f.Cause == c {
+					t.Errorf("%s: floor %v", c, *f.Size)
+				}
+			}
+		}
+	}
+}
