@@ -70,7 +70,7 @@ cannot be used.`,
 	}
 	root.SetVersionTemplate("liftbench {{.Version}}\n")
 	root.SetFlagErrorFunc(flagError)
-	root.AddCommand(newDiagnoseCommand(), newRunCommand(), newServeCommand(), newLiveCommand(), newBenchCommand(), newSweepCommand(), newTuneCommand(), newDriveCommand(), newFixesCommand(), newCheckCommand())
+	root.AddCommand(newDiagnoseCommand(), newRunCommand(), newServeCommand(), newLiveCommand(), newBenchCommand(), newSweepCommand(), newTuneCommand(), newDriveCommand(), newFixesCommand(), newCheckCommand(), newFilesTopic())
 	return root
 }
 
@@ -81,7 +81,9 @@ func knownCommand(root *cobra.Command, args []string) error {
 	}
 	var names []string
 	for _, c := range root.Commands() {
-		names = append(names, c.Name())
+		if !c.IsAdditionalHelpTopicCommand() {
+			names = append(names, c.Name())
+		}
 	}
 	return &usageError{fmt.Sprintf("unknown command %q; %s", args[0], expectKey(args[0], names))}
 }
