@@ -204,7 +204,7 @@ func randomField(t *testing.T, seed uint64) *setup {
 	if err != nil {
 		t.Fatal(err)
 	}
-	machine, err := readDemo("demo/machine.yaml", "the demo's machine")
+	machine, err := demoSource.read("demo/machine.yaml", "the demo's machine")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -217,7 +217,7 @@ func randomField(t *testing.T, seed uint64) *setup {
 			"drive: {speed_kmh: 8, turn_kmh: 6, steering_sigma_cm: 3, seed: %d}\nreceiver: {noise_cm: 3, rate_hz: 10, latency_ms: 100}\n", r.IntN(180), seed),
 		"study.yaml": "scenario: s.yaml\nseeds: 1\nvary:\n  - {key: machine.sections, values: [1]}\n",
 	}
-	_, u, err := loadStudy("study.yaml", func(name, _ string) ([]byte, error) { return []byte(files[name]), nil })
+	_, u, err := loadStudy("study.yaml", slashed(func(name, _ string) ([]byte, error) { return []byte(files[name]), nil }))
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,5 +1,7 @@
 // Controllers from outside, played against: good, naive, idle and mute ones.
 
+//go:build linux
+
 package main
 
 import (

@@ -2,6 +2,8 @@
 // fed a log, the browser sleeps in each way that browsers do, and what it shows
 // when it is back is what a browser that never slept shows.
 
+//go:build linux
+
 package main
 
 import (

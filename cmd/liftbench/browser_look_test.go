@@ -1,6 +1,8 @@
 // The page for every user: by keyboard alone, by touch, without motion, on a
 // narrow window, in the dark, and for who cannot see it.
 
+//go:build linux
+
 package main
 
 import (

@@ -2,6 +2,8 @@
 // the number that it is about; crossings are picked, settings pinned, linked
 // and exported.
 
+//go:build linux
+
 package main
 
 import (

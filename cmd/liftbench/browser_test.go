@@ -1,6 +1,8 @@
 // The page in headless Chromium (Debian chromium): one browser for all tests,
 // a window for each, and what must not happen in any of them.
 
+//go:build linux
+
 package main
 
 import (

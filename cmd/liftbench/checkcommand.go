@@ -86,7 +86,7 @@ func parseSpeeds(list string) ([]float64, error) {
 // sheet loads what the sheet is about.
 func (s *selection) sheet() (*sheet, error) {
 	if s.arg == "" && s.machine != "" && s.field == "" {
-		m, err := loadMachine(s.machine, readFile)
+		m, err := loadMachine(s.machine, disk)
 		if err != nil {
 			return nil, err
 		}

@@ -247,7 +247,7 @@ func TestDemoLoads(t *testing.T) {
 func TestSectionsOfUnequalSize(t *testing.T) {
 	text, _ := edit(t, demoText(t, "machine.yaml"), "[2, 2, 2, 2, 2, 2]", "[5, 2, 5]")
 	text, _ = edit(t, text, "offset_m: 0.00", "offset_m: 0.10")
-	m, err := loadMachine("m.yaml", func(string, string) ([]byte, error) { return []byte(text), nil })
+	m, err := loadMachine("m.yaml", slashed(func(string, string) ([]byte, error) { return []byte(text), nil }))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -271,7 +271,7 @@ func TestScenarioChangesTheController(t *testing.T) {
 	if err := os.WriteFile(file, []byte(text), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	_, m, err := loadScenario(file, readFile, "")
+	_, m, err := loadScenario(file, disk, "")
 	if err != nil {
 		t.Fatal(err)
 	}

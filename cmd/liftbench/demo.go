@@ -5,6 +5,7 @@ package main
 import (
 	"embed"
 	"io"
+	"io/fs"
 	"path"
 )
 
@@ -18,13 +19,30 @@ const (
 	demoStudy    = "demo/study.yaml"
 )
 
-// readDemo is the source of the demo's files.
-func readDemo(name, what string) ([]byte, error) {
-	data, err := demoFiles.ReadFile(name)
-	if err != nil {
-		return nil, openError(name, what, err)
-	}
-	return data, nil
+// demoSource reads the demo's files.
+var demoSource = embedded(demoFiles)
+
+// embedded returns the source of files that are part of the program. Their
+// names have slashes on every system.
+func embedded(files fs.FS) source {
+	return slashed(func(name, what string) ([]byte, error) {
+		data, err := fs.ReadFile(files, name)
+		if err != nil {
+			return nil, openError(name, what, err)
+		}
+		return data, nil
+	})
+}
+
+// slashed returns the source of files that are not on the disk and whose names
+// have slashes on every system.
+func slashed(read func(name, what string) ([]byte, error)) source {
+	return source{read: read, beside: func(file, name string) string {
+		if path.IsAbs(name) {
+			return name
+		}
+		return path.Join(path.Dir(file), name)
+	}}
 }
 
 // writeDemo writes the demo's files to dir, to start from.
@@ -40,7 +58,7 @@ func writeDemo(dir string) error {
 func demoOutFiles(names ...string) ([]outFile, error) {
 	var files []outFile
 	for _, name := range names {
-		data, err := readDemo(path.Join("demo", name), "a file of the demo")
+		data, err := demoSource.read(path.Join("demo", name), "a file of the demo")
 		if err != nil {
 			return nil, err
 		}

@@ -21,12 +21,12 @@ import (
 
 // demoBut is the demo's folder with data as the file of that name.
 func demoBut(name string, data []byte) source {
-	return func(path, what string) ([]byte, error) {
+	return slashed(func(path, what string) ([]byte, error) {
 		if path == name {
 			return data, nil
 		}
-		return readDemo("demo/"+path, what)
-	}
+		return demoSource.read("demo/"+path, what)
+	})
 }
 
 // addSettings adds the demo's file of that name as a seed, and what

@@ -43,9 +43,9 @@ func (m *machineRef) schema() map[string]any {
 }
 
 // load reads the machine that a scenario file names or holds.
-func (m *machineRef) load(scenario string, read source) (*machineConfig, error) {
+func (m *machineRef) load(scenario string, from source) (*machineConfig, error) {
 	if m.content == nil {
-		return loadMachine(beside(scenario, m.file), read)
+		return loadMachine(from.beside(scenario, m.file), from)
 	}
 	c := defaultMachine()
 	c.doc = newDocument(scenario)
@@ -67,17 +67,17 @@ func (f *fieldRef) schema() map[string]any {
 
 // in returns the file of the field that a scenario file names or holds, and
 // where it is read from.
-func (f *fieldRef) in(scenario string, read source) (string, source) {
+func (f *fieldRef) in(scenario string, from source) (string, source) {
 	if f.content == nil {
-		return beside(scenario, f.file), read
+		return from.beside(scenario, f.file), from
 	}
-	return scenario, func(string, string) ([]byte, error) {
+	return scenario, slashed(func(string, string) ([]byte, error) {
 		v, err := newDocument(scenario).jsonOf(f.content)
 		if err != nil {
 			return nil, err
 		}
 		return json.Marshal(v)
-	}
+	})
 }
 
 // jsonOf returns what encoding/json writes as the node.

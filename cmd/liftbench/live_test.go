@@ -1,5 +1,7 @@
 // The command live: safety words, console, outputs, HTTP and alerts.
 
+//go:build linux
+
 package main
 
 import (

@@ -1,5 +1,7 @@
 // How long live takes under load, and how its memory stands over a long day.
 
+//go:build linux
+
 package main
 
 import (

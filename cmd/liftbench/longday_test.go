@@ -1,6 +1,8 @@
 // A day of 24 hours at 20 Hz, with the faults of the live campaign sprinkled
 // in: no growth, no drift, and the same score as the sum of its parts.
 
+//go:build linux
+
 package main
 
 import (

@@ -70,8 +70,8 @@ type transportConfig struct {
 var mountNames = [...]string{sections.RearRigid: "rear", sections.FrontRigid: "front", sections.Trailed: "trailed"}
 
 // loadMachine reads a machine file.
-func loadMachine(file string, read source) (*machineConfig, error) {
-	data, err := read(file, "a machine file")
+func loadMachine(file string, from source) (*machineConfig, error) {
+	data, err := from.read(file, "a machine file")
 	if err != nil {
 		return nil, err
 	}

@@ -1,5 +1,7 @@
 // One table of what things take, beside others at the same task. By hand.
 
+//go:build linux
+
 package main
 
 import (

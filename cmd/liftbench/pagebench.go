@@ -163,7 +163,7 @@ func (b *pageBench) prepare(a *web.Ask) (*setup, *pageDrive, error) {
 	u := &setup{title: b.base.title}
 	s := b.setting()
 	if f, ok := a.Files["machine"]; ok {
-		m, err := loadMachine(f.Name, func(string, string) ([]byte, error) { return f.Data, nil })
+		m, err := loadMachine(f.Name, slashed(func(string, string) ([]byte, error) { return f.Data, nil }))
 		if err != nil {
 			return nil, nil, err
 		}

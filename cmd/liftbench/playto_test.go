@@ -1,5 +1,7 @@
 // The receiver of a drive, played to a port.
 
+//go:build linux
+
 package main
 
 import (

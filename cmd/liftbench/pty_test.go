@@ -1,6 +1,8 @@
 // A serial line for tests: a pseudo-terminal under a name of its own, that can
 // be unplugged and plugged in again.
 
+//go:build linux
+
 package main
 
 import (

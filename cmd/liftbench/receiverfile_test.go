@@ -23,7 +23,7 @@ func demoWith(t testing.TB, receiver string) (*scenarioConfig, *machineConfig) {
 		"scenario.yaml": before + receiver + "\n" + after,
 		"machine.yaml":  demoText(t, "machine.yaml"),
 	}
-	s, m, err := loadScenario("scenario.yaml", func(path, _ string) ([]byte, error) { return []byte(files[path]), nil }, "")
+	s, m, err := loadScenario("scenario.yaml", slashed(func(path, _ string) ([]byte, error) { return []byte(files[path]), nil }), "")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -77,7 +77,7 @@ func TestWrittenReceiver(t *testing.T) {
 		s, m := demoWith(t, text)
 		u := &setup{title: "x", scenario: s, machine: m}
 		written := u.settingText("field.geojson")
-		again, _, err := loadScenario("again.yaml", func(string, string) ([]byte, error) { return written, nil }, "")
+		again, _, err := loadScenario("again.yaml", slashed(func(string, string) ([]byte, error) { return written, nil }), "")
 		if err != nil {
 			t.Fatalf("%v in\n%s", err, written)
 		}

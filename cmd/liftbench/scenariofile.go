@@ -85,15 +85,25 @@ type limitsConfig struct {
 }
 
 // source is where configuration files come from: the disk, or the demo in the
-// program. what names the kind of file for errors.
-type source func(path, what string) ([]byte, error)
+// program.
+type source struct {
+	// read returns the content of a file. what names the kind of file for
+	// errors, as "a machine file".
+	read func(name, what string) ([]byte, error)
+	// beside returns the whole name of a file that another one names relative
+	// to itself.
+	beside func(file, name string) string
+}
+
+// disk reads files by the names that the system gives them.
+var disk = source{read: readFile, beside: besideOnDisk}
 
 // loadScenario reads a scenario file and the machine it names, or the machine
 // file given in its place. The scenario's controller block changes the
 // machine's key by key, and its receiver block those of a preset, so these are
 // read into it first.
-func loadScenario(file string, read source, machineFile string) (*scenarioConfig, *machineConfig, error) {
-	data, err := read(file, "a scenario file")
+func loadScenario(file string, from source, machineFile string) (*scenarioConfig, *machineConfig, error) {
+	data, err := from.read(file, "a scenario file")
 	if err != nil {
 		return nil, nil, err
 	}
@@ -103,9 +113,9 @@ func loadScenario(file string, read source, machineFile string) (*scenarioConfig
 	}
 	var m *machineConfig
 	if machineFile == "" {
-		m, err = first.Machine.load(file, read)
+		m, err = first.Machine.load(file, from)
 	} else {
-		m, err = loadMachine(machineFile, readFile)
+		m, err = loadMachine(machineFile, disk)
 	}
 	if err != nil {
 		return nil, nil, err
@@ -156,10 +166,10 @@ func (s *scenarioConfig) checkDrive() error {
 	return nil
 }
 
-// beside returns path as seen from the file that names it.
-func beside(file, path string) string {
-	if filepath.IsAbs(path) {
-		return path
+// besideOnDisk returns name as seen from the file on the disk that names it.
+func besideOnDisk(file, name string) string {
+	if filepath.IsAbs(name) {
+		return name
 	}
-	return filepath.Join(filepath.Dir(file), path)
+	return filepath.Join(filepath.Dir(file), name)
 }

@@ -86,7 +86,7 @@ type setup struct {
 // load reads all files that the selection names.
 func (s *selection) load() (*setup, error) {
 	u := &setup{states: s.states}
-	read := source(readFile)
+	from := disk
 	fieldFile := s.field
 	switch {
 	case s.arg == "" && s.machine != "" && s.field != "":
@@ -96,25 +96,25 @@ func (s *selection) load() (*setup, error) {
 	case s.isScenario():
 		file := s.arg
 		if file == "" {
-			file, read = cmp.Or(s.demo, demoScenario), readDemo
+			file, from = cmp.Or(s.demo, demoScenario), demoSource
 		}
 		var err error
-		if u.scenario, u.machine, err = loadScenario(file, read, s.machine); err != nil {
+		if u.scenario, u.machine, err = loadScenario(file, from, s.machine); err != nil {
 			return nil, err
 		}
 		if fieldFile == "" {
-			fieldFile, read = u.scenario.Field.in(file, read)
+			fieldFile, from = u.scenario.Field.in(file, from)
 		} else {
-			read = readFile
+			from = disk
 		}
 		if u.title = u.scenario.Name; u.title == "" {
 			u.title = file
 		}
 		if u.scenario.Log != "" {
-			u.log = beside(file, u.scenario.Log)
+			u.log = besideOnDisk(file, u.scenario.Log)
 		}
 		if u.states == "" && u.scenario.States != "" {
-			u.states = beside(file, u.scenario.States)
+			u.states = besideOnDisk(file, u.scenario.States)
 		}
 		if u.states != "" && u.log == "" {
 			return nil, s.statesAlone()
@@ -134,13 +134,13 @@ func (s *selection) load() (*setup, error) {
 			u.title = "standard input"
 		}
 	}
-	return u, u.loadField(fieldFile, read, s)
+	return u, u.loadField(fieldFile, from, s)
 }
 
 // alone loads a machine to which no scenario says anything.
 func (u *setup) alone(file string) error {
 	var err error
-	if u.machine, err = loadMachine(file, readFile); err != nil {
+	if u.machine, err = loadMachine(file, disk); err != nil {
 		return err
 	}
 	u.scenario = defaultScenario()
@@ -150,8 +150,8 @@ func (u *setup) alone(file string) error {
 }
 
 // loadField reads the field.
-func (u *setup) loadField(file string, read source, s *selection) error {
-	data, err := read(file, "a field file (GeoJSON)")
+func (u *setup) loadField(file string, from source, s *selection) error {
+	data, err := from.read(file, "a field file (GeoJSON)")
 	if err != nil {
 		return err
 	}

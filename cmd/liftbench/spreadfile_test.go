@@ -31,7 +31,7 @@ func TestSpreadReachesTheJob(t *testing.T) {
 	if sound.Warming != (hydraulics.Warming{}) || sound.Spread != (hydraulics.Spread{Seed: 1}) {
 		t.Errorf("without spread: %+v, %+v", sound.Warming, sound.Spread)
 	}
-	again, _, err := loadScenario("again.yaml", func(string, string) ([]byte, error) { return u.settingText("field.geojson"), nil }, "")
+	again, _, err := loadScenario("again.yaml", slashed(func(string, string) ([]byte, error) { return u.settingText("field.geojson"), nil }), "")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -51,12 +51,12 @@ func TestBadSpread(t *testing.T) {
 			machine, _ = edit(t, machine, "hose_bore_mm: 8", "hose_bore_mm: 1")
 		}
 		text := "machine: machine.yaml\nfield: field.geojson\n" + c.text
-		_, _, err := loadScenario("s.yaml", func(path, _ string) ([]byte, error) {
+		_, _, err := loadScenario("s.yaml", slashed(func(path, _ string) ([]byte, error) {
 			if path == "s.yaml" {
 				return []byte(text), nil
 			}
 			return []byte(machine), nil
-		}, "")
+		}), "")
 		if err == nil || !strings.HasPrefix(err.Error(), c.want) {
 			t.Errorf("%s: error %v; want %s", c.name, err, c.want)
 		}
@@ -112,7 +112,7 @@ func TestWrittenSpreadBesideStates(t *testing.T) {
 	s, m := demoWith(t, "spread: {flow_percent: 5}")
 	s.Log, s.States = "x.nmea", "x.csv"
 	written := (&setup{title: "x", scenario: s, machine: m}).settingText("field.geojson")
-	if _, _, err := loadScenario("again.yaml", func(string, string) ([]byte, error) { return written, nil }, ""); err != nil {
+	if _, _, err := loadScenario("again.yaml", slashed(func(string, string) ([]byte, error) { return written, nil }), ""); err != nil {
 		t.Errorf("%v in\n%s", err, written)
 	}
 }

@@ -40,8 +40,8 @@ func defaultStudy() *studyConfig {
 }
 
 // loadStudy reads a study file and the setup it varies.
-func loadStudy(file string, read source) (*studyConfig, *setup, error) {
-	data, err := read(file, "a study file")
+func loadStudy(file string, from source) (*studyConfig, *setup, error) {
+	data, err := from.read(file, "a study file")
 	if err != nil {
 		return nil, nil, err
 	}
@@ -49,9 +49,9 @@ func loadStudy(file string, read source) (*studyConfig, *setup, error) {
 	if c.doc, err = bindYAML(file, data, "a study", c); err != nil {
 		return nil, nil, err
 	}
-	scenario := beside(file, c.Scenario)
+	scenario := from.beside(file, c.Scenario)
 	u := &setup{title: scenario}
-	if u.scenario, u.machine, err = loadScenario(scenario, read, ""); err != nil {
+	if u.scenario, u.machine, err = loadScenario(scenario, from, ""); err != nil {
 		return nil, nil, err
 	}
 	if u.scenario.Log != "" {
@@ -60,8 +60,8 @@ func loadStudy(file string, read source) (*studyConfig, *setup, error) {
 	if u.scenario.Name != "" {
 		u.title = u.scenario.Name
 	}
-	fieldFile, read := u.scenario.Field.in(scenario, read)
-	return c, u, u.loadField(fieldFile, read, &selection{})
+	fieldFile, from := u.scenario.Field.in(scenario, from)
+	return c, u, u.loadField(fieldFile, from, &selection{})
 }
 
 // plan returns what the study runs, every value of it tried on the settings.

@@ -22,7 +22,7 @@ import (
 // file. vary and more are lines of the study file.
 func writeStudy(t *testing.T, dir, vary, more string) string {
 	t.Helper()
-	machine, err := readDemo("demo/machine.yaml", "the demo's machine")
+	machine, err := demoSource.read("demo/machine.yaml", "the demo's machine")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -306,18 +306,18 @@ func benchStudy(tb testing.TB) (*studyConfig, *setup) {
 		"scenario.yaml": "machine: machine.yaml\nfield: field.geojson\ndrive: {speed_kmh: 8, turn_kmh: 6}\n",
 		"field.geojson": string(pageField(20)),
 	}
-	machine, err := readDemo("demo/machine.yaml", "the demo's machine")
+	machine, err := demoSource.read("demo/machine.yaml", "the demo's machine")
 	if err != nil {
 		tb.Fatal(err)
 	}
 	files["machine.yaml"] = strings.Replace(string(machine), "sections: [2, 2, 2, 2, 2, 2]", "sections: 12", 1)
-	c, u, err := loadStudy("study.yaml", func(name, what string) ([]byte, error) {
+	c, u, err := loadStudy("study.yaml", slashed(func(name, what string) ([]byte, error) {
 		text, ok := files[name]
 		if !ok {
 			return nil, fmt.Errorf("no %s", name)
 		}
 		return []byte(text), nil
-	})
+	}))
 	if err != nil {
 		tb.Fatal(err)
 	}

@@ -68,7 +68,7 @@ func (f *sweepFields) give(u *setup) error {
 		return nil
 	}
 	data := u.fieldData
-	if err := u.loadField(u.fieldFile, func(string, string) ([]byte, error) { return data, nil }, &selection{}); err != nil {
+	if err := u.loadField(u.fieldFile, slashed(func(string, string) ([]byte, error) { return data, nil }), &selection{}); err != nil {
 		return err
 	}
 	if f.of == nil {

@@ -58,11 +58,11 @@ mean at each point with its 95 % interval; and figures as SVG and PNG.`,
 			if shard.Of > 0 && outDir == "" {
 				return &usageError{"--shard " + shardText + ": expected --out DIR, for the part's journal"}
 			}
-			file, read := demoStudy, source(readDemo)
+			file, from := demoStudy, demoSource
 			if len(args) > 0 {
-				file, read = args[0], readFile
+				file, from = args[0], disk
 			}
-			c, u, err := loadStudy(file, read)
+			c, u, err := loadStudy(file, from)
 			if err != nil {
 				return err
 			}

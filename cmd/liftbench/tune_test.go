@@ -42,7 +42,7 @@ func shortField() string {
 // sections; receiver and more are lines of the scenario file.
 func tuneSetup(tb testing.TB, receiver, more string) *setup {
 	tb.Helper()
-	machine, err := readDemo("demo/machine.yaml", "the demo's machine")
+	machine, err := demoSource.read("demo/machine.yaml", "the demo's machine")
 	if err != nil {
 		tb.Fatal(err)
 	}
@@ -52,12 +52,12 @@ func tuneSetup(tb testing.TB, receiver, more string) *setup {
 		"s.yaml": "machine: machine.yaml\nfield: field.geojson\n" +
 			"drive: {speed_kmh: 8, turn_kmh: 8, min_radius_m: 4, accel_mps2: 2, decel_mps2: 2, straight_before_m: 8}\nreceiver: " + receiver + "\n" + more,
 	}
-	read := func(name, what string) ([]byte, error) { return []byte(files[name]), nil }
+	from := slashed(func(name, what string) ([]byte, error) { return []byte(files[name]), nil })
 	u := &setup{title: "short"}
-	if u.scenario, u.machine, err = loadScenario("s.yaml", read, ""); err != nil {
+	if u.scenario, u.machine, err = loadScenario("s.yaml", from, ""); err != nil {
 		tb.Fatal(err)
 	}
-	if err := u.loadField("field.geojson", read, &selection{}); err != nil {
+	if err := u.loadField("field.geojson", from, &selection{}); err != nil {
 		tb.Fatal(err)
 	}
 	return u

@@ -43,7 +43,7 @@ func borders() map[string][][2]float64 {
 // within, not what is worked twice. (Their figures as they are quoted; that they
 // count ground treated twice as well, from memory.)
 func TestOffTargetOverSectionWidth(t *testing.T) {
-	machine, err := readDemo("demo/machine.yaml", "the demo's machine")
+	machine, err := demoSource.read("demo/machine.yaml", "the demo's machine")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -68,7 +68,7 @@ func TestOffTargetOverSectionWidth(t *testing.T) {
 				"receiver: {noise_cm: 0, velocity_noise_cm_s: 0, rate_hz: 5}\ncontroller: {edge_rule: weed-first, row_tolerance_deg: 5}\n",
 			"study.yaml": "scenario: s.yaml\nseeds: 1\nvary:\n  - {key: machine.sections, values: [1, 4, 24]}\n",
 		}
-		c, u, err := loadStudy("study.yaml", func(name, _ string) ([]byte, error) { return []byte(files[name]), nil })
+		c, u, err := loadStudy("study.yaml", slashed(func(name, _ string) ([]byte, error) { return []byte(files[name]), nil }))
 		if err != nil {
 			t.Fatal(err)
 		}
