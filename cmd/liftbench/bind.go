@@ -17,7 +17,6 @@
 package main
 
 import (
-	"encoding/json"
 	"errors"
 	"fmt"
 	"math"
@@ -283,23 +282,15 @@ func text(n ast.Node) (string, bool) {
 }
 
 // number returns the value of a number node; NaN and infinities included, for
-// the range to refuse.
+// the range to refuse. The library says of a node alone where it is and whether
+// it is quoted: it reads 012 as 10, 1_000 as a number and 1e9 as text.
 func number(n ast.Node) (float64, bool) {
 	switch x := n.(type) {
-	case *ast.IntegerNode:
-		switch i := x.Value.(type) {
-		case int64:
-			return float64(i), true
-		case uint64:
-			return float64(i), true
-		}
-	case *ast.FloatNode:
-		return x.Value, true
+	case *ast.IntegerNode, *ast.FloatNode:
+		return coreNumber(n.GetToken().Value)
 	case *ast.StringNode:
-		// 1e9 is a number in JSON and in YAML 1.2, and text to the library.
-		if x.GetToken().Type == token.StringType && json.Valid([]byte(x.Value)) {
-			v, err := strconv.ParseFloat(x.Value, 64)
-			return v, err == nil
+		if x.GetToken().Type == token.StringType {
+			return coreNumber(x.Value)
 		}
 	case *ast.InfinityNode:
 		return x.Value, true
@@ -307,6 +298,25 @@ func number(n ast.Node) (float64, bool) {
 		return math.NaN(), true
 	}
 	return 0, false
+}
+
+// coreNumber reads a number as the core schema of YAML 1.2.2 does (10.3.2):
+// decimal, where zeros ahead mean nothing, or octal after 0o, or hexadecimal
+// after 0x, these without a sign. Nothing divides groups of digits.
+func coreNumber(s string) (float64, bool) {
+	if digits, ok := strings.CutPrefix(s, "0o"); ok {
+		x, err := strconv.ParseUint(digits, 8, 64)
+		return float64(x), err == nil
+	}
+	if digits, ok := strings.CutPrefix(s, "0x"); ok {
+		x, err := strconv.ParseUint(digits, 16, 64)
+		return float64(x), err == nil
+	}
+	if strings.Trim(s, "+-.0123456789eE") != "" {
+		return 0, false
+	}
+	x, err := strconv.ParseFloat(s, 64)
+	return x, err == nil
 }
 
 // describe says what was found, as the writer of the file would name it.

@@ -244,6 +244,35 @@ func TestDemoLoads(t *testing.T) {
 	}
 }
 
+// TestNumbersOfSettings: numbers are those of the core schema of YAML 1.2.2,
+// section 10.3.2, whose table of regular expressions this table follows;
+// whatever else looks like one is refused.
+func TestNumbersOfSettings(t *testing.T) {
+	seed := func(text string) (int, error) {
+		s := defaultScenario()
+		_, err := bindYAML("s.yaml", []byte("machine: m.yaml\nfield: f.geojson\ndrive: {seed: "+text+"}\n"), "a scenario", s)
+		return s.Drive.Seed, err
+	}
+	for text, want := range map[string]int{
+		"12": 12, "012": 12, "+012": 12, "08": 8, "00": 0, "0o12": 10, "0o00": 0, "0x10": 16, "0xfF": 255,
+		"1e3": 1000, "1E+3": 1000, "12.": 12, "012.0": 12, "0120e-1": 12, ".5e1": 5,
+	} {
+		if got, err := seed(text); err != nil || got != want {
+			t.Errorf("seed: %s is %d, %v; want %d", text, got, err, want)
+		}
+	}
+	for _, text := range []string{"1_000", "1__0", "1_0.0", "0b11", "0O12", "0X10", "+0x10", "0o9", "0o", "0x", "0x1p3", "1:30", "1e", "'12'", `"12"`, ".inf", ".nan", "Infinity", "1e400"} {
+		if got, err := seed(text); err == nil || !strings.Contains(err.Error(), "drive.seed: found ") || !strings.Contains(err.Error(), strings.Trim(text, "'\"")) || !strings.Contains(err.Error(), "; expected a whole number") {
+			t.Errorf("seed: %s is %d, %v; want it refused", text, got, err)
+		}
+	}
+	text, _ := edit(t, demoText(t, "machine.yaml"), "[2, 2, 2, 2, 2, 2]", "012")
+	m, err := loadMachine("m.yaml", slashed(func(string, string) ([]byte, error) { return []byte(text), nil }))
+	if err != nil || m.Sections.count != 12 {
+		t.Errorf("sections: 012: %v; want 12", err)
+	}
+}
+
 func TestSectionsOfUnequalSize(t *testing.T) {
 	text, _ := edit(t, demoText(t, "machine.yaml"), "[2, 2, 2, 2, 2, 2]", "[5, 2, 5]")
 	text, _ = edit(t, text, "offset_m: 0.00", "offset_m: 0.10")

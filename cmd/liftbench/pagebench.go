@@ -5,6 +5,7 @@
 package main
 
 import (
+	"bufio"
 	"bytes"
 	"cmp"
 	"compress/gzip"
@@ -353,17 +354,26 @@ func (u *setup) checkLength() error {
 }
 
 // unpacked returns a log's plain bytes, bounded: a megabyte can unpack to a
-// gigabyte.
+// gigabyte. The scanner unpacks what is gzip still, without bound, so gzip
+// inside gzip is refused.
 func unpacked(f web.Upload) (io.Reader, error) {
-	if !bytes.HasPrefix(f.Data, []byte{0x1f, 0x8b}) {
+	if !bytes.HasPrefix(f.Data, []byte(gzipMagic)) {
 		return bytes.NewReader(f.Data), nil
 	}
 	z, err := gzip.NewReader(bytes.NewReader(f.Data))
 	if err != nil {
 		return nil, &inputError{file: f.Name, msg: "no gzip data: " + err.Error(), err: err}
 	}
-	return &boundedLog{in: z, left: maxLogBytes}, nil
+	plain := bufio.NewReader(&boundedLog{in: z, left: maxLogBytes})
+	// An error here comes again with the first read.
+	if head, _ := plain.Peek(len(gzipMagic)); string(head) == gzipMagic {
+		return nil, &inputError{file: f.Name, msg: "gzip inside gzip; expected a log packed once"}
+	}
+	return plain, nil
 }
+
+// gzipMagic starts every gzip stream (RFC 1952, 2.3.1), and no log.
+const gzipMagic = "\x1f\x8b"
 
 // boundedLog ends in an error after so many bytes.
 type boundedLog struct {

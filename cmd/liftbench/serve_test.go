@@ -169,6 +169,27 @@ func TestLogThatUnpacksForEver(t *testing.T) {
 	}
 }
 
+// TestLogPackedTwice: gzip inside gzip unpacks past any limit on what the outer
+// one holds, so it is refused before the inner one is opened.
+func TestLogPackedTwice(t *testing.T) {
+	zip := func(data []byte) []byte {
+		var z bytes.Buffer
+		w := gzip.NewWriter(&z)
+		w.Write(data)
+		w.Close()
+		return z.Bytes()
+	}
+	packed := zip(bytes.Repeat(zip(make([]byte, 1<<20)), maxLogBytes>>20+2))
+	if len(packed) > 4<<10 {
+		t.Fatalf("the upload has %d bytes; expected a small one", len(packed))
+	}
+	contentType, body := form(t, "", [3]string{"log", "twice.gz", string(packed)})
+	w := askPage(web.Handler(newTestBench(t).bench()), "POST", "/api/run", contentType, body)
+	if w.Code != 400 || !strings.Contains(w.Body.String(), "gzip inside gzip; expected a log packed once") {
+		t.Errorf("status %d, %.300s", w.Code, w.Body)
+	}
+}
+
 // TestPageNumbersAreDeterministic: the same question, the same bytes, and the
 // order of a setting's keys does not matter.
 func TestPageNumbersAreDeterministic(t *testing.T) {

@@ -194,9 +194,10 @@ func (s *server) fromQuery(raw string) (*Ask, error) {
 	return a, err
 }
 
-// fromText reads a value that stands in a link.
+// fromText reads a value that stands in a link. Numbers are decimal; what else
+// strconv takes for one, as NaN, Inf and 0x1p3, is text.
 func fromText(s string) any {
-	if x, err := strconv.ParseFloat(s, 64); err == nil {
+	if x, err := strconv.ParseFloat(s, 64); err == nil && strings.Trim(s, "+-.0123456789eE") == "" {
 		return x
 	}
 	switch s {

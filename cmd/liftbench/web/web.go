@@ -206,12 +206,24 @@ func fail(w http.ResponseWriter, err error) {
 // takesGzip reports whether the asker takes gzip.
 func takesGzip(r *http.Request) bool {
 	for _, c := range strings.Split(r.Header.Get("Accept-Encoding"), ",") {
-		name, quality, _ := strings.Cut(strings.TrimSpace(c), ";")
-		if strings.EqualFold(name, "gzip") {
-			return strings.ReplaceAll(quality, " ", "") != "q=0"
+		name, quality, _ := strings.Cut(c, ";")
+		if strings.EqualFold(strings.TrimSpace(name), "gzip") {
+			return acceptable(quality)
 		}
 	}
 	return false
+}
+
+// acceptable reports whether a parameter "q=0.5" of an Accept header, or none,
+// is a weight above 0 (RFC 9110, 12.4.2). One that cannot be read is taken for
+// 0: the plain answer is never wrong.
+func acceptable(param string) bool {
+	name, weight, given := strings.Cut(strings.ReplaceAll(param, " ", ""), "=")
+	if !given {
+		return name == ""
+	}
+	q, err := strconv.ParseFloat(weight, 64)
+	return strings.EqualFold(name, "q") && err == nil && q > 0
 }
 
 // zippers are the compressors of answers.

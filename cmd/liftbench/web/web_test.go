@@ -103,8 +103,10 @@ func TestQuestions(t *testing.T) {
 		{"too fast", "POST", "/api/run", js, `{"speed_kmh":99}`, 400, `{"error":"speed_kmh: found 99; expected a number from 1 to 20 km/h","key":"speed_kmh"}`},
 		{"text for a number", "POST", "/api/run", js, `{"speed_kmh":"fast"}`, 400, `found \"fast\"`},
 		{"null", "POST", "/api/run", js, `{"speed_kmh":null}`, 400, "found null"},
-		{"not a number", "GET", "/api/numbers.csv?v=1&speed_kmh=NaN", "", "", 400, "expected a number"},
-		{"infinite", "GET", "/api/numbers.csv?v=1&speed_kmh=Inf", "", "", 400, "expected a number"},
+		{"not a number", "GET", "/api/numbers.csv?v=1&speed_kmh=NaN", "", "", 400, `found \"NaN\"; expected a number`},
+		{"infinite", "GET", "/api/numbers.csv?v=1&speed_kmh=-Inf", "", "", 400, `found \"-Inf\"; expected a number`},
+		{"beyond any number", "GET", "/api/numbers.csv?v=1&speed_kmh=1e999", "", "", 400, `found \"1e999\"; expected a number`},
+		{"hexadecimal", "GET", "/api/numbers.csv?v=1&speed_kmh=0x1p3", "", "", 400, `found \"0x1p3\"; expected a number`},
 		{"neither auto nor a number", "POST", "/api/run", js, `{"lead":"soon"}`, 400, "expected auto, or a number from 0 to 100 ms"},
 		{"no such word", "POST", "/api/run", js, `{"rule":"c"}`, 400, "expected one of: a, b"},
 		{"no such choice", "POST", "/api/run", js, `{"width":0.7}`, 400, "expected one of"},
@@ -216,7 +218,9 @@ func TestGzip(t *testing.T) {
 		for _, c := range []struct {
 			accept string
 			want   string
-		}{{"gzip, br", "gzip"}, {"br, gzip;q=0.5", "gzip"}, {"gzip;q=0", ""}, {"br", ""}} {
+		}{{"gzip, br", "gzip"}, {"br, gzip;q=0.5", "gzip"}, {"gzip;q=0", ""}, {"br", ""},
+			// RFC 9110, 12.4.2: a weight has up to three decimals, 0 is "not acceptable".
+			{"gzip;q=0.0", ""}, {"gzip; q=0.000", ""}, {"GZIP ; Q=0.", ""}, {"gzip;q=", ""}, {"gzip;q=0.001", "gzip"}, {"gzip;q=1.0", "gzip"}} {
 			r := httptest.NewRequest("GET", target, nil)
 			r.Header.Set("Accept-Encoding", c.accept)
 			w := httptest.NewRecorder()

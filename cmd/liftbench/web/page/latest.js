@@ -1,5 +1,5 @@
-// Of many requests in a row only the newest counts: wait for a pause, abort
-// the request under way, and let no older answer through.
+// Of many requests in a row only the newest counts: abort the request under
+// way at once, wait for a pause, and let no older answer through.
 
 /**
  * @template A, R
@@ -24,8 +24,15 @@ export function latest({ work, done, failed, waitMs = 60, timer = browserTimer }
   /** @type {AbortController|null} */
   let running = null;
 
-  async function run(arg) {
+  /** Leaves the question that waits, and the answer of the one under way. */
+  function leave() {
+    if (pending !== null) timer.clear(pending);
+    pending = null;
     running?.abort();
+    running = null;
+  }
+
+  async function run(arg) {
     const mine = (running = new AbortController());
     try {
       const result = await work(arg, mine.signal);
@@ -39,18 +46,13 @@ export function latest({ work, done, failed, waitMs = 60, timer = browserTimer }
 
   return {
     ask(arg, wait = waitMs) {
-      if (pending !== null) timer.clear(pending);
+      leave();
       pending = timer.set(() => {
         pending = null;
         run(arg);
       }, wait);
     },
-    stop() {
-      if (pending !== null) timer.clear(pending);
-      pending = null;
-      running?.abort();
-      running = null;
-    },
+    stop: leave,
   };
 }
 

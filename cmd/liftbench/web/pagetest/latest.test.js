@@ -85,6 +85,28 @@ test("an older answer that comes in spite of the abort is left", async () => {
   assert.deepEqual(done, ["new"]);
 });
 
+test("no answer and no error comes through while a newer question waits for its pause", async () => {
+  const timer = handTimer();
+  const ends = [];
+  const said = [];
+  const l = latest({ work: (_, signal) => new Promise((resolve, reject) => ends.push({ signal, resolve, reject })), done: (r) => said.push(r), failed: (e) => said.push(e), timer });
+  l.ask(1);
+  timer.fire();
+  l.ask(2); // and no pause yet
+  assert.equal(ends[0].signal.aborted, true);
+  ends[0].resolve("old");
+  await settle();
+  timer.fire();
+  l.ask(3);
+  ends[1].reject("older trouble");
+  await settle();
+  assert.deepEqual(said, []);
+  timer.fire();
+  ends[2].resolve("new");
+  await settle();
+  assert.deepEqual(said, ["new"]);
+});
+
 test("an error of the newest is told, and after stop nothing is", async () => {
   const timer = handTimer();
   const { work, calls } = handWork();
