@@ -1,3 +1,5 @@
+//go:build linux
+
 // The page for every user: by keyboard alone, by touch, without motion, on a
 // narrow window, in the dark, and for who cannot see it.
 

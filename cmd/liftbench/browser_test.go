@@ -1,3 +1,5 @@
+//go:build linux
+
 // The page in headless Chromium (Debian chromium): one browser for all tests,
 // a window for each, and what must not happen in any of them.
 

@@ -1,4 +1,4 @@
-//go:build unix
+//go:build linux
 
 // However live ends, as far as a process can see its end, what is in work is
 // lifted first.

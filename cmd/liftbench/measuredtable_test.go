@@ -1,3 +1,5 @@
+//go:build linux
+
 // One table of what things take, beside others at the same task. By hand.
 
 package main

@@ -1,4 +1,4 @@
-//go:build unix
+//go:build linux
 
 // What output files replace, and what they leave alone.
 
