@@ -1,3 +1,5 @@
+//go:build unix
+
 // However live ends, as far as a process can see its end, what is in work is
 // lifted first.
 
