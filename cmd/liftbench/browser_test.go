@@ -50,6 +50,7 @@ func TestBrowser(t *testing.T) {
 		{"Motion", browserMotion},
 		{"Narrow", browserNarrow},
 		{"Accessible", browserAccessible},
+		{"Fonts", browserFonts},
 		{"Report", browserReport},
 		{"First paint", browserFirstPaint},
 	} {
