@@ -14,6 +14,7 @@ import (
 type summary struct {
 	Fixes        int64            `json:"fixes"`
 	Sentences    sentenceCounts   `json:"sentences"`
+	Times        *timeCounts      `json:"times,omitempty"` // nil where all were in order
 	DurationS    float64          `json:"duration_s"`
 	DistanceM    float64          `json:"distance_m"`
 	SectionCount int              `json:"section_count"`
@@ -22,6 +23,24 @@ type summary struct {
 	AreaM2       summaryArea      `json:"area_m2"`
 	Sections     []sectionSummary `json:"sections"`
 	Outside      *outsideSummary  `json:"outside,omitempty"` // of bench
+}
+
+// timeCounts is what was wrong with the times that the receiver told.
+type timeCounts struct {
+	OutOfOrder  int64 `json:"out_of_order"` // epochs dropped for a time that had passed
+	NotBelieved int64 `json:"not_believed"` // epochs dropped for a time far ahead that no others bore out
+	WrongDates  int64 `json:"wrong_dates"`  // epochs used whose date was not that of the day they came on
+	ClockSets   int64 `json:"clock_sets"`   // times that its clock was believed to have been set
+}
+
+// times returns what was wrong with the times, nil where nothing was.
+func (o *outcome) times() *timeCounts {
+	c := &o.reader.Epochs
+	t := timeCounts{c.OutOfOrder, c.NotBelieved, c.WrongDates, c.ClockSets}
+	if t == (timeCounts{}) {
+		return nil
+	}
+	return &t
 }
 
 type summaryArea struct {
@@ -49,6 +68,7 @@ func (o *outcome) writeSummary(w io.Writer) error {
 	s := summary{
 		Fixes:        o.Reception.Fixes,
 		Sentences:    o.sentences(),
+		Times:        o.times(),
 		DurationS:    roundTo(o.DurationS, summaryStep),
 		DistanceM:    roundTo(o.DistanceM, summaryStep),
 		SectionCount: len(o.Score.Sections),

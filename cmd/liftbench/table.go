@@ -46,6 +46,9 @@ func (o *outcome) head(b *strings.Builder) {
 	}
 	s := o.sentences()
 	keyLine(b, "sentences", "%d read; %d bad checksum, %d malformed, %d of other kinds", s.OK, s.BadChecksum, s.Malformed, s.Unknown)
+	if t := o.times(); t != nil {
+		keyLine(b, "times", "%d out of order, %d not believed, %s; clock set %s", t.OutOfOrder, t.NotBelieved, counted(int(t.WrongDates), "wrong date"), counted(int(t.ClockSets), "time"))
+	}
 	if x := o.outside; x != nil {
 		x.head(b)
 	} else {
