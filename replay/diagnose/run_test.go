@@ -219,7 +219,7 @@ func TestRefused(t *testing.T) {
 		{"no machine", Input{}, "no machine"},
 		{"nothing", Input{Machine: good.Machine}, "no transitions: no section crossed a border or changed its work state"},
 		{"only borders", pick(20, func(e *score.Event) { e.Kind = score.Missed }), "no transitions: no section changed its work state at any of the 20 crossings"},
-		{"only hands", pick(20, func(e *score.Event) { e.Kind = score.Spurious }), "none of the 20 lifts and drops is within 5 s of a crossing"},
+		{"only hands", pick(20, func(e *score.Event) { e.Kind = score.Spurious }), "none of the 20 lifts and drops is within 10 s of a crossing"},
 		{"one", pick(1, same), "one transition near a border; expected at least two"},
 		{"another machine", pick(20, func(e *score.Event) { e.Section = 9 }), "transition 1 is of section 10; this machine has sections 1 to 6"},
 		{"fixes astray", Input{Machine: good.Machine, Actual: good.Actual, Fixes: []Heard{{TimeNs: 2}, {TimeNs: 1}}}, "fix 2 is 1 ns before"},
@@ -397,7 +397,7 @@ func TestLevers(t *testing.T) {
 			// Along the border, as the sections cross it with one heading.
 			along := y / math.Cos(normalRad-headingRad)
 			moves = append(moves, move{
-				sideM: y, antennaM: aheadM, axleM: aheadM + 0.9, speedMps: speedMps, yawRateRadPerS: yawRateRadPerS, headingRad: headingRad,
+				sideM: y, antennaM: aheadM, axleM: aheadM + 0.9, speedMps: speedMps, perPlace: 1, yawRateRadPerS: yawRateRadPerS, headingRad: headingRad,
 				eastM: along * math.Cos(normalRad), northM: -along * math.Sin(normalRad),
 			})
 			c.of = append(c.of, int32(i))
