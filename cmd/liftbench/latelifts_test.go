@@ -67,7 +67,7 @@ func TestLateOnTheDemo(t *testing.T) {
 			sdPercent = 15
 		}
 		changes, args := drivenDemo(t, dir, sdPercent)
-		for _, lateS := range []float64{-6, -3, -1.6, -0.8, -0.4, 0.2, 0.4, 0.6, 0.8, 1, 1.2, 1.4, 1.6, 3, 6} {
+		for _, lateS := range []float64{-9.5, -6, -3, -1.6, -0.8, -0.4, 0.2, 0.4, 0.6, 0.8, 1, 1.2, 1.4, 1.6, 3, 6, 9.5} {
 			want := diagnose.LiftTiming
 			if on {
 				want = diagnose.DropTiming

@@ -36,6 +36,7 @@ type shape struct {
 	lightM         float64 // of a section
 	turning        bool    // crossings on a curve
 	square         bool    // borders all square to the passes: all move at once
+	told           bool    // setpoints are recorded as well
 	braking        bool    // the driver brakes for turns, and accelerates out of them
 }
 
@@ -97,16 +98,18 @@ func closedForm(s shape, f fault) Input {
 				}
 				share := 1 - y*yaw/v // in a bend the outer sections move faster
 				own, yaw := speed*share, yaw*speed/v
-				late := f.latencyS + f.coldS*math.Exp(-(ideal-10)/max(f.tauS, 1))
+				// What the command is late by, and what the tool takes longer.
+				late, tool := f.latencyS, f.coldS*math.Exp(-(ideal-10)/max(f.tauS, 1))
 				place := f.bothM + shared + s.lightM*rng.NormFloat64() + y*yaw*f.headingS
 				out := 1.0
 				if on {
 					late, place, out = late+f.dropS, place+f.dropM, -1
 				} else {
-					late, place = late+f.liftS+f.flowS*beside(together, i+1 == f.slow, f.slowS/strokeS), place+f.liftM
+					late, place = late+f.liftS, place+f.liftM
+					tool += f.flowS * beside(together, i+1 == f.slow, f.slowS/strokeS)
 				}
 				if i+1 == f.slow {
-					late += f.slowS
+					tool += f.slowS
 				}
 				if k*3 >= passes*2 && up != on { // at the northern end
 					place += out * f.borderM
@@ -122,7 +125,7 @@ func closedForm(s shape, f fault) Input {
 					e.HeadingRad = math.Pi
 				}
 				// The place is reached, then the time passes.
-				actS := way.when(y*slope+place/share) + late
+				actS := way.when(y*slope+place/share) + late + tool
 				actM, _ := way.at(actS)
 				e.PlaceErrorM = (actM - y*slope) * share
 				e.TimeErrorS = actS - crossS
@@ -133,6 +136,14 @@ func closedForm(s shape, f fault) Input {
 					e.TimeErrorS, e.PlaceErrorM = math.NaN(), math.NaN()
 				}
 				in.Actual = append(in.Actual, e)
+				if s.told {
+					leadS := tool + in.leadS(&e, stroke{})
+					e.ActualNs -= int64(leadS * 1e9)
+					e.TimeErrorS -= leadS
+					setM, _ := way.at(actS - leadS)
+					e.PlaceErrorM = (setM - y*slope) * share
+					in.Setpoint = append(in.Setpoint, e)
+				}
 			}
 			t += 45
 		}
