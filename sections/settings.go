@@ -191,5 +191,6 @@ func (s *Settings) Validate() error {
 	return nil
 }
 
-// MaxLeadNs bounds how far ahead the controller looks.
+// MaxLeadNs is the longest lead that is allowed: it bounds how far ahead the
+// controller looks.
 const MaxLeadNs = 10e9

@@ -366,12 +366,19 @@ func BenchmarkRun(b *testing.B) {
 		name  string
 		fault fault
 		one   bool
-	}{{"healthy", fault{}, false}, {"three causes", fault{liftS: 0.2, coldS: 0.3, tauS: 4000, borderM: 0.2}, false}, {"one section", fault{liftS: 0.2}, true}} {
+		brake bool
+	}{
+		{"healthy", fault{}, false, false},
+		{"three causes", fault{liftS: 0.2, coldS: 0.3, tauS: 4000, borderM: 0.2}, false, false},
+		{"three causes and a driver who brakes", fault{liftS: 0.2, coldS: 0.3, tauS: 4000, borderM: 0.2}, false, true},
+		{"one section", fault{liftS: 0.2}, true, false},
+	} {
 		b.Run(c.name, func(b *testing.B) {
 			s := s
 			if c.one {
 				s.sections = 1
 			}
+			s.braking = c.brake
 			in := closedForm(s, c.fault)
 			b.ReportAllocs()
 			for b.Loop() {
