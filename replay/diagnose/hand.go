@@ -19,8 +19,9 @@ const (
 )
 
 // byHand returns the share of transitions that have no border near them, or are
-// far from where the others of their kind are, nil where there are too few, and leaves them out of the list. Those next to poor
-// reception may be the fail-safe's and do not count.
+// far from where the others of their kind are, nil where there are too few, and
+// leaves them out of the list. Those next to poor reception may be the
+// fail-safe's and do not count.
 func byHand(events []score.Event, r *reception) (*found, []score.Event) {
 	order := slices.Clone(events)
 	slices.SortFunc(order, func(a, b score.Event) int {
