@@ -179,7 +179,7 @@ func (u *setup) judge(job *sim.Job, in *logInput, states *replay.States) (*diagn
 func nearChanges(lists ...[]sections.WorkChange) func(timeNs int64) bool {
 	// The longest lead, the longest time from ideal to actual, and the fixes
 	// before the command.
-	const beforeNs, afterNs = 20e9, 10e9
+	const beforeNs, afterNs = 22e9, 10e9
 	next := make([]int, len(lists))
 	return func(timeNs int64) bool {
 		for k, list := range lists {
