@@ -200,7 +200,7 @@ func TestBenchOfTheIdle(t *testing.T) {
 	}
 	state := wire.NewState(2)
 	for name, lateNs := range map[string]int64{"changes nothing": 0, "changes something a minute too late": 60e9} {
-		o := &outsider{name: name}
+		o := &outsider{heard: heard{name: name}}
 		state.Set(1, lateNs > 0)
 		o.take(&state, own.Reception.LastNs+lateNs, make([]bool, 2))
 		out, err := o.score(u, own, true)

@@ -486,3 +486,12 @@ func editDistance(a, b string) int {
 	}
 	return row[len(b)]
 }
+
+// numberNode is x as a file would hold it.
+func numberNode(x float64) (ast.Node, error) {
+	tree, err := parser.ParseBytes([]byte(strconv.FormatFloat(x, 'g', -1, 64)), 0)
+	if err != nil {
+		return nil, err
+	}
+	return tree.Docs[0].Body, nil
+}

@@ -172,10 +172,3 @@ func (l leadTime) String() string {
 	}
 	return fmt.Sprintf("%g ms", l.ms)
 }
-
-// roundTo rounds x to a multiple of step: conversions of round numbers come
-// out round.
-func roundTo(x, step float64) float64 {
-	n := math.Round(1 / step)
-	return math.Round(x*n) / n
-}

@@ -52,3 +52,11 @@ func roundedInterval(x *diagnose.Interval) *diagnose.Interval {
 	}
 	return &diagnose.Interval{roundTo(x[0], summaryStep), roundTo(x[1], summaryStep)}
 }
+
+// files returns the files of --out, in the order they are written.
+func (d *diagnosis) files() []outFile {
+	return []outFile{
+		{"diagnosis.json", d.writeJSON},
+		{"diagnosis.html", d.writeReport},
+	}
+}

@@ -3,12 +3,9 @@
 package main
 
 import (
-	"fmt"
 	"io"
 
 	"github.com/spf13/cobra"
-
-	"liftbench/sim/receiver"
 )
 
 func newDriveCommand() *cobra.Command {
@@ -55,7 +52,7 @@ line or a socket.
 					return err
 				}
 			}
-			return play.play(u, cmd)
+			return play.play(cmd.Context(), u, cmd.InOrStdin(), cmd.OutOrStdout(), cmd.ErrOrStderr())
 		},
 	}
 	sel.addFlags(cmd)
@@ -63,42 +60,4 @@ line or a socket.
 	play.addFlags(cmd)
 	cmd.Flags().StringVar(&poses, "poses", "", "write the true poses as CSV to `FILE`")
 	return cmd
-}
-
-// writeDrive generates the drive and writes it; without a stdout and an out, the
-// poses alone.
-func (u *setup) writeDrive(out, poses string, stdout, stderr io.Writer) error {
-	if u.log != "" {
-		return &usageError{u.log + " is the scenario's recorded log; expected a scenario that generates its drive"}
-	}
-	m := u.machine.geometry()
-	d, err := u.plan(m)
-	if err != nil {
-		return err
-	}
-	for _, w := range d.Warnings {
-		fmt.Fprintf(stderr, "%s: %s\n", u.title, w)
-	}
-	if poses != "" {
-		rate := u.scenario.Receiver.RateHz
-		err := writeWhole(poses, func(w io.Writer) error {
-			return receiver.WriteTruth(w, d.Track, &u.field.Plane, rate)
-		})
-		if err != nil {
-			return err
-		}
-	}
-	if stdout == nil && out == "" {
-		return nil
-	}
-	say := func(w io.Writer) error {
-		return receiver.Write(w, d.Track, &u.field.Plane, m, u.receiverParams())
-	}
-	if out == "" || out == "-" {
-		if err := say(stdout); err != nil {
-			return fmt.Errorf("standard output: %w", err)
-		}
-		return nil
-	}
-	return writeWhole(out, say)
 }

@@ -7,7 +7,6 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"os"
 	"syscall"
 )
 
@@ -70,6 +69,7 @@ type inputError struct {
 }
 
 func (e *inputError) Error() string { return e.file + ": " + e.msg }
+
 func (e *inputError) Unwrap() error { return e.err }
 
 // usageError is a command line that asks for something impossible.
@@ -97,26 +97,3 @@ func openError(file, what string, err error) error {
 	}
 	return &inputError{file: file, msg: msg, err: err}
 }
-
-// readFile returns the content of a configuration or field file, or a sentence
-// that says why there is none. what names the kind of file for that sentence.
-func readFile(file, what string) ([]byte, error) {
-	info, err := os.Stat(file)
-	if err != nil {
-		return nil, openError(file, what, err)
-	}
-	if info.IsDir() {
-		return nil, openError(file, what, syscall.EISDIR)
-	}
-	if info.Size() > maxFileBytes {
-		return nil, &inputError{file: file, msg: fmt.Sprintf("holds %d bytes; expected %s of at most %d", info.Size(), what, int64(maxFileBytes))}
-	}
-	data, err := os.ReadFile(file)
-	if err != nil {
-		return nil, openError(file, what, err)
-	}
-	return data, nil
-}
-
-// maxFileBytes is far above any field's file.
-const maxFileBytes = 64 << 20

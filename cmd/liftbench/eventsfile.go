@@ -6,7 +6,6 @@ import (
 	"io"
 	"math"
 	"strconv"
-	"time"
 )
 
 // eventColumns is the heading. Times are UTC, RFC 3339; errors are actual minus
@@ -67,33 +66,4 @@ func appendCell(b []byte, x float64, decimals int) []byte {
 		return b
 	}
 	return appendFixed(b, x, decimals)
-}
-
-// appendFixed appends x with so many decimals; what rounds to zero has no sign.
-func appendFixed(b []byte, x float64, decimals int) []byte {
-	from := len(b)
-	b = strconv.AppendFloat(b, x, 'f', decimals, 64)
-	if b[from] != '-' {
-		return b
-	}
-	for _, c := range b[from+1:] {
-		if c != '0' && c != '.' {
-			return b
-		}
-	}
-	return append(b[:from], b[from+1:]...)
-}
-
-// appendTime appends a time in RFC 3339 with microseconds.
-func appendTime(b []byte, ns int64) []byte {
-	return time.Unix(0, ns).UTC().AppendFormat(b, "2006-01-02T15:04:05.000000Z")
-}
-
-// bearingDeg returns a bearing in degrees, [0, 360).
-func bearingDeg(rad float64) float64 {
-	d := math.Mod(rad*180/math.Pi, 360)
-	if d < 0 {
-		d += 360
-	}
-	return d
 }

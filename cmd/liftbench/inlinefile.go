@@ -6,7 +6,6 @@ package main
 import (
 	"encoding/json"
 	"fmt"
-	"math"
 	"reflect"
 
 	"github.com/goccy/go-yaml/ast"
@@ -78,49 +77,4 @@ func (f *fieldRef) in(scenario string, read source) (string, source) {
 		}
 		return json.Marshal(v)
 	}}
-}
-
-// jsonOf returns what encoding/json writes as the node.
-func (d *document) jsonOf(n ast.Node) (any, error) {
-	if x, ok := number(n); ok && !math.IsNaN(x) && !math.IsInf(x, 0) {
-		return x, nil
-	}
-	if s, ok := text(n); ok {
-		return s, nil
-	}
-	switch x := n.(type) {
-	case *ast.NullNode:
-		return nil, nil
-	case *ast.BoolNode:
-		return x.Value, nil
-	case *ast.SequenceNode:
-		list := make([]any, len(x.Values))
-		for i, e := range x.Values {
-			var err error
-			if list[i], err = d.jsonOf(e); err != nil {
-				return nil, err
-			}
-		}
-		return list, nil
-	case *ast.MappingValueNode:
-		return d.jsonOfPairs([]*ast.MappingValueNode{x})
-	case *ast.MappingNode:
-		return d.jsonOfPairs(x.Values)
-	}
-	return nil, d.at(n, "field: found %s; expected GeoJSON", describe(n))
-}
-
-func (d *document) jsonOfPairs(pairs []*ast.MappingValueNode) (any, error) {
-	m := make(map[string]any, len(pairs))
-	for _, p := range pairs {
-		key, ok := keyText(p.Key)
-		if !ok {
-			return nil, d.at(p.Key, "field: found %s as a key; expected GeoJSON", inLine(p.Key.String()))
-		}
-		var err error
-		if m[key], err = d.jsonOf(p.Value); err != nil {
-			return nil, err
-		}
-	}
-	return m, nil
 }

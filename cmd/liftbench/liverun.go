@@ -173,11 +173,6 @@ func (o *openedLive) counts() metrics.Counts {
 	return c
 }
 
-// metricsPort is what became of a port that the command line calls name.
-func metricsPort(name string, n port.Counts, out bool) metrics.Port {
-	return metrics.Port{Name: name, Reconnects: n.Reconnects, Out: out, Sent: n.Sent, Dropped: n.Dropped}
-}
-
 // wanting says why positions cannot be relied on; "" = they can.
 func (o *openedLive) wanting() string {
 	switch s := o.engine.Status(); {

@@ -108,16 +108,3 @@ func flagError(cmd *cobra.Command, err error) error {
 	}
 	return &usageError{fmt.Sprintf("%s; %s --help lists the flags", text, cmd.CommandPath())}
 }
-
-// version is the module version the program was built as, and its revision.
-func version() string {
-	info, ok := debug.ReadBuildInfo()
-	if !ok {
-		return "(built without module information)"
-	}
-	v := info.Main.Version
-	if v == "" {
-		v = "(devel)"
-	}
-	return v + " " + info.GoVersion
-}

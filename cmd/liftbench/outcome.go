@@ -25,7 +25,7 @@ type outcome struct {
 	passes    []drive.Pass // of the generated drive
 	warnings  []string     // of the same
 	figures   *metrics.Set // nil unless files are wanted
-	outside   *outsider    // the controller that is scored; nil = our own
+	outside   *heard       // the controller that is scored; nil = our own
 	simulated bool         // the hydraulics answered; otherwise the work states were recorded
 }
 
@@ -40,30 +40,6 @@ type sentenceCounts struct {
 func (o *outcome) sentences() sentenceCounts {
 	c := &o.reader
 	return sentenceCounts{OK: c.OK, BadChecksum: c.BadChecksum, Malformed: c.Malformed, Unknown: c.Unknown}
-}
-
-// writeOut writes the files of --out and --metrics-file, where they are wanted.
-func (o *outcome) writeOut(outDir, metricsFile string) error {
-	if outDir != "" {
-		if err := writeDir(outDir, o.files()); err != nil {
-			return err
-		}
-	}
-	if metricsFile != "" {
-		return writeWhole(metricsFile, o.writeMetrics)
-	}
-	return nil
-}
-
-// files returns the files of --out, in the order they are written.
-func (o *outcome) files() []outFile {
-	return []outFile{
-		{"summary.json", o.writeSummary},
-		{"events.csv", o.writeEvents},
-		{"ground.geojson", o.writeGround},
-		{"metrics.prom", o.writeMetrics},
-		{"report.html", o.writeReport},
-	}
 }
 
 // exceeded returns a limitError when the outcome is beyond a limit that is

@@ -1,5 +1,5 @@
-// What an outside controller told the sections while a drive was played to it,
-// and the score of it.
+// An outside controller on its ports: the drive is played to it, and what it
+// tells the sections is heard.
 
 package main
 
@@ -13,26 +13,15 @@ import (
 	"sync"
 	"time"
 
-	"liftbench/cmd/liftbench/metrics"
 	"liftbench/nmea"
 	"liftbench/replay/port"
 	"liftbench/replay/wire"
 	"liftbench/sections"
-	"liftbench/sim"
 )
 
-// outsider is an outside controller as the bench heard it.
+// outsider is an outside controller that the bench hears.
 type outsider struct {
-	name      string
-	setpoints []sections.Setpoint // changes, in order of arrival
-	arrivedNs []int64             // when each came, by the drive's clock
-	lines     int64               // with setpoints
-	damaged   int64               // lines that were none
-	others    int64               // sentences of another kind
-	after     int                 // setpoints that came after the instant they were for
-	afterNs   int64               // by how much at most
-	sent      port.Counts
-	late      time.Duration // how far behind its time the receiver was at most
+	heard
 	// told, when set, is handed what a line changes.
 	told func([]sections.Setpoint)
 }
@@ -42,7 +31,7 @@ const lastWord = 2 * time.Second
 
 // play plays the receiver of the drive to the controller and hears it. own is
 // our controller's run on the same drive, from which the drive is known.
-func (b *benchRun) play(ctx context.Context, u *setup, own *outcome, stderr io.Writer) (*outsider, error) {
+func (b *benchRun) play(ctx context.Context, u *setup, own *outcome, stderr io.Writer) (*heard, error) {
 	log, err := u.spoken(nil)
 	if err != nil {
 		return nil, err
@@ -76,7 +65,7 @@ func (b *benchRun) play(ctx context.Context, u *setup, own *outcome, stderr io.W
 		defer from.Close()
 		name = b.from
 	}
-	heard := &outsider{name: name}
+	x := &outsider{heard: heard{name: name}}
 	clock := driveClock{firstNs: firstNs, pace: b.pace}
 	out := &sender{port: to, first: clock.start}
 	if b.http.addr != "" {
@@ -90,18 +79,18 @@ func (b *benchRun) play(ctx context.Context, u *setup, own *outcome, stderr io.W
 			return nil, err
 		}
 		defer server.close()
-		heard.told, out.also = a.told, a.played
+		x.told, out.also = a.told, a.played
 	}
 	c.awaitPeer(ctx, b.to, to)
 
 	hearing, deaf := context.WithCancel(context.Background())
 	var ear sync.WaitGroup
-	ear.Go(func() { heard.hear(from.Until(hearing), &clock, len(own.Score.Sections)) })
+	ear.Go(func() { x.hear(from.Until(hearing), &clock, len(own.Score.Sections)) })
 	watching, blind := context.WithCancel(ctx)
 	var eye sync.WaitGroup
 	eye.Go(func() { clock.show(watching, c, own.DurationS) })
 
-	heard.late, err = port.Play(ctx, out, bytes.NewReader(stamped), b.pace)
+	x.late, err = port.Play(ctx, out, bytes.NewReader(stamped), b.pace)
 	if err == nil {
 		wait := max(time.Duration(float64(lastWord)/b.pace), 100*time.Millisecond)
 		select {
@@ -114,16 +103,16 @@ func (b *benchRun) play(ctx context.Context, u *setup, own *outcome, stderr io.W
 	eye.Wait()
 	deaf()
 	ear.Wait()
-	heard.sent = to.Counts()
+	x.sent = to.Counts()
 	switch {
 	case errors.Is(err, context.Canceled):
 		return nil, &usageError{"interrupted: the drive was not played to its end, so nothing is scored"}
 	case err != nil:
 		return nil, &inputError{file: b.to, msg: "ended before the drive did: " + err.Error(), err: err}
-	case heard.lines == 0:
-		return nil, &inputError{file: name, msg: fmt.Sprintf("no setpoint in the whole drive (%d damaged lines, %d of other kinds); expected lines as $PLBS,...*hh", heard.damaged, heard.others)}
+	case x.lines == 0:
+		return nil, &inputError{file: name, msg: fmt.Sprintf("no setpoint in the whole drive (%d damaged lines, %d of other kinds); expected lines as $PLBS,...*hh", x.damaged, x.others)}
 	}
-	return heard, nil
+	return &x.heard, nil
 }
 
 // driveClock tells the drive's time by the host's.
@@ -181,9 +170,6 @@ func (o *outsider) hear(r io.Reader, clock *driveClock, n int) {
 	o.damaged += c.BadChecksum + c.NoChecksum + c.Cut + c.Overlong
 }
 
-// farthestNs is how far ahead an instant is believed.
-const farthestNs = 10e9
-
 // take notes what a line that arrived at nowNs changes. It holds from the
 // instant it says, or at once where that has passed.
 func (o *outsider) take(s *wire.State, nowNs int64, on []bool) {
@@ -208,75 +194,4 @@ func (o *outsider) take(s *wire.State, nowNs int64, on []bool) {
 	if o.told != nil {
 		o.told(changed)
 	}
-}
-
-// outsideSummary is what was heard of an outside controller, in summary.json.
-type outsideSummary struct {
-	Setpoints   int     `json:"setpoints"`
-	Lines       int64   `json:"lines"`
-	Damaged     int64   `json:"damaged_lines"`
-	After       int     `json:"after_their_instant"`
-	WorstAfterS float64 `json:"worst_after_s"`
-	PlayedLateS float64 `json:"played_late_s"` // how far the receiver was behind its time at most
-}
-
-func (o *outsider) summary() *outsideSummary {
-	return &outsideSummary{
-		Setpoints: len(o.setpoints), Lines: o.lines, Damaged: o.damaged,
-		After: o.after, WorstAfterS: roundTo(float64(o.afterNs)*1e-9, summaryStep),
-		PlayedLateS: roundTo(o.late.Seconds(), summaryStep),
-	}
-}
-
-// head says in a table what was heard.
-func (o *outsider) head(b *strings.Builder) {
-	keyLine(b, "controller", "%s: %s in %s, %d damaged, %d of other kinds;\n%19s%s to it lost", o.name,
-		counted(len(o.setpoints), "setpoint"), counted(int(o.lines), "line"), o.damaged, o.others, "", counted(int(o.sent.Dropped), "message"))
-	if o.after > 0 {
-		keyLine(b, "", "%s came after the instant they were for, by %.1f ms at most", counted(o.after, "setpoint"), float64(o.afterNs)*1e-6)
-	}
-	keyLine(b, "played", "behind its time by %.1f ms at most", float64(o.late)*1e-6)
-}
-
-// changes are how the hydraulics answered, from fromNs on.
-func (o *outsider) changes(job *sim.Job, fromNs int64) ([]sections.WorkChange, error) {
-	bank, err := job.Bank()
-	if err != nil {
-		return nil, err
-	}
-	bank.Start(fromNs, false)
-	changes := []sections.WorkChange{}
-	for i, s := range o.setpoints {
-		changes = bank.Advance(o.arrivedNs[i], changes)
-		bank.Command(s)
-	}
-	const strokeNs = 10e9 // enough for any
-	return bank.Advance(max(bank.NowNs(), fromNs)+farthestNs+strokeNs, changes), nil
-}
-
-// port is what became of the receiver's sentences on their way to it.
-func (o *outsider) port() metrics.Port {
-	return metricsPort(o.name, o.sent, true)
-}
-
-// score scores the outside controller as our own was, on the same drive.
-func (o *outsider) score(u *setup, own *outcome, files bool) (*outcome, error) {
-	job, out := u.job(), u.outcome()
-	out.outside, out.simulated = o, true
-	if files {
-		job.Strips = true
-		out.measure(job)
-	}
-	in, err := u.open(job, out, nil, io.Discard)
-	if err != nil {
-		return nil, err
-	}
-	defer in.close()
-	if job.Recorded, err = o.changes(job, own.Reception.FirstNs); err != nil {
-		return nil, err
-	}
-	if x := job.Recorded; len(x) > 0 && x[0].TimeNs > own.Reception.LastNs {
-		job.Recorded = x[:0] // all too late to be of this drive
-	}
-	return out, out.take(job, in, o.name)
 }

@@ -12,8 +12,6 @@ import (
 	"syscall"
 	"time"
 
-	"github.com/spf13/cobra"
-
 	"liftbench/replay/port"
 	"liftbench/sim/receiver"
 )
@@ -22,20 +20,6 @@ import (
 type playFlags struct {
 	to   string
 	pace float64
-}
-
-func (p *playFlags) addFlags(cmd *cobra.Command) {
-	p.pace = 1
-	cmd.Flags().StringVar(&p.to, "to", "", "play the receiver to `PORT`, as tcp-listen::9000 or serial:DEVICE?baud=115200")
-	cmd.Flags().Float64Var(&p.pace, "pace", 1, "`times` real time at which the receiver speaks; with --to")
-}
-
-// check checks the numbers.
-func (p *playFlags) check(cmd *cobra.Command) error {
-	if p.to == "" && cmd.Flags().Changed("pace") {
-		return &usageError{"--pace: expected it with --to"}
-	}
-	return checkPace(p.pace)
 }
 
 // maxPace is faster than any peer can follow.
@@ -70,23 +54,23 @@ func (u *setup) spoken(stdin io.Reader) (*logInput, error) {
 }
 
 // play sends what the receiver says on the setup's drive, until its end, a
-// signal or the end of cmd's context.
-func (p *playFlags) play(u *setup, cmd *cobra.Command) error {
+// signal or the end of ctx.
+func (p *playFlags) play(ctx context.Context, u *setup, stdin io.Reader, stdout, stderr io.Writer) error {
 	spec, err := parsePort("to", p.to)
 	if err != nil {
 		return err
 	}
-	in, err := u.spoken(cmd.InOrStdin())
+	in, err := u.spoken(stdin)
 	if err != nil {
 		return err
 	}
 	defer in.close()
-	ctx, stop := signal.NotifyContext(cmd.Context(), syscall.SIGINT, syscall.SIGTERM)
+	ctx, stop := signal.NotifyContext(ctx, syscall.SIGINT, syscall.SIGTERM)
 	defer stop()
-	c := newConsole(cmd.ErrOrStderr())
+	c := newConsole(stderr)
 	defer c.finish()
 	c.warn(spec)
-	out, err := c.openPort(context.Background(), p.to, spec, port.Out, cmd.InOrStdin(), cmd.OutOrStdout())
+	out, err := c.openPort(context.Background(), p.to, spec, port.Out, stdin, stdout)
 	if err != nil {
 		return err
 	}

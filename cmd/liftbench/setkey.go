@@ -8,9 +8,6 @@ import (
 	"reflect"
 	"strconv"
 	"strings"
-
-	"github.com/goccy/go-yaml/ast"
-	"github.com/goccy/go-yaml/parser"
 )
 
 // settingAt returns the setting of a path with its tags: keys of the scenario
@@ -71,15 +68,6 @@ func (u *setup) set(path string, x float64) error {
 		return errors.New(bad.msg)
 	}
 	return nil
-}
-
-// numberNode is x as a file would hold it.
-func numberNode(x float64) (ast.Node, error) {
-	tree, err := parser.ParseBytes([]byte(strconv.FormatFloat(x, 'g', -1, 64)), 0)
-	if err != nil {
-		return nil, err
-	}
-	return tree.Docs[0].Body, nil
 }
 
 // copy returns a setup whose settings can be set without changing u's.

@@ -11,8 +11,6 @@ import (
 	"strings"
 	"syscall"
 
-	"github.com/spf13/cobra"
-
 	"liftbench/sections/field"
 )
 
@@ -26,34 +24,6 @@ type selection struct {
 	headlandM     float64 // 0 = as the scenario says
 	rowBearingDeg float64 // used where the flag is set
 	bearingSet    bool
-}
-
-// addFlags adds the flags that choose machine and field.
-func (s *selection) addFlags(cmd *cobra.Command) {
-	f := cmd.Flags()
-	f.StringVar(&s.machine, "machine", "", "machine `FILE`, in place of the scenario's")
-	f.StringVar(&s.field, "field", "", "field `FILE` (GeoJSON), in place of the scenario's")
-	f.Float64Var(&s.headlandM, "headland", 0, "width in `m` of a headland along the boundary, for a field without zones")
-	f.Float64Var(&s.rowBearingDeg, "row-bearing", 0, "direction of the body's rows in `degrees` from north, for a field that does not give it")
-	for flag, exts := range map[string][]string{"machine": {"yaml", "yml"}, "field": {"geojson", "json"}} {
-		// The error is of a flag that does not exist.
-		_ = cmd.MarkFlagFilename(flag, exts...)
-	}
-}
-
-// take reads the arguments and checks the flags' numbers.
-func (s *selection) take(cmd *cobra.Command, args []string) error {
-	if len(args) > 0 {
-		s.arg = args[0]
-	}
-	s.bearingSet = cmd.Flags().Changed("row-bearing")
-	if cmd.Flags().Changed("headland") && !(s.headlandM > 0 && s.headlandM <= 500) {
-		return &usageError{"--headland " + cmd.Flag("headland").Value.String() + ": expected a width above 0 up to 500 m"}
-	}
-	if s.bearingSet && !(s.rowBearingDeg >= -360 && s.rowBearingDeg <= 360) {
-		return &usageError{"--row-bearing " + cmd.Flag("row-bearing").Value.String() + ": expected -360 to 360 degrees"}
-	}
-	return nil
 }
 
 // isScenario reports whether the argument names a scenario file; anything else

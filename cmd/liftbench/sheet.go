@@ -242,22 +242,3 @@ func (s *sheet) rate(b *strings.Builder) {
 		"", workRate(kmh, w, leastEfficiency), workRate(kmh, w, mostEfficiency), leastEfficiency*100, mostEfficiency*100)
 	fmt.Fprintf(b, "  ASABE EP496; efficiency and %d to %d km/h for row-crop cultivators: D497,\n  from memory.\n", leastD497Kmh, mostD497Kmh)
 }
-
-// wrap breaks text into lines of at most 79 columns.
-func wrap(first, rest, text string) string {
-	var b strings.Builder
-	line := first
-	empty := true
-	for _, word := range strings.Fields(text) {
-		if !empty && len([]rune(line))+1+len([]rune(word)) > 79 {
-			b.WriteString(line + "\n")
-			line, empty = rest, true
-		}
-		if !empty {
-			line += " "
-		}
-		line += word
-		empty = false
-	}
-	return b.String() + line + "\n"
-}

@@ -13,8 +13,6 @@ import (
 	"strconv"
 	"time"
 
-	"github.com/spf13/cobra"
-
 	"liftbench/cmd/liftbench/guard"
 	"liftbench/cmd/liftbench/metrics"
 	"liftbench/nmea"
@@ -24,12 +22,6 @@ import (
 
 // httpFlags say where to answer and whom.
 type httpFlags struct{ addr, tokenFile string }
-
-func (h *httpFlags) addFlags(cmd *cobra.Command) {
-	f := cmd.Flags()
-	f.StringVar(&h.addr, "http", "", "answer the page that follows, /metrics, /healthz and /readyz on `HOST:PORT`")
-	f.StringVar(&h.tokenFile, "http-token-file", "", "`FILE` with the token that HTTP asks for, needed beyond loopback; else that of "+guard.TokenVariable)
-}
 
 func (h *httpFlags) check() error {
 	if h.addr == "" && h.tokenFile != "" {

@@ -94,3 +94,21 @@ func roundedArea(zoneM2 float64, a *score.Areas) summaryArea {
 		AcrossRows: roundTo(a.AcrossRowsM2, summaryStep),
 	}
 }
+
+// outsideSummary is what was heard of an outside controller, in summary.json.
+type outsideSummary struct {
+	Setpoints   int     `json:"setpoints"`
+	Lines       int64   `json:"lines"`
+	Damaged     int64   `json:"damaged_lines"`
+	After       int     `json:"after_their_instant"`
+	WorstAfterS float64 `json:"worst_after_s"`
+	PlayedLateS float64 `json:"played_late_s"` // how far the receiver was behind its time at most
+}
+
+func (h *heard) summary() *outsideSummary {
+	return &outsideSummary{
+		Setpoints: len(h.setpoints), Lines: h.lines, Damaged: h.damaged,
+		After: h.after, WorstAfterS: roundTo(float64(h.afterNs)*1e-9, summaryStep),
+		PlayedLateS: roundTo(h.late.Seconds(), summaryStep),
+	}
+}

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"strings"
-	"time"
 
 	"liftbench/nmea"
 	"liftbench/sections/score"
@@ -139,25 +138,12 @@ func (o *outcome) workedOnce() string {
 // toWork says what the ground to work is.
 const toWork = "To work: passed over inside the zones whose rows the machine followed."
 
-// keyLine prints a name and what it is, aligned.
-func keyLine(b *strings.Builder, key, format string, args ...any) {
-	fmt.Fprintf(b, "  %-16s %s\n", key, fmt.Sprintf(format, args...))
-}
-
-// counted puts a number before a noun.
-func counted(n int, noun string) string {
-	if n == 1 {
-		return "1 " + noun
+// head says in a table what was heard.
+func (h *heard) head(b *strings.Builder) {
+	keyLine(b, "controller", "%s: %s in %s, %d damaged, %d of other kinds;\n%19s%s to it lost", h.name,
+		counted(len(h.setpoints), "setpoint"), counted(int(h.lines), "line"), h.damaged, h.others, "", counted(int(h.sent.Dropped), "message"))
+	if h.after > 0 {
+		keyLine(b, "", "%s came after the instant they were for, by %.1f ms at most", counted(h.after, "setpoint"), float64(h.afterNs)*1e-6)
 	}
-	return fmt.Sprintf("%d %ss", n, noun)
-}
-
-// trim prints a figure with at most two decimals.
-func trim(x float64) string {
-	return fmt.Sprintf("%g", roundTo(x, 0.01))
-}
-
-// clock prints a duration to the second.
-func clock(s float64) string {
-	return (time.Duration(s) * time.Second).String()
+	keyLine(b, "played", "behind its time by %.1f ms at most", float64(h.late)*1e-6)
 }

@@ -1,5 +1,4 @@
-// Settings written as YAML: what bind.go reads, from the same tags. A setting
-// at its default is left out.
+// A setup written as one scenario file.
 
 package main
 
@@ -7,11 +6,7 @@ import (
 	"reflect"
 	"strconv"
 	"strings"
-	"time"
 )
-
-// yamlText is a union that can be written: its value in flow style.
-type yamlText interface{ yamlText() string }
 
 func (l *leadTime) yamlText() string {
 	if l.auto {
@@ -30,73 +25,6 @@ func (s *sectionSplit) yamlText() string {
 	}
 	return "[" + strings.Join(rows, ", ") + "]"
 }
-
-// appendGroup appends the keys of the struct v, each line after an indent; of
-// those that equal the same key of the defaults only what must be there.
-func appendGroup(b []byte, indent string, v, defaults reflect.Value) []byte {
-	for i := range v.NumField() {
-		f := v.Type().Field(i)
-		key := f.Tag.Get("key")
-		if key == "" || f.Tag.Get("need") != "yes" && reflect.DeepEqual(v.Field(i).Interface(), defaults.Field(i).Interface()) {
-			continue
-		}
-		b = appendSetting(b, indent, key, v.Field(i), defaults.Field(i))
-	}
-	return b
-}
-
-// appendSetting appends one key with its value.
-func appendSetting(b []byte, indent, key string, v, defaults reflect.Value) []byte {
-	if v.Kind() == reflect.Pointer {
-		if v.IsNil() {
-			return b
-		}
-		v, defaults = v.Elem(), reflect.Zero(v.Type().Elem())
-	}
-	if u, ok := addressable(v).Interface().(yamlText); ok {
-		return append(b, indent+key+": "+u.yamlText()+"\n"...)
-	}
-	if v.Kind() == reflect.Struct && v.Type() != reflect.TypeFor[time.Time]() {
-		b = append(b, indent+key+":\n"...)
-		return appendGroup(b, indent+"  ", v, defaults)
-	}
-	return append(b, indent+key+": "+flow(v)+"\n"...)
-}
-
-// flow returns a value in YAML's flow style.
-func flow(v reflect.Value) string {
-	switch v.Kind() {
-	case reflect.Float64:
-		return plainNumber(v.Float())
-	case reflect.Int:
-		return strconv.FormatInt(v.Int(), 10)
-	case reflect.Bool:
-		return strconv.FormatBool(v.Bool())
-	case reflect.String:
-		return strconv.Quote(v.String())
-	case reflect.Slice:
-		items := make([]string, v.Len())
-		for i := range items {
-			items[i] = flow(v.Index(i))
-		}
-		return "[" + strings.Join(items, ", ") + "]"
-	case reflect.Pointer:
-		return flow(v.Elem())
-	}
-	if t, ok := v.Interface().(time.Time); ok {
-		return t.Format(time.RFC3339Nano)
-	}
-	var pairs []string
-	for i := range v.NumField() {
-		if key := v.Type().Field(i).Tag.Get("key"); key != "" {
-			pairs = append(pairs, key+": "+flow(v.Field(i)))
-		}
-	}
-	return "{" + strings.Join(pairs, ", ") + "}"
-}
-
-// plainNumber prints the shortest text that reads back as the same number.
-func plainNumber(x float64) string { return strconv.FormatFloat(x, 'f', -1, 64) }
 
 // settingText returns the setup as one scenario file that holds its machine.
 // The field is given as it is to stand there: a file's name, or GeoJSON, which
