@@ -87,7 +87,7 @@ func badDay() (log, states []byte, err error) {
 
 // writeBadDay writes the files of the bad day to dir.
 func writeBadDay(dir string) error {
-	files, err := demoOutFiles("machine.yaml", "field.geojson", "day.yaml")
+	list, err := demoOutFiles("machine.yaml", "field.geojson", "day.yaml")
 	if err != nil {
 		return err
 	}
@@ -101,5 +101,5 @@ func writeBadDay(dir string) error {
 			return err
 		}
 	}
-	return writeFresh(dir, append(files, outFile{"day.nmea.gz", zipped(whole(log))}, outFile{"day.states.csv", whole(states)}))
+	return writeFresh(dir, append(list, outFile{"day.nmea.gz", zipped(whole(log))}, outFile{"day.states.csv", whole(states)}))
 }

@@ -56,8 +56,8 @@ func (b *benchRun) run(ctx context.Context, u *setup, stdout, stderr io.Writer) 
 			return err
 		}
 	}
-	files := b.outDir != "" || b.metricsFile != ""
-	own, err := u.run(nil, stderr, files)
+	toFiles := b.outDir != "" || b.metricsFile != ""
+	own, err := u.run(nil, stderr, toFiles)
 	if err != nil {
 		return err
 	}
@@ -65,7 +65,7 @@ func (b *benchRun) run(ctx context.Context, u *setup, stdout, stderr io.Writer) 
 	if err != nil {
 		return err
 	}
-	outside, err := heard.score(u, own, files)
+	outside, err := heard.score(u, own, toFiles)
 	if err != nil {
 		return err
 	}

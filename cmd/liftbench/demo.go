@@ -29,25 +29,25 @@ var inDemo = named(func(name, what string) ([]byte, error) {
 
 // writeDemo writes the demo's files to dir, to start from.
 func writeDemo(dir string) error {
-	files, err := demoOutFiles("machine.yaml", "field.geojson", "scenario.yaml", "study.yaml")
+	list, err := demoOutFiles("machine.yaml", "field.geojson", "scenario.yaml", "study.yaml")
 	if err != nil {
 		return err
 	}
-	return writeFresh(dir, files)
+	return writeFresh(dir, list)
 }
 
 // demoOutFiles returns files of the demo, to be written.
 func demoOutFiles(names ...string) ([]outFile, error) {
-	var files []outFile
+	var list []outFile
 	for _, name := range names {
 		data, err := inDemo.read(path.Join("demo", name), "a file of the demo")
 		if err != nil {
 			return nil, err
 		}
-		files = append(files, outFile{name, func(w io.Writer) error {
+		list = append(list, outFile{name, func(w io.Writer) error {
 			_, err := w.Write(data)
 			return err
 		}})
 	}
-	return files, nil
+	return list, nil
 }

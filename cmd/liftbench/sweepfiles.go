@@ -32,19 +32,19 @@ func (s *sweepResult) write(dir string, out io.Writer) error {
 }
 
 func (s *sweepResult) files() []outFile {
-	files := []outFile{
+	list := []outFile{
 		{"results.csv", s.writeCSV},
 		{"results.parquet", s.writeParquet},
 		{"points.csv", s.writePoints},
 	}
 	for _, key := range s.head.Show {
 		for _, d := range s.drawings(key) {
-			files = append(files,
+			list = append(list,
 				outFile{d.name + ".svg", func(w io.Writer) error { _, err := io.WriteString(w, d.SVG()+"\n"); return err }},
 				outFile{d.name + ".png", d.WritePNG})
 		}
 	}
-	return files
+	return list
 }
 
 // columns are the heading of results.csv.

@@ -16,8 +16,8 @@ import (
 // Killed at twenty instants, a study ends in the same files.
 func TestSweepKilled(t *testing.T) {
 	dir := t.TempDir()
-	study := writeStudy(t, dir, "  - {key: drive.speed_kmh, from: 8, to: 12, steps: 10}\n", "seeds: 6\n")
-	if status, _, stderr := command("", "sweep", "--out", filepath.Join(dir, "whole"), study); status != 0 {
+	file := writeStudy(t, dir, "  - {key: drive.speed_kmh, from: 8, to: 12, steps: 10}\n", "seeds: 6\n")
+	if status, _, stderr := command("", "sweep", "--out", filepath.Join(dir, "whole"), file); status != 0 {
 		t.Fatal(stderr)
 	}
 	rng := rand.New(rand.NewPCG(9, 9))
@@ -26,7 +26,7 @@ func TestSweepKilled(t *testing.T) {
 		if i == 400 {
 			t.Fatalf("killed %d times only", killed)
 		}
-		cmd := exec.Command(os.Args[0], "sweep", "--out", filepath.Join(dir, "killed"), study)
+		cmd := exec.Command(os.Args[0], "sweep", "--out", filepath.Join(dir, "killed"), file)
 		cmd.Env = append(os.Environ(), asVariable+"=liftbench")
 		if err := cmd.Start(); err != nil {
 			t.Fatal(err)
@@ -55,7 +55,7 @@ func TestSweepKilled(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if status, _, stderr := command("", "sweep", "--out", filepath.Join(dir, "killed"), study); status != 0 {
+	if status, _, stderr := command("", "sweep", "--out", filepath.Join(dir, "killed"), file); status != 0 {
 		t.Fatal(stderr)
 	}
 	sameFiles(t, "killed", sweepFilesOf(t, filepath.Join(dir, "killed")), sweepFilesOf(t, filepath.Join(dir, "whole")))

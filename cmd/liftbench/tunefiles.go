@@ -128,7 +128,7 @@ func (t *tuned) controllerText() string {
 }
 
 func (t *tuned) files() []outFile {
-	files := []outFile{
+	list := []outFile{
 		{"tune.json", t.writeJSON},
 		{"controller.yaml", func(w io.Writer) error {
 			_, err := io.WriteString(w, "# Found by liftbench tune; put it into the machine file.\n"+t.controllerText())
@@ -145,12 +145,12 @@ func (t *tuned) files() []outFile {
 		}{{"lift", m.liftCurve, &m.lift}, {"drop", m.dropCurve, &m.drop}} {
 			drawing := costFigure(m, d.name, d.curve)
 			name := fmt.Sprintf("%s.%s", strings.ReplaceAll(m.name, " ", "-"), d.name)
-			files = append(files,
+			list = append(list,
 				outFile{name + ".svg", func(w io.Writer) error { _, err := io.WriteString(w, drawing.SVG()+"\n"); return err }},
 				outFile{name + ".png", drawing.WritePNG})
 		}
 	}
-	return files
+	return list
 }
 
 // costFigure draws what drives cost over a lead or trim, with the band of the
