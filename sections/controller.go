@@ -135,7 +135,8 @@ func (c *Controller) Lost() (sinceNs int64, reason Reason, lost bool) {
 
 // SetAutomatic switches between automatic (true) and manual: ISO 11783-11
 // DDI 160, section control state. In manual the controller gives no setpoint
-// but those of Hold.
+// but those of Hold, and lifts what is held in work when the tractor reverses
+// or the position is lost.
 func (c *Controller) SetAutomatic(on bool) {
 	c.s.Manual = !on
 	c.s.SleepNs, c.s.Settled = 0, false

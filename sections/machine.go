@@ -47,6 +47,20 @@ type Machine struct {
 // Validate reports the first thing that makes the machine unusable, as a
 // sentence that says what was found and what is expected.
 func (m *Machine) Validate() error {
+	if m.Mount > Trailed {
+		return fmt.Errorf("mount %d; expected rear, front or trailed (0 to %d)", m.Mount, Trailed)
+	}
+	for _, v := range []struct {
+		name  string
+		value float64
+	}{
+		{"antenna x", m.AntennaXM}, {"antenna y", m.AntennaYM}, {"antenna height", m.AntennaZM},
+		{"hitch behind the axle", m.HitchBehindM}, {"drawbar", m.DrawbarM},
+	} {
+		if math.IsNaN(v.value) || math.IsInf(v.value, 0) {
+			return fmt.Errorf("%s %g m; expected a finite number", v.name, v.value)
+		}
+	}
 	if n := len(m.Sections); n < 1 || n > MaxSections {
 		return fmt.Errorf("%d sections; expected 1 to %d", n, MaxSections)
 	}
@@ -60,12 +74,22 @@ func (m *Machine) Validate() error {
 		if i > 0 && s.YM <= m.Sections[i-1].YM {
 			return fmt.Errorf("section %d is not to the right of section %d; sections are numbered from the left", i+1, i)
 		}
+		if i > 0 {
+			left := &m.Sections[i-1]
+			if over := left.YM + left.WidthM/2 - (s.YM - s.WidthM/2); over > overlapM {
+				return fmt.Errorf("section %d overlaps section %d by %.3g m; expected them side by side", i+1, i, over)
+			}
+		}
 	}
 	if m.Mount == Trailed && !(m.DrawbarM > 0) {
 		return fmt.Errorf("drawbar %g m; a trailed machine needs more than 0", m.DrawbarM)
 	}
 	return nil
 }
+
+// overlapM is how far sections side by side may overlap by the rounding of
+// their places and widths to the millimetre.
+const overlapM = 0.002
 
 // Frame is where the bar stands on the plane: the tool frame's origin and its
 // forward unit vector. With it the ends of every section cost a few

@@ -8,8 +8,10 @@ import (
 	"liftbench/sections/motion"
 )
 
-// Tick appends to out the setpoints that fall due in [nowNs, nowNs + TickNs]
-// and returns it. Call it every TickNs with out's capacity at least the
+// Tick appends to out the setpoints that fall due from nowNs on and before
+// nowNs + TickNs, and returns it: what falls due at that very end is the next
+// tick's, so that consecutive ticks give each command once. Call it every
+// TickNs with out's capacity at least the
 // number of sections: then nothing is allocated. Setpoints come by section,
 // from the left.
 func (c *Controller) Tick(nowNs int64, out []Setpoint) []Setpoint {
@@ -24,7 +26,7 @@ func (c *Controller) decide(nowNs int64, out []Setpoint) []Setpoint {
 	if c.s.Held > 0 {
 		out = c.holds(nowNs, out)
 	}
-	if c.s.Manual {
+	if c.s.Manual && !c.anyHeldDown() {
 		c.s.SleepNs = math.MaxInt64
 		return out
 	}
@@ -40,6 +42,9 @@ func (c *Controller) decide(nowNs int64, out []Setpoint) []Setpoint {
 	}
 	if m.SpeedMps < reversingMps {
 		return c.raiseAll(nowNs, Reversed, out)
+	}
+	if c.s.Manual {
+		return out
 	}
 
 	if c.s.Settled && c.sleep(&m, nowNs) {
@@ -152,10 +157,21 @@ func (c *Controller) set1(i int, nowNs int64, on bool, why Reason) Setpoint {
 	return Setpoint{DueNs: nowNs, Section: int16(i), On: on, Reason: why}
 }
 
-// raiseAll lifts at once whatever is in work.
+// anyHeldDown reports whether the operator holds any section in work.
+func (c *Controller) anyHeldDown() bool {
+	for i := range c.section {
+		if c.section[i].Hold == HoldDown {
+			return true
+		}
+	}
+	return false
+}
+
+// raiseAll lifts at once whatever is in work; in manual mode only what the
+// operator holds in work, as nothing else is the controller's to command.
 func (c *Controller) raiseAll(nowNs int64, why Reason, out []Setpoint) []Setpoint {
 	for i := range c.section {
-		if c.section[i].On {
+		if c.section[i].On && (!c.s.Manual || c.section[i].Hold == HoldDown) {
 			out = append(out, c.set1(i, nowNs, false, why))
 		}
 	}

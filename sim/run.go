@@ -129,8 +129,8 @@ func (j *Job) Run(rd *nmea.Reader) (*Outcome, error) {
 			samples = append(samples, motion.SampleOf(f, e, n))
 		}
 	}
-	ReadAsLive(rd)
-	var dates Dating
+	rd.ReadAsLive()
+	var dates nmea.Dating
 	for rd.Next() {
 		dates.Add(rd.Fix(), use)
 	}

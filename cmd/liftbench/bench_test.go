@@ -1,3 +1,5 @@
+//go:build linux
+
 // Controllers from outside, played against: good, naive, idle and mute ones.
 
 package main

@@ -1,3 +1,5 @@
+//go:build linux
+
 // The page that follows a live run, in the browser: a real process of live is
 // fed a log, the browser sleeps in each way that browsers do, and what it shows
 // when it is back is what a browser that never slept shows.

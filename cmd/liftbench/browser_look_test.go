@@ -1,3 +1,5 @@
+//go:build linux
+
 // The page for every user: by keyboard alone, by touch, without motion, on a
 // narrow window, in the dark, and for who cannot see it.
 
@@ -6,6 +8,7 @@ package main
 import (
 	"fmt"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"regexp"
 	"slices"
@@ -309,6 +312,49 @@ func browserNarrow(t *testing.T, c *chromium) {
 	b.picture("zoom")
 }
 
+// fontFamilies are sans-serifs of which a machine may have one alone, from wide
+// to narrow, by their Debian package.
+var fontFamilies = []struct{ name, debian string }{
+	{"DejaVu Sans", "fonts-dejavu-core"},
+	{"Liberation Sans", "fonts-liberation"},
+	{"Roboto Condensed", "fonts-roboto-unhinted"},
+}
+
+// inEveryFont runs test once for each family, in which the page is then set as
+// on a machine that has no other.
+func (b *tab) inEveryFont(test func(family string)) {
+	b.Helper()
+	for _, f := range fontFamilies {
+		if out, err := exec.Command("fc-list", f.name, "family").Output(); err != nil || len(out) == 0 {
+			if os.Getenv("LIFTBENCH_REQUIRE_ALL") == "1" {
+				b.Errorf("missing: %s (Debian %s)", f.name, f.debian)
+			}
+			b.Logf("not seen in %s: Debian %s is missing", f.name, f.debian)
+			continue
+		}
+		// The page's security policy allows no style element.
+		b.text(fmt.Sprintf(`(() => {
+			const sheet = new CSSStyleSheet();
+			sheet.replaceSync('*:not(pre, code) { font-family: "%s" !important }');
+			document.adoptedStyleSheets = [sheet];
+		})()`, f.name))
+		test(f.name)
+	}
+	b.text(`document.adoptedStyleSheets = []`)
+}
+
+// browserFonts: the page holds its text in any sans-serif, wide or narrow.
+func browserFonts(t *testing.T, c *chromium) {
+	b := c.openTab(t, c.address, 1280, 900)
+	b.settled()
+	b.opened()
+	for _, width := range []int{1280, 360} {
+		b.size(width, 900)
+		b.settled()
+		b.inEveryFont(func(family string) { b.audit(fmt.Sprintf("%d px, %s", width, family)) })
+	}
+}
+
 // browserAccessible: the audit finds nothing, light or dark, whatever is open.
 func browserAccessible(t *testing.T, c *chromium) {
 	noStates, err := filepath.Abs("demo/machine.yaml")
@@ -349,8 +395,10 @@ func browserReport(t *testing.T, c *chromium) {
 			b.audit(name + ", " + scheme)
 			b.picture(name + "-" + scheme)
 		}
+		b.inEveryFont(func(family string) { b.audit(name + ", " + family) })
 		b.size(360, 740)
 		b.audit(name + ", 360 px")
+		b.inEveryFont(func(family string) { b.audit(name + ", 360 px, " + family) })
 		b.picture(name + "-360px")
 		b.emulate("prefers-color-scheme", "light")
 		pdf, err := chromedp.Run(b.ctx, chromedp.PrintToPDF(chromedp.PDFPreferCSSPageSize(), chromedp.PDFPrintBackground()))

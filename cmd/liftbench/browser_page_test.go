@@ -1,3 +1,5 @@
+//go:build linux
+
 // What the page is for, in the browser: each control and each lesson changes
 // the number that it is about; crossings are picked, settings pinned, linked
 // and exported.

@@ -1,3 +1,5 @@
+//go:build linux
+
 // The page in headless Chromium (Debian chromium): one browser for all tests,
 // a window for each, and what must not happen in any of them.
 
@@ -48,6 +50,7 @@ func TestBrowser(t *testing.T) {
 		{"Motion", browserMotion},
 		{"Narrow", browserNarrow},
 		{"Accessible", browserAccessible},
+		{"Fonts", browserFonts},
 		{"Report", browserReport},
 		{"First paint", browserFirstPaint},
 	} {

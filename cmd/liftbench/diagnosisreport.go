@@ -4,7 +4,6 @@ package main
 
 import (
 	"fmt"
-	"html/template"
 	"io"
 	"math"
 	"strings"
@@ -17,29 +16,50 @@ import (
 
 // writeReport writes the answer as a page that needs no network.
 func (d *diagnosis) writeReport(w io.Writer) error {
-	type cause struct{ Name, Size, Evidence, Change string }
-	var causes []cause
-	for i := range d.Causes {
-		c := &d.Causes[i]
-		causes = append(causes, cause{causeText(c), sizeText(c.Size, &c.CI95, c.Unit), c.Evidence, c.Change})
+	p := newReportPage(d.title+": diagnosis", d.title+": why lifts and drops were late", d.answerText())
+	if len(d.Causes) > 0 {
+		p.html(`
+<h2>Why, and what to change</h2>
+<table class="causes">
+<thead><tr><th scope="col">Cause</th><th scope="col">Size (95 % interval)</th><th scope="col">Evidence</th><th scope="col">What to change</th></tr></thead>
+<tbody>`)
+		for i := range d.Causes {
+			c := &d.Causes[i]
+			p.text("\n"+`<tr><th scope="row">%s</th><td class="size">%s</td><td>%s</td><td>%s</td></tr>`,
+				causeText(c), sizeText(c.Size, &c.CI95, c.Unit), c.Evidence, c.Change)
+		}
+		p.html("\n</tbody>\n</table>")
+		if d.sendsToMachine() {
+			p.text("\n"+`<p class="safety">%s</p>`, safetyText)
+		}
 	}
-	safety := ""
-	if d.sendsToMachine() {
-		safety = safetyText
+	if len(d.CannotTell) > 0 {
+		var items []string
+		for i := range d.CannotTell {
+			items = append(items, d.CannotTell[i].Why+" "+d.CannotTell[i].Drive)
+		}
+		p.html("\n<h2>What this day cannot tell</h2>")
+		p.list(items)
 	}
-	return reports.ExecuteTemplate(w, "diagnosis.html", map[string]any{
-		"Title":      d.title,
-		"Answer":     d.answerText(),
-		"Causes":     causes,
-		"Safety":     safety,
-		"CannotTell": d.CannotTell,
-		"Lateness":   d.lateness(),
-		"Where":      d.where(),
-		"Figures":    d.figures(),
-		"Basis":      d.basis(),
-		"Version":    version(),
-		"Command":    d.command,
-	})
+	p.html(`
+<h2>How late</h2>
+<table>
+<thead><tr><td></td><th scope="col">Lifts</th><th scope="col">Drops</th></tr></thead>
+<tbody>`)
+	for _, r := range d.lateness() {
+		p.text("\n"+`<tr><th scope="row">%s</th><td>%s</td><td>%s</td></tr>`, r.What, r.Lifts, r.Drops)
+	}
+	p.html(`
+</tbody>
+</table>
+<p class="quiet">Actual minus ideal: positive = late; 95 % interval in brackets. Error = place error + speed × time error.</p>`)
+	if where := d.where(); len(where) > 0 {
+		p.html("\n<h2>Where</h2>")
+		p.list(where)
+	}
+	p.figures(d.figures())
+	p.basis("What this rests on", d.basis())
+	return p.end(w, d.command)
 }
 
 // answerText is the answer in a sentence.
@@ -58,7 +78,7 @@ func (d *diagnosis) answerText() string {
 // reportFigure is one figure and the sentence that says what to see.
 type reportFigure struct {
 	Title    string
-	SVG      template.HTML // made by package figure, which escapes what it is given
+	SVG      string // made by package figure, which escapes what it is given
 	Sentence string
 }
 
@@ -67,7 +87,7 @@ func (d *diagnosis) figures() []reportFigure {
 	n := len(d.Score.Sections)
 	var out []reportFigure
 	add := func(title, svg, sentence string) {
-		out = append(out, reportFigure{title, template.HTML(svg), sentence})
+		out = append(out, reportFigure{title, svg, sentence})
 	}
 	for _, m := range []struct {
 		on   bool

@@ -1,3 +1,5 @@
+//go:build linux
+
 // The command live: safety words, console, outputs, HTTP and alerts.
 
 package main

@@ -30,7 +30,7 @@ line with the state of all sections, when due and once a second) or candump
 (ISO 11783 process data as candump prints it): --out line=tcp:127.0.0.1:9000.
 A port that is gone is waited for; a peer that does not read delays nothing.
 
-SIGINT and SIGTERM lift what is in work, then end.`,
+SIGINT, SIGTERM, SIGHUP and SIGQUIT lift what is in work, then end.`,
 		Example: `  liftbench drive --out beets.nmea
   liftbench live --in file:beets.nmea --pace 1000 --out json=file:setpoints.jsonl`,
 		Args: atMostOne,
@@ -55,7 +55,11 @@ SIGINT and SIGTERM lift what is in work, then end.`,
 			if err != nil {
 				return err
 			}
-			ctx, stop := signal.NotifyContext(cmd.Context(), syscall.SIGINT, syscall.SIGTERM)
+			// A pipe whose reader is gone is an error of that output, and no reason to
+			// die with tools in work.
+			signal.Ignore(syscall.SIGPIPE)
+			defer signal.Reset(syscall.SIGPIPE)
+			ctx, stop := signal.NotifyContext(cmd.Context(), syscall.SIGINT, syscall.SIGTERM, syscall.SIGHUP, syscall.SIGQUIT)
 			defer stop()
 			return l.run(ctx, cmd.InOrStdin(), cmd.OutOrStdout(), cmd.ErrOrStderr())
 		},

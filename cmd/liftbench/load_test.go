@@ -1,3 +1,5 @@
+//go:build linux
+
 // How long live takes under load, and how its memory stands over a long day.
 
 package main

@@ -1,3 +1,5 @@
+//go:build linux
+
 // A day of 24 hours at 20 Hz, with the faults of the live campaign sprinkled
 // in: no growth, no drift, and the same score as the sum of its parts.
 

@@ -62,26 +62,44 @@ cannot be used.`,
   liftbench run --out results beets/scenario.yaml
   liftbench drive --out beets.nmea
   liftbench fixes --format csv beets.nmea`,
-		Version:       version(),
 		SilenceUsage:  true,
 		SilenceErrors: true,
 		Args:          knownCommand,
-		RunE:          func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			if asksVersion(cmd) {
+				_, err := fmt.Fprintln(cmd.OutOrStdout(), "liftbench", version())
+				return err
+			}
+			return cmd.Help()
+		},
 	}
-	root.SetVersionTemplate("liftbench {{.Version}}\n")
+	// A flag of our own, not cobra's: text in a form of one's own needs its
+	// templates, and they call methods by name, for which the linker would have
+	// to keep every exported method of the program. The annotation is cobra's
+	// own, by which nothing is completed after the flag.
+	root.Flags().BoolP("version", "v", false, "version for liftbench")
+	_ = root.Flags().SetAnnotation("version", cobra.FlagSetByCobraAnnotation, []string{"true"}) // fails of an absent flag alone
 	root.SetFlagErrorFunc(flagError)
-	root.AddCommand(newDiagnoseCommand(), newRunCommand(), newServeCommand(), newLiveCommand(), newBenchCommand(), newSweepCommand(), newTuneCommand(), newDriveCommand(), newFixesCommand(), newCheckCommand())
+	root.AddCommand(newDiagnoseCommand(), newRunCommand(), newServeCommand(), newLiveCommand(), newBenchCommand(), newSweepCommand(), newTuneCommand(), newDriveCommand(), newFixesCommand(), newCheckCommand(), newFilesTopic())
 	return root
+}
+
+// asksVersion reports whether the version is asked for.
+func asksVersion(root *cobra.Command) bool {
+	asked, err := root.Flags().GetBool("version")
+	return err == nil && asked
 }
 
 // knownCommand refuses a word that is no command, and names those that are.
 func knownCommand(root *cobra.Command, args []string) error {
-	if len(args) == 0 {
+	if len(args) == 0 || asksVersion(root) {
 		return nil
 	}
 	var names []string
 	for _, c := range root.Commands() {
-		names = append(names, c.Name())
+		if !c.IsAdditionalHelpTopicCommand() {
+			names = append(names, c.Name())
+		}
 	}
 	return &usageError{fmt.Sprintf("unknown command %q; %s", args[0], expectKey(args[0], names))}
 }

@@ -1,3 +1,5 @@
+//go:build linux
+
 // One table of what things take, beside others at the same task. By hand.
 
 package main
@@ -19,7 +21,7 @@ import (
 	"liftbench/sections/score"
 )
 
-// TestMeasuredTable prints the table of the README. It takes some minutes and
+// TestMeasuredTable prints tables of DEVELOPERS.md. It takes some minutes and
 // 2 GB of disk: LIFTBENCH_TABLE=1.
 func TestMeasuredTable(t *testing.T) {
 	if os.Getenv("LIFTBENCH_TABLE") == "" {

@@ -1,3 +1,5 @@
+//go:build linux
+
 // The receiver of a drive, played to a port.
 
 package main

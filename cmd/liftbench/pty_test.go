@@ -1,3 +1,5 @@
+//go:build linux
+
 // A serial line for tests: a pseudo-terminal under a name of its own, that can
 // be unplugged and plugged in again.
 

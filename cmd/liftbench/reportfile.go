@@ -3,9 +3,7 @@
 package main
 
 import (
-	"embed"
 	"fmt"
-	"html/template"
 	"io"
 	"math"
 	"strconv"
@@ -18,12 +16,6 @@ import (
 	"liftbench/sim"
 )
 
-//go:embed report
-var reportFiles embed.FS
-
-// reports are the pages that need no network, in one look.
-var reports = template.Must(template.ParseFS(reportFiles, "report/*.html"))
-
 // reportRow is a line of a table.
 type reportRow struct {
 	Name  string
@@ -32,28 +24,28 @@ type reportRow struct {
 
 // writeReport writes the run as a page that needs no network.
 func (o *outcome) writeReport(w io.Writer) error {
-	type move struct {
-		Name string
-		Rows []reportRow
-	}
+	p := newReportPage(o.title+": lifts and drops", o.title+": where each section worked", o.answerText())
 	r := o.Score
-	return reports.ExecuteTemplate(w, "run.html", map[string]any{
-		"Title":  o.title,
-		"Answer": o.answerText(),
-		"Moves": []move{
-			{"Lifts", o.moveRows(func(s *score.Section) *score.Stats { return &s.Lift }, &r.Lift)},
-			{"Drops", o.moveRows(func(s *score.Section) *score.Stats { return &s.Drop }, &r.Drop)},
-		},
-		"Ground":     o.groundRows(),
-		"GroundNote": o.workedOnce() + " " + toWork,
-		"Figures":    o.reportFigures(),
-		"Basis":      o.basis(),
-		"Warnings":   o.warnings,
-		"Settings":   string(o.setup.settingText(strconv.Quote(o.setup.fieldFile))),
-		"Safety":     web.Safety,
-		"Version":    version(),
-		"Command":    o.command,
-	})
+	columns := []string{"Section", "ideal", "missed", "extra", "mean, ms", "95 %, ms", "worst, ms", "mean, cm", "95 %, cm", "worst, cm"}
+	p.html("\n<h2>Lifts</h2>")
+	p.numbers("Lifts by section", columns, o.moveRows(func(s *score.Section) *score.Stats { return &s.Lift }, &r.Lift))
+	p.html("\n<h2>Drops</h2>")
+	p.numbers("Drops by section", columns, o.moveRows(func(s *score.Section) *score.Stats { return &s.Drop }, &r.Drop))
+	p.html("\n" + `<p class="quiet">Actual minus ideal: positive = late. 95 %: so many are no farther off.</p>`)
+	p.html("\n<h2>Ground, m²</h2>")
+	p.numbers("Ground by section", []string{"Section", "to work", "worked", "miss", "overrun", "of it across rows", "repeat"}, o.groundRows())
+	p.text("\n"+`<p class="quiet">%s</p>`, o.workedOnce()+" "+toWork)
+	p.figures(o.reportFigures())
+	p.basis("What was run", o.basis())
+	if len(o.warnings) > 0 {
+		p.list(o.warnings)
+	}
+	p.text(`
+<h2>Settings</h2>
+<p class="quiet">As a scenario file; what is not named is at its default.</p>
+<pre>%s</pre>
+<p class="safety">%s</p>`, string(o.setup.settingText(strconv.Quote(o.setup.fieldFile))), web.Safety)
+	return p.end(w, o.command)
 }
 
 // answerText is the run in a sentence.
@@ -120,7 +112,7 @@ func (o *outcome) reportFigures() []reportFigure {
 	r := o.Score
 	var out []reportFigure
 	add := func(title, svg, sentence string) {
-		out = append(out, reportFigure{title, template.HTML(svg), sentence})
+		out = append(out, reportFigure{title, svg, sentence})
 	}
 	title := "Where the sections worked"
 	add(title, figure.Ground(title, o.field, r.Strips), fmt.Sprintf("%.1f m² missed, %.1f m² overrun, of it %.1f m² across the rows.", r.Area.MissM2, r.Area.OverrunM2, r.Area.AcrossRowsM2))

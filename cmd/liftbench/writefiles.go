@@ -11,10 +11,12 @@ import (
 	"fmt"
 	"io"
 	"io/fs"
+	"math/rand/v2"
 	"os"
 	"path/filepath"
 	"strings"
 	"syscall"
+	"time"
 )
 
 // outFile is one file to write: its name in the directory and what writes it.
@@ -65,15 +67,19 @@ func writeDir(dir string, files []outFile) error {
 			os.Remove(t)
 		}
 	}()
-	for _, f := range files {
-		temp, err := writeTemp(filepath.Join(dir, f.name), f.write)
+	paths := make([]string, len(files))
+	for i, f := range files {
+		var err error
+		if paths[i], _, err = destination(filepath.Join(dir, f.name)); err != nil {
+			return err
+		}
+		temp, err := writeTemp(paths[i], f.write)
 		if err != nil {
 			return err
 		}
 		temps = append(temps, temp)
 	}
-	for i, f := range files {
-		path := filepath.Join(dir, f.name)
+	for i, path := range paths {
 		if err := os.Rename(temps[i], path); err != nil {
 			return writeError(path, "a file", err)
 		}
@@ -86,6 +92,13 @@ func writeDir(dir string, files []outFile) error {
 func writeWhole(path string, write func(io.Writer) error) error {
 	if strings.HasSuffix(path, ".gz") {
 		write = zipped(write)
+	}
+	path, stream, err := destination(path)
+	if err != nil {
+		return err
+	}
+	if stream {
+		return writeThrough(path, write)
 	}
 	temp, err := writeTemp(path, write)
 	if err != nil {
@@ -109,17 +122,84 @@ func zipped(write func(io.Writer) error) func(io.Writer) error {
 	}
 }
 
-// writeTemp writes the content of path under a temporary name beside it and
-// returns that name; on an error nothing is left.
+// destination returns the file that is meant by path: where a symbolic link
+// points to, so that the link stays. stream says that it is a device or a FIFO,
+// as /dev/stdout, which is written to and not replaced. Anything else that is
+// no regular file is refused.
+func destination(path string) (file string, stream bool, err error) {
+	if path == "" {
+		return "", false, &inputError{file: `""`, msg: "no name of a file; expected one to write to"}
+	}
+	info, err := os.Stat(path)
+	if errors.Is(err, fs.ErrNotExist) {
+		if target, err := os.Readlink(path); err == nil {
+			return "", false, &inputError{file: path, msg: fmt.Sprintf("is a link to %s, which does not exist; expected a file, or a link to one", target)}
+		}
+		return path, false, nil
+	}
+	if err != nil {
+		return "", false, writeError(path, "a file", err)
+	}
+	switch mode := info.Mode(); {
+	case mode.IsRegular():
+		if file, err = filepath.EvalSymlinks(path); err != nil {
+			return "", false, writeError(path, "a file", err)
+		}
+		return file, false, nil
+	case mode&(fs.ModeCharDevice|fs.ModeNamedPipe) != 0:
+		return path, true, nil
+	case mode.IsDir():
+		return "", false, writeError(path, "a file", syscall.EISDIR)
+	default:
+		return "", false, &inputError{file: path, msg: fmt.Sprintf("is no regular file (%s); expected a file, a FIFO or a character device", mode.Type())}
+	}
+}
+
+// writeThrough writes to a device or a FIFO.
+func writeThrough(path string, write func(io.Writer) error) error {
+	f, err := os.OpenFile(path, os.O_WRONLY, 0)
+	if err != nil {
+		return writeError(path, "a stream", err)
+	}
+	buffered := bufio.NewWriterSize(f, 1<<16)
+	err = errors.Join(write(buffered), buffered.Flush())
+	if closeErr := f.Close(); err == nil {
+		err = closeErr
+	}
+	if err != nil {
+		return writeError(path, "a stream", err)
+	}
+	return nil
+}
+
+// writeTemp writes the content of path under a temporary name beside it, down
+// to the disk, and returns that name; on an error nothing is left. The file has
+// the permissions of the one it is to replace, or those of any new file.
 func writeTemp(path string, write func(io.Writer) error) (string, error) {
-	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*.tmp")
+	removeLeftOver(path)
+	mode, keep := fs.FileMode(0o666), false
+	if info, err := os.Stat(path); err == nil {
+		mode, keep = info.Mode().Perm(), true
+	}
+	var f *os.File
+	var err error
+	for range 100 {
+		name := filepath.Join(filepath.Dir(path), fmt.Sprintf(".%s.%08x.tmp", filepath.Base(path), rand.Uint32()))
+		if f, err = os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode); !errors.Is(err, fs.ErrExist) {
+			break
+		}
+	}
 	if err != nil {
 		return "", writeError(path, "a file in a directory that exists", err)
 	}
 	buffered := bufio.NewWriterSize(f, 1<<16)
-	err = write(buffered)
-	err = errors.Join(err, buffered.Flush())
-	err = errors.Join(err, f.Chmod(0o644))
+	err = errors.Join(write(buffered), buffered.Flush())
+	if keep {
+		err = errors.Join(err, f.Chmod(mode))
+	}
+	if err == nil {
+		err = f.Sync()
+	}
 	if closeErr := f.Close(); err == nil {
 		err = closeErr
 	}
@@ -128,6 +208,27 @@ func writeTemp(path string, write func(io.Writer) error) (string, error) {
 		return "", writeError(path, "a file", err)
 	}
 	return f.Name(), nil
+}
+
+// leftOverAge is longer than any file takes to be written.
+const leftOverAge = time.Hour
+
+// removeLeftOver removes temporary files of path that a process left which was
+// killed.
+func removeLeftOver(path string) {
+	entries, err := os.ReadDir(filepath.Dir(path))
+	if err != nil {
+		return // writing will say why
+	}
+	for _, e := range entries {
+		middle, ok := strings.CutPrefix(e.Name(), "."+filepath.Base(path)+".")
+		if middle, isTemp := strings.CutSuffix(middle, ".tmp"); !ok || !isTemp || strings.ContainsRune(middle, '.') {
+			continue
+		}
+		if info, err := e.Info(); err == nil && info.Mode().IsRegular() && time.Since(info.ModTime()) > leftOverAge {
+			os.Remove(filepath.Join(filepath.Dir(path), e.Name()))
+		}
+	}
 }
 
 // writeError says in a sentence why path could not be written.

@@ -278,7 +278,7 @@ func shareIn(k, n int) string {
 	return fmt.Sprintf("%s (%.0f to %.0f)", share(k, n), 100*lo, 100*hi)
 }
 
-// markdown is the table as it stands in the README.
+// markdown is the table as it stands in the README of this package.
 func (r *rows) markdown() string {
 	var b strings.Builder
 	b.WriteString("| drives with | drives | above the floor | right cause first | in doubt | wrong | with a false cause | size in its interval | Δt and Δx in theirs |\n")

@@ -16,7 +16,6 @@ import (
 	"liftbench/replay/record"
 	"liftbench/sections"
 	"liftbench/sections/field"
-	"liftbench/sim"
 )
 
 // Config is what an engine needs.
@@ -59,7 +58,7 @@ type Engine struct {
 	mu     sync.Mutex // whoever is not waiting for time or bytes holds it
 	ctl    *sections.Controller
 	when   sections.Schedule
-	dates  sim.Dating
+	dates  nmea.Dating
 	clock  clock
 	drift  drift
 	out    outputs
@@ -287,7 +286,7 @@ func (e *Engine) Replay(ctx context.Context, log *nmea.Reader, pace float64) err
 	e.clock = newClock(e.cfg.Now, pace)
 	e.out = newOutputs(e.cfg.Outputs, len(e.cfg.Machine.Sections), pace)
 	e.reader = log
-	sim.ReadAsLive(log)
+	log.ReadAsLive()
 	atNs := int64(math.MaxInt64) // of the last fix: the clock may have run on far, at a great pace
 	use := func(f *nmea.Fix) { atNs = e.replay(ctx, f) }
 	for log.Next() && ctx.Err() == nil {

@@ -34,7 +34,7 @@ func events(track motion.Track, b *bar, lanes []lane, moves []sections.WorkChang
 
 // laneEvents appends the events of section i.
 func laneEvents(list []Event, i int16, l *lane, opt Options) []Event {
-	ideal, actual := l.crossings, l.changes
+	ideal, actual := l.idealChanges, l.changes
 	ideal = steady(ideal, opt)
 	event := func(kind Kind, on bool, idealNs, actualNs int64) {
 		list = append(list, Event{Section: i, On: on, Kind: kind, IdealNs: idealNs, ActualNs: actualNs,
@@ -65,7 +65,7 @@ func laneEvents(list []Event, i int16, l *lane, opt Options) []Event {
 }
 
 // oneWay returns the instants of the transitions to on.
-func oneWay(list []crossing, on bool) []int64 {
+func oneWay(list []change, on bool) []int64 {
 	times := make([]int64, 0, len(list)/2+1)
 	for _, c := range list {
 		if c.on == on {

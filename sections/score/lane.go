@@ -3,8 +3,8 @@
 
 package score
 
-// crossing is a change of a state at an instant: the ideal or the actual one.
-type crossing struct {
+// change is a change of a state at an instant: the ideal or the actual one.
+type change struct {
 	timeNs int64
 	on     bool
 }
@@ -19,13 +19,13 @@ type span struct {
 type lane struct {
 	yM, widthM float64
 
-	on      bool       // actual work state
-	changes []crossing // every actual change after the track's first pose
-	next    int        // first of changes that is still to come
+	on      bool     // actual work state
+	changes []change // every actual change after the track's first pose
+	next    int      // first of changes that is still to come
 
-	ideal      bool
-	idealFirst bool // at the track's first pose
-	crossings  []crossing
+	ideal        bool
+	idealFirst   bool // at the track's first pose
+	idealChanges []change
 
 	// While no border can reach the section, its line lies wholly in or out.
 	calmM   float64  // walk.movedM up to which no border can reach it
@@ -82,7 +82,7 @@ func (l *lane) change(timeNs int64) bool {
 func (l *lane) observe(timeNs int64, ideal bool) {
 	if ideal != l.ideal {
 		l.ideal = ideal
-		l.crossings = append(l.crossings, crossing{timeNs, ideal})
+		l.idealChanges = append(l.idealChanges, change{timeNs, ideal})
 	}
 }
 

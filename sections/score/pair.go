@@ -46,7 +46,7 @@ func distance(a, b int64) int64 {
 // steady returns the crossings without gaps (off, then on) shorter than
 // opt.GapNs and spells (on, then off) shorter than opt.SpellNs, in the same
 // array.
-func steady(list []crossing, opt Options) []crossing {
+func steady(list []change, opt Options) []change {
 	kept := list[:0]
 	for _, c := range list {
 		shortest := opt.SpellNs

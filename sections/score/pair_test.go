@@ -80,14 +80,14 @@ func TestSteady(t *testing.T) {
 	on, off := true, false
 	for _, c := range []struct {
 		name       string
-		list, want []crossing
+		list, want []change
 	}{
 		{"nothing", nil, nil},
-		{"long gap stays", []crossing{{0, on}, {10, off}, {20, on}}, []crossing{{0, on}, {10, off}, {20, on}}},
-		{"short gap goes", []crossing{{0, on}, {10, off}, {19, on}, {50, off}}, []crossing{{0, on}, {50, off}}},
-		{"two short gaps", []crossing{{10, off}, {12, on}, {14, off}, {16, on}}, []crossing{}},
-		{"short spell goes", []crossing{{0, on}, {4, off}, {30, on}, {35, off}}, []crossing{{30, on}, {35, off}}},
-		{"short gap before the first work stays", []crossing{{1, on}, {50, off}}, []crossing{{1, on}, {50, off}}},
+		{"long gap stays", []change{{0, on}, {10, off}, {20, on}}, []change{{0, on}, {10, off}, {20, on}}},
+		{"short gap goes", []change{{0, on}, {10, off}, {19, on}, {50, off}}, []change{{0, on}, {50, off}}},
+		{"two short gaps", []change{{10, off}, {12, on}, {14, off}, {16, on}}, []change{}},
+		{"short spell goes", []change{{0, on}, {4, off}, {30, on}, {35, off}}, []change{{30, on}, {35, off}}},
+		{"short gap before the first work stays", []change{{1, on}, {50, off}}, []change{{1, on}, {50, off}}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			if got := steady(slices.Clone(c.list), Options{GapNs: 10, SpellNs: 5}); !slices.Equal(got, c.want) {

@@ -89,6 +89,9 @@ func TestFigures(t *testing.T) {
 			if !strings.HasPrefix(svg, `<svg role="img" viewBox="0 0 400 `) || !strings.Contains(svg, "><title>") {
 				t.Errorf("%s of %s begins with %.150s", figure, name, svg)
 			}
+			if texts, set := strings.Count(svg, "<text "), strings.Count(svg, "<text textLength="); texts == 0 || set != texts {
+				t.Errorf("%s of %s: %d of %d texts are set to their measured width", figure, name, set, texts)
+			}
 			for _, bad := range []string{"#000000", " id=", "href", "url(", "NaN", "Inf", "<?xml"} {
 				if strings.Contains(svg, bad) {
 					t.Errorf("%s of %s contains %s", figure, name, bad)

@@ -40,9 +40,9 @@ func (s *server) closeUp(w http.ResponseWriter, r *http.Request, a *Ask) error {
 // closeUpJSON is the answer to a close-up.
 func (d *Drive) closeUpJSON(c *crossing) []byte {
 	events := d.Outcome.Score.Events
-	commands := make([]int64, len(c.events)) // 0 = none
-	from, until := c.fromNs, c.untilNs
-	for i, k := range c.events {
+	commands := make([]int64, len(c.Of)) // 0 = none
+	from, until := c.FromNs, c.UntilNs
+	for i, k := range c.Of {
 		v := &events[k]
 		commands[i] = CommandNs(d.Outcome.Setpoints, v)
 		for _, t := range [...]int64{v.IdealNs, v.ActualNs, commands[i]} {
@@ -58,7 +58,7 @@ func (d *Drive) closeUpJSON(c *crossing) []byte {
 	e := &encoder{}
 	e.open('{')
 	e.key("on")
-	e.bool(c.on)
+	e.bool(c.On)
 	e.key("from")
 	e.int(d.ms(from))
 	e.key("until")
@@ -68,8 +68,8 @@ func (d *Drive) closeUpJSON(c *crossing) []byte {
 	d.borderJSON(e, orb.Point{c.eastM, c.northM})
 	e.key("sections")
 	e.open('[')
-	for i, k := range c.events {
-		d.sectionJSON(e, k, commands[i], from, until)
+	for i, k := range c.Of {
+		d.sectionJSON(e, int(k), commands[i], from, until)
 	}
 	e.close(']')
 	e.close('}')

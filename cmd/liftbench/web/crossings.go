@@ -8,63 +8,35 @@ import (
 	"liftbench/sections/score"
 )
 
-// crossing is the bar at one border: the transitions of its sections.
+// crossing is the bar at one border.
 type crossing struct {
-	on              bool
-	fromNs, untilNs int64
-	eastM, northM   float64 // middle of the sections' places
-	events          []int   // indices
+	score.Crossing
+	eastM, northM float64 // middle of the sections' places
 }
 
-// apartNs is how long after one section's transition another's that is the
-// same way still belongs to the same border.
-const apartNs = 2500e6
-
-// crossings gathers the transitions, in order of time, by border: the same
-// way, one soon after the other, each section once.
+// crossings gathers the transitions, which are in order of time, by border.
 func crossings(events []score.Event) []crossing {
 	var list []crossing
-	last := [2]int{-1, -1} // the crossing that is being gathered, lift and drop
-	for i := range events {
-		v := &events[i]
-		way := 0
-		if v.On {
-			way = 1
+	for _, c := range score.Crossings(len(events), func(i int) score.Change {
+		return score.Change{TimeNs: events[i].TimeNs(), Section: int(events[i].Section), On: events[i].On}
+	}) {
+		x := crossing{Crossing: c}
+		for _, k := range c.Of {
+			x.eastM += events[k].EastM / float64(len(c.Of))
+			x.northM += events[k].NorthM / float64(len(c.Of))
 		}
-		t := v.TimeNs()
-		k := last[way]
-		if k < 0 || t-list[k].untilNs > apartNs || holds(events, list[k].events, v.Section) {
-			k = len(list)
-			last[way] = k
-			list = append(list, crossing{on: v.On, fromNs: t})
-		}
-		c := &list[k]
-		n := float64(len(c.events))
-		c.eastM = (c.eastM*n + v.EastM) / (n + 1)
-		c.northM = (c.northM*n + v.NorthM) / (n + 1)
-		c.untilNs = t
-		c.events = append(c.events, i)
+		list = append(list, x)
 	}
 	return list
 }
 
 // Together returns the transitions at the same border as event k, itself
 // included: indices in order of time.
-func Together(events []score.Event, k int) []int {
+func Together(events []score.Event, k int) []int32 {
 	for _, c := range crossings(events) {
-		if slices.Contains(c.events, k) {
-			return c.events
+		if slices.Contains(c.Of, int32(k)) {
+			return c.Of
 		}
 	}
 	return nil
-}
-
-// holds reports whether one of those events is of the section.
-func holds(events []score.Event, list []int, section int16) bool {
-	for _, k := range list {
-		if events[k].Section == section {
-			return true
-		}
-	}
-	return false
 }

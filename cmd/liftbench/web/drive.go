@@ -302,13 +302,13 @@ func (d *Drive) eventsJSON(e *encoder) {
 	e.open('[')
 	for _, c := range crossings(events) {
 		e.open('[')
-		e.bool(c.on)
-		e.int(d.ms(c.fromNs))
-		e.int(d.ms(c.untilNs))
+		e.bool(c.On)
+		e.int(d.ms(c.FromNs))
+		e.int(d.ms(c.UntilNs))
 		e.mm(c.eastM)
 		e.mm(c.northM)
 		e.open('[')
-		for _, k := range c.events {
+		for _, k := range c.Of {
 			e.int(int64(k))
 		}
 		e.close(']')

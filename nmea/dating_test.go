@@ -1,12 +1,10 @@
 // Days for receivers that say none.
 
-package sim
+package nmea
 
 import (
 	"testing"
 	"time"
-
-	"liftbench/nmea"
 )
 
 // TestDatingByArrival: a receiver that says no date gets the day from the host's
@@ -45,7 +43,7 @@ func TestDatingByArrival(t *testing.T) {
 		t.Run(c.name, func(t *testing.T) {
 			var d Dating
 			var got []int64
-			use := func(f *nmea.Fix) {
+			use := func(f *Fix) {
 				if c.arrival && !f.Dated {
 					t.Errorf("epoch %d is not dated", len(got))
 				}
@@ -55,7 +53,7 @@ func TestDatingByArrival(t *testing.T) {
 			for i := range 600 {
 				// By the assembler: days since the midnight before the first, or
 				// the true ones once dated.
-				f := nmea.EmptyFix()
+				f := EmptyFix()
 				elapsed := time.Duration(i) * stepNs
 				f.TimeNs = at(c.first) + int64(elapsed)
 				if c.arrival {

@@ -1,10 +1,6 @@
 // Dates for the epochs that came before the first sentence with a date.
 
-package sim
-
-import "liftbench/nmea"
-
-const dayNs = 86_400_000_000_000
+package nmea
 
 // Dating holds epochs back until their date is known. Receivers that start
 // cold, and logs that begin in mid-epoch, give the time of day first. The zero
@@ -14,19 +10,19 @@ const dayNs = 86_400_000_000_000
 // times, if there are any: the one that brings the epoch nearest to its
 // arrival. Some receivers are set to say no date at all.
 type Dating struct {
-	held    []nmea.Fix
+	held    []Fix
 	done    bool  // a date is known
 	shiftNs int64 // from the assembler's days to those of the host's clock
 	byHost  bool
 	lastNs  int64
-	now     nmea.Fix // the one being handed on: here, so that none is allocated
+	now     Fix // the one being handed on: here, so that none is allocated
 }
 
 // dateWaitNs is how long a date is waited for.
 const dateWaitNs = 10e9
 
 // Add hands the fix on to use, once dated, after those that waited for it.
-func (d *Dating) Add(f nmea.Fix, use func(*nmea.Fix)) {
+func (d *Dating) Add(f Fix, use func(*Fix)) {
 	if !d.done {
 		if !f.Dated {
 			d.held = append(d.held, f)
@@ -54,7 +50,7 @@ func (d *Dating) Add(f nmea.Fix, use func(*nmea.Fix)) {
 // shift dates a fix by the host's clock. A date that comes later after all
 // only confirms it, or is of another day, by a clock that is wrong: then days
 // go on as they were counted, so that time does not jump.
-func (d *Dating) shift(f *nmea.Fix) {
+func (d *Dating) shift(f *Fix) {
 	if f.Dated {
 		f.TimeNs += wholeDays(d.lastNs - f.TimeNs)
 	} else {
@@ -69,12 +65,12 @@ func wholeDays(ns int64) int64 {
 	if ns < 0 {
 		return -wholeDays(-ns)
 	}
-	return (ns + dayNs/2) / dayNs * dayNs
+	return (ns + nsPerDay/2) / nsPerDay * nsPerDay
 }
 
 // Flush hands on what still waits: at the end of a log without any date, times
 // count from the midnight before its first fix.
-func (d *Dating) Flush(use func(*nmea.Fix)) {
+func (d *Dating) Flush(use func(*Fix)) {
 	for i := range d.held {
 		f := &d.held[i]
 		if d.done {
@@ -87,13 +83,13 @@ func (d *Dating) Flush(use func(*nmea.Fix)) {
 	d.held = nil
 }
 
-// ReadAsLive has rd end an epoch as soon as it is complete where the log has
+// ReadAsLive has the reader end an epoch as soon as it is complete where the log has
 // arrival times, as a controller on the machine must, and only when the next
 // begins where it has none: then nothing is lost that comes late.
-func ReadAsLive(rd *nmea.Reader) {
-	each := rd.Each
-	rd.Each = func(raw []byte, s *nmea.Sentence, err error) {
-		rd.Assembler.Live = s.ArrivalNs != 0
+func (r *Reader) ReadAsLive() {
+	each := r.Each
+	r.Each = func(raw []byte, s *Sentence, err error) {
+		r.Assembler.Live = s.ArrivalNs != 0
 		if each != nil {
 			each(raw, s, err)
 		}
