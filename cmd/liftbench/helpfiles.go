@@ -1,5 +1,4 @@
-// liftbench help files: every key of every file that liftbench reads, as tables
-// for people. The rows of machine, scenario and study come from the struct tags
+// Every key of every file that liftbench reads, as tables for people. The rows of machine, scenario and study come from the struct tags
 // from which the decoder and the JSON Schema are made.
 
 package main
@@ -7,12 +6,9 @@ package main
 import (
 	"encoding/json"
 	"fmt"
-	"io"
 	"reflect"
 	"strings"
 	"unicode/utf8"
-
-	"github.com/spf13/cobra"
 )
 
 // fileKind is one kind of file that liftbench reads.
@@ -28,31 +24,6 @@ var fileKinds = []fileKind{
 	{"study", "Keys of a study file (YAML)", func(b *strings.Builder) { writeGroup(b, "", reflect.ValueOf(defaultStudy()).Elem()) }},
 	{"field", "Properties of a field's features (GeoJSON)", writeFieldKeys},
 	{"states", "Columns of recorded work states (CSV)", writeStatesKeys},
-}
-
-// newFilesTopic returns the help topic of the files, with one topic below it
-// for each kind. None of them runs: cobra lists them as topics.
-func newFilesTopic() *cobra.Command {
-	topic := func(use, short string, kinds ...fileKind) *cobra.Command {
-		c := &cobra.Command{Use: use, Short: short}
-		c.SetHelpFunc(func(c *cobra.Command, _ []string) {
-			var b strings.Builder
-			for i, k := range kinds {
-				if i > 0 {
-					b.WriteByte('\n')
-				}
-				b.WriteString(k.short + "\n")
-				k.write(&b)
-			}
-			_, _ = io.WriteString(c.OutOrStdout(), b.String())
-		})
-		return c
-	}
-	all := topic("files", "Every key of the files: unit, range, default, meaning", fileKinds...)
-	for _, k := range fileKinds {
-		all.AddCommand(topic(k.name, k.short, k))
-	}
-	return all
 }
 
 // keyRow is a line of a table.
