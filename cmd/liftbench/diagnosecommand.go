@@ -6,10 +6,15 @@ import (
 	"fmt"
 
 	"github.com/spf13/cobra"
+
+	"liftbench/cmd/liftbench/files"
+	"liftbench/cmd/liftbench/report"
+	"liftbench/cmd/liftbench/run"
+	"liftbench/cmd/liftbench/settings"
 )
 
 func newDiagnoseCommand() *cobra.Command {
-	sel := selection{demo: badDayScenario}
+	sel := settings.Selection{Demo: run.BadDayScenario}
 	var outDir, demoDir string
 	cmd := &cobra.Command{
 		Use:   "diagnose [SCENARIO or LOG]",
@@ -32,37 +37,37 @@ a machine that was slow to follow.`,
 		Args: atMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if demoDir != "" {
-				return writeBadDay(demoDir)
+				return run.WriteBadDay(demoDir)
 			}
-			if err := sel.take(cmd, args); err != nil {
+			if err := takeSelection(&sel, cmd, args); err != nil {
 				return err
 			}
-			if sel.arg == "" && sel.states != "" {
-				return sel.statesAlone()
+			if sel.Arg == "" && sel.States != "" {
+				return sel.StatesAlone()
 			}
-			u, err := sel.load()
+			u, err := sel.Load()
 			if err != nil {
 				return err
 			}
-			d, err := u.diagnose(sel.arg == "", cmd.InOrStdin(), cmd.ErrOrStderr())
+			d, err := run.Diagnose(u, sel.Arg == "", cmd.InOrStdin(), cmd.ErrOrStderr())
 			if err != nil {
 				return err
 			}
-			d.command = commandLine(cmd, args)
+			d.Command = commandLine(cmd, args)
 			if outDir != "" {
-				if err := writeDir(outDir, d.files()); err != nil {
+				if err := files.WriteDir(outDir, report.DiagnosisFiles(d)); err != nil {
 					return err
 				}
 			}
-			if err := d.writePage(cmd.OutOrStdout()); err != nil {
+			if err := report.WriteDiagnosis(d, cmd.OutOrStdout()); err != nil {
 				return fmt.Errorf("standard output: %w", err)
 			}
 			return nil
 		},
 	}
-	sel.addFlags(cmd)
+	addSelectionFlags(&sel, cmd)
 	f := cmd.Flags()
-	f.StringVar(&sel.states, "states", "", "work states recorded with LOG, CSV `FILE`")
+	f.StringVar(&sel.States, "states", "", "work states recorded with LOG, CSV `FILE`")
 	f.StringVar(&outDir, "out", "", "write diagnosis.json and diagnosis.html to `DIR`")
 	f.StringVar(&demoDir, "write-demo", "", "write the bad day's files to `DIR`, to see what is wanted")
 	_ = cmd.MarkFlagDirname("out")

@@ -7,12 +7,14 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+
+	"liftbench/cmd/liftbench/settings"
 )
 
 // newFilesTopic returns the help topic of the files, with one topic below it
 // for each kind. None of them runs: cobra lists them as topics.
 func newFilesTopic() *cobra.Command {
-	topic := func(use, short string, kinds ...fileKind) *cobra.Command {
+	topic := func(use, short string, kinds ...settings.FileKind) *cobra.Command {
 		c := &cobra.Command{Use: use, Short: short}
 		c.SetHelpFunc(func(c *cobra.Command, _ []string) {
 			var b strings.Builder
@@ -20,16 +22,16 @@ func newFilesTopic() *cobra.Command {
 				if i > 0 {
 					b.WriteByte('\n')
 				}
-				b.WriteString(k.short + "\n")
-				k.write(&b)
+				b.WriteString(k.Short + "\n")
+				k.Write(&b)
 			}
 			_, _ = io.WriteString(c.OutOrStdout(), b.String())
 		})
 		return c
 	}
-	all := topic("files", "Every key of the files: unit, range, default, meaning", fileKinds...)
-	for _, k := range fileKinds {
-		all.AddCommand(topic(k.name, k.short, k))
+	all := topic("files", "Every key of the files: unit, range, default, meaning", settings.FileKinds...)
+	for _, k := range settings.FileKinds {
+		all.AddCommand(topic(k.Name, k.Short, k))
 	}
 	return all
 }

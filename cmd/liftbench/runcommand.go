@@ -6,12 +6,18 @@ import (
 	"fmt"
 
 	"github.com/spf13/cobra"
+
+	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/loop"
+	"liftbench/cmd/liftbench/report"
+	"liftbench/cmd/liftbench/run"
+	"liftbench/cmd/liftbench/settings"
 )
 
 func newRunCommand() *cobra.Command {
-	var sel selection
+	var sel settings.Selection
 	var outDir, metricsFile string
-	var play playFlags
+	var play loop.PlayFlags
 	cmd := &cobra.Command{
 		Use:   "run [SCENARIO or LOG]",
 		Short: "Run a drive through controller and hydraulics and score it",
@@ -34,42 +40,42 @@ A limit stated in the scenario and exceeded ends with exit status 1.`,
   liftbench run --machine beets/machine.yaml --field beets/field.geojson beets.nmea`,
 		Args: atMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := sel.take(cmd, args); err != nil {
+			if err := takeSelection(&sel, cmd, args); err != nil {
 				return err
 			}
-			if err := play.check(cmd); err != nil {
+			if err := checkPlay(&play, cmd); err != nil {
 				return err
 			}
-			u, err := sel.load()
+			u, err := sel.Load()
 			if err != nil {
 				return err
 			}
-			if play.to != "" {
-				if u.log == "-" {
-					return &usageError{"--to: standard input can be read once; expected a file"}
+			if play.To != "" {
+				if u.Log == "-" {
+					return &failure.Usage{Msg: "--to: standard input can be read once; expected a file"}
 				}
-				if err := play.play(cmd.Context(), u, cmd.InOrStdin(), cmd.OutOrStdout(), cmd.ErrOrStderr()); err != nil {
+				if err := play.Play(cmd.Context(), u, cmd.InOrStdin(), cmd.OutOrStdout(), cmd.ErrOrStderr()); err != nil {
 					return err
 				}
 			}
-			o, err := u.run(cmd.InOrStdin(), cmd.ErrOrStderr(), outDir != "" || metricsFile != "")
+			o, err := run.Drive(u, cmd.InOrStdin(), cmd.ErrOrStderr(), outDir != "" || metricsFile != "")
 			if err != nil {
 				return err
 			}
-			o.command = commandLine(cmd, args)
-			if err := o.writeOut(outDir, metricsFile); err != nil {
+			o.Command = commandLine(cmd, args)
+			if err := report.Write(o, outDir, metricsFile); err != nil {
 				return err
 			}
-			if err := o.writeTable(cmd.OutOrStdout()); err != nil {
+			if err := report.WriteTable(o, cmd.OutOrStdout()); err != nil {
 				return fmt.Errorf("standard output: %w", err)
 			}
-			return o.exceeded(&u.scenario.Limits)
+			return o.Exceeded(&u.Scenario.Limits)
 		},
 	}
-	sel.addFlags(cmd)
-	cmd.Flags().StringVar(&sel.states, "states", "", "recorded work states, CSV `FILE`, in place of the simulated hydraulics")
+	addSelectionFlags(&sel, cmd)
+	cmd.Flags().StringVar(&sel.States, "states", "", "recorded work states, CSV `FILE`, in place of the simulated hydraulics")
 	cmd.Flags().StringVar(&outDir, "out", "", "write summary.json, events.csv, ground.geojson, metrics.prom and report.html to `DIR`")
-	play.addFlags(cmd)
+	addPlayFlags(&play, cmd)
 	cmd.Flags().StringVar(&metricsFile, "metrics-file", "", metricsFileHelp)
 	_ = cmd.MarkFlagDirname("out")
 	return cmd

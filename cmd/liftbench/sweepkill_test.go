@@ -11,6 +11,8 @@ import (
 	"syscall"
 	"testing"
 	"time"
+
+	"liftbench/cmd/liftbench/study"
 )
 
 // Killed at twenty instants, a study ends in the same files.
@@ -34,7 +36,7 @@ func TestSweepKilled(t *testing.T) {
 		// Sometimes within the first drives, sometimes later, on any machine:
 		// the instant is told by the journal's length.
 		more := int64(rng.IntN(2500))
-		journal := filepath.Join(dir, "killed", journalFile)
+		journal := filepath.Join(dir, "killed", study.JournalFile)
 		before, late := sizeOf(journal), time.Now().Add(20*time.Second)
 		for sizeOf(journal) < before+more && time.Now().Before(late) {
 			time.Sleep(time.Millisecond)

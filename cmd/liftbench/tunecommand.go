@@ -7,10 +7,15 @@ import (
 	"syscall"
 
 	"github.com/spf13/cobra"
+
+	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/files"
+	"liftbench/cmd/liftbench/settings"
+	"liftbench/cmd/liftbench/study"
 )
 
 func newTuneCommand() *cobra.Command {
-	o := tuneOptions{weights: costWeights{overrun: 1, miss: 1}, drives: 8, firstSeed: 1, toleranceCm: 10, sharePercent: 95}
+	o := study.TuneOptions{Weights: study.CostWeights{Overrun: 1, Miss: 1}, Drives: 8, FirstSeed: 1, ToleranceCm: 10, SharePercent: 95}
 	var outDir string
 	cmd := &cobra.Command{
 		Use:   "tune [SCENARIO]",
@@ -32,51 +37,51 @@ controller.yaml, to be put into the machine file.`,
   liftbench tune --crop 3 --tolerance-cm 8 --out tuned beets/scenario.yaml`,
 		Args: atMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := o.check(); err != nil {
+			if err := o.Check(); err != nil {
 				return err
 			}
-			sel := selection{}
+			sel := settings.Selection{}
 			if len(args) > 0 {
-				sel.arg = args[0]
+				sel.Arg = args[0]
 			}
-			if !sel.isScenario() {
-				return &usageError{sel.arg + " is no scenario file; expected a name that ends in .yaml"}
+			if !sel.IsScenario() {
+				return &failure.Usage{Msg: sel.Arg + " is no scenario file; expected a name that ends in .yaml"}
 			}
-			u, err := sel.load()
+			u, err := sel.Load()
 			if err != nil {
 				return err
 			}
-			if u.log != "" {
-				return &usageError{sel.arg + " replays a recorded drive; expected a scenario that generates its drive"}
+			if u.Log != "" {
+				return &failure.Usage{Msg: sel.Arg + " replays a recorded drive; expected a scenario that generates its drive"}
 			}
 			if outDir != "" {
-				if err := makeDir(outDir); err != nil {
+				if err := files.MakeDir(outDir); err != nil {
 					return err
 				}
 			}
 			ctx, stop := signal.NotifyContext(cmd.Context(), syscall.SIGINT, syscall.SIGTERM)
 			defer stop()
-			t, err := o.tune(ctx, u, cmd.ErrOrStderr())
+			t, err := o.Tune(ctx, u, cmd.ErrOrStderr())
 			if err != nil {
 				return err
 			}
 			if outDir != "" {
-				if err := writeDir(outDir, t.files()); err != nil {
+				if err := files.WriteDir(outDir, t.Files()); err != nil {
 					return err
 				}
 			}
-			return t.writeTable(cmd.OutOrStdout())
+			return t.WriteTable(cmd.OutOrStdout())
 		},
 	}
 	f := cmd.Flags()
-	f.Float64Var(&o.weights.overrun, "crop", o.weights.overrun, "what a m² of overrun weighs")
-	f.Float64Var(&o.weights.miss, "weeds", o.weights.miss, "what a m² of miss weighs")
-	f.Float64Var(&o.weights.repeat, "repeat", o.weights.repeat, "what a m² worked more than once weighs")
-	f.IntVar(&o.drives, "drives", o.drives, "drives at each setting, each with other chances")
-	f.IntVar(&o.firstSeed, "first-seed", o.firstSeed, "`seed` of the first of them")
-	f.IntVar(&o.workers, "workers", 0, "drives at once; 0 = one a core")
-	f.Float64Var(&o.toleranceCm, "tolerance-cm", o.toleranceCm, "place error, in `cm`, that the largest speed is to keep")
-	f.Float64Var(&o.sharePercent, "share", o.sharePercent, "share of lifts and drops, in `%`, that is to keep it")
+	f.Float64Var(&o.Weights.Overrun, "crop", o.Weights.Overrun, "what a m² of overrun weighs")
+	f.Float64Var(&o.Weights.Miss, "weeds", o.Weights.Miss, "what a m² of miss weighs")
+	f.Float64Var(&o.Weights.Repeat, "repeat", o.Weights.Repeat, "what a m² worked more than once weighs")
+	f.IntVar(&o.Drives, "drives", o.Drives, "drives at each setting, each with other chances")
+	f.IntVar(&o.FirstSeed, "first-seed", o.FirstSeed, "`seed` of the first of them")
+	f.IntVar(&o.Workers, "workers", 0, "drives at once; 0 = one a core")
+	f.Float64Var(&o.ToleranceCm, "tolerance-cm", o.ToleranceCm, "place error, in `cm`, that the largest speed is to keep")
+	f.Float64Var(&o.SharePercent, "share", o.SharePercent, "share of lifts and drops, in `%`, that is to keep it")
 	f.StringVar(&outDir, "out", "", "write tune.json, controller.yaml and the cost curves to `DIR`")
 	_ = cmd.MarkFlagDirname("out")
 	return cmd
