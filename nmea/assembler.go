@@ -5,12 +5,15 @@ package nmea
 
 // EpochCounts says what an Assembler made of the sentences.
 type EpochCounts struct {
-	Fixes      int64 // epochs given out
-	Undated    int64 // of them, those before any date was known
-	Duplicates int64 // epochs whose time came again, from the same talker
-	OutOfOrder int64 // times dropped for being earlier than one already seen
-	Untimed    int64 // position sentences dropped for having no time
-	Late       int64 // sentences dropped because their epoch, which had none of their type, was already given out
+	Fixes       int64 // epochs given out
+	Undated     int64 // of them, those before any date was known
+	Duplicates  int64 // epochs whose time came again, from the same talker
+	OutOfOrder  int64 // times dropped for being earlier than one already seen
+	NotBelieved int64 // epochs dropped for a time far ahead that no others bore out
+	WrongDates  int64 // epochs used whose date was not that of the day they came on
+	ClockSets   int64 // times that the receiver's clock was believed to have been set
+	Untimed     int64 // position sentences dropped for having no time
+	Late        int64 // sentences dropped because their epoch, which had none of their type, was already given out
 }
 
 // Assembler puts the sentences of one instant together into one Fix. The zero
@@ -41,11 +44,12 @@ type EpochCounts struct {
 //
 // # Time
 //
-// Time is taken on across midnight. Dates come from RMC and ZDA; until the
-// first one fixes are not Dated, and count from the midnight before the first;
-// after it all are. A time of day without date that is up to an hour earlier
-// than the last one is out of order; one earlier than that is the next day's.
-// Epochs come out in strictly increasing time: earlier ones are dropped.
+// Time is taken on across midnight. Dates come from RMC and ZDA, unless they
+// say that they are void; until the first one fixes are not Dated, and count
+// from the midnight before the first; after it all are. Epochs come out in
+// strictly increasing time: one up to two seconds earlier is dropped. A time
+// further back, or far ahead, is not believed until several epochs agree: see
+// timeline.
 type Assembler struct {
 	// Live closes an epoch as soon as it is complete by what was learned of
 	// the stream. What comes too late for it is dropped and counted, and the
@@ -64,6 +68,11 @@ type Assembler struct {
 	hasClock bool
 	clockNs  int64 // time of the last ZDA that was of no epoch
 	dated    bool  // some sentence gave a date
+
+	line     timeline
+	suspect  epoch // of a time that is not believed yet
+	doubting bool  // suspect is open
+	aside    bool  // the last timed sentence was of suspect
 
 	hasDropped bool
 	droppedNs  int64 // last time that was out of order, so that an epoch counts once
@@ -95,9 +104,13 @@ func (a *Assembler) Next(f *Fix) bool {
 
 // Flush closes the epoch that is open: nothing more is to come for it.
 func (a *Assembler) Flush() {
+	if a.doubting {
+		a.closeSuspect()
+	}
 	if a.open {
 		a.close()
 	}
+	a.dismiss()
 }
 
 // Add puts one sentence in. It completes at most two fixes.
@@ -121,41 +134,104 @@ func (a *Assembler) heard(arrivalNs int64) { a.heardNs = arrivalNs }
 // addTimed finds the epoch of a sentence that has a time.
 func (a *Assembler) addTimed(s *Sentence) {
 	if a.open && a.cur.sameTime(s) {
+		a.aside = false
 		a.put(s)
 		return
 	}
-	timeNs := a.resolve(s)
 	if s.Type == ZDA {
-		a.clockNs, a.hasClock = timeNs, true
+		a.setClock(s)
+		return
+	}
+	refNs, known := a.newest()
+	if !known {
+		a.start(a.resolve(s), s.TimeOfDayNs)
+		a.put(s)
+		return
+	}
+	aheadNs := a.line.aheadNs(refNs, s.TimeOfDayNs)
+	switch timeNs, gap := a.line.gap(refNs, aheadNs, s.ArrivalNs); {
+	case aheadNs <= 0 && aheadNs >= -nearNs:
+		a.dropStraggler(s, refNs+aheadNs)
+	case aheadNs > 0 && aheadNs <= a.line.nearNs():
+		a.start(refNs+aheadNs, s.TimeOfDayNs)
+		a.put(s)
+	case gap:
+		a.start(timeNs, s.TimeOfDayNs)
+		a.put(s)
+	default:
+		a.doubt(s)
+	}
+}
+
+// newest returns the time of the newest epoch that is believed, or of a ZDA
+// that went on from it.
+func (a *Assembler) newest() (timeNs int64, known bool) {
+	switch {
+	case a.open:
+		timeNs = a.cur.fix.TimeNs
+	case a.begun:
+		timeNs = a.last.fix.TimeNs
+	default:
+		return 0, false
+	}
+	if a.hasClock {
+		timeNs = max(timeNs, a.clockNs)
+	}
+	return timeNs, true
+}
+
+// setClock takes a ZDA that is of no open epoch. One whose time does not go on
+// from the epochs before says nothing.
+func (a *Assembler) setClock(s *Sentence) {
+	refNs, known := a.newest()
+	if !known {
+		a.clockNs, a.hasClock = a.resolve(s), true
 		a.dated = a.dated || s.HasDate()
 		return
 	}
-	if a.open && timeNs <= a.cur.fix.TimeNs || a.begun && timeNs <= a.last.fix.TimeNs {
-		a.dropStraggler(s, timeNs)
+	aheadNs := a.line.aheadNs(refNs, s.TimeOfDayNs)
+	if aheadNs < -nearNs || aheadNs > a.line.nearNs() {
 		return
 	}
-	a.start(timeNs, s.TimeOfDayNs)
-	a.put(s)
+	timeNs := refNs + aheadNs
+	if s.HasDate() {
+		offNs := wholeDays(s.DateNs + s.TimeOfDayNs - timeNs - a.line.setNs)
+		if !a.dated {
+			a.dated = true
+			timeNs += offNs
+			a.line.forgetAges()
+		} else {
+			a.vote(offNs)
+		}
+	}
+	a.clockNs, a.hasClock = max(timeNs, refNs), true
 }
 
-// resolve returns the time of s in full. Without a date in the sentence the
-// day is the one that puts it up to one hour before, or less than 23 hours
-// after, the last time known.
+// vote weighs a date that is off by so much.
+func (a *Assembler) vote(offNs int64) {
+	if offNs != 0 {
+		a.counts.WrongDates++
+	}
+	if a.line.vote(offNs) {
+		a.counts.ClockSets++
+	}
+}
+
+// resolve returns the receiver's time of s in full. Without a date in the
+// sentence the day is the one that puts it up to one hour before, or less than
+// 23 hours after, the last time known.
 func (a *Assembler) resolve(s *Sentence) int64 {
-	if s.HasDate() {
+	if s.saysDate() {
 		return s.DateNs + s.TimeOfDayNs
 	}
-	var ref int64
+	ref, known := a.newest()
 	switch {
-	case a.open:
-		ref = a.cur.fix.TimeNs
-	case a.begun:
-		ref = a.last.fix.TimeNs
-	case !a.hasClock:
-		return s.TimeOfDayNs
-	}
-	if a.hasClock && a.clockNs > ref {
+	case known:
+		ref += a.line.setNs
+	case a.hasClock:
 		ref = a.clockNs
+	default:
+		return s.TimeOfDayNs
 	}
 	t := ref - timeOfDay(ref) + s.TimeOfDayNs
 	if t < ref-newDayNs {
@@ -202,7 +278,7 @@ func (a *Assembler) addPositionWithoutTime(s *Sentence) {
 		a.counts.Untimed++
 		return
 	}
-	a.start(a.clockNs, timeOfDay(a.clockNs))
+	a.start(a.clockNs, timeOfDay(a.clockNs+a.line.setNs))
 	a.put(s)
 }
 
@@ -215,6 +291,11 @@ func (a *Assembler) addUntimed(s *Sentence) {
 			a.leads = true
 		}
 		a.next.merge(s, true)
+	case a.aside:
+		if a.doubting {
+			a.suspect.merge(s, false)
+			a.endSuspect()
+		}
 	case a.open:
 		a.put(s)
 	case a.begun && s.Type != GSA && !a.last.seen.hasType(s.Type):
@@ -236,10 +317,16 @@ func (a *Assembler) leadsNext(s *Sentence) bool {
 	return (s.ArrivalNs-a.heardNs)*10 > a.cycle.periodNs*6
 }
 
-// start closes the epoch that is open and opens the next.
+// start closes the epoch that is open and opens the next, whose time is
+// believed: those that were held are not.
 func (a *Assembler) start(timeNs, timeOfDayNs int64) {
 	if a.open {
 		a.close()
+	}
+	a.dismiss()
+	a.aside = false
+	if !a.begun && a.hasClock && (a.clockNs-timeNs > nearNs || timeNs-a.clockNs > nearNs) {
+		a.hasClock = false
 	}
 	if a.leads {
 		a.cur, a.leads = a.next, false
@@ -262,9 +349,15 @@ func (a *Assembler) put(s *Sentence) {
 		e.repeated = true
 		a.counts.Duplicates++
 	}
-	if s.HasDate() && e.dateNs == noDate {
+	if s.saysDate() && e.dateNs == noDate {
 		e.dateNs = s.DateNs
-		e.fix.TimeNs = e.dateNs + e.timeOfDayNs
+		offNs := wholeDays(e.dateNs + e.timeOfDayNs - e.fix.TimeNs - a.line.setNs)
+		if !a.dated {
+			e.fix.TimeNs += offNs
+			a.line.forgetAges()
+		} else {
+			a.vote(offNs)
+		}
 		e.fix.Dated, a.dated = true, true
 	}
 	e.merge(s, false)
@@ -288,15 +381,25 @@ func (a *Assembler) close() {
 		a.counts.OutOfOrder++
 		return
 	}
+	a.give(e)
+}
+
+// give gives a complete epoch out.
+func (a *Assembler) give(e *epoch) {
 	if e.void {
 		e.fix.Quality = NoFix
 	}
 	e.fix.ReadyNs = a.nowNs
+	e.fix.ClockSetNs = a.line.setNs
 	a.cycle.learn(e)
 	a.counts.Fixes++
 	if !e.fix.Dated {
 		a.counts.Undated++
 	}
 	a.ready = append(a.ready, e.fix)
+	if a.begun && a.last.fix.Dated == e.fix.Dated {
+		a.line.step(e.fix.TimeNs - a.last.fix.TimeNs)
+	}
+	a.line.goOn(&e.fix)
 	a.last, a.begun = *e, true
 }

@@ -35,12 +35,13 @@ func (e *epoch) reset() {
 	*e = epoch{fix: emptyFix, dateNs: noDate}
 }
 
-// sameTime reports whether s is of this epoch, by time of day and, where both
-// give it, date.
-func (e *epoch) sameTime(s *Sentence) bool {
-	return e.timeOfDayNs == s.TimeOfDayNs &&
-		(!s.HasDate() || e.dateNs == noDate || s.DateNs == e.dateNs)
-}
+// sameTime reports whether s is of this epoch, by time of day: a date may be
+// wrong.
+func (e *epoch) sameTime(s *Sentence) bool { return e.timeOfDayNs == s.TimeOfDayNs }
+
+// saysDate reports whether s gives a date that may be used: a receiver without
+// a fix gives one that it made up.
+func (s *Sentence) saysDate() bool { return s.HasDate() && s.Status != StatusVoid }
 
 // bearsPosition reports whether s is of a type that says where.
 func (s *Sentence) bearsPosition() bool {

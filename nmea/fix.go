@@ -62,6 +62,10 @@ type Fix struct {
 	// date, Dated is false and TimeNs counts from the midnight before the
 	// first fix. It never decreases within one stream.
 	TimeNs int64
+	// ClockSetNs is how far the receiver's clock has been set since the stream
+	// began. TimeNs goes on as if it had not been: the receiver itself says
+	// TimeNs + ClockSetNs. As a rule 0.
+	ClockSetNs int64
 	// ArrivalNs is the host's clock when the first sentence of the epoch
 	// arrived, nanoseconds since 1970; 0 when the stream does not say.
 	ArrivalNs int64

@@ -79,6 +79,10 @@ func (s *Schedule) Take(atNs int64) (tickNs int64) {
 // and then all at once: such a fix is really old.
 func (s *Schedule) ArrivalNs(f *nmea.Fix) int64 {
 	age := f.ReadyNs - f.TimeNs
+	if saidNs := age - f.ClockSetNs; f.ReadyNs != 0 && f.ClockSetNs != 0 && (age < 0 || age > maxLatencyNs) && saidNs >= 0 && saidNs <= maxLatencyNs {
+		// The host's clock agrees with what the receiver's was set to.
+		return f.ReadyNs - f.ClockSetNs
+	}
 	switch {
 	case f.ReadyNs == 0 || age < 0 || age > stallNs:
 	case age <= maxLatencyNs:
@@ -95,9 +99,13 @@ func (s *Schedule) ArrivalNs(f *nmea.Fix) int64 {
 const stallNs = 60e9
 
 // MeasuredAgeNs returns the age of a fix on arrival, where the stream has an
-// arrival time and the host's clock agrees with the receiver's.
+// arrival time and the host's clock agrees with the receiver's, as that was at
+// first or as it was set.
 func MeasuredAgeNs(f *nmea.Fix) (ageNs int64, ok bool) {
 	ageNs = f.ArrivalNs - f.TimeNs
+	if saidNs := ageNs - f.ClockSetNs; (ageNs < 0 || ageNs > maxLatencyNs) && saidNs >= 0 && saidNs <= maxLatencyNs {
+		ageNs = saidNs
+	}
 	return ageNs, f.ArrivalNs != 0 && ageNs >= 0 && ageNs <= maxLatencyNs
 }
 

@@ -112,7 +112,9 @@ func (j *Job) Run(rd *nmea.Reader) (*Outcome, error) {
 		samples = make([]motion.Sample, 0, min(j.LogBytes, mostLogBytes)/bytesPerFix)
 	}
 	nearest, bound := math.Inf(1), j.Field.Bound()
+	var clockSetNs int64
 	use := func(f *nmea.Fix) {
+		clockSetNs = f.ClockSetNs
 		out.Reception.Add(f)
 		if j.Watch != nil {
 			j.Watch(f)
@@ -149,6 +151,14 @@ func (j *Job) Run(rd *nmea.Reader) (*Outcome, error) {
 		return nil, fmt.Errorf("the drive comes no nearer to the field than %.1f km; is it the right field, or the right day?", nearest/1000)
 	}
 
+	for i := 0; bank != nil && j.Heights && i < len(j.Machine.Sections); i++ {
+		out.Heights = append(out.Heights, bank.Profile(i))
+	}
+	out.Setpoints, out.Changes = b.Setpoints, b.Changes
+	if clockSetNs != 0 {
+		out.moveBy(clockSetNs, samples)
+	}
+
 	gate := *ctl.Gate()
 	if j.TrueMachine != nil {
 		gate.Machine = j.TrueMachine
@@ -161,7 +171,6 @@ func (j *Job) Run(rd *nmea.Reader) (*Outcome, error) {
 		}
 	}
 	var initial []bool
-	out.Changes = b.Changes
 	if j.Recorded != nil {
 		if initial, out.Changes, err = j.during(j.Recorded, r.FirstNs, r.LastNs); err != nil {
 			return nil, err
@@ -185,16 +194,33 @@ func (j *Job) Run(rd *nmea.Reader) (*Outcome, error) {
 		}
 	}
 	out.Controller = ctl.Counts()
-	out.Setpoints = b.Setpoints
-	for i := 0; bank != nil && j.Heights && i < len(j.Machine.Sections); i++ {
-		out.Heights = append(out.Heights, bank.Profile(i))
-	}
 	out.DurationS = float64(r.LastNs-r.FirstNs) * 1e-9
 	for i := 1; i < len(out.Track); i++ {
 		p, q := &out.Track[i-1], &out.Track[i]
 		out.DistanceM += math.Abs(p.SpeedMps+q.SpeedMps) / 2 * float64(q.TimeNs-p.TimeNs) * 1e-9
 	}
 	return out, nil
+}
+
+// moveBy moves what happened to the time that the receiver's clock says at the
+// end, where it was set meanwhile: what it said before was wrong.
+func (o *Outcome) moveBy(ns int64, samples []motion.Sample) {
+	o.Reception.FirstNs += ns
+	o.Reception.LastNs += ns
+	for i := range samples {
+		samples[i].TimeNs += ns
+	}
+	for i := range o.Setpoints {
+		o.Setpoints[i].DueNs += ns
+	}
+	for i := range o.Changes {
+		o.Changes[i].TimeNs += ns
+	}
+	for _, p := range o.Heights {
+		for i := range p {
+			p[i].TimeNs += ns
+		}
+	}
 }
 
 // Bank returns the lifts of the job's machine as they truly are, raised and at

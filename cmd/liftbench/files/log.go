@@ -87,6 +87,9 @@ func CountsText(c *nmea.ReaderCounts) string {
 		{c.Epochs.Untimed, "with a position but no time"},
 		{c.Epochs.Duplicates, "epochs repeated"},
 		{c.Epochs.OutOfOrder, "times out of order"},
+		{c.Epochs.NotBelieved, "times not believed"},
+		{c.Epochs.WrongDates, "dates not believed"},
+		{c.Epochs.ClockSets, "settings of the receiver's clock"},
 		{c.Scan.SkippedBytes, "bytes of something else"},
 	} {
 		if d.n > 0 {

@@ -76,6 +76,7 @@ func (k countsCollector) Collect(out chan<- prometheus.Metric) {
 	give(sentencesDesc, r.Unknown, "other", "unknown")
 	give(droppedDesc, r.Epochs.Duplicates, "duplicate")
 	give(droppedDesc, r.Epochs.OutOfOrder, "out-of-order")
+	give(droppedDesc, r.Epochs.NotBelieved, "not-believed")
 	give(droppedDesc, r.Epochs.Untimed, "untimed")
 	give(usedDesc, c.Controller.Accepted)
 	give(rejectedDesc, c.Controller.Stale, "stale")

@@ -16,6 +16,7 @@ import (
 type Summary struct {
 	Fixes        int64              `json:"fixes"`
 	Sentences    run.SentenceCounts `json:"sentences"`
+	Times        *TimeCounts        `json:"times,omitempty"` // nil where all were in order
 	DurationS    float64            `json:"duration_s"`
 	DistanceM    float64            `json:"distance_m"`
 	SectionCount int                `json:"section_count"`
@@ -24,6 +25,24 @@ type Summary struct {
 	AreaM2       summaryArea        `json:"area_m2"`
 	Sections     []sectionSummary   `json:"sections"`
 	Outside      *outsideSummary    `json:"outside,omitempty"` // of bench
+}
+
+// TimeCounts is what was wrong with the times that the receiver told.
+type TimeCounts struct {
+	OutOfOrder  int64 `json:"out_of_order"` // epochs dropped for a time that had passed
+	NotBelieved int64 `json:"not_believed"` // epochs dropped for a time far ahead that no others bore out
+	WrongDates  int64 `json:"wrong_dates"`  // epochs used whose date was not that of the day they came on
+	ClockSets   int64 `json:"clock_sets"`   // times that its clock was believed to have been set
+}
+
+// times returns what was wrong with the times, nil where nothing was.
+func times(o *run.Outcome) *TimeCounts {
+	c := &o.Reader.Epochs
+	t := TimeCounts{c.OutOfOrder, c.NotBelieved, c.WrongDates, c.ClockSets}
+	if t == (TimeCounts{}) {
+		return nil
+	}
+	return &t
 }
 
 type summaryArea struct {
@@ -52,6 +71,7 @@ func WriteSummary(o *run.Outcome, w io.Writer) error {
 	s := Summary{
 		Fixes:        o.Reception.Fixes,
 		Sentences:    o.Sentences(),
+		Times:        times(o),
 		DurationS:    wording.RoundTo(o.DurationS, summaryStep),
 		DistanceM:    wording.RoundTo(o.DistanceM, summaryStep),
 		SectionCount: len(o.Score.Sections),

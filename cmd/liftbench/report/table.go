@@ -47,6 +47,9 @@ func tableHead(o *run.Outcome, b *strings.Builder) {
 	}
 	s := o.Sentences()
 	wording.KeyLine(b, "sentences", "%d read; %d bad checksum, %d malformed, %d of other kinds", s.OK, s.BadChecksum, s.Malformed, s.Unknown)
+	if t := times(o); t != nil {
+		wording.KeyLine(b, "times", "%d out of order, %d not believed, %s; clock set %s", t.OutOfOrder, t.NotBelieved, wording.Counted(int(t.WrongDates), "wrong date"), wording.Counted(int(t.ClockSets), "time"))
+	}
 	if x := o.Outside; x != nil {
 		heardHead(x, b)
 	} else {

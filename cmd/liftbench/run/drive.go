@@ -110,7 +110,7 @@ func (o *Outcome) Take(job *sim.Job, in *files.Log, states string) error {
 		}
 		return &failure.Input{File: file, Msg: err.Error(), Err: err}
 	}
-	o.reader = c
+	o.Reader = c
 	if o.Figures != nil {
 		o.addFigures()
 	}

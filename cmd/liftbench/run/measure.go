@@ -14,9 +14,9 @@ func (o *Outcome) Measure(job *sim.Job) {
 	o.Figures = metrics.New(len(job.Machine.Sections), func() metrics.Counts {
 		if o.Outside != nil {
 			// What it made of its positions it does not say.
-			return metrics.Counts{Reader: o.reader, Ports: []metrics.Port{o.Outside.port()}}
+			return metrics.Counts{Reader: o.Reader, Ports: []metrics.Port{o.Outside.port()}}
 		}
-		return metrics.Counts{Reader: o.reader, Controller: o.Controller}
+		return metrics.Counts{Reader: o.Reader, Controller: o.Controller}
 	})
 	var lastNs int64
 	job.Watch = func(f *nmea.Fix) {

@@ -23,7 +23,7 @@ type Outcome struct {
 	Title     string          // of the scenario or the log
 	Machine   *settings.Machine
 	Field     *field.Field
-	reader    nmea.ReaderCounts
+	Reader    nmea.ReaderCounts
 	Passes    []drive.Pass // of the generated drive
 	Warnings  []string     // of the same
 	Figures   *metrics.Set // nil unless files are wanted
@@ -41,7 +41,7 @@ type SentenceCounts struct {
 
 // Sentences are the counts of the log, as summary.json and the table have them.
 func (o *Outcome) Sentences() SentenceCounts {
-	c := &o.reader
+	c := &o.Reader
 	return SentenceCounts{OK: c.OK, BadChecksum: c.BadChecksum, Malformed: c.Malformed, Unknown: c.Unknown}
 }
 
