@@ -9,6 +9,8 @@ import (
 	"slices"
 	"testing"
 
+	"liftbench/cmd/liftbench/run"
+	"liftbench/cmd/liftbench/settings"
 	"liftbench/sections/score"
 )
 
@@ -20,15 +22,15 @@ func TestDemoAccuracy(t *testing.T) {
 	var all []float64
 	for seed := 1; seed <= 5; seed++ {
 		t.Run(fmt.Sprintf("seed %d", seed), func(t *testing.T) {
-			u, err := new(selection).load()
+			u, err := new(settings.Selection).Load()
 			if err != nil {
 				t.Fatal(err)
 			}
-			u.scenario.Drive.Seed = seed
-			if r, d := u.scenario.Receiver, u.scenario.Drive; r.NoiseCm != 1.4 || r.RateHz != 10 || r.LatencyMs != 100 || d.SpeedKmh != 8 {
+			u.Scenario.Drive.Seed = seed
+			if r, d := u.Scenario.Receiver, u.Scenario.Drive; r.NoiseCm != 1.4 || r.RateHz != 10 || r.LatencyMs != 100 || d.SpeedKmh != 8 {
 				t.Fatalf("the demo has noise %g cm, %g Hz, %g ms, %g km/h; want 1.4, 10, 100, 8", r.NoiseCm, r.RateHz, r.LatencyMs, d.SpeedKmh)
 			}
-			o, err := u.run(nil, io.Discard, false)
+			o, err := run.Drive(u, nil, io.Discard, false)
 			if err != nil {
 				t.Fatal(err)
 			}

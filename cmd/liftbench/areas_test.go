@@ -19,6 +19,8 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"liftbench/cmd/liftbench/run"
+	"liftbench/cmd/liftbench/settings"
 	"liftbench/sections"
 	"liftbench/sections/field"
 	"liftbench/sections/motion"
@@ -183,7 +185,7 @@ func (s *swept) ask(t *testing.T, crossings int) (a geosAreas) {
 
 // randomField is a rough polygon of a third of a hectare with a hole to keep
 // out of, rows and a headland, and a drive on it.
-func randomField(t *testing.T, seed uint64) *setup {
+func randomField(t *testing.T, seed uint64) *settings.Setup {
 	t.Helper()
 	r := rand.New(rand.NewPCG(seed, 71))
 	plane := field.NewPlane(52.06, 11.14)
@@ -204,7 +206,7 @@ func randomField(t *testing.T, seed uint64) *setup {
 	if err != nil {
 		t.Fatal(err)
 	}
-	machine, err := inDemo.read("demo/machine.yaml", "the demo's machine")
+	machine, err := settings.InDemo.Read("demo/machine.yaml", "the demo's machine")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -217,7 +219,7 @@ func randomField(t *testing.T, seed uint64) *setup {
 			"drive: {speed_kmh: 8, turn_kmh: 6, steering_sigma_cm: 3, seed: %d}\nreceiver: {noise_cm: 3, rate_hz: 10, latency_ms: 100}\n", r.IntN(180), seed),
 		"study.yaml": "scenario: s.yaml\nseeds: 1\nvary:\n  - {key: machine.sections, values: [1]}\n",
 	}
-	_, u, err := loadStudy("study.yaml", named(func(name, _ string) ([]byte, error) { return []byte(files[name]), nil }))
+	_, u, err := settings.LoadStudy("study.yaml", settings.Named(func(name, _ string) ([]byte, error) { return []byte(files[name]), nil }))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -226,7 +228,7 @@ func randomField(t *testing.T, seed uint64) *setup {
 
 func TestAreasOfBenchesAgainstGEOS(t *testing.T) {
 	t.Run("demo", func(t *testing.T) {
-		u, err := new(selection).load()
+		u, err := new(settings.Selection).Load()
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -238,13 +240,13 @@ func TestAreasOfBenchesAgainstGEOS(t *testing.T) {
 }
 
 // sweptBy runs u, and returns all that its sections swept.
-func sweptBy(t *testing.T, u *setup) (*outcome, *swept) {
+func sweptBy(t *testing.T, u *settings.Setup) (*run.Outcome, *swept) {
 	t.Helper()
-	o, err := u.run(nil, io.Discard, false)
+	o, err := run.Drive(u, nil, io.Discard, false)
 	if err != nil {
 		t.Fatal(err)
 	}
-	job := u.job()
+	job := run.Job(u)
 	ctl, err := sections.New(job.Machine, job.Field, job.Settings)
 	if err != nil {
 		t.Fatal(err)
@@ -259,7 +261,7 @@ func sweptBy(t *testing.T, u *setup) (*outcome, *swept) {
 
 // compareAreas runs u. Areas have to agree within 0.1 % at least, and the overrun of each
 // crossing within 10 cm².
-func compareAreas(t *testing.T, u *setup) {
+func compareAreas(t *testing.T, u *settings.Setup) {
 	t.Parallel()
 	o, s := sweptBy(t, u)
 	machine := s.gate.Machine

@@ -16,6 +16,10 @@ import (
 	"testing"
 	"time"
 
+	"liftbench/cmd/liftbench/loop"
+	"liftbench/cmd/liftbench/report"
+	"liftbench/cmd/liftbench/run"
+	"liftbench/cmd/liftbench/settings"
 	"liftbench/replay/wire"
 	"liftbench/sim/receiver"
 )
@@ -86,7 +90,7 @@ func TestOutsideControllers(t *testing.T) {
 	}
 	drives.Wait()
 
-	job := s.setup.job()
+	job := run.Job(s.setup)
 	// What the computer adds to the way to and from the controllers, as the bench
 	// itself says: little, if it has nothing else to do.
 	worstS := 0.0
@@ -160,7 +164,7 @@ func TestOutsideControllers(t *testing.T) {
 	}
 }
 
-func readSummary(t *testing.T, dir string) (s summary) {
+func readSummary(t *testing.T, dir string) (s report.Summary) {
 	t.Helper()
 	data, err := os.ReadFile(filepath.Join(dir, "summary.json"))
 	if err == nil {
@@ -192,20 +196,20 @@ func TestBenchOfTheIdle(t *testing.T) {
 		log = append(log, e.text...)
 	}
 	s.write(t, "day.nmea", string(log))
-	u, err := (&selection{machine: s.machine, field: s.field, arg: filepath.Join(s.dir, "day.nmea")}).load()
+	u, err := (&settings.Selection{Machine: s.machine, Field: s.field, Arg: filepath.Join(s.dir, "day.nmea")}).Load()
 	if err != nil {
 		t.Fatal(err)
 	}
-	own, err := u.run(nil, io.Discard, true)
+	own, err := run.Drive(u, nil, io.Discard, true)
 	if err != nil {
 		t.Fatal(err)
 	}
 	state := wire.NewState(2)
 	for name, lateNs := range map[string]int64{"changes nothing": 0, "changes something a minute too late": 60e9} {
-		o := &outsider{name: name}
+		o := &loop.Outsider{Heard: run.Heard{Name: name}}
 		state.Set(1, lateNs > 0)
-		o.take(&state, own.Reception.LastNs+lateNs, make([]bool, 2))
-		out, err := o.score(u, own, true)
+		o.Take(&state, own.Reception.LastNs+lateNs, make([]bool, 2))
+		out, err := o.Score(u, own, true)
 		if err != nil {
 			t.Errorf("%s: %v", name, err)
 			continue
@@ -213,12 +217,12 @@ func TestBenchOfTheIdle(t *testing.T) {
 		if x := &out.Score.Drop; x.Count == 0 || x.Missed != x.Count || x.Spurious != 0 {
 			t.Errorf("%s: %+v", name, x)
 		}
-		for _, f := range out.files() {
-			if err := f.write(io.Discard); err != nil {
-				t.Errorf("%s: %s: %v", name, f.name, err)
+		for _, f := range report.Files(out) {
+			if err := f.Write(io.Discard); err != nil {
+				t.Errorf("%s: %s: %v", name, f.Name, err)
 			}
 		}
-		if err := out.writeBeside(io.Discard, own); err != nil {
+		if err := report.WriteBeside(out, io.Discard, own); err != nil {
 			t.Error(err)
 		}
 	}

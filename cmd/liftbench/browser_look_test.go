@@ -357,7 +357,7 @@ func browserFonts(t *testing.T, c *chromium) {
 
 // browserAccessible: the audit finds nothing, light or dark, whatever is open.
 func browserAccessible(t *testing.T, c *chromium) {
-	noStates, err := filepath.Abs("demo/machine.yaml")
+	noStates, err := filepath.Abs("settings/demo/machine.yaml")
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -21,6 +21,8 @@ import (
 
 	"github.com/chromedp/cdproto/browser"
 	"github.com/chromedp/chromedp"
+
+	"liftbench/cmd/liftbench/page"
 )
 
 // A figure of the result gets larger, smaller, or is merely another one.
@@ -77,7 +79,7 @@ func browserControls(t *testing.T, c *chromium) {
 			t.Errorf("%s = %s: the address is %s", k.key, k.value, link)
 		}
 	}
-	for _, control := range pageControls() {
+	for _, control := range page.Controls() {
 		if key := control.Key; !slices.ContainsFunc(cases, func(k turnCase) bool { return k.key == key }) {
 			t.Errorf("%s is not turned here", key)
 		}
@@ -177,8 +179,8 @@ func browserLessons(t *testing.T, c *chromium) {
 			near("m² across the rows", b.line("across rows"), 0, 0.002*b.line("worked"))
 		},
 	}
-	for i := range pageLessons {
-		l := &pageLessons[i]
+	for i := range page.Lessons {
+		l := &page.Lessons[i]
 		b.choose("lesson", l.Key)
 		if got, want := b.text(`document.querySelector(".lesson-text p").textContent`), strings.Join(l.Text[:], " "); got != want {
 			t.Errorf("%s: the page says %q", l.Key, got)

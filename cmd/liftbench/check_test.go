@@ -7,6 +7,9 @@ import (
 	"os"
 	"strings"
 	"testing"
+
+	"liftbench/cmd/liftbench/settings"
+	"liftbench/cmd/liftbench/sheet"
 )
 
 func TestDemoSheet(t *testing.T) {
@@ -91,7 +94,7 @@ func TestWarnings(t *testing.T) {
 
 // TestWorkRate: ASABE EP496, C = S·W·E/10: 8 km/h, 6 m and 80 % are 3.84 ha/h.
 func TestWorkRate(t *testing.T) {
-	if got := workRate(8, 6, 0.8); math.Abs(got-3.84) > 1e-12 {
+	if got := sheet.WorkRate(8, 6, 0.8); math.Abs(got-3.84) > 1e-12 {
 		t.Errorf("%g ha/h, want 3.84", got)
 	}
 }
@@ -100,16 +103,16 @@ func TestWorkRate(t *testing.T) {
 // a bulb of three circles where it is nearer, seen on paper: R = 6 m and
 // d = 6 m give √(12² − 9²) + 6 = 13.94 m.
 func TestHeadlandEstimate(t *testing.T) {
-	m := defaultMachine()
+	m := settings.DefaultMachine()
 	m.Rows.Count, m.Rows.SpacingM = 12, 0.5
-	s := &sheet{machine: m}
+	s := &sheet.Sheet{Machine: m}
 	swing := math.Hypot(6+3, 0) - 6
-	if got, want := s.headlandNeededM(), math.Sqrt(144-81)+6+swing; math.Abs(got-want) > 1e-9 {
+	if got, want := s.HeadlandNeededM(), math.Sqrt(144-81)+6+swing; math.Abs(got-want) > 1e-9 {
 		t.Errorf("bulb: %.3f m, want %.3f", got, want)
 	}
 	m.Rows.Count = 24
 	swing = math.Hypot(6+6, 0) - 6
-	if got, want := s.headlandNeededM(), 6+swing; math.Abs(got-want) > 1e-9 {
+	if got, want := s.HeadlandNeededM(), 6+swing; math.Abs(got-want) > 1e-9 {
 		t.Errorf("half circle: %.3f m, want %.3f", got, want)
 	}
 }

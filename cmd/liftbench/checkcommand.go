@@ -9,10 +9,15 @@ import (
 	"strings"
 
 	"github.com/spf13/cobra"
+
+	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/settings"
+	"liftbench/cmd/liftbench/settings/bind"
+	"liftbench/cmd/liftbench/sheet"
 )
 
 func newCheckCommand() *cobra.Command {
-	var sel selection
+	var sel settings.Selection
 	var steeringCm float64
 	var speedsText string
 	var schema, demoDir string
@@ -37,27 +42,27 @@ takes the demo.`,
 			case schema != "":
 				return printSchema(out, schema)
 			case demoDir != "":
-				return writeDemo(demoDir)
+				return settings.WriteDemo(demoDir)
 			}
-			if err := sel.take(cmd, args); err != nil {
+			if err := takeSelection(&sel, cmd, args); err != nil {
 				return err
 			}
 			if !(steeringCm >= 0 && steeringCm <= 100) {
-				return &usageError{fmt.Sprintf("--steering-error-cm %g: expected 0 to 100 cm", steeringCm)}
+				return &failure.Usage{Msg: fmt.Sprintf("--steering-error-cm %g: expected 0 to 100 cm", steeringCm)}
 			}
 			speeds, err := parseSpeeds(speedsText)
 			if err != nil {
 				return err
 			}
-			s, err := sel.sheet()
+			s, err := sheet.Load(&sel)
 			if err != nil {
 				return err
 			}
-			s.steeringErrorCm, s.speedsKmh = steeringCm, speeds
-			return s.write(out)
+			s.SteeringErrorCm, s.SpeedsKmh = steeringCm, speeds
+			return s.Write(out)
 		},
 	}
-	sel.addFlags(cmd)
+	addSelectionFlags(&sel, cmd)
 	f := cmd.Flags()
 	// Gerhards et al. 2020 (Gesunde Pflanzen, doi 10.1007/s10343-020-00523-5):
 	// steered hoes kept ±4 cm at up to 10 km/h.
@@ -76,47 +81,22 @@ func parseSpeeds(list string) ([]float64, error) {
 	for _, s := range strings.Split(list, ",") {
 		v, err := strconv.ParseFloat(strings.TrimSpace(s), 64)
 		if err != nil || !(v > 0 && v <= 36) {
-			return nil, &usageError{fmt.Sprintf("--speeds: found %q; expected speeds above 0 up to 36 km/h as 4,6,8", s)}
+			return nil, &failure.Usage{Msg: fmt.Sprintf("--speeds: found %q; expected speeds above 0 up to 36 km/h as 4,6,8", s)}
 		}
 		speeds = append(speeds, v)
 	}
 	return speeds, nil
 }
 
-// sheet loads what the sheet is about.
-func (s *selection) sheet() (*sheet, error) {
-	if s.arg == "" && s.machine != "" && s.field == "" {
-		m, err := loadMachine(s.machine, onDisk)
-		if err != nil {
-			return nil, err
-		}
-		return &sheet{machine: m}, nil
-	}
-	if !s.isScenario() {
-		return nil, &usageError{s.arg + " is no scenario file; expected a name that ends in .yaml"}
-	}
-	u, err := s.load()
-	if err != nil {
-		return nil, err
-	}
-	x := &sheet{machine: u.machine, scenario: u.scenario, field: u.field, headlandM: u.headlandM}
-	if u.log == "" {
-		if x.drive, err = u.plan(u.machine.geometry()); err != nil {
-			return nil, err
-		}
-	}
-	return x, nil
-}
-
 // printSchema prints the JSON Schema of one kind of file.
 func printSchema(out io.Writer, kind string) error {
 	switch kind {
 	case "machine":
-		return writeSchema(out, "liftbench machine file", defaultMachine())
+		return bind.WriteSchema(out, "liftbench machine file", settings.DefaultMachine())
 	case "scenario":
-		return writeSchema(out, "liftbench scenario file", defaultScenario())
+		return bind.WriteSchema(out, "liftbench scenario file", settings.DefaultScenario())
 	case "study":
-		return writeSchema(out, "liftbench study file", defaultStudy())
+		return bind.WriteSchema(out, "liftbench study file", settings.DefaultStudy())
 	}
-	return &usageError{fmt.Sprintf("--schema %s: expected machine, scenario or study", kind)}
+	return &failure.Usage{Msg: fmt.Sprintf("--schema %s: expected machine, scenario or study", kind)}
 }

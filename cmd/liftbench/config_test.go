@@ -14,6 +14,8 @@ import (
 
 	"pgregory.net/rapid"
 
+	"liftbench/cmd/liftbench/settings"
+	"liftbench/cmd/liftbench/settings/bind"
 	"liftbench/sections"
 	"liftbench/sim"
 )
@@ -21,7 +23,7 @@ import (
 // demoText returns a file of the demo.
 func demoText(t testing.TB, name string) string {
 	t.Helper()
-	data, err := demoFiles.ReadFile("demo/" + name)
+	data, err := settings.DemoFiles.ReadFile("demo/" + name)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -211,41 +213,41 @@ func TestTagsAreSound(t *testing.T) {
 					t.Errorf("%s: unknown tag %q", name, k)
 				}
 			}
-			l := rangeOf(f.Tag)
-			if math.IsNaN(l.lo) || math.IsNaN(l.hi) || l.lo >= l.hi {
-				t.Errorf("%s: range %v to %v", name, l.lo, l.hi)
+			l := bind.RangeOf(f.Tag)
+			if math.IsNaN(l.Lo) || math.IsNaN(l.Hi) || l.Lo >= l.Hi {
+				t.Errorf("%s: range %v to %v", name, l.Lo, l.Hi)
 			}
 			ft := f.Type
 			for ft.Kind() == reflect.Pointer || ft.Kind() == reflect.Slice {
 				ft = ft.Elem()
 			}
-			if _, isUnion := reflect.New(ft).Interface().(union); ft.Kind() == reflect.Struct && !isUnion && ft.PkgPath() != "time" {
+			if _, isUnion := reflect.New(ft).Interface().(bind.Union); ft.Kind() == reflect.Struct && !isUnion && ft.PkgPath() != "time" {
 				walk(ft, name)
 			}
 		}
 	}
-	walk(reflect.TypeFor[machineConfig](), "machine")
-	walk(reflect.TypeFor[scenarioConfig](), "scenario")
+	walk(reflect.TypeFor[settings.Machine](), "machine")
+	walk(reflect.TypeFor[settings.Scenario](), "scenario")
 }
 
 func TestDemoLoads(t *testing.T) {
-	u, err := new(selection).load()
+	u, err := new(settings.Selection).Load()
 	if err != nil {
 		t.Fatal(err)
 	}
-	m := u.machine.geometry()
+	m := u.Machine.Geometry()
 	if err := m.Validate(); err != nil {
 		t.Error(err)
 	}
 	if len(m.Sections) != 6 || m.Sections[0].YM != -2.5 || m.Sections[5].YM != 2.5 || m.Sections[0].WidthM != 1 {
 		t.Errorf("sections %+v", m.Sections)
 	}
-	p := u.machine.params()
-	set := u.machine.Controller.settings(&p, 6)
+	p := u.Machine.Params()
+	set := u.Machine.Controller.Settings(&p, 6)
 	if err := set.Validate(); err != nil {
 		t.Error(err)
 	}
-	if ha := u.field.AreaM2() / 1e4; ha < 4 || ha > 6 {
+	if ha := u.Field.AreaM2() / 1e4; ha < 4 || ha > 6 {
 		t.Errorf("field of %.2f ha, want 4 to 6", ha)
 	}
 }
@@ -253,11 +255,11 @@ func TestDemoLoads(t *testing.T) {
 func TestSectionsOfUnequalSize(t *testing.T) {
 	text, _ := edit(t, demoText(t, "machine.yaml"), "[2, 2, 2, 2, 2, 2]", "[5, 2, 5]")
 	text, _ = edit(t, text, "offset_m: 0.00", "offset_m: 0.10")
-	m, err := loadMachine("m.yaml", named(func(string, string) ([]byte, error) { return []byte(text), nil }))
+	m, err := settings.LoadMachine("m.yaml", settings.Named(func(string, string) ([]byte, error) { return []byte(text), nil }))
 	if err != nil {
 		t.Fatal(err)
 	}
-	g := m.geometry()
+	g := m.Geometry()
 	for i, want := range []struct{ y, w float64 }{{-1.65, 2.5}, {0.10, 1}, {1.85, 2.5}} {
 		if s := g.Sections[i]; math.Abs(s.YM-want.y) > 1e-12 || s.WidthM != want.w {
 			t.Errorf("section %d at %g, %g m wide; want %g, %g", i+1, s.YM, s.WidthM, want.y, want.w)
@@ -269,7 +271,7 @@ func TestSectionsOfUnequalSize(t *testing.T) {
 // where the scenario says nothing.
 func TestScenarioChangesTheController(t *testing.T) {
 	dir := t.TempDir()
-	if err := writeDemo(dir); err != nil {
+	if err := settings.WriteDemo(dir); err != nil {
 		t.Fatal(err)
 	}
 	text := demoText(t, "scenario.yaml") + "\ncontroller:\n  edge_rule: crop-first\n"
@@ -277,11 +279,11 @@ func TestScenarioChangesTheController(t *testing.T) {
 	if err := os.WriteFile(file, []byte(text), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	_, m, err := loadScenario(file, onDisk, "")
+	_, m, err := settings.LoadScenario(file, settings.OnDisk, "")
 	if err != nil {
 		t.Fatal(err)
 	}
-	if c := m.Controller; c.EdgeRule != "crop-first" || c.RowToleranceDeg != 10 || !c.LiftLead.auto {
+	if c := m.Controller; c.EdgeRule != "crop-first" || c.RowToleranceDeg != 10 || !c.LiftLead.Auto {
 		t.Errorf("controller %+v", c)
 	}
 }
@@ -289,9 +291,9 @@ func TestScenarioChangesTheController(t *testing.T) {
 // TestDefaultController: a machine file without a controller block has the
 // controller's own defaults, with the leads of its hydraulics.
 func TestDefaultController(t *testing.T) {
-	m := defaultMachine()
-	p := m.params()
-	got, want := m.Controller.settings(&p, 6), sections.DefaultSettings()
+	m := settings.DefaultMachine()
+	p := m.Params()
+	got, want := m.Controller.Settings(&p, 6), sections.DefaultSettings()
 	want.LiftLead, want.DropLead = sim.Leads(&p, 6, true)
 	for _, x := range []struct{ got, want *float64 }{
 		{&got.RowToleranceRad, &want.RowToleranceRad}, {&got.MinSpeedMps, &want.MinSpeedMps}, {&got.MaxSpeedMps, &want.MaxSpeedMps},
@@ -310,14 +312,14 @@ func TestEditDistance(t *testing.T) {
 		a, b string
 		want int
 	}{{"", "", 0}, {"", "abc", 3}, {"mounts", "mount", 1}, {"raer", "rear", 2}, {"kitten", "sitting", 3}} {
-		if got := editDistance(c.a, c.b); got != c.want {
+		if got := bind.EditDistance(c.a, c.b); got != c.want {
 			t.Errorf("%q to %q: %d, want %d", c.a, c.b, got, c.want)
 		}
 	}
 	rapid.Check(t, func(t *rapid.T) {
 		a, b := rapid.StringMatching("[a-d]{0,8}").Draw(t, "a"), rapid.StringMatching("[a-d]{0,8}").Draw(t, "b")
-		d := editDistance(a, b)
-		if d != editDistance(b, a) || d > max(len(a), len(b)) || (d == 0) != (a == b) {
+		d := bind.EditDistance(a, b)
+		if d != bind.EditDistance(b, a) || d > max(len(a), len(b)) || (d == 0) != (a == b) {
 			t.Errorf("distance %d", d)
 		}
 	})

@@ -17,22 +17,26 @@ import (
 	"sync"
 	"testing"
 
+	"liftbench/cmd/liftbench/report"
+	"liftbench/cmd/liftbench/run"
+	"liftbench/cmd/liftbench/settings"
+	"liftbench/cmd/liftbench/version"
 	"liftbench/replay/diagnose"
 	"liftbench/sections"
 )
 
 // badDayOnce diagnoses the built-in bad day.
-var badDayOnce = sync.OnceValues(func() (*diagnosis, error) {
-	sel := selection{demo: badDayScenario}
-	u, err := sel.load()
+var badDayOnce = sync.OnceValues(func() (*run.Diagnosis, error) {
+	sel := settings.Selection{Demo: run.BadDayScenario}
+	u, err := sel.Load()
 	if err != nil {
 		return nil, err
 	}
-	return u.diagnose(true, nil, io.Discard)
+	return run.Diagnose(u, true, nil, io.Discard)
 })
 
 // builtInDay returns a diagnosis of the built-in bad day that a test may change.
-func builtInDay(t *testing.T) *diagnosis {
+func builtInDay(t *testing.T) *run.Diagnosis {
 	t.Helper()
 	d, err := badDayOnce()
 	if err != nil {
@@ -107,11 +111,11 @@ func TestBadDayIsSolved(t *testing.T) {
 	if len(d.Causes) < 2 {
 		t.Fatalf("causes %+v", d.Causes)
 	}
-	if c := d.Causes[0]; c.Cause != diagnose.Geometry || math.Abs(c.Size-badDayAntennaM) > 0.01 {
-		t.Errorf("first cause %+v; want a geometry error of %g m", c, badDayAntennaM)
+	if c := d.Causes[0]; c.Cause != diagnose.Geometry || math.Abs(c.Size-run.BadDayAntennaM) > 0.01 {
+		t.Errorf("first cause %+v; want a geometry error of %g m", c, run.BadDayAntennaM)
 	}
-	if c := d.Causes[1]; c.Cause != diagnose.SlowSection || c.Section != badDaySection || math.Abs(c.Size-badDayValveNs*1e-9) > 0.02 {
-		t.Errorf("second cause %+v; want section %d slow by %g s", c, badDaySection, badDayValveNs*1e-9)
+	if c := d.Causes[1]; c.Cause != diagnose.SlowSection || c.Section != run.BadDaySection || math.Abs(c.Size-run.BadDayValveNs*1e-9) > 0.02 {
+		t.Errorf("second cause %+v; want section %d slow by %g s", c, run.BadDaySection, run.BadDayValveNs*1e-9)
 	}
 }
 
@@ -120,7 +124,7 @@ func TestBadDayIsSolved(t *testing.T) {
 func soundDay(t *testing.T, dir string, setpoints, actuals bool) (args []string) {
 	t.Helper()
 	at := func(name string) string { return filepath.Join(dir, name) }
-	if err := writeDemo(dir); err != nil {
+	if err := settings.WriteDemo(dir); err != nil {
 		t.Fatal(err)
 	}
 	if status, _, stderr := command("", "drive", "--out", at("day.nmea")); status != 0 {
@@ -133,7 +137,7 @@ func soundDay(t *testing.T, dir string, setpoints, actuals bool) (args []string)
 	if !actuals {
 		o.Changes = nil
 	}
-	if err := os.WriteFile(at("states.csv"), appendStates(nil, o.Setpoints, o.Changes), 0o644); err != nil {
+	if err := os.WriteFile(at("states.csv"), run.AppendStates(nil, o.Setpoints, o.Changes), 0o644); err != nil {
 		t.Fatal(err)
 	}
 	return []string{"diagnose", "--machine", at("machine.yaml"), "--field", at("field.geojson"), "--states", at("states.csv"), at("day.nmea")}
@@ -183,8 +187,8 @@ func TestSoundDay(t *testing.T) {
 func TestNothingWrong(t *testing.T) {
 	d := builtInDay(t)
 	d.Diagnosis = &diagnose.Diagnosis{Lift: d.Lift, Drop: d.Drop}
-	for _, page := range []string{content(t, d.writePage), content(t, d.writeReport)} {
-		if !strings.Contains(page, "Nothing wrong: lifts and drops are as exact as the positions allow.") || strings.Contains(page, safetyText[:20]) {
+	for _, page := range []string{content(t, func(w io.Writer) error { return report.WriteDiagnosis(d, w) }), content(t, func(w io.Writer) error { return report.WriteDiagnosisHTML(d, w) })} {
+		if !strings.Contains(page, "Nothing wrong: lifts and drops are as exact as the positions allow.") || strings.Contains(page, report.SafetyText[:20]) {
 			t.Errorf("%s", page)
 		}
 	}
@@ -192,7 +196,7 @@ func TestNothingWrong(t *testing.T) {
 
 func TestDiagnosisKeys(t *testing.T) {
 	var got map[string]any
-	if err := json.Unmarshal([]byte(content(t, builtInDay(t).writeJSON)), &got); err != nil {
+	if err := json.Unmarshal([]byte(content(t, func(w io.Writer) error { return report.WriteDiagnosisJSON(builtInDay(t), w) })), &got); err != nil {
 		t.Fatal(err)
 	}
 	for _, move := range []string{"lift", "drop"} {
@@ -227,8 +231,8 @@ func TestDiagnosisKeys(t *testing.T) {
 // TestDiagnosisOfNothing: what the data cannot tell is null, a list without
 // entries is empty.
 func TestDiagnosisOfNothing(t *testing.T) {
-	d := &diagnosis{Diagnosis: &diagnose.Diagnosis{}}
-	got := content(t, d.writeJSON)
+	d := &run.Diagnosis{Diagnosis: &diagnose.Diagnosis{}}
+	got := content(t, func(w io.Writer) error { return report.WriteDiagnosisJSON(d, w) })
 	for _, want := range []string{`"time_error_s": null`, `"place_error_ci95": null`, `"causes": []`, `"cannot_tell": []`} {
 		if !strings.Contains(got, want) {
 			t.Errorf("no %s in %s", want, got)
@@ -238,10 +242,10 @@ func TestDiagnosisOfNothing(t *testing.T) {
 
 // doubtful is the bad day with an answer that leaves much open, in text that
 // HTML must escape.
-func doubtful(t *testing.T) *diagnosis {
+func doubtful(t *testing.T) *run.Diagnosis {
 	d := builtInDay(t)
-	d.title = `a<b & "c"`
-	d.command = commandLine(newDiagnoseCommand(), []string{"it's.nmea"})
+	d.Title = `a<b & "c"`
+	d.Command = commandLine(newDiagnoseCommand(), []string{"it's.nmea"})
 	d.Diagnosis = &diagnose.Diagnosis{CannotTell: []diagnose.Doubt{{
 		Between: []diagnose.Cause{diagnose.LiftTiming, diagnose.LiftGeometry},
 		Why:     "Lifts are late, but all were driven at 8 to 8.2 km/h.",
@@ -251,7 +255,7 @@ func doubtful(t *testing.T) *diagnosis {
 }
 
 func TestDoubtfulPage(t *testing.T) {
-	page := content(t, doubtful(t).writePage)
+	page := content(t, func(w io.Writer) error { return report.WriteDiagnosis(doubtful(t), w) })
 	narrow(t, page)
 	for _, want := range []string{
 		"  time error           cannot be told             cannot be told\n",
@@ -267,8 +271,8 @@ func TestDoubtfulPage(t *testing.T) {
 // TestReport: one file that needs nothing else, that a reader without sight and
 // a printer can follow.
 func TestReport(t *testing.T) {
-	for name, d := range map[string]*diagnosis{"bad day": builtInDay(t), "doubtful": doubtful(t)} {
-		page := content(t, d.writeReport)
+	for name, d := range map[string]*run.Diagnosis{"bad day": builtInDay(t), "doubtful": doubtful(t)} {
+		page := content(t, func(w io.Writer) error { return report.WriteDiagnosisHTML(d, w) })
 		heads, svgs, titles, figures, sentences := "", 0, 0, 0, 0
 		dec := xml.NewDecoder(strings.NewReader(page))
 		dec.Strict, dec.AutoClose, dec.Entity = true, []string{"meta"}, xml.HTMLEntity
@@ -318,13 +322,13 @@ func TestReport(t *testing.T) {
 		if strings.Contains(page, "url(") || strings.Contains(page, "@import") || strings.Count(page, "://") != svgs {
 			t.Errorf("%s: the page names something outside it", name)
 		}
-		for _, want := range []string{`<html lang="en">`, "prefers-color-scheme: dark", "size: A4", "liftbench " + version()} {
+		for _, want := range []string{`<html lang="en">`, "prefers-color-scheme: dark", "size: A4", "liftbench " + version.String()} {
 			if !strings.Contains(page, want) {
 				t.Errorf("%s: no %s", name, want)
 			}
 		}
 	}
-	page := content(t, doubtful(t).writeReport)
+	page := content(t, func(w io.Writer) error { return report.WriteDiagnosisHTML(doubtful(t), w) })
 	for _, want := range []string{"<h1>a&lt;b &amp; &#34;c&#34;: why", "<code>diagnose &#39;it&#39;\\&#39;&#39;s.nmea&#39;</code>", "What this day cannot tell", "<p class=\"answer\">No cause stands out"} {
 		if !strings.Contains(page, want) {
 			t.Errorf("no %s", want)
@@ -340,7 +344,7 @@ func TestReport(t *testing.T) {
 // TestFitLine: the figure's band is the fit's.
 func TestFitLine(t *testing.T) {
 	d := builtInDay(t)
-	l := line(&d.Drop)
+	l := report.Line(&d.Drop)
 	if l == nil {
 		t.Fatal("no line")
 	}
@@ -350,7 +354,7 @@ func TestFitLine(t *testing.T) {
 	if at8, at0, at16 := l.HalfWidthM(8/3.6), l.HalfWidthM(0), l.HalfWidthM(16/3.6); at8 >= at0 || at8 >= at16 {
 		t.Errorf("half widths %g, %g, %g m at 0, 8, 16 km/h", at0, at8, at16)
 	}
-	if line(&diagnose.Fit{}) != nil {
+	if report.Line(&diagnose.Fit{}) != nil {
 		t.Error("a line where the data give none")
 	}
 }
@@ -368,7 +372,7 @@ func TestSizeText(t *testing.T) {
 		{0.025, &diagnose.Interval{0.02, 0.03}, "s/section", "+25 ms/section (20 to 30)"},
 		{0.4, &diagnose.Interval{0.3, 0.5}, "share", "40 % (30 to 50)"},
 	} {
-		if got := sizeText(c.size, c.ci, c.unit); got != c.want {
+		if got := report.SizeText(c.size, c.ci, c.unit); got != c.want {
 			t.Errorf("%g %s: %s, want %s", c.size, c.unit, got, c.want)
 		}
 	}
@@ -383,7 +387,7 @@ func TestCauseText(t *testing.T) {
 		{diagnose.Finding{Cause: diagnose.LiftTiming, Move: "lift"}, "lift timing"},
 		{diagnose.Finding{Cause: diagnose.SlowSection, Section: 4, Move: "drop"}, "slow section, section 4, drops"},
 	} {
-		if got := causeText(&c.f); got != c.want {
+		if got := report.CauseText(&c.f); got != c.want {
 			t.Errorf("%s, want %s", got, c.want)
 		}
 	}
@@ -398,7 +402,7 @@ func TestQuoted(t *testing.T) {
 }
 
 func TestAppendStates(t *testing.T) {
-	got := string(appendStates(nil,
+	got := string(run.AppendStates(nil,
 		[]sections.Setpoint{{DueNs: 2e9, Section: 1, On: true}, {DueNs: 4e9, Section: 0}},
 		[]sections.WorkChange{{TimeNs: 1e9, Section: 0, On: true}, {TimeNs: 2e9, Section: 2}}))
 	const want = `time,section,setpoint,actual
@@ -419,7 +423,7 @@ func TestNearChanges(t *testing.T) {
 		}
 		return list
 	}
-	near := nearChanges(at(100, 101), nil, at(200))
+	near := run.NearChanges(at(100, 101), nil, at(200))
 	for _, c := range []struct {
 		s    int64
 		want bool

@@ -3,18 +3,20 @@
 package main
 
 import (
-	"fmt"
 	"io"
 
 	"github.com/spf13/cobra"
 
-	"liftbench/sim/receiver"
+	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/loop"
+	"liftbench/cmd/liftbench/run"
+	"liftbench/cmd/liftbench/settings"
 )
 
 func newDriveCommand() *cobra.Command {
-	var sel selection
+	var sel settings.Selection
 	var out, poses string
-	var play playFlags
+	var play loop.PlayFlags
 	cmd := &cobra.Command{
 		Use:   "drive [SCENARIO]",
 		Short: "Write the generated drive as NMEA",
@@ -25,80 +27,42 @@ that ends in .gz is compressed. --poses writes where the tractor truly was.
 With --to it plays the receiver instead: each sentence at its time, to a serial
 line or a socket.
 
-` + portNames,
+` + loop.PortNames,
 		Example: `  liftbench drive --out beets.nmea
   liftbench drive --out beets.nmea.gz --poses beets.csv
   liftbench drive --machine beets/machine.yaml beets/scenario.yaml`,
 		Args: atMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := sel.take(cmd, args); err != nil {
+			if err := takeSelection(&sel, cmd, args); err != nil {
 				return err
 			}
-			if !sel.isScenario() {
-				return &usageError{sel.arg + " is no scenario file; expected a name that ends in .yaml"}
+			if !sel.IsScenario() {
+				return &failure.Usage{Msg: sel.Arg + " is no scenario file; expected a name that ends in .yaml"}
 			}
-			if err := play.check(cmd); err != nil {
+			if err := checkPlay(&play, cmd); err != nil {
 				return err
 			}
-			u, err := sel.load()
+			u, err := sel.Load()
 			if err != nil {
 				return err
 			}
-			if play.to == "" {
-				return u.writeDrive(out, poses, cmd.OutOrStdout(), cmd.ErrOrStderr())
+			if play.To == "" {
+				return run.WriteDrive(u, out, poses, cmd.OutOrStdout(), cmd.ErrOrStderr())
 			}
 			if out != "" {
-				return &usageError{"--to plays the drive, --out writes it; expected one of them"}
+				return &failure.Usage{Msg: "--to plays the drive, --out writes it; expected one of them"}
 			}
 			if poses != "" {
-				if err := u.writeDrive("", poses, nil, io.Discard); err != nil {
+				if err := run.WriteDrive(u, "", poses, nil, io.Discard); err != nil {
 					return err
 				}
 			}
-			return play.play(u, cmd)
+			return play.Play(cmd.Context(), u, cmd.InOrStdin(), cmd.OutOrStdout(), cmd.ErrOrStderr())
 		},
 	}
-	sel.addFlags(cmd)
+	addSelectionFlags(&sel, cmd)
 	cmd.Flags().StringVar(&out, "out", "", "write to `FILE` instead of standard output")
-	play.addFlags(cmd)
+	addPlayFlags(&play, cmd)
 	cmd.Flags().StringVar(&poses, "poses", "", "write the true poses as CSV to `FILE`")
 	return cmd
-}
-
-// writeDrive generates the drive and writes it; without a stdout and an out, the
-// poses alone.
-func (u *setup) writeDrive(out, poses string, stdout, stderr io.Writer) error {
-	if u.log != "" {
-		return &usageError{u.log + " is the scenario's recorded log; expected a scenario that generates its drive"}
-	}
-	m := u.machine.geometry()
-	d, err := u.plan(m)
-	if err != nil {
-		return err
-	}
-	for _, w := range d.Warnings {
-		fmt.Fprintf(stderr, "%s: %s\n", u.title, w)
-	}
-	if poses != "" {
-		rate := u.scenario.Receiver.RateHz
-		err := writeWhole(poses, func(w io.Writer) error {
-			return receiver.WriteTruth(w, d.Track, &u.field.Plane, rate)
-		})
-		if err != nil {
-			return err
-		}
-	}
-	if stdout == nil && out == "" {
-		return nil
-	}
-	say := func(w io.Writer) error {
-		return receiver.Write(w, d.Track, &u.field.Plane, m, u.receiverParams())
-	}
-	if out == "" || out == "-" {
-		if err := say(stdout); err != nil {
-			return fmt.Errorf("standard output: %w", err)
-		}
-		return nil
-	}
-	return writeWhole(out, say)
 }

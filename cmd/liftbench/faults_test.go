@@ -19,6 +19,8 @@ import (
 	"testing"
 	"time"
 
+	"liftbench/cmd/liftbench/run"
+	"liftbench/cmd/liftbench/settings"
 	"liftbench/replay/wire"
 	"liftbench/sections"
 	"liftbench/sim/receiver"
@@ -278,11 +280,11 @@ func TestFaults(t *testing.T) {
 // decided are the setpoints of run on a log.
 func decided(t *testing.T, machine, field, log string) []sections.Setpoint {
 	t.Helper()
-	u, err := (&selection{machine: machine, field: field, arg: log}).load()
+	u, err := (&settings.Selection{Machine: machine, Field: field, Arg: log}).Load()
 	if err != nil {
 		t.Fatal(err)
 	}
-	o, err := u.run(nil, io.Discard, false)
+	o, err := run.Drive(u, nil, io.Discard, false)
 	if err != nil {
 		t.Fatal(err)
 	}

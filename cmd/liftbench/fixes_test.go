@@ -12,6 +12,8 @@ import (
 	"strings"
 	"testing"
 
+	"liftbench/cmd/liftbench/report"
+	"liftbench/cmd/liftbench/settings"
 	"liftbench/nmea"
 )
 
@@ -41,7 +43,7 @@ func TestFixes(t *testing.T) {
 		{"json", "json", `{"time":"2026-05-12T08:00:00Z","arrival":null,"lat":52.0600000000,"lon":11.1416666667,"height_m":85.2,"geoid_m":45.1,"quality":4,"quality_text":"RTK fixed","satellites":16,"hdop":0.7,"sigma_east_m":null,"sigma_north_m":null,"sigma_height_m":null,"speed_mps":2.2224,"speed_kmh":8.0006,"course_deg":12.5000,"heading_deg":null,"yaw_rate_deg_s":null,"age_s":1}
 {"time":"2026-05-12T08:00:00.2Z","arrival":null,"lat":null,"lon":null,"height_m":null,"geoid_m":null,"quality":0,"quality_text":"no fix","satellites":0,"hdop":null,"sigma_east_m":null,"sigma_north_m":null,"sigma_height_m":null,"speed_mps":null,"speed_kmh":null,"course_deg":null,"heading_deg":null,"yaw_rate_deg_s":null,"age_s":null}
 `},
-		{"csv", "csv", fixColumns +
+		{"csv", "csv", report.FixColumns +
 			"2026-05-12T08:00:00Z,,52.0600000000,11.1416666667,85.2,45.1,4,RTK fixed,16,0.7,,,,2.2224,8.0006,12.5000,,,1\n" +
 			"2026-05-12T08:00:00.2Z,,,,,,0,no fix,0,,,,,,,,,,\n"},
 	} {
@@ -96,7 +98,7 @@ func TestFixesGzip(t *testing.T) {
 
 func TestLogsWithoutFixes(t *testing.T) {
 	t.Chdir(t.TempDir())
-	if err := writeDemo("."); err != nil {
+	if err := settings.WriteDemo("."); err != nil {
 		t.Fatal(err)
 	}
 	for _, c := range []struct{ name, log, want string }{
@@ -136,10 +138,10 @@ func TestFixFormsAgree(t *testing.T) {
 		SigmaHeightM: 0.02, AgeS: 1.2, Satellites: 255, Quality: nmea.RTKFloat,
 	}
 	var object map[string]any
-	if err := json.Unmarshal(appendFixJSON(nil, &f), &object); err != nil {
+	if err := json.Unmarshal(report.AppendFixJSON(nil, &f), &object); err != nil {
 		t.Fatal(err)
 	}
-	rows, err := csv.NewReader(strings.NewReader(fixColumns + string(appendFixCSV(nil, &f)))).ReadAll()
+	rows, err := csv.NewReader(strings.NewReader(report.FixColumns + string(report.AppendFixCSV(nil, &f)))).ReadAll()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -158,7 +160,7 @@ func TestFixFormsAgree(t *testing.T) {
 			text = v
 		default:
 			// Numbers are written alike; compare as JSON wrote them.
-			raw := string(appendFixJSON(nil, &f))
+			raw := string(report.AppendFixJSON(nil, &f))
 			_, text, _ = strings.Cut(raw, `"`+key+`":`)
 			text, _, _ = strings.Cut(text, ",")
 			text = strings.TrimRight(text, "}\n")
@@ -172,10 +174,10 @@ func TestFixFormsAgree(t *testing.T) {
 func TestFixLinesAllocateNothing(t *testing.T) {
 	f := nmea.Fix{TimeNs: 1778572800_1e8, Dated: true, LatDeg: 52.06, LonDeg: 11.14, SpeedMps: 2.2}
 	buf := make([]byte, 0, 1024)
-	if n := testing.AllocsPerRun(100, func() { buf = appendFixJSON(buf[:0], &f) }); n != 0 {
+	if n := testing.AllocsPerRun(100, func() { buf = report.AppendFixJSON(buf[:0], &f) }); n != 0 {
 		t.Errorf("JSON: %g allocations a line", n)
 	}
-	if n := testing.AllocsPerRun(100, func() { buf = appendFixCSV(buf[:0], &f) }); n != 0 {
+	if n := testing.AllocsPerRun(100, func() { buf = report.AppendFixCSV(buf[:0], &f) }); n != 0 {
 		t.Errorf("CSV: %g allocations a line", n)
 	}
 }
@@ -185,6 +187,6 @@ func BenchmarkAppendFixJSON(b *testing.B) {
 	buf := make([]byte, 0, 1024)
 	b.ReportAllocs()
 	for b.Loop() {
-		buf = appendFixJSON(buf[:0], &f)
+		buf = report.AppendFixJSON(buf[:0], &f)
 	}
 }

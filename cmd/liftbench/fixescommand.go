@@ -9,6 +9,9 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/files"
+	"liftbench/cmd/liftbench/report"
 	"liftbench/nmea"
 )
 
@@ -30,13 +33,13 @@ arrival is the host's clock where the log has it. Gzip is unpacked.`,
 		Args: exactlyOneLog,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if format != "json" && format != "csv" {
-				return &usageError{fmt.Sprintf("--format %s: expected json or csv", format)}
+				return &failure.Usage{Msg: fmt.Sprintf("--format %s: expected json or csv", format)}
 			}
-			in, err := openLog(args[0], aLog, cmd.InOrStdin(), cmd.ErrOrStderr())
+			in, err := files.OpenLog(args[0], files.NMEALog, cmd.InOrStdin(), cmd.ErrOrStderr())
 			if err != nil {
 				return err
 			}
-			defer in.close()
+			defer in.Close()
 			return printFixes(in, format == "csv", cmd.OutOrStdout(), cmd.ErrOrStderr())
 		},
 	}
@@ -48,19 +51,19 @@ arrival is the host's clock where the log has it. Gzip is unpacked.`,
 // exactlyOneLog checks the arguments of a command that reads a log.
 func exactlyOneLog(cmd *cobra.Command, args []string) error {
 	if len(args) != 1 {
-		return &usageError{fmt.Sprintf("%s: found %d arguments; expected LOG, or - for standard input", cmd.CommandPath(), len(args))}
+		return &failure.Usage{Msg: fmt.Sprintf("%s: found %d arguments; expected LOG, or - for standard input", cmd.CommandPath(), len(args))}
 	}
 	return nil
 }
 
 // printFixes prints every epoch and then the summary.
-func printFixes(in *logInput, csv bool, stdout, stderr io.Writer) error {
+func printFixes(in *files.Log, csv bool, stdout, stderr io.Writer) error {
 	w := bufio.NewWriterSize(stdout, 1<<16)
 	r := nmea.NewReader(in)
 	var line []byte
 	positions := 0
 	if csv {
-		w.WriteString(fixColumns)
+		w.WriteString(report.FixColumns)
 	}
 	for r.Next() {
 		f := r.Fix()
@@ -68,9 +71,9 @@ func printFixes(in *logInput, csv bool, stdout, stderr io.Writer) error {
 			positions++
 		}
 		if csv {
-			line = appendFixCSV(line[:0], &f)
+			line = report.AppendFixCSV(line[:0], &f)
 		} else {
-			line = appendFixJSON(line[:0], &f)
+			line = report.AppendFixJSON(line[:0], &f)
 		}
 		if _, err := w.Write(line); err != nil {
 			return fmt.Errorf("standard output: %w", err)
@@ -79,11 +82,11 @@ func printFixes(in *logInput, csv bool, stdout, stderr io.Writer) error {
 	if err := w.Flush(); err != nil {
 		return fmt.Errorf("standard output: %w", err)
 	}
-	in.finish()
+	in.Finish()
 	c := r.Counts()
-	fmt.Fprintf(stderr, "%s: %s\n", in.name, countsText(&c))
+	fmt.Fprintf(stderr, "%s: %s\n", in.Name, files.CountsText(&c))
 	if err := r.Err(); err != nil {
-		return &inputError{file: in.name, msg: err.Error(), err: err}
+		return &failure.Input{File: in.Name, Msg: err.Error(), Err: err}
 	}
-	return emptyLog(in.name, in.done, &c, positions)
+	return files.EmptyLog(in.Name, in.Done, &c, positions)
 }

@@ -14,18 +14,23 @@ import (
 	"strings"
 	"testing"
 
+	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/page"
+	"liftbench/cmd/liftbench/settings"
+	"liftbench/cmd/liftbench/settings/bind"
+	"liftbench/cmd/liftbench/study"
 	"liftbench/cmd/liftbench/web"
 	"liftbench/sections/field"
 	"liftbench/sim/sweep"
 )
 
 // demoBut is the demo's folder with data as the file of that name.
-func demoBut(name string, data []byte) source {
-	return named(func(path, what string) ([]byte, error) {
+func demoBut(name string, data []byte) settings.Source {
+	return settings.Named(func(path, what string) ([]byte, error) {
 		if path == name {
 			return data, nil
 		}
-		return inDemo.read("demo/"+path, what)
+		return settings.InDemo.Read("demo/"+path, what)
 	})
 }
 
@@ -46,13 +51,13 @@ func addSettings(f *testing.F, name string) {
 // the file's name, and for a setting with a place that is in the file.
 func checkSaid(t *testing.T, err error, name string, data []byte) {
 	t.Helper()
-	var at *configError
-	var input *inputError
+	var at *failure.Setting
+	var input *failure.Input
 	switch text := err.Error(); {
 	case strings.ContainsAny(text, "\n\r"):
 		t.Fatalf("error of more than one line: %q", text)
-	case errors.As(err, &at) && at.file == name:
-		if at.line < 1 || at.line > 1+bytes.Count(data, []byte("\n"))+bytes.Count(data, []byte("\r")) || at.col < 1 {
+	case errors.As(err, &at) && at.File == name:
+		if at.Line < 1 || at.Line > 1+bytes.Count(data, []byte("\n"))+bytes.Count(data, []byte("\r")) || at.Col < 1 {
 			t.Fatalf("no such place in the file: %q", text)
 		}
 	case !errors.As(err, &at) && !errors.As(err, &input) && !strings.HasPrefix(text, name+": "):
@@ -72,25 +77,25 @@ func FuzzMachine(f *testing.F) {
 	f.Add([]byte("- 1\n- 2"))
 	f.Add([]byte("<<: *x"))
 	f.Fuzz(func(t *testing.T, data []byte) {
-		m, err := loadMachine("machine.yaml", demoBut("machine.yaml", data))
+		m, err := settings.LoadMachine("machine.yaml", demoBut("machine.yaml", data))
 		if err != nil {
 			checkSaid(t, err, "machine.yaml", data)
 			return
 		}
-		if err := m.geometry().Validate(); err != nil {
+		if err := m.Geometry().Validate(); err != nil {
 			t.Errorf("accepted a machine that is not valid: %v", err)
 		}
-		p := m.params()
-		set := m.Controller.settings(&p, len(m.rowsOf()))
+		p := m.Params()
+		set := m.Controller.Settings(&p, len(m.RowsOf()))
 		if err := set.Validate(); err != nil {
 			t.Errorf("accepted settings that are not valid: %v", err)
 		}
-		written := appendGroup(nil, "", reflect.ValueOf(*m), reflect.ValueOf(*defaultMachine()))
-		again, err := loadMachine("again.yaml", demoBut("again.yaml", written))
+		written := bind.AppendGroup(nil, "", reflect.ValueOf(*m), reflect.ValueOf(*settings.DefaultMachine()))
+		again, err := settings.LoadMachine("again.yaml", demoBut("again.yaml", written))
 		if err != nil {
 			t.Fatalf("%v in\n%s", err, written)
 		}
-		again.doc = m.doc
+		again.Doc = m.Doc
 		if !reflect.DeepEqual(again, m) {
 			t.Fatalf("%s\nis read as %+v\nand was %+v", written, again, m)
 		}
@@ -98,33 +103,33 @@ func FuzzMachine(f *testing.F) {
 }
 
 // loadIn reads a scenario of a folder with machine and field.
-func loadIn(name string, read source) (*setup, error) {
-	s, m, err := loadScenario(name, read, "")
+func loadIn(name string, read settings.Source) (*settings.Setup, error) {
+	s, m, err := settings.LoadScenario(name, read, "")
 	if err != nil {
 		return nil, err
 	}
-	u := &setup{title: name, scenario: s, machine: m}
+	u := &settings.Setup{Title: name, Scenario: s, Machine: m}
 	if s.Name != "" {
-		u.title = s.Name
+		u.Title = s.Name
 	}
-	fieldFile, read := s.Field.in(name, read)
-	return u, u.loadField(fieldFile, read, &selection{})
+	fieldFile, read := s.Field.In(name, read)
+	return u, u.LoadField(fieldFile, read, &settings.Selection{})
 }
 
 // checkWritten checks that the setting, written as one file with its field, is
 // read as the same setting with the same field.
-func checkWritten(t *testing.T, u *setup) {
+func checkWritten(t *testing.T, u *settings.Setup) {
 	t.Helper()
-	written := u.settingText(fieldText(u.fieldFile, u.fieldData))
+	written := u.SettingText(page.FieldText(u.FieldFile, u.FieldData))
 	again, err := loadIn("again.yaml", demoBut("again.yaml", written))
 	if err != nil {
 		t.Fatalf("%v in\n%s", err, written)
 	}
 	const name = "field.geojson" // GeoJSON is written with its keys in another order
-	if was, is := u.settingText(name), again.settingText(name); !bytes.Equal(was, is) {
+	if was, is := u.SettingText(name), again.SettingText(name); !bytes.Equal(was, is) {
 		t.Fatalf("%s\nis read and written as\n%s", was, is)
 	}
-	sameField(t, again.field, u.field)
+	sameField(t, again.Field, u.Field)
 }
 
 // sameField checks that two fields are the same, but for where they were read.
@@ -167,21 +172,21 @@ func FuzzScenario(f *testing.F) {
 // scenario.
 func FuzzInlineField(f *testing.F) {
 	f.Add([]byte(demoText(f, "field.geojson")))
-	f.Add(pageField(20))
+	f.Add(page.OwnField(20))
 	f.Add([]byte(`{"type":"Feature","properties":{"zone":"body","name":"\"a\" \u00e9\/\ud83c\udf31: #b\t","row_bearing_deg":-1.5E1},"geometry":{"type":"Polygon","coordinates":[[[1e1,52],[10.004,52],[10.004,52.002]]]}}`))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		want, err := field.Read(bytes.NewReader(data), "field.geojson", field.Options{})
 		if err != nil {
 			return
 		}
-		u, err := loadIn("scenario.yaml", demoBut("scenario.yaml", []byte("machine: machine.yaml\nfield: "+fieldText("field.geojson", data)+"\n")))
+		u, err := loadIn("scenario.yaml", demoBut("scenario.yaml", []byte("machine: machine.yaml\nfield: "+page.FieldText("field.geojson", data)+"\n")))
 		if err != nil && strings.Contains(err.Error(), "already defined") {
 			return // of two keys of the same name JSON takes the last
 		}
 		if err != nil {
 			t.Fatalf("%v; in a file of its own it is read", err)
 		}
-		sameField(t, u.field, want)
+		sameField(t, u.Field, want)
 	})
 }
 
@@ -197,15 +202,15 @@ func FuzzStudy(f *testing.F) {
 	f.Add([]byte("scenario: scenario.yaml\nvary:\n  - {key: controller.drop_lead, draw: uniform, from: -9, to: 9}\n"))
 	f.Add([]byte("scenario: scenario.yaml\nvary:\n  - {key: drive.border_kmh, values: [1e1, -0, 5]}\n"))
 	f.Fuzz(func(t *testing.T, data []byte) {
-		c, u, err := loadStudy("study.yaml", demoBut("study.yaml", data))
+		c, u, err := settings.LoadStudy("study.yaml", demoBut("study.yaml", data))
 		if err != nil {
 			checkSaid(t, err, "study.yaml", data)
 			return
 		}
-		before := u.settingText(u.fieldFile)
-		plan, err := c.plan(u)
+		before := u.SettingText(u.FieldFile)
+		plan, err := c.Plan(u)
 		if err == nil {
-			_, err = c.head(u, plan, sweep.Shard{})
+			_, err = study.Head(c, u, plan, sweep.Shard{})
 		}
 		if err != nil {
 			checkSaid(t, err, "study.yaml", data)
@@ -213,18 +218,18 @@ func FuzzStudy(f *testing.F) {
 		}
 		for _, number := range []int{0, plan.Benches() / 2, plan.Benches() - 1} {
 			bench := plan.Bench(number)
-			driven := u.copy()
-			driven.scenario.Drive.Seed = int(bench.Seed)
+			driven := u.Copy()
+			driven.Scenario.Drive.Seed = int(bench.Seed)
 			for i, a := range plan.Axes {
-				if err := driven.set(a.Key, bench.Values[i]); err != nil {
+				if err := driven.Set(a.Key, bench.Values[i]); err != nil {
 					t.Fatalf("drive %d of %d cannot be set: %v", number, plan.Benches(), err)
 				}
 			}
-			if driven.check() == nil {
+			if driven.Check() == nil {
 				checkWritten(t, driven)
 			}
 		}
-		if after := u.settingText(u.fieldFile); !bytes.Equal(after, before) {
+		if after := u.SettingText(u.FieldFile); !bytes.Equal(after, before) {
 			t.Fatalf("%s\nbecame\n%s", before, after)
 		}
 	})
@@ -253,7 +258,7 @@ func FuzzUploads(f *testing.F) {
 	f.Add(``, "day.nmea", "", `{"type":"Point"}`, log.String(), "")
 	f.Add(``, "day.nmea.gz", "", "", "\x1f\x8b\x08$GPGGA", "")
 	f.Add(``, "day.nmea", "", "", log.String(), "time,section,actual\n")
-	b := newTestBench(f).bench()
+	b := newTestBench(f).Web()
 	f.Fuzz(func(t *testing.T, set, logName, machine, land, log, states string) {
 		files := [][3]string{{"log", logName, log}}
 		for _, part := range [][3]string{{"machine", "hoe.yaml", machine}, {"field", "land.geojson", land}, {"states", "day.csv", states}} {

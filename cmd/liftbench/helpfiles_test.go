@@ -7,6 +7,9 @@ import (
 	"fmt"
 	"strings"
 	"testing"
+
+	"liftbench/cmd/liftbench/settings"
+	"liftbench/cmd/liftbench/settings/bind"
 )
 
 // tablesOf returns the rows of a help text by the path of their key; a line
@@ -75,7 +78,7 @@ func TestHelpFilesHoldsEveryKey(t *testing.T) {
 				for _, bound := range []string{"minimum", "maximum", "exclusiveMinimum", "exclusiveMaximum", "default"} {
 					switch x := p[bound].(type) {
 					case float64:
-						want = append(want, plainNumber(x))
+						want = append(want, bind.PlainNumber(x))
 					case string, bool:
 						want = append(want, fmt.Sprint(x))
 					}
@@ -97,10 +100,10 @@ func TestHelpFilesHoldsEveryKey(t *testing.T) {
 // TestHelpFilesKinds: without a kind all tables are printed, with one it alone.
 func TestHelpFilesKinds(t *testing.T) {
 	_, all, _ := command("", "help", "files")
-	for _, k := range fileKinds {
-		_, one, _ := command("", "help", "files", k.name)
-		if !strings.HasPrefix(one, k.short+"\n") || !strings.Contains(all, one) || len(one) == len(all) {
-			t.Errorf("help files %s is no part of help files: %.80q", k.name, one)
+	for _, k := range settings.FileKinds {
+		_, one, _ := command("", "help", "files", k.Name)
+		if !strings.HasPrefix(one, k.Short+"\n") || !strings.Contains(all, one) || len(one) == len(all) {
+			t.Errorf("help files %s is no part of help files: %.80q", k.Name, one)
 		}
 	}
 	for _, key := range []string{"zone", "row_bearing_deg", "name", "time", "section", "setpoint", "actual"} {

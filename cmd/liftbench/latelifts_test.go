@@ -15,6 +15,8 @@ import (
 	"slices"
 	"testing"
 
+	"liftbench/cmd/liftbench/run"
+	"liftbench/cmd/liftbench/settings"
 	"liftbench/replay/diagnose"
 	"liftbench/sections"
 	"liftbench/sim/receiver"
@@ -25,26 +27,26 @@ import (
 // machine did, and the arguments that diagnose the day.
 func drivenDemo(t *testing.T, dir string, sdPercent float64) ([]sections.WorkChange, []string) {
 	t.Helper()
-	if err := writeDemo(dir); err != nil {
+	if err := settings.WriteDemo(dir); err != nil {
 		t.Fatal(err)
 	}
 	at := func(name string) string { return filepath.Join(dir, name) }
-	u, err := new(selection).load()
+	u, err := new(settings.Selection).Load()
 	if err != nil {
 		t.Fatal(err)
 	}
-	u.scenario.Drive.SpeedSDPercent = sdPercent
-	o, err := u.run(nil, io.Discard, true)
+	u.Scenario.Drive.SpeedSDPercent = sdPercent
+	o, err := run.Drive(u, nil, io.Discard, true)
 	if err != nil {
 		t.Fatal(err)
 	}
-	m := u.machine.geometry()
-	driven, err := u.plan(m)
+	m := u.Machine.Geometry()
+	driven, err := run.Plan(u, m)
 	if err != nil {
 		t.Fatal(err)
 	}
 	var log bytes.Buffer
-	if err := receiver.Write(&log, driven.Track, &u.field.Plane, m, u.receiverParams()); err != nil {
+	if err := receiver.Write(&log, driven.Track, &u.Field.Plane, m, run.ReceiverParams(u)); err != nil {
 		t.Fatal(err)
 	}
 	if err := os.WriteFile(at("day.nmea"), log.Bytes(), 0o644); err != nil {
@@ -80,7 +82,7 @@ func TestLateOnTheDemo(t *testing.T) {
 					}
 				}
 				slices.SortStableFunc(moved, func(a, b sections.WorkChange) int { return cmp.Compare(a.TimeNs, b.TimeNs) })
-				if err := os.WriteFile(at("states.csv"), appendStates(nil, nil, moved), 0o644); err != nil {
+				if err := os.WriteFile(at("states.csv"), run.AppendStates(nil, nil, moved), 0o644); err != nil {
 					t.Fatal(err)
 				}
 				status, _, stderr := command("", args...)

@@ -15,7 +15,9 @@ import (
 	"testing"
 	"time"
 
+	"liftbench/cmd/liftbench/loop"
 	"liftbench/cmd/liftbench/metrics"
+	"liftbench/cmd/liftbench/terminal"
 	"liftbench/cmd/liftbench/web"
 	"liftbench/replay/port"
 	"liftbench/sim/receiver"
@@ -47,9 +49,9 @@ func TestSafetyWords(t *testing.T) {
 			specs = append(specs, s)
 		}
 		var out bytes.Buffer
-		con := newConsole(&out)
-		con.warn(specs...)
-		con.finish()
+		con := terminal.NewConsole(&out)
+		loop.Warn(con, specs...)
+		con.Finish()
 		if got := out.String(); warns(got) != c.want || !c.want && got != "" {
 			t.Errorf("%s: %q; want the words: %v", c.ports, got, c.want)
 		}
@@ -83,14 +85,14 @@ func TestConsole(t *testing.T) {
 		{"terminal", true, "\r\x1b[Kone\n\r\x1b[K10 %\r\x1b[Ktwo\n10 %\r\x1b[K"},
 	} {
 		var out bytes.Buffer
-		con := newConsole(io.Discard)
-		con.finish()
-		con = &console{status: c.status, lines: make(chan consoleLine, consoleLines), done: make(chan struct{})}
-		con.say("one")
-		con.draw("10 %")
-		con.say("two")
-		go con.write(&out)
-		con.finish()
+		con := terminal.NewConsole(io.Discard)
+		con.Finish()
+		con = &terminal.Console{Status: c.status, Lines: make(chan terminal.ConsoleLine, terminal.ConsoleLines), Done: make(chan struct{})}
+		con.Say("one")
+		con.Draw("10 %")
+		con.Say("two")
+		go con.Write(&out)
+		con.Finish()
 		if out.String() != c.want {
 			t.Errorf("%s: %q, want %q", c.name, out.String(), c.want)
 		}
@@ -100,11 +102,11 @@ func TestConsole(t *testing.T) {
 // A console whose terminal is stuck holds nobody up.
 func TestStuckConsole(t *testing.T) {
 	r, w := io.Pipe()
-	con := newConsole(w)
+	con := terminal.NewConsole(w)
 	done := make(chan struct{})
 	go func() {
-		for range 10 * consoleLines {
-			con.say("x")
+		for range 10 * terminal.ConsoleLines {
+			con.Say("x")
 		}
 		close(done)
 	}()
@@ -114,7 +116,7 @@ func TestStuckConsole(t *testing.T) {
 		t.Fatal("say waits for a terminal that takes nothing")
 	}
 	r.Close()
-	con.finish()
+	con.Finish()
 }
 
 func TestParseOut(t *testing.T) {
@@ -124,8 +126,8 @@ func TestParseOut(t *testing.T) {
 		"serial:/dev/ttyS0?baud=9600": "line serial:/dev/ttyS0?baud=9600&data=8&parity=none&stop=1",
 		"can:can0":                    "candump can:can0",
 	} {
-		o, err := parseOut(text)
-		if got := formNames[o.form] + " " + o.spec.String(); err != nil || got != want {
+		o, err := loop.ParseOut(text)
+		if got := loop.FormNames[o.Form] + " " + o.Spec.String(); err != nil || got != want {
 			t.Errorf("%s: %s, %v; want %s", text, got, err, want)
 		}
 	}

@@ -10,32 +10,24 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/files"
+	"liftbench/cmd/liftbench/loop"
 	"liftbench/cmd/liftbench/metrics"
-	"liftbench/replay/port"
+	"liftbench/cmd/liftbench/settings"
 )
 
-// liveFlags are the flags of live.
-type liveFlags struct {
-	in         string
-	out        []string
-	pace       float64
-	record     string
-	recordSync time.Duration
-	http       httpFlags
-	metrics    string
-}
-
 func newLiveCommand() *cobra.Command {
-	var sel selection
+	var sel settings.Selection
 	var alerts string
-	flags := liveFlags{in: "-", out: []string{"-"}, pace: 1, recordSync: time.Second}
+	flags := loop.LiveFlags{In: "-", Out: []string{"-"}, Pace: 1, RecordSync: time.Second}
 	cmd := &cobra.Command{
 		Use:   "live [SCENARIO]",
 		Short: "Run the controller against the clock: receiver in, setpoints out",
 		Long: `live takes what a receiver says and gives the setpoints of the sections, by the
 same controller as run. On what live recorded, run decides the same.
 
-` + portNames + `
+` + loop.PortNames + `
 
 Setpoints go out as json (a line for each, when decided), line (one checksummed
 line with the state of all sections, when due and once a second) or candump
@@ -48,22 +40,22 @@ SIGINT, SIGTERM, SIGHUP and SIGQUIT lift what is in work, then end.`,
 		Args: atMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if alerts != "" {
-				return writeWhole(alerts, func(w io.Writer) error {
+				return files.WriteWhole(alerts, func(w io.Writer) error {
 					_, err := w.Write(metrics.Alerts)
 					return err
 				})
 			}
-			if err := sel.take(cmd, args); err != nil {
+			if err := takeSelection(&sel, cmd, args); err != nil {
 				return err
 			}
-			if !sel.isScenario() {
-				return &usageError{"--in file:" + sel.arg + " takes a log; expected a scenario file, whose name ends in .yaml"}
+			if !sel.IsScenario() {
+				return &failure.Usage{Msg: "--in file:" + sel.Arg + " takes a log; expected a scenario file, whose name ends in .yaml"}
 			}
-			u, err := sel.load()
+			u, err := sel.Load()
 			if err != nil {
 				return err
 			}
-			l, err := newLiveRun(u, &flags, cmd.Flags().Changed("pace"))
+			l, err := loop.NewLive(u, &flags, cmd.Flags().Changed("pace"))
 			if err != nil {
 				return err
 			}
@@ -73,54 +65,18 @@ SIGINT, SIGTERM, SIGHUP and SIGQUIT lift what is in work, then end.`,
 			defer signal.Reset(syscall.SIGPIPE)
 			ctx, stop := signal.NotifyContext(cmd.Context(), syscall.SIGINT, syscall.SIGTERM, syscall.SIGHUP, syscall.SIGQUIT)
 			defer stop()
-			return l.run(ctx, cmd.InOrStdin(), cmd.OutOrStdout(), cmd.ErrOrStderr())
+			return l.Run(ctx, cmd.InOrStdin(), cmd.OutOrStdout(), cmd.ErrOrStderr())
 		},
 	}
-	sel.addFlags(cmd)
-	flags.http.addFlags(cmd)
+	addSelectionFlags(&sel, cmd)
+	addHTTPFlags(&flags.Http, cmd)
 	f := cmd.Flags()
-	f.StringVar(&flags.in, "in", flags.in, "`PORT` of the receiver")
-	f.StringArrayVar(&flags.out, "out", flags.out, "`[FORM=]PORT` for the setpoints; may be given several times")
-	f.Float64Var(&flags.pace, "pace", flags.pace, "`times` real time at which a log is taken; with --in file:")
-	f.StringVar(&flags.record, "record", "", "record what arrives, to `PREFIX`-YYYYMMDDThhmmss.nmea, a new file each hour or 64 MiB")
-	f.DurationVar(&flags.recordSync, "record-sync", flags.recordSync, "`time` between two writes to the disk: what kill -9 loses at most")
-	f.StringVar(&flags.metrics, "metrics-file", "", metricsFileHelp)
+	f.StringVar(&flags.In, "in", flags.In, "`PORT` of the receiver")
+	f.StringArrayVar(&flags.Out, "out", flags.Out, "`[FORM=]PORT` for the setpoints; may be given several times")
+	f.Float64Var(&flags.Pace, "pace", flags.Pace, "`times` real time at which a log is taken; with --in file:")
+	f.StringVar(&flags.Record, "record", "", "record what arrives, to `PREFIX`-YYYYMMDDThhmmss.nmea, a new file each hour or 64 MiB")
+	f.DurationVar(&flags.RecordSync, "record-sync", flags.RecordSync, "`time` between two writes to the disk: what kill -9 loses at most")
+	f.StringVar(&flags.Metrics, "metrics-file", "", metricsFileHelp)
 	f.StringVar(&alerts, "write-alerts", "", "write Prometheus's alerting rules for lateness and lost position to `FILE`, and end")
 	return cmd
-}
-
-// liveRun is one run of live, checked.
-type liveRun struct {
-	*setup
-	*liveFlags
-	in  port.Spec
-	out []outSpec
-}
-
-// newLiveRun checks the flags.
-func newLiveRun(u *setup, flags *liveFlags, paced bool) (*liveRun, error) {
-	l := &liveRun{setup: u, liveFlags: flags}
-	var err error
-	if l.in, err = parsePort("in", flags.in); err != nil {
-		return nil, err
-	}
-	for _, text := range flags.out {
-		o, err := parseOut(text)
-		if err != nil {
-			return nil, err
-		}
-		l.out = append(l.out, o)
-	}
-	if err := checkPace(flags.pace); err != nil {
-		return nil, err
-	}
-	switch isLog := l.in.Kind == port.File; {
-	case paced && !isLog:
-		return nil, &usageError{"--pace: a receiver sets its own pace; expected it with --in file:LOG"}
-	case isLog && flags.record != "":
-		return nil, &usageError{"--record: a log is recorded already; expected it with a receiver"}
-	case flags.recordSync <= 0:
-		return nil, &usageError{"--record-sync " + flags.recordSync.String() + ": expected more than 0"}
-	}
-	return l, flags.http.check()
 }

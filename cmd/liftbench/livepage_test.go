@@ -12,6 +12,9 @@ import (
 	"testing"
 	"time"
 
+	"liftbench/cmd/liftbench/loop"
+	"liftbench/cmd/liftbench/run"
+	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/web"
 	"liftbench/nmea"
 	"liftbench/sections"
@@ -19,36 +22,36 @@ import (
 
 // followedDemo is the demo's drive as a live run would hand it to the page:
 // fixes and setpoints in the order of time, until so many fixes.
-func followedDemo(t testing.TB, fixes int) *livePage {
+func followedDemo(t testing.TB, fixes int) *loop.LivePage {
 	t.Helper()
-	u, err := new(selection).load()
+	u, err := new(settings.Selection).Load()
 	if err != nil {
 		t.Fatal(err)
 	}
-	job := u.job()
+	job := run.Job(u)
 	var heard []nmea.Fix
 	job.Watch = func(f *nmea.Fix) { heard = append(heard, *f) }
-	o := u.outcome()
-	in, err := u.open(job, o, nil, io.Discard)
+	o := run.New(u)
+	in, err := run.Open(u, job, o, nil, io.Discard)
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := o.take(job, in, ""); err != nil {
+	if err := o.Take(job, in, ""); err != nil {
 		t.Fatal(err)
 	}
-	p, err := newLivePage(u, u.job(), "test")
+	p, err := loop.NewLivePage(u, run.Job(u), "test")
 	if err != nil {
 		t.Fatal(err)
 	}
 	next := 0
 	for i := range heard[:min(fixes, len(heard))] {
-		p.fix(&heard[i])
+		p.Fix(&heard[i])
 		from := next
 		for next < len(o.Setpoints) && o.Setpoints[next].DueNs < heard[i].TimeNs+100e6 {
 			next++
 		}
 		if next > from {
-			p.decided(o.Setpoints[from:next])
+			p.Decided(o.Setpoints[from:next])
 		}
 	}
 	return p
@@ -59,11 +62,11 @@ func followedDemo(t testing.TB, fixes int) *livePage {
 func TestLivePage(t *testing.T) {
 	for _, fixes := range []int{3000, 20000} {
 		p := followedDemo(t, fixes)
-		if len(p.samples) > livePoses {
-			t.Errorf("%d samples kept", len(p.samples))
+		if len(p.Samples) > loop.LivePoses {
+			t.Errorf("%d samples kept", len(p.Samples))
 		}
-		p.publish()
-		w := askPage(web.Handler(p.bench()), "GET", "/api/live/state", "", nil)
+		p.Publish()
+		w := askPage(web.Handler(p.Bench()), "GET", "/api/live/state", "", nil)
 		var state struct {
 			Duration  int64
 			Track     [][]float64
@@ -103,17 +106,17 @@ func TestLivePage(t *testing.T) {
 // to look sees it as it is.
 func TestLivePageUnseen(t *testing.T) {
 	p := followedDemo(t, 600)
-	p.follow()
-	if p.told == 0 {
+	p.Follow()
+	if p.Told == 0 {
 		t.Error("a state was made for nobody")
 	}
-	if w := askPage(p.handler(), "GET", "/api/live/state", "", nil); !strings.Contains(w.Body.String(), `"track"`) {
+	if w := askPage(p.Handler(), "GET", "/api/live/state", "", nil); !strings.Contains(w.Body.String(), `"track"`) {
 		t.Errorf("the first to look sees %.100s", w.Body)
 	}
-	p.told = 1
-	p.followers.Store(1)
-	p.follow()
-	if p.told != 0 {
+	p.Told = 1
+	p.Followers.Store(1)
+	p.Follow()
+	if p.Told != 0 {
 		t.Error("no state was made for the one who follows")
 	}
 }
@@ -122,7 +125,7 @@ func TestLivePageUnseen(t *testing.T) {
 // gets what it missed, one of another run the whole state.
 func TestLivePageSleeps(t *testing.T) {
 	p := followedDemo(t, 3000)
-	server := httptest.NewServer(web.Handler(p.bench()))
+	server := httptest.NewServer(web.Handler(p.Bench()))
 	defer server.Close()
 	follow := func(last string) (events chan string, stop func()) {
 		r, err := http.NewRequest("GET", server.URL+"/api/live", nil)
@@ -169,16 +172,16 @@ func TestLivePageSleeps(t *testing.T) {
 		}
 	}
 	first, stop := follow("")
-	p.publish()
+	p.Publish()
 	want(first, "test.1 state")
-	p.publish() // nothing new
-	p.decided([]sections.Setpoint{})
-	p.publish()
+	p.Publish() // nothing new
+	p.Decided([]sections.Setpoint{})
+	p.Publish()
 	want(first, "test.2 change")
 	stop()
 	for range 3 {
-		p.decided([]sections.Setpoint{})
-		p.publish()
+		p.Decided([]sections.Setpoint{})
+		p.Publish()
 	}
 	back, stop := follow("test.2")
 	want(back, "test.3 change", "test.4 change", "test.5 change")
@@ -197,7 +200,7 @@ func BenchmarkLiveState(b *testing.B) {
 	p := followedDemo(b, 5900)
 	b.ReportAllocs()
 	for b.Loop() {
-		p.told = 1
-		p.publish()
+		p.Told = 1
+		p.Publish()
 	}
 }

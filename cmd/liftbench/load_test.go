@@ -18,6 +18,7 @@ import (
 	"testing"
 	"time"
 
+	"liftbench/cmd/liftbench/settings"
 	"liftbench/sim/receiver"
 )
 
@@ -216,7 +217,7 @@ func TestSoak(t *testing.T) {
 	length := measureFor(t, 0)
 	dir := t.TempDir()
 	t.Chdir(dir)
-	if err := writeDemo("."); err != nil {
+	if err := settings.WriteDemo("."); err != nil {
 		t.Fatal(err)
 	}
 	// The demo's drive, again and again until the day is long enough.

@@ -21,6 +21,10 @@ import (
 	"testing"
 	"time"
 
+	"liftbench/cmd/liftbench/files"
+	"liftbench/cmd/liftbench/report"
+	"liftbench/cmd/liftbench/run"
+	"liftbench/cmd/liftbench/terminal"
 	"liftbench/nmea"
 	"liftbench/sections"
 	"liftbench/sections/motion"
@@ -164,11 +168,11 @@ func (l *dayLog) Read(p []byte) (int, error) {
 func (d *longDay) run(from, to int, truth bool, watch func(*nmea.Fix)) *dayFigures {
 	d.t.Helper()
 	u := d.first.setup
-	job, o := u.job(), u.outcome()
+	job, o := run.Job(u), run.New(u)
 	if truth {
 		job.Truth = d.track[from*d.lapPoses : to*d.lapPoses+1]
 	}
-	o.measure(job)
+	o.Measure(job)
 	if measure := job.Watch; watch != nil {
 		job.Watch = func(f *nmea.Fix) {
 			measure(f)
@@ -176,7 +180,7 @@ func (d *longDay) run(from, to int, truth bool, watch func(*nmea.Fix)) *dayFigur
 		}
 	}
 	log := &dayLog{day: d, next: from, laps: to}
-	if err := o.take(job, &logInput{name: "the day", progress: newProgress(log, 0, "the day", io.Discard)}, ""); err != nil {
+	if err := o.Take(job, &files.Log{Name: "the day", Progress: terminal.NewProgress(log, 0, "the day", io.Discard)}, ""); err != nil {
 		d.t.Fatal(err)
 	}
 	return newDayFigures(d.t, o)
@@ -197,10 +201,10 @@ type dayFigures struct {
 // it takes both for a sum.
 const sampledArea = "worked once and again"
 
-func newDayFigures(t testing.TB, o *outcome) *dayFigures {
+func newDayFigures(t testing.TB, o *run.Outcome) *dayFigures {
 	t.Helper()
 	var text bytes.Buffer
-	if err := o.writeMetrics(&text); err != nil {
+	if err := report.WriteMetrics(o, &text); err != nil {
 		t.Fatal(err)
 	}
 	f := &dayFigures{setpoints: o.Setpoints, events: o.Score.Events, outcome: o.Outcome, counts: parseMetrics(text.Bytes())}

@@ -14,17 +14,21 @@ import (
 
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
+
+	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/settings/bind"
+	"liftbench/cmd/liftbench/version"
 )
 
 func main() {
 	// A day's log is read once and its samples are kept: collecting at half as
 	// much again holds a ten-hour run below 100 MiB.
 	debug.SetGCPercent(50)
-	os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
+	os.Exit(execute(os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
 }
 
-// run executes one command line and returns the exit status.
-func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
+// execute executes one command line and returns the exit status.
+func execute(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	root := newRootCommand()
 	root.SetArgs(append([]string{}, args...)) // nil would mean os.Args
 	root.SetIn(stdin)
@@ -34,7 +38,7 @@ func run(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	if err != nil {
 		fmt.Fprintf(stderr, "liftbench: %v\n", err)
 	}
-	return exitStatus(err)
+	return failure.ExitStatus(err)
 }
 
 // newRootCommand builds the command tree.
@@ -67,7 +71,7 @@ cannot be used.`,
 		Args:          knownCommand,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if asksVersion(cmd) {
-				_, err := fmt.Fprintln(cmd.OutOrStdout(), "liftbench", version())
+				_, err := fmt.Fprintln(cmd.OutOrStdout(), "liftbench", version.String())
 				return err
 			}
 			return cmd.Help()
@@ -101,7 +105,7 @@ func knownCommand(root *cobra.Command, args []string) error {
 			names = append(names, c.Name())
 		}
 	}
-	return &usageError{fmt.Sprintf("unknown command %q; %s", args[0], expectKey(args[0], names))}
+	return &failure.Usage{Msg: fmt.Sprintf("unknown command %q; %s", args[0], bind.ExpectKey(args[0], names))}
 }
 
 // atMostOne checks the arguments of a command that takes one file, or the demo.
@@ -110,7 +114,7 @@ func atMostOne(cmd *cobra.Command, args []string) error {
 		return nil
 	}
 	_, what, _ := strings.Cut(cmd.Use, " ")
-	return &usageError{fmt.Sprintf("%s: found %d arguments; expected one at most: %s", cmd.CommandPath(), len(args), what)}
+	return &failure.Usage{Msg: fmt.Sprintf("%s: found %d arguments; expected one at most: %s", cmd.CommandPath(), len(args), what)}
 }
 
 // flagError says what is wrong with a flag, and where all of them are listed.
@@ -124,18 +128,5 @@ func flagError(cmd *cobra.Command, err error) error {
 			text = fmt.Sprintf("--%s %s: expected %s", f.Name, bad.GetValue(), what)
 		}
 	}
-	return &usageError{fmt.Sprintf("%s; %s --help lists the flags", text, cmd.CommandPath())}
-}
-
-// version is the module version the program was built as, and its revision.
-func version() string {
-	info, ok := debug.ReadBuildInfo()
-	if !ok {
-		return "(built without module information)"
-	}
-	v := info.Main.Version
-	if v == "" {
-		v = "(devel)"
-	}
-	return v + " " + info.GoVersion
+	return &failure.Usage{Msg: fmt.Sprintf("%s; %s --help lists the flags", text, cmd.CommandPath())}
 }

@@ -14,6 +14,8 @@ import (
 	"testing"
 
 	"github.com/spf13/cobra"
+
+	"liftbench/cmd/liftbench/failure"
 )
 
 var update = flag.Bool("update", false, "rewrite the golden files under testdata")
@@ -21,7 +23,7 @@ var update = flag.Bool("update", false, "rewrite the golden files under testdata
 // command runs one command line in process.
 func command(stdin string, args ...string) (status int, stdout, stderr string) {
 	var out, errs bytes.Buffer
-	status = run(args, strings.NewReader(stdin), &out, &errs)
+	status = execute(args, strings.NewReader(stdin), &out, &errs)
 	return status, out.String(), errs.String()
 }
 
@@ -75,14 +77,14 @@ func TestExitStatus(t *testing.T) {
 		want int
 	}{
 		{"done", nil, 0},
-		{"limit", &limitError{[]string{"missed: found 3; the limit is 0"}}, 1},
-		{"limit, wrapped", fmt.Errorf("run: %w", &limitError{[]string{"a"}}), 1},
-		{"configuration", &configError{file: "m.yaml", line: 1, col: 1, msg: "x"}, 2},
-		{"file", &inputError{file: "m.yaml", msg: "x"}, 2},
-		{"command line", &usageError{"x"}, 2},
+		{"limit", &failure.Limit{Exceeded: []string{"missed: found 3; the limit is 0"}}, 1},
+		{"limit, wrapped", fmt.Errorf("run: %w", &failure.Limit{Exceeded: []string{"a"}}), 1},
+		{"configuration", &failure.Setting{File: "m.yaml", Line: 1, Col: 1, Msg: "x"}, 2},
+		{"file", &failure.Input{File: "m.yaml", Msg: "x"}, 2},
+		{"command line", &failure.Usage{Msg: "x"}, 2},
 		{"anything else", errors.New("x"), 2},
 	} {
-		if got := exitStatus(c.err); got != c.want {
+		if got := failure.ExitStatus(c.err); got != c.want {
 			t.Errorf("%s: exit status %d, want %d", c.name, got, c.want)
 		}
 	}

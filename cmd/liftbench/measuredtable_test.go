@@ -18,6 +18,7 @@ import (
 	"testing"
 	"time"
 
+	"liftbench/cmd/liftbench/settings"
 	"liftbench/sections/score"
 )
 
@@ -78,7 +79,7 @@ func TestMeasuredTable(t *testing.T) {
 			figure(text, "PlanarContains/vertices="+n, "ns/op"), figure(text, "GEOSContains/vertices="+n, "ns/question"))
 	}
 
-	u, err := new(selection).load()
+	u, err := new(settings.Selection).Load()
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -11,6 +11,7 @@ import (
 	"net"
 	"os"
 
+	"liftbench/cmd/liftbench/settings"
 	"liftbench/nmea"
 	"liftbench/replay/wire"
 	"liftbench/sections"
@@ -21,7 +22,7 @@ import (
 // the address that the receiver's sentences come from, or come to by UDP, and
 // SAY where its own lines go by UDP.
 func naive(args []string) int {
-	u, err := (&selection{machine: args[1], field: args[2]}).load()
+	u, err := (&settings.Selection{Machine: args[1], Field: args[2]}).Load()
 	if err != nil {
 		fmt.Fprintln(os.Stderr, err)
 		return 2
@@ -31,8 +32,8 @@ func naive(args []string) int {
 		fmt.Fprintln(os.Stderr, err)
 		return 2
 	}
-	m := u.machine.geometry()
-	gate := sections.Gate{Field: u.field, Machine: m, Rule: sections.Even, MinWorkRadiusM: 20}
+	m := u.Machine.Geometry()
+	gate := sections.Gate{Field: u.Field, Machine: m, Rule: sections.Even, MinWorkRadiusM: 20}
 	state := wire.NewState(len(m.Sections))
 	r := nmea.NewReader(hear)
 	r.Assembler.Live = true
@@ -41,7 +42,7 @@ func naive(args []string) int {
 		if !f.HasPosition() || math.IsNaN(f.CourseDeg) {
 			continue
 		}
-		e, n := u.field.Plane.ToPlane(f.LatDeg, f.LonDeg)
+		e, n := u.Field.Plane.ToPlane(f.LatDeg, f.LonDeg)
 		s, c := math.Sincos(f.CourseDeg * math.Pi / 180)
 		p := motion.Pose{
 			TimeNs: f.TimeNs, HeadingRad: f.CourseDeg * math.Pi / 180, SpeedMps: f.SpeedMps,

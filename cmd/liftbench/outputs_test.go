@@ -19,17 +19,23 @@ import (
 	"github.com/paulmach/orb/geojson"
 	"github.com/prometheus/client_golang/prometheus/testutil/promlint"
 
+	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/files"
+	"liftbench/cmd/liftbench/report"
+	"liftbench/cmd/liftbench/run"
+	"liftbench/cmd/liftbench/settings"
+	"liftbench/cmd/liftbench/wording"
 	"liftbench/sections/score"
 )
 
 // demoOutcome runs the demo.
-func demoOutcome(t *testing.T) *outcome {
+func demoOutcome(t *testing.T) *run.Outcome {
 	t.Helper()
-	u, err := new(selection).load()
+	u, err := new(settings.Selection).Load()
 	if err != nil {
 		t.Fatal(err)
 	}
-	o, err := u.run(nil, io.Discard, true)
+	o, err := run.Drive(u, nil, io.Discard, true)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -94,7 +100,7 @@ func TestRecordedRunAgrees(t *testing.T) {
 			t.Fatalf("%v: exit status %d, %s", args, status, stderr)
 		}
 	}
-	read := func(dir string) (s summary) {
+	read := func(dir string) (s report.Summary) {
 		data, err := os.ReadFile(filepath.Join(dir, "summary.json"))
 		if err != nil {
 			t.Fatal(err)
@@ -120,7 +126,7 @@ func TestRecordedRunAgrees(t *testing.T) {
 func TestSummaryKeys(t *testing.T) {
 	o := demoOutcome(t)
 	var got map[string]any
-	if err := json.Unmarshal([]byte(content(t, o.writeSummary)), &got); err != nil {
+	if err := json.Unmarshal([]byte(content(t, func(w io.Writer) error { return report.WriteSummary(o, w) })), &got); err != nil {
 		t.Fatal(err)
 	}
 	need := map[string][]string{
@@ -159,14 +165,14 @@ func TestSummaryKeys(t *testing.T) {
 func TestSummaryWithoutTransitions(t *testing.T) {
 	o := demoOutcome(t)
 	o.Score = &score.Result{Sections: make([]score.Section, 6)}
-	if got := content(t, o.writeSummary); !strings.Contains(got, `"time_error_s": null`) {
+	if got := content(t, func(w io.Writer) error { return report.WriteSummary(o, w) }); !strings.Contains(got, `"time_error_s": null`) {
 		t.Error(got)
 	}
-	if got := content(t, o.writeTable); !strings.Contains(got, "all           0      0     0 |       -       -       - |") {
+	if got := content(t, func(w io.Writer) error { return report.WriteTable(o, w) }); !strings.Contains(got, "all           0      0     0 |       -       -       - |") {
 		t.Error(got)
 	}
 	limit := 5.0
-	err := o.exceeded(&limitsConfig{LiftTimeP95Ms: &limit})
+	err := o.Exceeded(&settings.Limits{LiftTimeP95Ms: &limit})
 	if want := "limit exceeded: lift_time_error_p95_ms: no transition to measure; the limit is 5 ms"; err == nil || err.Error() != want {
 		t.Errorf("%v, want %s", err, want)
 	}
@@ -174,7 +180,7 @@ func TestSummaryWithoutTransitions(t *testing.T) {
 
 func TestEventsFile(t *testing.T) {
 	o := demoOutcome(t)
-	rows, err := csv.NewReader(strings.NewReader(content(t, o.writeEvents))).ReadAll()
+	rows, err := csv.NewReader(strings.NewReader(content(t, func(w io.Writer) error { return report.WriteEvents(o, w) }))).ReadAll()
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -187,7 +193,7 @@ func TestEventsFile(t *testing.T) {
 // and counterclockwise (3.1.6); the field lies around them.
 func TestGroundFile(t *testing.T) {
 	o := demoOutcome(t)
-	fc, err := geojson.UnmarshalFeatureCollection([]byte(content(t, o.writeGround)))
+	fc, err := geojson.UnmarshalFeatureCollection([]byte(content(t, func(w io.Writer) error { return report.WriteGround(o, w) })))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -213,7 +219,7 @@ func TestGroundFile(t *testing.T) {
 // of its client library, and by promtool (Debian prometheus).
 func TestMetricsFile(t *testing.T) {
 	o := demoOutcome(t)
-	text := content(t, o.writeMetrics)
+	text := content(t, func(w io.Writer) error { return report.WriteMetrics(o, w) })
 	problems, err := promlint.New(strings.NewReader(text)).Lint()
 	if err != nil {
 		t.Fatal(err)
@@ -233,7 +239,7 @@ func TestMetricsFile(t *testing.T) {
 }
 
 func TestLimits(t *testing.T) {
-	o := &outcome{}
+	o := &run.Outcome{}
 	spread := func(p95, worst float64) *score.Spread { return &score.Spread{P95Abs: p95, MaxAbs: worst} }
 	o.Outcome = demoOutcome(t).Outcome
 	o.Score = &score.Result{
@@ -245,29 +251,29 @@ func TestLimits(t *testing.T) {
 	n := func(x int) *int { return &x }
 	for _, c := range []struct {
 		name   string
-		limits limitsConfig
+		limits settings.Limits
 		want   string
 	}{
-		{"none set", limitsConfig{}, ""},
-		{"kept exactly", limitsConfig{LiftTimeP95Ms: f(20), Missed: n(2), OverrunM2: f(12), OverrunPercent: f(1.2)}, ""},
-		{"lift time", limitsConfig{LiftTimeP95Ms: f(19)}, "limit exceeded: lift_time_error_p95_ms: found 20 ms; the limit is 19 ms"},
-		{"drop time", limitsConfig{DropTimeP95Ms: f(29)}, "limit exceeded: drop_time_error_p95_ms: found 30 ms; the limit is 29 ms"},
-		{"lift place", limitsConfig{LiftPlaceP95Cm: f(3.9)}, "limit exceeded: lift_place_error_p95_cm: found 4 cm; the limit is 3.9 cm"},
-		{"drop place", limitsConfig{DropPlaceP95Cm: f(5)}, "limit exceeded: drop_place_error_p95_cm: found 6 cm; the limit is 5 cm"},
-		{"worst place", limitsConfig{MaxPlaceCm: f(11)}, "limit exceeded: max_place_error_cm: found 12 cm; the limit is 11 cm"},
-		{"missed", limitsConfig{Missed: n(1)}, "limit exceeded: missed: found 2; the limit is 1"},
-		{"spurious", limitsConfig{Spurious: n(0)}, "limit exceeded: spurious: found 1; the limit is 0"},
-		{"overrun", limitsConfig{OverrunM2: f(11)}, "limit exceeded: overrun_m2: found 12 m²; the limit is 11 m²"},
-		{"miss", limitsConfig{MissM2: f(7)}, "limit exceeded: miss_m2: found 8 m²; the limit is 7 m²"},
-		{"across", limitsConfig{AcrossM2: f(4)}, "limit exceeded: across_rows_m2: found 5 m²; the limit is 4 m²"},
-		{"percent", limitsConfig{OverrunPercent: f(1)}, "limit exceeded: overrun_percent: found 1.2 %; the limit is 1 %"},
-		{"two", limitsConfig{Missed: n(1), MissM2: f(7)}, "2 limits exceeded:\n  missed: found 2; the limit is 1\n  miss_m2: found 8 m²; the limit is 7 m²"},
+		{"none set", settings.Limits{}, ""},
+		{"kept exactly", settings.Limits{LiftTimeP95Ms: f(20), Missed: n(2), OverrunM2: f(12), OverrunPercent: f(1.2)}, ""},
+		{"lift time", settings.Limits{LiftTimeP95Ms: f(19)}, "limit exceeded: lift_time_error_p95_ms: found 20 ms; the limit is 19 ms"},
+		{"drop time", settings.Limits{DropTimeP95Ms: f(29)}, "limit exceeded: drop_time_error_p95_ms: found 30 ms; the limit is 29 ms"},
+		{"lift place", settings.Limits{LiftPlaceP95Cm: f(3.9)}, "limit exceeded: lift_place_error_p95_cm: found 4 cm; the limit is 3.9 cm"},
+		{"drop place", settings.Limits{DropPlaceP95Cm: f(5)}, "limit exceeded: drop_place_error_p95_cm: found 6 cm; the limit is 5 cm"},
+		{"worst place", settings.Limits{MaxPlaceCm: f(11)}, "limit exceeded: max_place_error_cm: found 12 cm; the limit is 11 cm"},
+		{"missed", settings.Limits{Missed: n(1)}, "limit exceeded: missed: found 2; the limit is 1"},
+		{"spurious", settings.Limits{Spurious: n(0)}, "limit exceeded: spurious: found 1; the limit is 0"},
+		{"overrun", settings.Limits{OverrunM2: f(11)}, "limit exceeded: overrun_m2: found 12 m²; the limit is 11 m²"},
+		{"miss", settings.Limits{MissM2: f(7)}, "limit exceeded: miss_m2: found 8 m²; the limit is 7 m²"},
+		{"across", settings.Limits{AcrossM2: f(4)}, "limit exceeded: across_rows_m2: found 5 m²; the limit is 4 m²"},
+		{"percent", settings.Limits{OverrunPercent: f(1)}, "limit exceeded: overrun_percent: found 1.2 %; the limit is 1 %"},
+		{"two", settings.Limits{Missed: n(1), MissM2: f(7)}, "2 limits exceeded:\n  missed: found 2; the limit is 1\n  miss_m2: found 8 m²; the limit is 7 m²"},
 	} {
 		got := ""
-		if err := o.exceeded(&c.limits); err != nil {
+		if err := o.Exceeded(&c.limits); err != nil {
 			got = err.Error()
-			if exitStatus(err) != 1 {
-				t.Errorf("%s: exit status %d, want 1", c.name, exitStatus(err))
+			if failure.ExitStatus(err) != 1 {
+				t.Errorf("%s: exit status %d, want 1", c.name, failure.ExitStatus(err))
 			}
 		}
 		if got != c.want {
@@ -279,7 +285,7 @@ func TestLimits(t *testing.T) {
 // TestLimitExceededStillWrites: exit status 1, with the table and the files.
 func TestLimitExceededStillWrites(t *testing.T) {
 	t.Chdir(t.TempDir())
-	if err := writeDemo("."); err != nil {
+	if err := settings.WriteDemo("."); err != nil {
 		t.Fatal(err)
 	}
 	text, _ := edit(t, demoText(t, "scenario.yaml"), "limits:\n", "limits:\n  lift_time_error_p95_ms: 0.001\n")
@@ -309,17 +315,17 @@ func TestFilesAreWhole(t *testing.T) {
 		return broken
 	}
 	whole := func(w io.Writer) error { _, err := io.WriteString(w, "after"); return err }
-	if err := writeDir(dir, []outFile{{"a.txt", whole}, {"b.txt", half}}); !errors.Is(err, broken) {
+	if err := files.WriteDir(dir, []files.File{{Name: "a.txt", Write: whole}, {Name: "b.txt", Write: half}}); !errors.Is(err, broken) {
 		t.Errorf("error %v", err)
 	}
-	if err := writeWhole(filepath.Join(dir, "c.txt"), half); !errors.Is(err, broken) {
+	if err := files.WriteWhole(filepath.Join(dir, "c.txt"), half); !errors.Is(err, broken) {
 		t.Errorf("error %v", err)
 	}
 	entries, _ := os.ReadDir(dir)
 	if got, _ := os.ReadFile(old); string(got) != "before" || len(entries) != 1 {
 		t.Errorf("after a failure: %q, %v", got, entries)
 	}
-	if err := writeDir(dir, []outFile{{"a.txt", whole}, {"b.txt", whole}}); err != nil {
+	if err := files.WriteDir(dir, []files.File{{Name: "a.txt", Write: whole}, {Name: "b.txt", Write: whole}}); err != nil {
 		t.Error(err)
 	}
 	entries, _ = os.ReadDir(dir)
@@ -330,7 +336,7 @@ func TestFilesAreWhole(t *testing.T) {
 
 func TestWriteWholeCompresses(t *testing.T) {
 	path := filepath.Join(t.TempDir(), "x.nmea.gz")
-	if err := writeWhole(path, func(w io.Writer) error { _, err := io.WriteString(w, "hello"); return err }); err != nil {
+	if err := files.WriteWhole(path, func(w io.Writer) error { _, err := io.WriteString(w, "hello"); return err }); err != nil {
 		t.Fatal(err)
 	}
 	f, err := os.Open(path)
@@ -353,7 +359,7 @@ func TestAppendFixed(t *testing.T) {
 		decimals int
 		want     string
 	}{{1.25, 1, "1.2"}, {-0.04, 1, "0.0"}, {-0.4, 0, "0"}, {-0.06, 1, "-0.1"}, {0, 2, "0.00"}} {
-		if got := string(appendFixed([]byte("x"), c.x, c.decimals)); got != "x"+c.want {
+		if got := string(wording.AppendFixed([]byte("x"), c.x, c.decimals)); got != "x"+c.want {
 			t.Errorf("%g: %s, want x%s", c.x, got, c.want)
 		}
 	}

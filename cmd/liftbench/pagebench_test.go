@@ -5,12 +5,14 @@ package main
 import (
 	"testing"
 
+	"liftbench/cmd/liftbench/page"
+	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/web"
 )
 
-func newTestBench(t testing.TB) *pageBench {
+func newTestBench(t testing.TB) *page.Bench {
 	t.Helper()
-	b, err := newPageBench(&selection{})
+	b, err := page.New(&settings.Selection{})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -31,7 +33,7 @@ func BenchmarkPage(bm *testing.B) {
 		bm.Run(c.name, func(bm *testing.B) {
 			bm.ReportAllocs()
 			for bm.Loop() {
-				d, err := b.run(&web.Ask{Set: c.set})
+				d, err := b.Run(&web.Ask{Set: c.set})
 				if err != nil {
 					bm.Fatal(err)
 				}

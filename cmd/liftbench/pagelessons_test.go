@@ -7,19 +7,20 @@ import (
 	"strings"
 	"testing"
 
+	"liftbench/cmd/liftbench/page"
 	"liftbench/cmd/liftbench/web"
 	"liftbench/sections/score"
 )
 
 // lessonRun runs a lesson's setting with some controls turned.
-func lessonRun(t *testing.T, b *pageBench, key string, turned map[string]any) *web.Drive {
+func lessonRun(t *testing.T, b *page.Bench, key string, turned map[string]any) *web.Drive {
 	t.Helper()
 	set := map[string]any{}
-	for i := range pageLessons {
-		if pageLessons[i].Key != key {
+	for i := range page.Lessons {
+		if page.Lessons[i].Key != key {
 			continue
 		}
-		for k, v := range pageLessons[i].Set {
+		for k, v := range page.Lessons[i].Set {
 			set[k] = v
 		}
 	}
@@ -29,7 +30,7 @@ func lessonRun(t *testing.T, b *pageBench, key string, turned map[string]any) *w
 	for k, v := range turned {
 		set[k] = v
 	}
-	d, err := b.run(&web.Ask{Set: set})
+	d, err := b.Run(&web.Ask{Set: set})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -61,7 +62,7 @@ type turned = map[string]any
 
 func TestLessonLateLift(t *testing.T) {
 	b := newTestBench(t)
-	lift := b.base.machine.params()
+	lift := b.Base.Machine.Params()
 	late := float64(lift.LiftTimeNs(6)) * 1e-9 // six together at a square border
 	place := map[float64]float64{}
 	for _, kmh := range []float64{4, 6, 8, 12, 16} {
@@ -162,11 +163,11 @@ func TestLessonWholeBar(t *testing.T) {
 // The lesson starts from the drop lead of a warm afternoon.
 func TestLessonColdMorning(t *testing.T) {
 	b := newTestBench(t)
-	warm := b.base.machine.params()
+	warm := b.Base.Machine.Params()
 	var start turned
-	for i := range pageLessons {
-		if pageLessons[i].Key == "cold-morning" {
-			start = pageLessons[i].Set
+	for i := range page.Lessons {
+		if page.Lessons[i].Key == "cold-morning" {
+			start = page.Lessons[i].Set
 		}
 	}
 	if ms := start["drop_lead_ms"].(float64); math.Abs(ms-float64(warm.DropTimeNs())*1e-6) > 2.5 {
@@ -238,17 +239,17 @@ func TestLessonHeadlandRows(t *testing.T) {
 func TestLessonsAreSound(t *testing.T) {
 	b := newTestBench(t)
 	has := func(key string) *web.Control {
-		for i := range b.controls {
-			if b.controls[i].Key == key {
-				return &b.controls[i].Control
+		for i := range b.Controls {
+			if b.Controls[i].Key == key {
+				return &b.Controls[i].Control
 			}
 		}
 		return nil
 	}
-	if len(pageLessons) != 8 {
-		t.Errorf("%d lessons; want 8", len(pageLessons))
+	if len(page.Lessons) != 8 {
+		t.Errorf("%d lessons; want 8", len(page.Lessons))
 	}
-	for _, l := range pageLessons {
+	for _, l := range page.Lessons {
 		for _, s := range l.Text {
 			if !strings.HasSuffix(s, ".") || strings.Contains(s, ". ") {
 				t.Errorf("%s: %q is not one sentence", l.Key, s)

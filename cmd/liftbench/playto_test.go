@@ -12,6 +12,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"liftbench/cmd/liftbench/settings"
 )
 
 // TestPlayTo: what drive and run say to a port is, line for line, what drive
@@ -23,7 +25,7 @@ func TestPlayTo(t *testing.T) {
 		outside(t, "socat (Debian socat)")
 	}
 	dir := t.TempDir()
-	if err := writeDemo(dir); err != nil {
+	if err := settings.WriteDemo(dir); err != nil {
 		t.Fatal(err)
 	}
 	scenario, log := filepath.Join(dir, "scenario.yaml"), filepath.Join(dir, "day.nmea")

@@ -21,7 +21,7 @@ const asVariable = "LIFTBENCH_TEST_AS"
 func TestMain(m *testing.M) {
 	switch os.Getenv(asVariable) {
 	case "liftbench":
-		os.Exit(run(os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
+		os.Exit(execute(os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
 	case "naive":
 		os.Exit(naive(os.Args[1:]))
 	case "echo":

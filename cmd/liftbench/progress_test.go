@@ -9,6 +9,8 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"liftbench/cmd/liftbench/terminal"
 )
 
 func TestProgressIsSilentWhenPiped(t *testing.T) {
@@ -19,16 +21,16 @@ func TestProgressIsSilentWhenPiped(t *testing.T) {
 	defer r.Close()
 	defer w.Close()
 	for _, out := range []io.Writer{w, io.Discard, new(bytes.Buffer)} {
-		if isTerminal(out) {
+		if terminal.IsTerminal(out) {
 			t.Errorf("%T is taken for a terminal", out)
 		}
-		if p := newProgress(strings.NewReader("x"), 1, "x", out); p.out != nil {
+		if p := terminal.NewProgress(strings.NewReader("x"), 1, "x", out); p.Out != nil {
 			t.Errorf("progress on %T", out)
 		}
 	}
 	if null, err := os.OpenFile(os.DevNull, os.O_WRONLY, 0); err == nil {
 		defer null.Close()
-		if isTerminal(null) {
+		if terminal.IsTerminal(null) {
 			t.Error("the null device is taken for a terminal")
 		}
 	}
@@ -37,11 +39,11 @@ func TestProgressIsSilentWhenPiped(t *testing.T) {
 func TestProgressLine(t *testing.T) {
 	var screen bytes.Buffer
 	clock := time.Unix(0, 0)
-	p := &progress{
-		in: strings.NewReader(strings.Repeat("x", 4_000_000)), out: &screen, name: "beets.nmea", total: 4_000_000,
-		now: func() time.Time { clock = clock.Add(time.Second); return clock },
+	p := &terminal.Progress{
+		In: strings.NewReader(strings.Repeat("x", 4_000_000)), Out: &screen, Name: "beets.nmea", Total: 4_000_000,
+		Now: func() time.Time { clock = clock.Add(time.Second); return clock },
 	}
-	p.begin, p.shown = clock, clock
+	p.Begin, p.Shown = clock, clock
 	buf := make([]byte, 1_000_000)
 	if _, err := io.ReadFull(p, buf); err != nil {
 		t.Fatal(err)
@@ -50,8 +52,8 @@ func TestProgressLine(t *testing.T) {
 		t.Errorf("%q, want %q", screen.String(), want)
 	}
 	screen.Reset()
-	p.finish()
-	p.finish()
+	p.Finish()
+	p.Finish()
 	if want := "\r\x1b[K"; screen.String() != want {
 		t.Errorf("finish writes %q, want %q", screen.String(), want)
 	}

@@ -11,11 +11,13 @@ import (
 	"strings"
 	"testing"
 
+	"liftbench/cmd/liftbench/run"
+	"liftbench/cmd/liftbench/settings"
 	"liftbench/sections/score"
 )
 
 // demoWith returns the demo with a receiver block of its own.
-func demoWith(t testing.TB, receiver string) (*scenarioConfig, *machineConfig) {
+func demoWith(t testing.TB, receiver string) (*settings.Scenario, *settings.Machine) {
 	t.Helper()
 	before, after, _ := strings.Cut(demoText(t, "scenario.yaml"), "receiver:")
 	_, after, _ = strings.Cut(after, "\n\n")
@@ -23,7 +25,7 @@ func demoWith(t testing.TB, receiver string) (*scenarioConfig, *machineConfig) {
 		"scenario.yaml": before + receiver + "\n" + after,
 		"machine.yaml":  demoText(t, "machine.yaml"),
 	}
-	s, m, err := loadScenario("scenario.yaml", named(func(path, _ string) ([]byte, error) { return []byte(files[path]), nil }), "")
+	s, m, err := settings.LoadScenario("scenario.yaml", settings.Named(func(path, _ string) ([]byte, error) { return []byte(files[path]), nil }), "")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -35,16 +37,16 @@ func demoWith(t testing.TB, receiver string) (*scenarioConfig, *machineConfig) {
 func TestReceiverPresets(t *testing.T) {
 	for _, c := range []struct {
 		text string
-		want func(*receiverConfig)
+		want func(*settings.Receiver)
 		kind string
 	}{
-		{"", func(*receiverConfig) {}, rtkFixed},
-		{"receiver: {noise_cm: 2.5}", func(r *receiverConfig) { r.NoiseCm = 2.5 }, rtkFixed},
-		{"receiver: {preset: sbas}", func(*receiverConfig) {}, sbas},
-		{"receiver: {preset: rtk-float, white_share: 0}", func(r *receiverConfig) { r.WhiteShare = 0 }, rtkFloat},
-		{"receiver: {quality: 8, rate_hz: 1, preset: standalone}", func(r *receiverConfig) { r.Quality, r.RateHz = 8, 1 }, standalone},
+		{"", func(*settings.Receiver) {}, settings.RtkFixed},
+		{"receiver: {noise_cm: 2.5}", func(r *settings.Receiver) { r.NoiseCm = 2.5 }, settings.RtkFixed},
+		{"receiver: {preset: sbas}", func(*settings.Receiver) {}, settings.Sbas},
+		{"receiver: {preset: rtk-float, white_share: 0}", func(r *settings.Receiver) { r.WhiteShare = 0 }, settings.RtkFloat},
+		{"receiver: {quality: 8, rate_hz: 1, preset: standalone}", func(r *settings.Receiver) { r.Quality, r.RateHz = 8, 1 }, settings.Standalone},
 	} {
-		want := presetReceiver(c.kind)
+		want := settings.PresetReceiver(c.kind)
 		c.want(&want)
 		s, _ := demoWith(t, c.text)
 		if !reflect.DeepEqual(s.Receiver, want) {
@@ -56,13 +58,13 @@ func TestReceiverPresets(t *testing.T) {
 // What 95 % of the horizontal errors are within, by the figure that a preset
 // is taken from: σ·√(-2·ln 0.05).
 func TestPresetAccuracy(t *testing.T) {
-	for kind, wantM := range map[string]float64{sbas: 1, standalone: 8} {
-		r := presetReceiver(kind)
+	for kind, wantM := range map[string]float64{settings.Sbas: 1, settings.Standalone: 8} {
+		r := settings.PresetReceiver(kind)
 		if got := r.NoiseCm / 100 * math.Sqrt(-2*math.Log(0.05)); math.Abs(got-wantM) > 0.05*wantM {
 			t.Errorf("%s: 95 %% within %.2f m; want %g", kind, got, wantM)
 		}
 	}
-	if r := presetReceiver(rtkFixed); math.Abs(r.NoiseCm-1.43) > 0.05 {
+	if r := settings.PresetReceiver(settings.RtkFixed); math.Abs(r.NoiseCm-1.43) > 0.05 {
 		t.Errorf("RTK: %g cm; Carballido et al. found 1.43", r.NoiseCm)
 	}
 }
@@ -75,9 +77,9 @@ func TestWrittenReceiver(t *testing.T) {
 		"receiver: {floats_per_h: 6, float_correlation_s: 0, outage_reckoned_s: 3, minute_digits: 5, stamp: unix, clock_ahead_ms: -20}",
 	} {
 		s, m := demoWith(t, text)
-		u := &setup{title: "x", scenario: s, machine: m}
-		written := u.settingText("field.geojson")
-		again, _, err := loadScenario("again.yaml", named(func(string, string) ([]byte, error) { return written, nil }), "")
+		u := &settings.Setup{Title: "x", Scenario: s, Machine: m}
+		written := u.SettingText("field.geojson")
+		again, _, err := settings.LoadScenario("again.yaml", settings.Named(func(string, string) ([]byte, error) { return written, nil }), "")
 		if err != nil {
 			t.Fatalf("%v in\n%s", err, written)
 		}
@@ -101,7 +103,7 @@ func TestReceiverWarnings(t *testing.T) {
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			t.Chdir(t.TempDir())
-			if err := writeDemo("."); err != nil {
+			if err := settings.WriteDemo("."); err != nil {
 				t.Fatal(err)
 			}
 			before, after, _ := strings.Cut(demoText(t, "scenario.yaml"), "receiver:")
@@ -123,13 +125,13 @@ func TestReceiverWarnings(t *testing.T) {
 
 // A worse receiver makes worse work: 95 % of the places, and what is lost.
 func TestReceiverErrorsReachTheScore(t *testing.T) {
-	p95 := func(receiver string) (cm float64, o *outcome) {
-		u, err := new(selection).load()
+	p95 := func(receiver string) (cm float64, o *run.Outcome) {
+		u, err := new(settings.Selection).Load()
 		if err != nil {
 			t.Fatal(err)
 		}
-		u.scenario, u.machine = demoWith(t, receiver)
-		if o, err = u.run(nil, io.Discard, false); err != nil {
+		u.Scenario, u.Machine = demoWith(t, receiver)
+		if o, err = run.Drive(u, nil, io.Discard, false); err != nil {
 			t.Fatal(err)
 		}
 		var off []float64

@@ -3,20 +3,25 @@
 package main
 
 import (
+	"io"
 	"regexp"
 	"strings"
 	"testing"
+
+	"liftbench/cmd/liftbench/report"
+	"liftbench/cmd/liftbench/version"
+	"liftbench/cmd/liftbench/wording"
 )
 
 // TestRunReport: one file that needs nothing from anywhere and runs nothing,
 // with the table, the figures, the settings, the version and the command.
 func TestRunReport(t *testing.T) {
 	o := demoOutcome(t)
-	o.command = "liftbench run --machine 'my <hoe>.yaml'"
-	page := content(t, o.writeReport)
+	o.Command = "liftbench run --machine 'my <hoe>.yaml'"
+	page := content(t, func(w io.Writer) error { return report.WriteHTML(o, w) })
 	for _, want := range []string{
 		"<!DOCTYPE html>", "<title>Quillmark, second hoeing: lifts and drops</title>",
-		"liftbench " + version(), "liftbench run --machine &#39;my &lt;hoe&gt;.yaml&#39;",
+		"liftbench " + version.String(), "liftbench run --machine &#39;my &lt;hoe&gt;.yaml&#39;",
 		"Where the sections worked", "Lifts: error over speed", "The worst drop in close-up", "across the rows",
 		"straight_before_m: 10", "A bench, not a safety function.", "@page { size: A4",
 	} {
@@ -34,7 +39,7 @@ func TestRunReport(t *testing.T) {
 		}
 	}
 	for _, s := range o.Score.Sections {
-		cell := "<td>" + string(appendFixed(nil, s.Area.WorkedM2, 1)) + "</td>"
+		cell := "<td>" + string(wording.AppendFixed(nil, s.Area.WorkedM2, 1)) + "</td>"
 		if !strings.Contains(page, cell) {
 			t.Errorf("no %s in the report", cell)
 		}
@@ -48,7 +53,7 @@ func TestReportOfNothing(t *testing.T) {
 		o.Score.Events[i].Kind = 1 // missed
 	}
 	o.Score.Lift.PlaceErrorM, o.Score.Drop.PlaceErrorM = nil, nil
-	if page := content(t, o.writeReport); !strings.Contains(page, "No lifts to measure. No drops to measure.") {
+	if page := content(t, func(w io.Writer) error { return report.WriteHTML(o, w) }); !strings.Contains(page, "No lifts to measure. No drops to measure.") {
 		t.Error("the report does not say that there is nothing to measure")
 	}
 }

@@ -21,6 +21,8 @@ import (
 	"testing"
 	"time"
 
+	"liftbench/cmd/liftbench/page"
+	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/web"
 	"liftbench/replay/diagnose"
 )
@@ -63,7 +65,7 @@ func form(t testing.TB, set string, files ...[3]string) (contentType string, bod
 // line, gives the same numbers, bit for bit.
 func TestExportEqualsRun(t *testing.T) {
 	t.Chdir(t.TempDir())
-	h := web.Handler(newTestBench(t).bench())
+	h := web.Handler(newTestBench(t).Web())
 	for i, set := range []string{
 		`{}`,
 		`{"speed_kmh": 11.5, "lift_lead_ms": 120, "oil_c": 3, "pump_l_min": 17, "rate_hz": 5}`,
@@ -115,7 +117,7 @@ func TestUpload(t *testing.T) {
 	}
 	machine, land := demoText(t, "machine.yaml"), demoText(t, "field.geojson")
 	badMachine, line := edit(t, machine, "count: 12", "count: twelve")
-	h := web.Handler(newTestBench(t).bench())
+	h := web.Handler(newTestBench(t).Web())
 	for _, c := range []struct {
 		name  string
 		set   string
@@ -160,8 +162,8 @@ func TestLogThatUnpacksForEver(t *testing.T) {
 	z := gzip.NewWriter(&member)
 	z.Write(make([]byte, 1<<20))
 	z.Close()
-	packed := strings.Repeat(member.String(), maxLogBytes>>20+2)
-	h := web.Handler(newTestBench(t).bench())
+	packed := strings.Repeat(member.String(), page.MaxLogBytes>>20+2)
+	h := web.Handler(newTestBench(t).Web())
 	contentType, body := form(t, "", [3]string{"log", "bomb.gz", packed})
 	w := askPage(h, "POST", "/api/run", contentType, body)
 	if w.Code != 400 || !strings.Contains(w.Body.String(), "unpacks to more than") {
@@ -181,7 +183,7 @@ func TestLogPackedTwice(t *testing.T) {
 	}
 	packed := string(pack(pack(make([]byte, 64<<20))))
 	contentType, body := form(t, "", [3]string{"log", "twice.gz", packed})
-	w := askPage(web.Handler(newTestBench(t).bench()), "POST", "/api/run", contentType, body)
+	w := askPage(web.Handler(newTestBench(t).Web()), "POST", "/api/run", contentType, body)
 	if w.Code != 400 || !strings.Contains(w.Body.String(), "gzip data inside gzip data") {
 		t.Errorf("%d bytes: status %d, %.300s", len(packed), w.Code, w.Body)
 	}
@@ -190,8 +192,8 @@ func TestLogPackedTwice(t *testing.T) {
 // TestPageNumbersAreDeterministic: the same question, the same bytes, and the
 // order of a setting's keys does not matter.
 func TestPageNumbersAreDeterministic(t *testing.T) {
-	a := askPage(web.Handler(newTestBench(t).bench()), "POST", "/api/run", "application/json", strings.NewReader(`{"speed_kmh":9,"oil_c":20}`))
-	b := askPage(web.Handler(newTestBench(t).bench()), "POST", "/api/run", "application/json", strings.NewReader(`{"oil_c":20,"speed_kmh":9}`))
+	a := askPage(web.Handler(newTestBench(t).Web()), "POST", "/api/run", "application/json", strings.NewReader(`{"speed_kmh":9,"oil_c":20}`))
+	b := askPage(web.Handler(newTestBench(t).Web()), "POST", "/api/run", "application/json", strings.NewReader(`{"oil_c":20,"speed_kmh":9}`))
 	if a.Code != 200 || !bytes.Equal(a.Body.Bytes(), b.Body.Bytes()) {
 		t.Errorf("status %d; two servers answer differently", a.Code)
 	}
@@ -202,8 +204,8 @@ func TestLinkHoldsTheSetting(t *testing.T) {
 	b := newTestBench(t)
 	set := map[string]any{"speed_kmh": 9.5, "lift_lead_ms": 210.0, "flow_aware": false, "edge_rule": "crop-first", "section_m": 2.0, "seed": 5.0}
 	var controls []web.Control
-	for i := range b.controls {
-		controls = append(controls, b.controls[i].Control)
+	for i := range b.Controls {
+		controls = append(controls, b.Controls[i].Control)
 	}
 	link := web.Query(controls, set)
 	if want := "v=1&speed_kmh=9.5&lift_lead_ms=210&flow_aware=false&section_m=2&edge_rule=crop-first&seed=5"; link != want {
@@ -212,7 +214,7 @@ func TestLinkHoldsTheSetting(t *testing.T) {
 	if _, err := url.ParseQuery(link); err != nil {
 		t.Error(err)
 	}
-	w := askPage(web.Handler(b.bench()), "GET", "/api/setting.yaml?"+link, "", nil)
+	w := askPage(web.Handler(b.Web()), "GET", "/api/setting.yaml?"+link, "", nil)
 	for _, want := range []string{"speed_kmh: 9.5\n", "lift_lead: 210\n", "flow_aware: false\n", "edge_rule: \"crop-first\"\n", "sections: 3\n", "seed: 5\n"} {
 		if !strings.Contains(w.Body.String(), want) {
 			t.Errorf("the setting's YAML does not hold %q", want)
@@ -225,14 +227,14 @@ func TestLinkHoldsTheSetting(t *testing.T) {
 func TestEveryControlTurnsSomething(t *testing.T) {
 	b := newTestBench(t)
 	base := func(set map[string]any) string {
-		d, err := b.run(&web.Ask{Set: set})
+		d, err := b.Run(&web.Ask{Set: set})
 		if err != nil {
 			t.Fatalf("%v: %v", set, err)
 		}
 		return string(d.Summary)
 	}
 	still := base(map[string]any{})
-	for _, c := range b.controls {
+	for _, c := range b.Controls {
 		var v any
 		with := map[string]any{}
 		switch c.Kind {
@@ -266,14 +268,14 @@ func TestEveryControlTurnsSomething(t *testing.T) {
 
 func TestServeScenario(t *testing.T) {
 	t.Chdir(t.TempDir())
-	if err := writeDemo("."); err != nil {
+	if err := settings.WriteDemo("."); err != nil {
 		t.Fatal(err)
 	}
-	b, err := newPageBench(&selection{arg: "scenario.yaml"})
+	b, err := page.New(&settings.Selection{Arg: "scenario.yaml"})
 	if err != nil {
 		t.Fatal(err)
 	}
-	w := askPage(web.Handler(b.bench()), "POST", "/api/run", "application/json", strings.NewReader(`{"speed_kmh":8}`))
+	w := askPage(web.Handler(b.Web()), "POST", "/api/run", "application/json", strings.NewReader(`{"speed_kmh":8}`))
 	if w.Code != 200 || !strings.Contains(w.Body.String(), `"title":"Quillmark, second hoeing"`) || !strings.Contains(w.Body.String(), `"headland_deg"`) {
 		t.Errorf("status %d, %.300s", w.Code, w.Body)
 	}
@@ -325,7 +327,7 @@ func startPage(t testing.TB, b web.Bench) (address string) {
 
 // TestServe: over a socket, behind the guard.
 func TestServe(t *testing.T) {
-	address := startPage(t, newTestBench(t).bench())
+	address := startPage(t, newTestBench(t).Web())
 	resp, err := http.Get(address)
 	if err != nil {
 		t.Fatal(err)
@@ -365,7 +367,7 @@ func TestServe(t *testing.T) {
 // outside the page's files, or beyond the limits gets nothing, and every answer
 // says that only the page's own files may run in it.
 func TestServeKeepsToItself(t *testing.T) {
-	address := startPage(t, newTestBench(t).bench())
+	address := startPage(t, newTestBench(t).Web())
 	addr := strings.TrimSuffix(strings.TrimPrefix(address, "http://"), "/")
 	send := func(request string) (status int, head http.Header, body string) {
 		t.Helper()
@@ -442,7 +444,7 @@ func TestUploadIsDiagnosed(t *testing.T) {
 	}
 	files := [][3]string{{"machine", "machine.yaml", file("machine.yaml")}, {"field", "field.geojson", file("field.geojson")},
 		{"log", "day.nmea.gz", file("day.nmea.gz")}, {"states", "day.states.csv", file("day.states.csv")}}
-	h := web.Handler(newTestBench(t).bench())
+	h := web.Handler(newTestBench(t).Web())
 	contentType, body := form(t, "", files...)
 	w := askPage(h, "POST", "/api/run", contentType, body)
 	var got struct {

@@ -14,12 +14,15 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/guard"
+	"liftbench/cmd/liftbench/page"
+	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/web"
 )
 
 func newServeCommand() *cobra.Command {
-	var sel selection
+	var sel settings.Selection
 	addr := "127.0.0.1:8080"
 	cmd := &cobra.Command{
 		Use:   "serve [SCENARIO]",
@@ -34,22 +37,22 @@ address printed is to be opened in the browser; an interrupt (Ctrl-C) ends it.`,
   liftbench serve --http 127.0.0.1:0 beets/scenario.yaml`,
 		Args: atMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := sel.take(cmd, args); err != nil {
+			if err := takeSelection(&sel, cmd, args); err != nil {
 				return err
 			}
-			if !sel.isScenario() {
-				return &usageError{sel.arg + " is no scenario file; expected a name that ends in .yaml"}
+			if !sel.IsScenario() {
+				return &failure.Usage{Msg: sel.Arg + " is no scenario file; expected a name that ends in .yaml"}
 			}
-			b, err := newPageBench(&sel)
+			b, err := page.New(&sel)
 			if err != nil {
 				return err
 			}
 			ctx, stop := signal.NotifyContext(cmd.Context(), syscall.SIGINT, syscall.SIGTERM)
 			defer stop()
-			return servePage(ctx, addr, b.bench(), cmd.OutOrStdout())
+			return servePage(ctx, addr, b.Web(), cmd.OutOrStdout())
 		},
 	}
-	sel.addFlags(cmd)
+	addSelectionFlags(&sel, cmd)
 	cmd.Flags().StringVar(&addr, "http", addr, "loopback `HOST:PORT` to answer on; port 0 takes a free one")
 	return cmd
 }
@@ -58,12 +61,12 @@ address printed is to be opened in the browser; an interrupt (Ctrl-C) ends it.`,
 func servePage(ctx context.Context, addr string, b web.Bench, stdout io.Writer) error {
 	g, err := guard.New(addr, "")
 	if err != nil {
-		return &usageError{fmt.Sprintf("--http %s: expected a loopback address with a port, as 127.0.0.1:8080; the page is for this machine alone", addr)}
+		return &failure.Usage{Msg: fmt.Sprintf("--http %s: expected a loopback address with a port, as 127.0.0.1:8080; the page is for this machine alone", addr)}
 	}
 	g.AllowBody(web.MaxBodyBytes)
 	l, err := g.Listen()
 	if err != nil {
-		return &inputError{file: "--http " + addr, msg: "cannot listen: " + err.Error(), err: err}
+		return &failure.Input{File: "--http " + addr, Msg: "cannot listen: " + err.Error(), Err: err}
 	}
 	s := g.Server(web.Handler(b))
 	fmt.Fprintf(stdout, "http://%s/\n", l.Addr())

@@ -10,6 +10,8 @@ import (
 	"strings"
 	"testing"
 	"testing/fstest"
+
+	"liftbench/cmd/liftbench/settings"
 )
 
 // Files that are not on the disk have names with slashes on every system: a
@@ -17,14 +19,14 @@ import (
 func TestNamedSourceAsksWithSlashes(t *testing.T) {
 	files := fstest.MapFS{}
 	for _, name := range []string{"machine.yaml", "field.geojson", "scenario.yaml"} {
-		data, err := inDemo.read("demo/"+name, "a file of the demo")
+		data, err := settings.InDemo.Read("demo/"+name, "a file of the demo")
 		if err != nil {
 			t.Fatal(err)
 		}
 		files["farm/east/"+name] = &fstest.MapFile{Data: data}
 	}
 	var asked []string
-	u, err := loadIn("farm/east/scenario.yaml", named(func(name, what string) ([]byte, error) {
+	u, err := loadIn("farm/east/scenario.yaml", settings.Named(func(name, what string) ([]byte, error) {
 		asked = append(asked, name)
 		if !fs.ValidPath(name) || strings.Contains(name, `\`) {
 			t.Errorf("asked for %q", name)
@@ -34,7 +36,7 @@ func TestNamedSourceAsksWithSlashes(t *testing.T) {
 	if err != nil {
 		t.Fatalf("%v, after asking for %q", err, asked)
 	}
-	if len(asked) != 3 || u.field == nil {
+	if len(asked) != 3 || u.Field == nil {
 		t.Errorf("asked for %q; want machine, field and scenario", asked)
 	}
 }
@@ -43,7 +45,7 @@ func TestNamedSourceAsksWithSlashes(t *testing.T) {
 // an embedded file may use filepath, which on others joins by backslashes.
 func TestNamedSourceHasNoSystemPaths(t *testing.T) {
 	looked := 0
-	for file, functions := range map[string]string{"scenariofile.go": "named", "demo.go": "inDemo demoOutFiles writeDemo"} {
+	for file, functions := range map[string]string{"settings/scenario.go": "Named", "settings/demo.go": "InDemo DemoOutFiles WriteDemo"} {
 		tree, err := parser.ParseFile(token.NewFileSet(), file, nil, 0)
 		if err != nil {
 			t.Fatal(err)

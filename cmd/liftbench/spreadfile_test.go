@@ -9,14 +9,17 @@ import (
 	"strings"
 	"testing"
 
+	"liftbench/cmd/liftbench/run"
+	"liftbench/cmd/liftbench/settings"
+	"liftbench/cmd/liftbench/sheet"
 	"liftbench/sections/score"
 	"liftbench/sim/hydraulics"
 )
 
 func TestSpreadReachesTheJob(t *testing.T) {
 	s, m := demoWith(t, "spread: {lift_dead_ms: 8, drop_dead_ms: 6, flow_percent: 5, oil_start_c: 8, oil_warming_min: 15}")
-	u := &setup{title: "x", scenario: s, machine: m}
-	job := u.job()
+	u := &settings.Setup{Title: "x", Scenario: s, Machine: m}
+	job := run.Job(u)
 	if want := (hydraulics.Spread{LiftDeadNs: 8e6, DropDeadNs: 6e6, Flow: 0.05, Seed: 1}); job.Spread != want {
 		t.Errorf("spread %+v; want %+v", job.Spread, want)
 	}
@@ -24,14 +27,14 @@ func TestSpreadReachesTheJob(t *testing.T) {
 		t.Errorf("warming %+v; want %+v", job.Warming, want)
 	}
 	plain, m := demoWith(t, "")
-	sound := (&setup{scenario: plain, machine: m}).job()
+	sound := run.Job((&settings.Setup{Scenario: plain, Machine: m}))
 	if job.Settings != sound.Settings || job.Hydraulics != sound.Hydraulics {
 		t.Error("the controller is told of the spread")
 	}
 	if sound.Warming != (hydraulics.Warming{}) || sound.Spread != (hydraulics.Spread{Seed: 1}) {
 		t.Errorf("without spread: %+v, %+v", sound.Warming, sound.Spread)
 	}
-	again, _, err := loadScenario("again.yaml", named(func(string, string) ([]byte, error) { return u.settingText("field.geojson"), nil }), "")
+	again, _, err := settings.LoadScenario("again.yaml", settings.Named(func(string, string) ([]byte, error) { return u.SettingText("field.geojson"), nil }), "")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -51,7 +54,7 @@ func TestBadSpread(t *testing.T) {
 			machine, _ = edit(t, machine, "hose_bore_mm: 8", "hose_bore_mm: 1")
 		}
 		text := "machine: machine.yaml\nfield: field.geojson\n" + c.text
-		_, _, err := loadScenario("s.yaml", named(func(path, _ string) ([]byte, error) {
+		_, _, err := settings.LoadScenario("s.yaml", settings.Named(func(path, _ string) ([]byte, error) {
 			if path == "s.yaml" {
 				return []byte(text), nil
 			}
@@ -65,13 +68,13 @@ func TestBadSpread(t *testing.T) {
 
 // On a cold morning the tools are late, the more the earlier it is.
 func TestColdMorning(t *testing.T) {
-	u, err := new(selection).load()
+	u, err := new(settings.Selection).Load()
 	if err != nil {
 		t.Fatal(err)
 	}
 	cold, tau := 5.0, 8.0
-	u.scenario.Spread.OilStartC, u.scenario.Spread.OilWarmingMin = &cold, tau
-	o, err := u.run(nil, io.Discard, false)
+	u.Scenario.Spread.OilStartC, u.Scenario.Spread.OilWarmingMin = &cold, tau
+	o, err := run.Drive(u, nil, io.Discard, false)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -99,9 +102,9 @@ func TestColdWarning(t *testing.T) {
 		"{oil_start_c: 44}": "",
 	} {
 		s, m := demoWith(t, "spread: "+text)
-		x := &sheet{machine: m, scenario: s}
-		x.cold()
-		if got := strings.Join(x.warnings, "; "); got != want {
+		x := &sheet.Sheet{Machine: m, Scenario: s}
+		x.Cold()
+		if got := strings.Join(x.Warnings, "; "); got != want {
 			t.Errorf("%s: %q; want %q", text, got, want)
 		}
 	}
@@ -111,8 +114,8 @@ func TestColdWarning(t *testing.T) {
 func TestWrittenSpreadBesideStates(t *testing.T) {
 	s, m := demoWith(t, "spread: {flow_percent: 5}")
 	s.Log, s.States = "x.nmea", "x.csv"
-	written := (&setup{title: "x", scenario: s, machine: m}).settingText("field.geojson")
-	if _, _, err := loadScenario("again.yaml", named(func(string, string) ([]byte, error) { return written, nil }), ""); err != nil {
+	written := (&settings.Setup{Title: "x", Scenario: s, Machine: m}).SettingText("field.geojson")
+	if _, _, err := settings.LoadScenario("again.yaml", settings.Named(func(string, string) ([]byte, error) { return written, nil }), ""); err != nil {
 		t.Errorf("%v in\n%s", err, written)
 	}
 }

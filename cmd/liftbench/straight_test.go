@@ -14,6 +14,7 @@ import (
 	"testing"
 	"time"
 
+	"liftbench/cmd/liftbench/settings"
 	"liftbench/replay/wire"
 	"liftbench/sections"
 	"liftbench/sections/field"
@@ -46,7 +47,7 @@ const (
 type straight struct {
 	dir            string
 	machine, field string
-	setup          *setup
+	setup          *settings.Setup
 	geometry       *sections.Machine
 	startNs        int64
 	track          motion.Track
@@ -104,13 +105,13 @@ func newStraight(t testing.TB, count int, lift, drop string, startNs int64, band
 	s.write(t, "field.geojson", `{"type":"FeatureCollection","features":[`+strings.Join(features, ",")+"]}")
 
 	var err error
-	if s.setup, err = (&selection{machine: s.machine, field: s.field}).load(); err != nil {
+	if s.setup, err = (&settings.Selection{Machine: s.machine, Field: s.field}).Load(); err != nil {
 		t.Fatal(err)
 	}
-	s.geometry = s.setup.machine.geometry()
+	s.geometry = s.setup.Machine.Geometry()
 	// The field has a plane of its own; the drive is planned on that.
 	lat, lon := p.ToGeodetic(0, straightFrom)
-	e, n := s.setup.field.Plane.ToPlane(lat, lon)
+	e, n := s.setup.Field.Plane.ToPlane(lat, lon)
 	s.track = drive.Straight(startNs, e, n, 0, straightMps, straightM)
 	return s
 }
@@ -133,7 +134,7 @@ func (s *straight) alter(t testing.TB, name, from, to string) {
 		t.Fatalf("%s holds no %q", name, from)
 	}
 	s.write(t, name, strings.Replace(string(text), from, to, 1))
-	if s.setup, err = (&selection{machine: s.machine, field: s.field}).load(); err != nil {
+	if s.setup, err = (&settings.Selection{Machine: s.machine, Field: s.field}).Load(); err != nil {
 		t.Fatal(err)
 	}
 }
@@ -149,7 +150,7 @@ type epoch struct {
 func (s *straight) epochs(t testing.TB, p receiver.Params) []epoch {
 	t.Helper()
 	p.LatencyNs = latencyS * 1e9
-	r, err := receiver.New(s.track, &s.setup.field.Plane, s.geometry, p)
+	r, err := receiver.New(s.track, &s.setup.Field.Plane, s.geometry, p)
 	if err != nil {
 		t.Fatal(err)
 	}

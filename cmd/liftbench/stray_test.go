@@ -13,6 +13,7 @@ import (
 	"strings"
 	"testing"
 
+	"liftbench/cmd/liftbench/report"
 	"liftbench/nmea"
 )
 
@@ -103,8 +104,8 @@ var strays = []struct {
 	name   string
 	alter  func(lines []string) string
 	most   int64
-	counts timeCounts // at least
-	wrong  bool       // summary.json has no times
+	counts report.TimeCounts // at least
+	wrong  bool              // summary.json has no times
 }{
 	{name: "all well", alter: func(l []string) string { return strings.Join(l, "") }, wrong: true},
 	{
@@ -124,7 +125,7 @@ var strays = []struct {
 		},
 	},
 	{
-		name: "one wrong digit in the date of a valid RMC", counts: timeCounts{WrongDates: 1},
+		name: "one wrong digit in the date of a valid RMC", counts: report.TimeCounts{WrongDates: 1},
 		alter: func(l []string) string {
 			i := nthRMC(l, 14657)
 			l[i] = rmcField(l[i], func(f []string) { f[9] = yearOn(f[9], 10) })
@@ -132,7 +133,7 @@ var strays = []struct {
 		},
 	},
 	{
-		name: "one wrong digit in the time of a valid RMC", counts: timeCounts{NotBelieved: 1},
+		name: "one wrong digit in the time of a valid RMC", counts: report.TimeCounts{NotBelieved: 1},
 		alter: func(l []string) string {
 			i := nthRMC(l, 14657)
 			l[i] = rmcField(l[i], func(f []string) { f[1] = f[1][:1] + string(f[1][1]^1) + f[1][2:] })
@@ -140,7 +141,7 @@ var strays = []struct {
 		},
 	},
 	{
-		name: "ten epochs a day ahead at the head", counts: timeCounts{ClockSets: 1},
+		name: "ten epochs a day ahead at the head", counts: report.TimeCounts{ClockSets: 1},
 		alter: func(l []string) string {
 			for k := range 10 {
 				i := nthRMC(l, k)
@@ -150,7 +151,7 @@ var strays = []struct {
 		},
 	},
 	{
-		name: "a day ahead from the middle on", counts: timeCounts{ClockSets: 1},
+		name: "a day ahead from the middle on", counts: report.TimeCounts{ClockSets: 1},
 		alter: func(l []string) string {
 			n := 0
 			for i := range l {
@@ -171,7 +172,7 @@ func TestStray(t *testing.T) {
 	_, lines := strayLog(t)
 	type figures struct {
 		Fixes     int64
-		Times     *timeCounts
+		Times     *report.TimeCounts
 		DurationS float64 `json:"duration_s"`
 		DistanceM float64 `json:"distance_m"`
 		Lift      struct{ Count, Paired, Missed int }

@@ -16,13 +16,19 @@ import (
 	"time"
 
 	"github.com/parquet-go/parquet-go"
+
+	"liftbench/cmd/liftbench/page"
+	"liftbench/cmd/liftbench/run"
+	"liftbench/cmd/liftbench/settings"
+	"liftbench/cmd/liftbench/study"
+	"liftbench/cmd/liftbench/terminal"
 )
 
 // writeStudy writes a study of drives of half a minute to dir, and returns its
 // file. vary and more are lines of the study file.
 func writeStudy(t *testing.T, dir, vary, more string) string {
 	t.Helper()
-	machine, err := inDemo.read("demo/machine.yaml", "the demo's machine")
+	machine, err := settings.InDemo.Read("demo/machine.yaml", "the demo's machine")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -59,7 +65,7 @@ func sweepFilesOf(t *testing.T, dir string) map[string]string {
 		if err != nil {
 			t.Fatal(err)
 		}
-		if e.Name() != journalFile {
+		if e.Name() != study.JournalFile {
 			files[e.Name()] = string(data)
 		}
 	}
@@ -157,11 +163,11 @@ func TestSweepResults(t *testing.T) {
 	if err := os.WriteFile(filepath.Join(dir, "alone.yaml"), []byte(alone), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	u, err := (&selection{arg: filepath.Join(dir, "alone.yaml")}).load()
+	u, err := (&settings.Selection{Arg: filepath.Join(dir, "alone.yaml")}).Load()
 	if err != nil {
 		t.Fatal(err)
 	}
-	o, err := u.run(nil, io.Discard, false)
+	o, err := run.Drive(u, nil, io.Discard, false)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -284,14 +290,14 @@ func TestSweepErrors(t *testing.T) {
 func BenchmarkSweep(b *testing.B) {
 	b.ReportAllocs()
 	c, u := benchStudy(b)
-	plan, err := c.plan(u)
+	plan, err := c.Plan(u)
 	if err != nil {
 		b.Fatal(err)
 	}
-	s := &sweepBench{base: u, plan: plan, toleranceM: 0.1}
+	s := &study.DriveBench{Base: u, Plan: plan, ToleranceM: 0.1}
 	n := 0
 	for b.Loop() {
-		if _, err := s.do(plan.Bench(n % plan.Benches())); err != nil {
+		if _, err := s.Do(plan.Bench(n % plan.Benches())); err != nil {
 			b.Fatal(err)
 		}
 		n++
@@ -300,18 +306,18 @@ func BenchmarkSweep(b *testing.B) {
 }
 
 // benchStudy is a study of drives that take ten minutes, with 12 sections.
-func benchStudy(tb testing.TB) (*studyConfig, *setup) {
+func benchStudy(tb testing.TB) (*settings.Study, *settings.Setup) {
 	files := map[string]string{
 		"study.yaml":    "scenario: scenario.yaml\nseeds: 1000\nvary:\n  - {key: receiver.noise_cm, values: [1.4]}\n",
 		"scenario.yaml": "machine: machine.yaml\nfield: field.geojson\ndrive: {speed_kmh: 8, turn_kmh: 6}\n",
-		"field.geojson": string(pageField(20)),
+		"field.geojson": string(page.OwnField(20)),
 	}
-	machine, err := inDemo.read("demo/machine.yaml", "the demo's machine")
+	machine, err := settings.InDemo.Read("demo/machine.yaml", "the demo's machine")
 	if err != nil {
 		tb.Fatal(err)
 	}
 	files["machine.yaml"] = strings.Replace(string(machine), "sections: [2, 2, 2, 2, 2, 2]", "sections: 12", 1)
-	c, u, err := loadStudy("study.yaml", named(func(name, what string) ([]byte, error) {
+	c, u, err := settings.LoadStudy("study.yaml", settings.Named(func(name, what string) ([]byte, error) {
 		text, ok := files[name]
 		if !ok {
 			return nil, fmt.Errorf("no %s", name)
@@ -321,7 +327,7 @@ func benchStudy(tb testing.TB) (*studyConfig, *setup) {
 	if err != nil {
 		tb.Fatal(err)
 	}
-	o, err := u.run(nil, io.Discard, false)
+	o, err := run.Drive(u, nil, io.Discard, false)
 	if err != nil {
 		tb.Fatal(err)
 	}
@@ -333,14 +339,14 @@ func benchStudy(tb testing.TB) (*studyConfig, *setup) {
 
 func TestBenchBar(t *testing.T) {
 	var out bytes.Buffer
-	b := newBenchBar(&out)
-	b.show(1, 10)
-	b.finish()
+	b := terminal.NewDrivesBar(&out)
+	b.Show(1, 10)
+	b.Finish()
 	if out.Len() != 0 {
 		t.Errorf("not a terminal, yet it says %q", out.String())
 	}
-	b = &benchBar{out: &out, begin: time.Now().Add(-time.Minute), begins: true}
-	b.show(5, 10) // four were there before
+	b = &terminal.DrivesBar{Out: &out, Begin: time.Now().Add(-time.Minute), Begins: true}
+	b.Show(5, 10) // four were there before
 	if got := out.String(); !strings.Contains(got, "============............ 5 of 10 drives, 5m0s left") {
 		t.Errorf("%q", got)
 	}

@@ -3,12 +3,7 @@
 package main
 
 import (
-	"context"
-	"crypto/sha256"
-	"encoding/json"
-	"errors"
 	"fmt"
-	"io"
 	"os"
 	"os/signal"
 	"path/filepath"
@@ -18,11 +13,12 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/settings"
+	"liftbench/cmd/liftbench/study"
+	"liftbench/cmd/liftbench/wording"
 	"liftbench/sim/sweep"
 )
-
-// journalFile is what a sweep writes as it goes.
-const journalFile = "sweep.journal"
 
 func newSweepCommand() *cobra.Command {
 	var outDir, shardText string
@@ -34,7 +30,7 @@ func newSweepCommand() *cobra.Command {
 each with other random numbers, and writes what each drive came to. A STUDY
 (.yaml) names the scenario and what varies; with none, the demo's runs.
 
-Every drive is noted in DIR/` + journalFile + ` as it ends. Interrupted or killed, the
+Every drive is noted in DIR/` + study.JournalFile + ` as it ends. Interrupted or killed, the
 same command goes on from there. With --shard 2/5 it runs the second of five
 parts; "liftbench sweep merge" puts the parts together.
 
@@ -53,41 +49,41 @@ mean at each point with its 95 % interval; and figures as SVG and PNG.`,
 				return err
 			}
 			if workers < 0 || workers > 4096 {
-				return &usageError{fmt.Sprintf("--workers %d: expected 1 to 4096, or 0 for one a core", workers)}
+				return &failure.Usage{Msg: fmt.Sprintf("--workers %d: expected 1 to 4096, or 0 for one a core", workers)}
 			}
 			if shard.Of > 0 && outDir == "" {
-				return &usageError{"--shard " + shardText + ": expected --out DIR, for the part's journal"}
+				return &failure.Usage{Msg: "--shard " + shardText + ": expected --out DIR, for the part's journal"}
 			}
-			file, read := demoStudy, inDemo
+			file, read := settings.DemoStudy, settings.InDemo
 			if len(args) > 0 {
-				file, read = args[0], onDisk
+				file, read = args[0], settings.OnDisk
 			}
-			c, u, err := loadStudy(file, read)
+			c, u, err := settings.LoadStudy(file, read)
 			if err != nil {
 				return err
 			}
-			plan, err := c.plan(u)
+			plan, err := c.Plan(u)
 			if err != nil {
 				return err
 			}
-			b := &sweepBench{base: u, toleranceM: c.ToleranceCm / 100, plan: plan}
-			head, err := c.head(u, plan, shard)
+			b := &study.DriveBench{Base: u, ToleranceM: c.ToleranceCm / 100, Plan: plan}
+			head, err := study.Head(c, u, plan, shard)
 			if err != nil {
 				return err
 			}
 			ctx, stop := signal.NotifyContext(cmd.Context(), syscall.SIGINT, syscall.SIGTERM)
 			defer stop()
-			s := &sweep.Study{Plan: *plan, Do: b.do, Workers: workers, Shard: shard}
-			rows, err := runStudy(ctx, s, &head, outDir, cmd.ErrOrStderr())
+			s := &sweep.Study{Plan: *plan, Do: b.Do, Workers: workers, Shard: shard}
+			rows, err := study.Run(ctx, s, &head, outDir, cmd.ErrOrStderr())
 			if err != nil {
 				return err
 			}
 			if shard.Of > 0 {
 				_, err := fmt.Fprintf(cmd.OutOrStdout(), "Part %s of %s: %s in %s.\nliftbench sweep merge puts the parts together.\n",
-					shard, head.Title, counted(len(rows), "drive"), filepath.Join(outDir, journalFile))
+					shard, head.Title, wording.Counted(len(rows), "drive"), filepath.Join(outDir, study.JournalFile))
 				return err
 			}
-			return (&sweepResult{head: &head, rows: rows}).write(outDir, cmd.OutOrStdout())
+			return (&study.Result{Head: &head, Rows: rows}).Write(outDir, cmd.OutOrStdout())
 		},
 	}
 	cmd.Flags().StringVar(&outDir, "out", "", "write journal, results and figures to `DIR`, or go on with what is there")
@@ -111,18 +107,18 @@ in one run would have written.`,
 			var paths []string
 			for _, dir := range args {
 				if info, err := os.Stat(dir); err == nil && info.IsDir() {
-					dir = filepath.Join(dir, journalFile)
+					dir = filepath.Join(dir, study.JournalFile)
 				}
 				if _, err := os.Stat(dir); err != nil {
-					return openError(dir, "the journal of a part", err)
+					return failure.Opening(dir, "the journal of a part", err)
 				}
 				paths = append(paths, dir)
 			}
 			head, rows, err := sweep.Merge(paths)
 			if err != nil {
-				return &usageError{err.Error()}
+				return &failure.Usage{Msg: err.Error()}
 			}
-			return (&sweepResult{head: &head, rows: rows}).write(outDir, cmd.OutOrStdout())
+			return (&study.Result{Head: &head, Rows: rows}).Write(outDir, cmd.OutOrStdout())
 		},
 	}
 	cmd.Flags().StringVar(&outDir, "out", "", "write results and figures to `DIR`")
@@ -133,7 +129,7 @@ in one run would have written.`,
 // partsGiven checks the arguments of merge.
 func partsGiven(cmd *cobra.Command, args []string) error {
 	if len(args) == 0 {
-		return &usageError{cmd.CommandPath() + ": found no argument; expected the directories of all parts"}
+		return &failure.Usage{Msg: cmd.CommandPath() + ": found no argument; expected the directories of all parts"}
 	}
 	return nil
 }
@@ -147,74 +143,7 @@ func parseShard(text string) (sweep.Shard, error) {
 	p, err1 := strconv.Atoi(part)
 	n, err2 := strconv.Atoi(of)
 	if !ok || err1 != nil || err2 != nil || p < 1 || n < p || n > 1<<20 {
-		return sweep.Shard{}, &usageError{fmt.Sprintf("--shard %s: expected a part of several, as 2/5", text)}
+		return sweep.Shard{}, &failure.Usage{Msg: fmt.Sprintf("--shard %s: expected a part of several, as 2/5", text)}
 	}
 	return sweep.Shard{Part: p, Of: n}, nil
-}
-
-// head is what the study's journal begins with.
-func (c *studyConfig) head(u *setup, plan *sweep.Plan, shard sweep.Shard) (sweep.Head, error) {
-	for i, key := range c.Show {
-		if measureNumber(key) < 0 {
-			return sweep.Head{}, c.doc.errorAt(fmt.Sprintf("show[%d]", i), "show: unknown result %q; %s", key, expectKey(key, measureNames()))
-		}
-	}
-	h := sweep.Head{Title: c.Name, Plan: *plan, Shard: shard.String(), Measures: measureNames(), Show: c.Show}
-	if h.Title == "" {
-		h.Title = u.title
-	}
-	// Everything that the results hang on.
-	sum := sha256.New()
-	text, err := json.Marshal(plan)
-	if err != nil {
-		return h, err
-	}
-	for _, part := range [][]byte{[]byte(version()), text, []byte(strconv.FormatFloat(c.ToleranceCm, 'g', -1, 64)), u.settingText(u.fieldFile), u.fieldData} {
-		fmt.Fprintf(sum, "%d\n", len(part))
-		sum.Write(part)
-	}
-	h.Study = fmt.Sprintf("%x", sum.Sum(nil)[:16])
-	return h, nil
-}
-
-// runStudy runs what is left of a study, with its journal in dir, or without
-// one where dir is empty.
-func runStudy(ctx context.Context, s *sweep.Study, head *sweep.Head, dir string, stderr io.Writer) ([]sweep.Row, error) {
-	bar := newBenchBar(stderr)
-	defer bar.finish()
-	s.Progress = bar.show
-	if dir == "" {
-		rows, err := s.Run(ctx, nil, func(sweep.Row) error { return nil }, func() error { return nil })
-		return rows, stopped(ctx, err, len(rows), s, "")
-	}
-	if err := makeDir(dir); err != nil {
-		return nil, err
-	}
-	path := filepath.Join(dir, journalFile)
-	j, done, err := sweep.OpenJournal(path, *head)
-	if err != nil {
-		return nil, &inputError{file: path, msg: err.Error(), err: err}
-	}
-	rows, err := s.Run(ctx, done, j.Write, j.Sync)
-	if closeErr := j.Close(); err == nil && closeErr != nil {
-		err = writeError(path, "a journal", closeErr)
-	}
-	return rows, stopped(ctx, err, len(rows), s, path)
-}
-
-// stopped says where an interrupted study stands.
-func stopped(ctx context.Context, err error, done int, s *sweep.Study, journal string) error {
-	var failed *sweep.BenchError
-	switch {
-	case err == nil:
-		return nil
-	case ctx.Err() != nil && errors.Is(err, context.Canceled):
-		if journal == "" {
-			return &usageError{fmt.Sprintf("interrupted after %d of %s; with --out DIR it could go on", done, counted(s.Benches(), "drive"))}
-		}
-		return &usageError{fmt.Sprintf("interrupted; %s of %d in %s, the same command goes on from there", counted(done, "drive"), s.Benches(), journal)}
-	case errors.As(err, &failed):
-		return &usageError{"the drive of " + failed.Error()}
-	}
-	return err
 }

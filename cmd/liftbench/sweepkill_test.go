@@ -11,13 +11,15 @@ import (
 	"syscall"
 	"testing"
 	"time"
+
+	"liftbench/cmd/liftbench/study"
 )
 
 // Killed at twenty instants, a study ends in the same files.
 func TestSweepKilled(t *testing.T) {
 	dir := t.TempDir()
-	study := writeStudy(t, dir, "  - {key: drive.speed_kmh, from: 8, to: 12, steps: 10}\n", "seeds: 6\n")
-	if status, _, stderr := command("", "sweep", "--out", filepath.Join(dir, "whole"), study); status != 0 {
+	file := writeStudy(t, dir, "  - {key: drive.speed_kmh, from: 8, to: 12, steps: 10}\n", "seeds: 6\n")
+	if status, _, stderr := command("", "sweep", "--out", filepath.Join(dir, "whole"), file); status != 0 {
 		t.Fatal(stderr)
 	}
 	rng := rand.New(rand.NewPCG(9, 9))
@@ -26,7 +28,7 @@ func TestSweepKilled(t *testing.T) {
 		if i == 400 {
 			t.Fatalf("killed %d times only", killed)
 		}
-		cmd := exec.Command(os.Args[0], "sweep", "--out", filepath.Join(dir, "killed"), study)
+		cmd := exec.Command(os.Args[0], "sweep", "--out", filepath.Join(dir, "killed"), file)
 		cmd.Env = append(os.Environ(), asVariable+"=liftbench")
 		if err := cmd.Start(); err != nil {
 			t.Fatal(err)
@@ -34,7 +36,7 @@ func TestSweepKilled(t *testing.T) {
 		// Sometimes within the first drives, sometimes later, on any machine:
 		// the instant is told by the journal's length.
 		more := int64(rng.IntN(2500))
-		journal := filepath.Join(dir, "killed", journalFile)
+		journal := filepath.Join(dir, "killed", study.JournalFile)
 		before, late := sizeOf(journal), time.Now().Add(20*time.Second)
 		for sizeOf(journal) < before+more && time.Now().Before(late) {
 			time.Sleep(time.Millisecond)
@@ -55,7 +57,7 @@ func TestSweepKilled(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if status, _, stderr := command("", "sweep", "--out", filepath.Join(dir, "killed"), study); status != 0 {
+	if status, _, stderr := command("", "sweep", "--out", filepath.Join(dir, "killed"), file); status != 0 {
 		t.Fatal(stderr)
 	}
 	sameFiles(t, "killed", sweepFilesOf(t, filepath.Join(dir, "killed")), sweepFilesOf(t, filepath.Join(dir, "whole")))

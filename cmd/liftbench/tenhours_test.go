@@ -15,7 +15,7 @@ import (
 func BenchmarkRunTenHours(b *testing.B) {
 	const dir = "../../testdata/ten-hours/"
 	log := filepath.Join(b.TempDir(), "day.nmea")
-	if status := run([]string{"drive", "--out", log, dir + "scenario.yaml"}, nil, io.Discard, io.Discard); status != 0 {
+	if status := execute([]string{"drive", "--out", log, dir + "scenario.yaml"}, nil, io.Discard, io.Discard); status != 0 {
 		b.Fatalf("drive ended with status %d", status)
 	}
 	whole, err := os.ReadFile(log)
@@ -35,7 +35,7 @@ func BenchmarkRunTenHours(b *testing.B) {
 			b.ReportAllocs()
 			for b.Loop() {
 				var stderr bytes.Buffer
-				if status := run([]string{"run", "--machine", dir + "machine.yaml", "--field", dir + "field.geojson",
+				if status := execute([]string{"run", "--machine", dir + "machine.yaml", "--field", dir + "field.geojson",
 					"--headland", "24", "--row-bearing", "0", log}, nil, io.Discard, &stderr); status != 0 {
 					b.Fatalf("run ended with status %d: %s", status, stderr.String())
 				}

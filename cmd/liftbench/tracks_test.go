@@ -49,7 +49,7 @@ func TestRecordedTracks(t *testing.T) {
 					args = append(args, "--states", states)
 				}
 				var stdout, stderr bytes.Buffer
-				if status := run(args, nil, &stdout, &stderr); status != 0 {
+				if status := execute(args, nil, &stdout, &stderr); status != 0 {
 					t.Fatalf("status %d: %s", status, stderr.String())
 				}
 				var s struct {

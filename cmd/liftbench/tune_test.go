@@ -13,6 +13,10 @@ import (
 	"strings"
 	"testing"
 
+	"liftbench/cmd/liftbench/page"
+	"liftbench/cmd/liftbench/settings"
+	"liftbench/cmd/liftbench/settings/bind"
+	"liftbench/cmd/liftbench/study"
 	"liftbench/sections/field"
 	"liftbench/sim"
 	"liftbench/sim/tune"
@@ -40,9 +44,9 @@ func shortField() string {
 
 // tuneSetup is the demo's machine on the short field, with a pump for all
 // sections; receiver and more are lines of the scenario file.
-func tuneSetup(tb testing.TB, receiver, more string) *setup {
+func tuneSetup(tb testing.TB, receiver, more string) *settings.Setup {
 	tb.Helper()
-	machine, err := inDemo.read("demo/machine.yaml", "the demo's machine")
+	machine, err := settings.InDemo.Read("demo/machine.yaml", "the demo's machine")
 	if err != nil {
 		tb.Fatal(err)
 	}
@@ -52,12 +56,12 @@ func tuneSetup(tb testing.TB, receiver, more string) *setup {
 		"s.yaml": "machine: machine.yaml\nfield: field.geojson\n" +
 			"drive: {speed_kmh: 8, turn_kmh: 8, min_radius_m: 4, accel_mps2: 2, decel_mps2: 2, straight_before_m: 8}\nreceiver: " + receiver + "\n" + more,
 	}
-	read := named(func(name, what string) ([]byte, error) { return []byte(files[name]), nil })
-	u := &setup{title: "short"}
-	if u.scenario, u.machine, err = loadScenario("s.yaml", read, ""); err != nil {
+	read := settings.Named(func(name, what string) ([]byte, error) { return []byte(files[name]), nil })
+	u := &settings.Setup{Title: "short"}
+	if u.Scenario, u.Machine, err = settings.LoadScenario("s.yaml", read, ""); err != nil {
 		tb.Fatal(err)
 	}
-	if err := u.loadField("field.geojson", read, &selection{}); err != nil {
+	if err := u.LoadField("field.geojson", read, &settings.Selection{}); err != nil {
 		tb.Fatal(err)
 	}
 	return u
@@ -73,22 +77,22 @@ const (
 func TestTuneFindsTheClosedForm(t *testing.T) {
 	for _, start := range []string{"{lift_lead: 0, drop_lead: 0, flow_aware: false}", "{lift_lead: 2500, drop_lead: 40, flow_aware: false}"} {
 		u := tuneSetup(t, silentReceiver, "controller: "+start+"\n")
-		p := u.machine.params()
-		lift, drop := sim.Leads(&p, len(u.machine.rowsOf()), false)
-		o := tuneOptions{weights: costWeights{overrun: 1, miss: 1}, drives: 2, firstSeed: 1, toleranceCm: 10, sharePercent: 95}
-		b := newTuneBench(context.Background(), u, &o, io.Discard)
-		found := &tuned{options: o, base: u}
-		if err := found.findLeads(b); err != nil {
+		p := u.Machine.Params()
+		lift, drop := sim.Leads(&p, len(u.Machine.RowsOf()), false)
+		o := study.TuneOptions{Weights: study.CostWeights{Overrun: 1, Miss: 1}, Drives: 2, FirstSeed: 1, ToleranceCm: 10, SharePercent: 95}
+		b := study.NewTuneBench(context.Background(), u, &o, io.Discard)
+		found := &study.Tuned{Options: o, Base: u}
+		if err := found.FindLeads(b); err != nil {
 			t.Fatal(err)
 		}
-		for _, m := range found.modes {
+		for _, m := range found.Modes {
 			wantLift, wantDrop := float64(lift.AloneNs())*1e-6, float64(drop.AloneNs())*1e-6
-			if m.flowAware {
+			if m.FlowAware {
 				wantLift, wantDrop = 0, 0
 			}
-			t.Logf("from %s, %s: lift %.2f ms, drop %.2f ms; the closed form %.2f and %.2f ms", start, m.name, m.lift.At, m.drop.At, wantLift, wantDrop)
-			if math.Abs(m.lift.At-wantLift) > 2 || math.Abs(m.drop.At-wantDrop) > 2 {
-				t.Errorf("from %s, %s: lift %.2f ms, drop %.2f ms; want %.2f and %.2f within 2 ms", start, m.name, m.lift.At, m.drop.At, wantLift, wantDrop)
+			t.Logf("from %s, %s: lift %.2f ms, drop %.2f ms; the closed form %.2f and %.2f ms", start, m.Name, m.Lift.At, m.Drop.At, wantLift, wantDrop)
+			if math.Abs(m.Lift.At-wantLift) > 2 || math.Abs(m.Drop.At-wantDrop) > 2 {
+				t.Errorf("from %s, %s: lift %.2f ms, drop %.2f ms; want %.2f and %.2f within 2 ms", start, m.Name, m.Lift.At, m.Drop.At, wantLift, wantDrop)
 			}
 		}
 	}
@@ -98,15 +102,15 @@ func TestTuneFindsTheClosedForm(t *testing.T) {
 // drives and many more of them.
 func TestTuneAgainstGrid(t *testing.T) {
 	u := tuneSetup(t, rtkReceiver, "")
-	o := tuneOptions{weights: costWeights{overrun: 1, miss: 1}, drives: 12, firstSeed: 201, toleranceCm: 10, sharePercent: 95}
-	fixed, err := with(u, change{"controller.lift_lead", 500}, change{"controller.drop_lead", 730})
+	o := study.TuneOptions{Weights: study.CostWeights{Overrun: 1, Miss: 1}, Drives: 12, FirstSeed: 201, ToleranceCm: 10, SharePercent: 95}
+	fixed, err := study.With(u, study.Change{Key: "controller.lift_lead", Value: 500}, study.Change{Key: "controller.drop_lead", Value: 730})
 	if err != nil {
 		t.Fatal(err)
 	}
-	fixed.machine.Controller.FlowAware = false
-	b := newTuneBench(context.Background(), u, &o, io.Discard)
-	lift, _, err := (&tune.Search{Lo: 0, Hi: longestLeadMs, Step: leadStepMs, Drives: o.drives, Costs: func(values []float64, drives int) ([][]float64, error) {
-		return b.over("lift", fixed, "controller.lift_lead", values, drives)
+	fixed.Machine.Controller.FlowAware = false
+	b := study.NewTuneBench(context.Background(), u, &o, io.Discard)
+	lift, _, err := (&tune.Search{Lo: 0, Hi: study.LongestLeadMs, Step: study.LeadStepMs, Drives: o.Drives, Costs: func(values []float64, drives int) ([][]float64, error) {
+		return b.Over("lift", fixed, "controller.lift_lead", values, drives)
 	}}).Run()
 	if err != nil {
 		t.Fatal(err)
@@ -124,10 +128,10 @@ func TestTuneAgainstGrid(t *testing.T) {
 	for _, c := range []struct {
 		name          string
 		first, drives int
-	}{{"the same drives", o.firstSeed, o.drives}, {"other drives", 1000, 16}} {
+	}{{"the same drives", o.FirstSeed, o.Drives}, {"other drives", 1000, 16}} {
 		grid := o
-		grid.firstSeed = c.first
-		costs, err := newTuneBench(context.Background(), u, &grid, io.Discard).over("grid", fixed, "controller.lift_lead", leads, c.drives)
+		grid.FirstSeed = c.first
+		costs, err := study.NewTuneBench(context.Background(), u, &grid, io.Discard).Over("grid", fixed, "controller.lift_lead", leads, c.drives)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -137,7 +141,7 @@ func TestTuneAgainstGrid(t *testing.T) {
 		if best.Hi < lift.Lo || best.Lo > lift.Hi {
 			t.Errorf("%s: the grid's best lift lead is %.1f to %.1f ms; the interval is %.1f to %.1f", c.name, best.Lo, best.Hi, lift.Lo, lift.Hi)
 		}
-		if least := leads[curve.Least()]; c.first == o.firstSeed && (least < lift.Lo-4 || least > lift.Hi+4) {
+		if least := leads[curve.Least()]; c.first == o.FirstSeed && (least < lift.Lo-4 || least > lift.Hi+4) {
 			t.Errorf("the grid's best lift lead is %g ms; the interval is %.1f to %.1f", least, lift.Lo, lift.Hi)
 		}
 	}
@@ -151,12 +155,12 @@ func TestTuneCoverage(t *testing.T) {
 	}
 	u := tuneSetup(t, rtkReceiver, "controller: {flow_aware: false, lift_lead: 136, drop_lead: 730}\n")
 	const groups, drives = 100, 12
-	o := tuneOptions{weights: costWeights{overrun: 1, miss: 1}, drives: drives, firstSeed: 1, toleranceCm: 10, sharePercent: 95}
+	o := study.TuneOptions{Weights: study.CostWeights{Overrun: 1, Miss: 1}, Drives: drives, FirstSeed: 1, ToleranceCm: 10, SharePercent: 95}
 	var leads []float64
 	for v := 100.0; v <= 172; v += 4 {
 		leads = append(leads, v)
 	}
-	costs, err := newTuneBench(context.Background(), u, &o, io.Discard).over("grid", u, "controller.lift_lead", leads, groups*drives)
+	costs, err := study.NewTuneBench(context.Background(), u, &o, io.Discard).Over("grid", u, "controller.lift_lead", leads, groups*drives)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -184,7 +188,7 @@ func TestTuneCommand(t *testing.T) {
 	u := tuneSetup(t, rtkReceiver, "")
 	dir := t.TempDir()
 	path := filepath.Join(dir, "s.yaml")
-	if err := os.WriteFile(path, u.settingText(fieldText("field.geojson", []byte(shortField()))), 0o644); err != nil {
+	if err := os.WriteFile(path, u.SettingText(page.FieldText("field.geojson", []byte(shortField()))), 0o644); err != nil {
 		t.Fatal(err)
 	}
 	out := filepath.Join(dir, "out")
@@ -221,8 +225,8 @@ func TestTuneCommand(t *testing.T) {
 		}
 	}
 	// The settings go into a machine file as they are.
-	if _, err := bindYAML("controller.yaml", []byte(files["controller.yaml"]), "a machine", &struct {
-		Controller controllerConfig `key:"controller"`
+	if _, err := bind.YAML("controller.yaml", []byte(files["controller.yaml"]), "a machine", &struct {
+		Controller settings.Controller `key:"controller"`
 	}{}); err != nil {
 		t.Error(err)
 	}

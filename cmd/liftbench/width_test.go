@@ -9,6 +9,8 @@ import (
 	"strings"
 	"testing"
 
+	"liftbench/cmd/liftbench/settings"
+	"liftbench/cmd/liftbench/study"
 	"liftbench/sections/field"
 	"liftbench/sim/sweep"
 )
@@ -43,7 +45,7 @@ func borders() map[string][][2]float64 {
 // within, not what is worked twice. (Their figures as they are quoted; that they
 // count ground treated twice as well, from memory.)
 func TestOffTargetOverSectionWidth(t *testing.T) {
-	machine, err := inDemo.read("demo/machine.yaml", "the demo's machine")
+	machine, err := settings.InDemo.Read("demo/machine.yaml", "the demo's machine")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -68,23 +70,23 @@ func TestOffTargetOverSectionWidth(t *testing.T) {
 				"receiver: {noise_cm: 0, velocity_noise_cm_s: 0, rate_hz: 5}\ncontroller: {edge_rule: weed-first, row_tolerance_deg: 5}\n",
 			"study.yaml": "scenario: s.yaml\nseeds: 1\nvary:\n  - {key: machine.sections, values: [1, 4, 24]}\n",
 		}
-		c, u, err := loadStudy("study.yaml", named(func(name, _ string) ([]byte, error) { return []byte(files[name]), nil }))
+		c, u, err := settings.LoadStudy("study.yaml", settings.Named(func(name, _ string) ([]byte, error) { return []byte(files[name]), nil }))
 		if err != nil {
 			t.Fatal(err)
 		}
-		plan, err := c.plan(u)
+		plan, err := c.Plan(u)
 		if err != nil {
 			t.Fatal(err)
 		}
-		b := &sweepBench{base: u, plan: plan, toleranceM: 0.1}
-		s := &sweep.Study{Plan: *plan, Do: b.do}
+		b := &study.DriveBench{Base: u, Plan: plan, ToleranceM: 0.1}
+		s := &sweep.Study{Plan: *plan, Do: b.Do}
 		rows, err := s.Run(t.Context(), nil, func(sweep.Row) error { return nil }, func() error { return nil })
 		if err != nil {
 			t.Fatal(err)
 		}
 		off := make([]float64, len(rows))
 		for i := range rows {
-			off[i] = rows[i].Results[measureNumber("off_target_percent")]
+			off[i] = rows[i].Results[study.MeasureNumber("off_target_percent")]
 		}
 		t.Logf("%-9s %8.2f %8.2f %8.2f", name, off[0], off[1], off[2])
 		if off[0] < 2 || off[0] > 24 || off[2] >= 1 {

@@ -12,6 +12,8 @@ import (
 	"syscall"
 	"testing"
 	"time"
+
+	"liftbench/cmd/liftbench/files"
 )
 
 func hello(w io.Writer) error {
@@ -30,8 +32,8 @@ func TestWriteThroughALink(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, write := range []func() error{
-		func() error { return writeWhole(link, hello) },
-		func() error { return writeDir(dir, []outFile{{"link.csv", hello}}) },
+		func() error { return files.WriteWhole(link, hello) },
+		func() error { return files.WriteDir(dir, []files.File{{Name: "link.csv", Write: hello}}) },
 	} {
 		if err := write(); err != nil {
 			t.Fatal(err)
@@ -50,7 +52,7 @@ func TestWriteThroughALink(t *testing.T) {
 	if err := os.Symlink("nowhere", filepath.Join(dir, "lost.csv")); err != nil {
 		t.Fatal(err)
 	}
-	if err := writeWhole(filepath.Join(dir, "lost.csv"), hello); err == nil || !strings.Contains(err.Error(), "link to nowhere") {
+	if err := files.WriteWhole(filepath.Join(dir, "lost.csv"), hello); err == nil || !strings.Contains(err.Error(), "link to nowhere") {
 		t.Errorf("a link to nothing: %v", err)
 	}
 }
@@ -66,13 +68,13 @@ func TestWriteToAStream(t *testing.T) {
 		data, _ := os.ReadFile(fifo)
 		got <- string(data)
 	}()
-	if err := writeWhole(fifo, hello); err != nil {
+	if err := files.WriteWhole(fifo, hello); err != nil {
 		t.Fatal(err)
 	}
 	if x := <-got; x != "hello" {
 		t.Errorf("the FIFO gave %q", x)
 	}
-	if err := writeWhole(os.DevNull, hello); err != nil {
+	if err := files.WriteWhole(os.DevNull, hello); err != nil {
 		t.Fatal(err)
 	}
 	for _, path := range []string{fifo, os.DevNull} {
@@ -85,7 +87,7 @@ func TestWriteToAStream(t *testing.T) {
 // What is neither file nor stream, and no name at all, is refused.
 func TestWriteRefuses(t *testing.T) {
 	for path, want := range map[string]string{"": "no name of a file", t.TempDir(): "a directory stands there"} {
-		if err := writeWhole(path, hello); err == nil || !strings.Contains(err.Error(), want) {
+		if err := files.WriteWhole(path, hello); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%q: %v; want %q", path, err, want)
 		}
 	}
@@ -95,7 +97,7 @@ func TestWriteRefuses(t *testing.T) {
 func TestWriteKeepsTheMask(t *testing.T) {
 	defer syscall.Umask(syscall.Umask(0o027))
 	path := filepath.Join(t.TempDir(), "a.csv")
-	if err := writeWhole(path, hello); err != nil {
+	if err := files.WriteWhole(path, hello); err != nil {
 		t.Fatal(err)
 	}
 	if info, _ := os.Stat(path); info.Mode().Perm() != 0o640 {
@@ -117,7 +119,7 @@ func TestWriteRemovesWhatWasLeft(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if err := writeWhole(filepath.Join(dir, "a.csv"), hello); err != nil {
+	if err := files.WriteWhole(filepath.Join(dir, "a.csv"), hello); err != nil {
 		t.Fatal(err)
 	}
 	entries, _ := os.ReadDir(dir)

@@ -1,0 +1,93 @@
+// One run of bench: a drive played to an outside controller, and its score.
+
+package loop
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"path/filepath"
+
+	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/files"
+	"liftbench/cmd/liftbench/report"
+	"liftbench/cmd/liftbench/run"
+	"liftbench/cmd/liftbench/settings"
+	"liftbench/replay/port"
+)
+
+// Bench is what the flags of bench say.
+type Bench struct {
+	PlayFlags
+	From, Against, OutDir, MetricsFile string
+	Http                               HttpFlags
+
+	toSpec, fromSpec port.Spec
+}
+
+// Check checks the flags.
+func (b *Bench) Check() error {
+	if b.To == "" {
+		return &failure.Usage{Msg: "bench: expected --to PORT, where the controller hears the receiver"}
+	}
+	if b.Against != "" && b.Against != "own" {
+		return &failure.Usage{Msg: "--against " + b.Against + ": expected own"}
+	}
+	if err := CheckPace(b.Pace); err != nil {
+		return err
+	}
+	if err := b.Http.check(); err != nil {
+		return err
+	}
+	var err error
+	if b.toSpec, err = parsePort("to", b.To); err != nil {
+		return err
+	}
+	if b.From != "" {
+		b.fromSpec, err = parsePort("from", b.From)
+		return err
+	}
+	switch b.toSpec.Kind {
+	case port.Serial, port.TCP, port.TCPListen:
+		return nil
+	}
+	return &failure.Usage{Msg: "--to " + b.To + " carries one way only; expected --from PORT for the setpoints"}
+}
+
+// Run plays the drive to the controller, scores it and prints the score.
+func (b *Bench) Run(ctx context.Context, u *settings.Setup, stdout, stderr io.Writer) error {
+	if b.OutDir != "" {
+		if err := files.MakeDir(b.OutDir); err != nil {
+			return err
+		}
+	}
+	toFiles := b.OutDir != "" || b.MetricsFile != ""
+	own, err := run.Drive(u, nil, stderr, toFiles)
+	if err != nil {
+		return err
+	}
+	heard, err := b.play(ctx, u, own, stderr)
+	if err != nil {
+		return err
+	}
+	outside, err := heard.Score(u, own, toFiles)
+	if err != nil {
+		return err
+	}
+	if err := report.Write(outside, b.OutDir, b.MetricsFile); err != nil {
+		return err
+	}
+	if b.Against == "own" && b.OutDir != "" {
+		if err := files.WriteDir(filepath.Join(b.OutDir, "own"), report.Files(own)); err != nil {
+			return err
+		}
+	}
+	err = report.WriteTable(outside, stdout)
+	if err == nil && b.Against == "own" {
+		err = report.WriteBeside(outside, stdout, own)
+	}
+	if err != nil {
+		return fmt.Errorf("standard output: %w", err)
+	}
+	return outside.Exceeded(&u.Scenario.Limits)
+}

@@ -1,0 +1,94 @@
+// What is shown of an outside controller while a drive is played to it.
+
+package loop
+
+import (
+	"io"
+	"sync"
+
+	"liftbench/cmd/liftbench/metrics"
+	"liftbench/cmd/liftbench/run"
+	"liftbench/cmd/liftbench/settings"
+	"liftbench/nmea"
+	"liftbench/replay/port"
+	"liftbench/sections"
+)
+
+// audience follows the bench: what is played, and what the controller says.
+type audience struct {
+	*shown
+	played *io.PipeWriter
+	read   sync.WaitGroup
+
+	mu       sync.Mutex // fixes and setpoints come from two sides
+	reader   nmea.ReaderCounts
+	answered bool
+}
+
+// newAudience follows the ports of a bench; from is to where the controller
+// answers on the port it hears.
+func newAudience(b *Bench, u *settings.Setup, to, from *port.Port) (*audience, error) {
+	a := &audience{}
+	counts := func() metrics.Counts {
+		c := metrics.Counts{Ports: []metrics.Port{run.MetricsPort(b.To, to.Counts(), true)}}
+		if from != to {
+			c.Ports = append(c.Ports, run.MetricsPort(b.From, from.Counts(), false))
+		}
+		a.mu.Lock()
+		defer a.mu.Unlock()
+		c.Reader = a.reader
+		return c
+	}
+	var err error
+	if a.shown, err = newShown(u, run.Job(u), counts, &b.Http); err != nil {
+		return nil, err
+	}
+	r, w := io.Pipe()
+	a.played = w
+	a.read.Go(func() { a.listen(r) })
+	return a, nil
+}
+
+// listen takes the receiver's sentences as the controller gets them. How old
+// their positions are then is not said in them.
+func (a *audience) listen(r io.Reader) {
+	in := nmea.NewReader(r)
+	in.Assembler.Live = true
+	var lastNs int64
+	for in.Next() {
+		f := in.Fix()
+		var intervalNs int64
+		if lastNs != 0 {
+			intervalNs = f.TimeNs - lastNs
+		}
+		lastNs = f.TimeNs
+		a.mu.Lock()
+		a.reader = in.Counts()
+		a.fix(&f, -1, intervalNs)
+		a.mu.Unlock()
+	}
+}
+
+// told takes what the controller changed.
+func (a *audience) told(list []sections.Setpoint) {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	a.answered = true
+	a.setpoints(list)
+}
+
+// wanting says what is missing of a controller in the loop; "" = nothing.
+func (a *audience) wanting() string {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	if !a.answered {
+		return "no setpoint yet"
+	}
+	return ""
+}
+
+// close waits until all that was played has been taken.
+func (a *audience) close() {
+	a.played.Close()
+	a.read.Wait()
+}

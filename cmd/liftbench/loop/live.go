@@ -1,0 +1,260 @@
+// One run of live: ports, recording, metrics and the engine between them.
+
+package loop
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"math"
+	"strings"
+	"sync"
+	"time"
+
+	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/files"
+	"liftbench/cmd/liftbench/metrics"
+	"liftbench/cmd/liftbench/run"
+	"liftbench/cmd/liftbench/terminal"
+	"liftbench/cmd/liftbench/wording"
+	"liftbench/nmea"
+	"liftbench/replay/live"
+	"liftbench/replay/port"
+	"liftbench/replay/record"
+	"liftbench/replay/wire"
+	"liftbench/sections"
+)
+
+const (
+	statusEvery  = 500 * time.Millisecond
+	pageEvery    = time.Second
+	metricsEvery = 15 * time.Second // as often as a node exporter is scraped
+)
+
+// openedLive is what a run has opened.
+type openedLive struct {
+	*terminal.Console
+	engine   *live.Engine
+	recorder *record.Recorder // nil: nothing is recorded
+	shown    *shown
+	names    []string // of the ports
+	ports    []*port.Port
+	outs     []bool
+}
+
+// Run runs the controller until the input ends or ctx is done.
+func (l *LiveRun) Run(ctx context.Context, stdin io.Reader, stdout, stderr io.Writer) error {
+	o := &openedLive{Console: terminal.NewConsole(stderr)}
+	defer o.Finish()
+	defer o.close()
+	var driven []port.Spec
+	for i := range l.out {
+		driven = append(driven, l.out[i].Spec)
+	}
+	Warn(o.Console, driven...)
+
+	in, log, err := l.openAll(o, stdin, stdout)
+	if err != nil {
+		return err
+	}
+	if log != nil {
+		defer log.Close()
+	}
+	if l.Http.Addr != "" {
+		server, err := o.shown.serve(o.Console, &l.Http, o.wanting)
+		if err != nil {
+			return err
+		}
+		defer server.close()
+	}
+
+	background, stop := context.WithCancel(context.Background())
+	var work sync.WaitGroup
+	work.Go(func() { every(background, statusEvery, o.look) })
+	if l.Metrics != "" {
+		push := l.pushMetrics(o)
+		push() // a file that cannot be written is told of at once
+		work.Go(func() { every(background, metricsEvery, push) })
+	}
+	if log != nil {
+		err = o.engine.Replay(ctx, nmea.NewReader(log), l.Pace)
+		if err != nil {
+			err = &failure.Input{File: log.Name, Msg: err.Error(), Err: err}
+		}
+	} else if err = o.engine.Run(ctx, in); err != nil {
+		err = &failure.Input{File: l.LiveFlags.In, Msg: err.Error(), Err: err}
+	}
+	stop()
+	work.Wait()
+	if l.Metrics != "" {
+		if writeErr := files.WriteWhole(l.Metrics, o.shown.set.WriteText); err == nil {
+			err = writeErr
+		}
+	}
+	o.sum()
+	return err
+}
+
+// openAll opens the ports and the recording, and makes the engine. log is the
+// input where it is a file.
+func (l *LiveRun) openAll(o *openedLive, stdin io.Reader, stdout io.Writer) (in *port.Port, log *files.Log, err error) {
+	open := func(name string, spec port.Spec, mode port.Mode) (*port.Port, error) {
+		p, err := openPort(o.Console, context.Background(), name, spec, mode, stdin, stdout)
+		if err == nil {
+			o.names, o.ports, o.outs = append(o.names, name), append(o.ports, p), append(o.outs, mode&port.Out != 0)
+		}
+		return p, err
+	}
+	var outputs []live.Output
+	if l.in.Kind == port.File {
+		if log, err = files.OpenLog(l.in.Addr, files.NMEALog, stdin, io.Discard); err != nil {
+			return nil, nil, err
+		}
+	}
+	for i := range l.out {
+		out := &l.out[i]
+		mode, name := port.Out, out.name
+		// A receiver and a listener on the same line or socket share it.
+		both := out.Spec == l.in && in == nil && (l.in.Kind == port.Serial || l.in.Kind == port.TCP || l.in.Kind == port.TCPListen)
+		if both {
+			mode, name = port.Duplex, l.LiveFlags.In
+		}
+		p, err := open(name, out.Spec, mode)
+		if err != nil {
+			return nil, log, err
+		}
+		if both {
+			in = p
+		}
+		outputs = append(outputs, live.Output{Port: p, Form: out.Form})
+	}
+	if in == nil && log == nil {
+		if in, err = open(l.LiveFlags.In, l.in, port.In); err != nil {
+			return nil, nil, err
+		}
+	}
+	if l.Record != "" {
+		if o.recorder, err = record.New(l.Record, record.Options{Sync: l.RecordSync}); err != nil {
+			return nil, log, &failure.Input{File: l.Record, Msg: err.Error(), Err: err}
+		}
+	}
+
+	job := run.Job(l.Setup)
+	if o.shown, err = newShown(l.Setup, job, o.counts, &l.Http); err != nil {
+		return nil, log, err
+	}
+	o.engine, err = live.New(live.Config{
+		Machine: job.Machine, Field: job.Field, Settings: job.Settings,
+		Outputs: outputs, Record: o.recorder, Hooks: o.hooks(),
+	})
+	return in, log, err
+}
+
+// hooks keep what is shown and tell of what is out of the ordinary.
+func (o *openedLive) hooks() live.Hooks {
+	return live.Hooks{
+		Fix:       o.shown.fix,
+		Setpoints: o.shown.setpoints,
+		Decision:  o.shown.set.Decided,
+		FailSafe:  func(reason sections.Reason) { o.Say("position lost (%s): fail-safe", wire.ReasonName(reason)) },
+		ClockStep: func(stepNs int64) {
+			if step := time.Duration(stepNs); step.Abs() >= time.Second {
+				o.Say("the receiver's clock is %s off this computer's; the receiver's counts", step.Round(time.Millisecond))
+			}
+		},
+	}
+}
+
+// counts are the counts of all that runs, for a scrape.
+func (o *openedLive) counts() metrics.Counts {
+	s := o.engine.Status()
+	c := metrics.Counts{Reader: s.Reader, Controller: s.Controller, Lost: s.Lost}
+	for i, p := range o.ports {
+		c.Ports = append(c.Ports, run.MetricsPort(o.names[i], p.Counts(), o.outs[i]))
+	}
+	if o.recorder != nil {
+		c.RecordLost = o.recorder.Counts().Lost
+	}
+	return c
+}
+
+// wanting says why positions cannot be relied on; "" = they can.
+func (o *openedLive) wanting() string {
+	switch s := o.engine.Status(); {
+	case !s.Started:
+		return "no position yet"
+	case s.Lost:
+		return "position lost: " + wire.ReasonName(s.LostReason)
+	}
+	return ""
+}
+
+// look draws the status line and tells of errors in recording.
+func (o *openedLive) look() {
+	if o.recorder != nil {
+		if err := o.recorder.Err(); err != nil {
+			o.Say("recording: %v; trying again", err)
+		}
+	}
+	if !o.Status {
+		return
+	}
+	s := o.engine.Status()
+	if !s.Started {
+		o.Draw("waiting for a position")
+		return
+	}
+	var line strings.Builder
+	fmt.Fprintf(&line, "%s  %s, %d ms old", time.Unix(0, s.Fix.TimeNs).UTC().Format(time.TimeOnly), s.Fix.Quality, s.FixAgeNs/1e6)
+	if !math.IsNaN(s.Fix.SpeedMps) {
+		fmt.Fprintf(&line, ", %.1f km/h", s.Fix.SpeedMps*3.6)
+	}
+	line.WriteString("  ")
+	for _, on := range s.On {
+		line.WriteByte("-#"[btoi(on)])
+	}
+	if s.Lost {
+		fmt.Fprintf(&line, "  position lost (%s)", wire.ReasonName(s.LostReason))
+	}
+	o.Draw(line.String())
+}
+
+func btoi(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
+}
+
+// sum says at the end what there was.
+func (o *openedLive) sum() {
+	s := o.engine.Status()
+	o.Say("%s; %s used, %s late, %s", files.CountsText(&s.Reader), wording.Counted(int(s.Controller.Accepted), "position"),
+		wording.Counted(int(s.Controller.Late), "setpoint"), wording.Counted(int(s.Controller.FailSafe), "fail-safe"))
+}
+
+// pushMetrics writes the metrics file, and tells of the first of errors in a row.
+func (l *LiveRun) pushMetrics(o *openedLive) func() {
+	failing := false
+	return func() {
+		err := files.WriteWhole(l.Metrics, o.shown.set.WriteText)
+		if err != nil && !failing {
+			o.Say("%v", err)
+		}
+		failing = err != nil
+	}
+}
+
+// close sends what is queued and ends ports and recording.
+func (o *openedLive) close() {
+	var closing sync.WaitGroup
+	for _, p := range o.ports {
+		closing.Go(func() { p.Close() })
+	}
+	closing.Wait()
+	if o.recorder != nil {
+		if err := o.recorder.Close(); err != nil {
+			o.Say("recording: %v", err)
+		}
+	}
+}

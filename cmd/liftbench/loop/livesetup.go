@@ -1,0 +1,58 @@
+// What the flags of live say, checked.
+
+package loop
+
+import (
+	"time"
+
+	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/settings"
+	"liftbench/replay/port"
+)
+
+// LiveFlags are the flags of live.
+type LiveFlags struct {
+	In         string
+	Out        []string
+	Pace       float64
+	Record     string
+	RecordSync time.Duration
+	Http       HttpFlags
+	Metrics    string
+}
+
+// LiveRun is one run of live, checked.
+type LiveRun struct {
+	*settings.Setup
+	*LiveFlags
+	in  port.Spec
+	out []OutSpec
+}
+
+// NewLive checks the flags.
+func NewLive(u *settings.Setup, flags *LiveFlags, paced bool) (*LiveRun, error) {
+	l := &LiveRun{Setup: u, LiveFlags: flags}
+	var err error
+	if l.in, err = parsePort("in", flags.In); err != nil {
+		return nil, err
+	}
+	for _, text := range flags.Out {
+		o, err := ParseOut(text)
+		if err != nil {
+			return nil, err
+		}
+		l.out = append(l.out, o)
+	}
+	if err := CheckPace(flags.Pace); err != nil {
+		return nil, err
+	}
+	switch isLog := l.in.Kind == port.File; {
+	case paced && !isLog:
+		return nil, &failure.Usage{Msg: "--pace: a receiver sets its own pace; expected it with --in file:LOG"}
+	case isLog && flags.Record != "":
+		return nil, &failure.Usage{Msg: "--record: a log is recorded already; expected it with a receiver"}
+	case flags.RecordSync <= 0:
+		return nil, &failure.Usage{Msg: "--record-sync " + flags.RecordSync.String() + ": expected more than 0"}
+	}
+	return l, flags.Http.check()
+}

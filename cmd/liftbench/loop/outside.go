@@ -1,0 +1,202 @@
+// An outside controller on its ports: the drive is played to it, and what it
+// tells the sections is heard.
+
+package loop
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+	"sync"
+	"time"
+
+	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/run"
+	"liftbench/cmd/liftbench/settings"
+	"liftbench/cmd/liftbench/terminal"
+	"liftbench/cmd/liftbench/wording"
+	"liftbench/nmea"
+	"liftbench/replay/port"
+	"liftbench/replay/wire"
+	"liftbench/sections"
+)
+
+// Outsider is an outside controller that the bench hears.
+type Outsider struct {
+	run.Heard
+	// told, when set, is handed what a line changes.
+	told func([]sections.Setpoint)
+}
+
+// lastWord is how long after the end of a drive a setpoint may still come.
+const lastWord = 2 * time.Second
+
+// play plays the receiver of the drive to the controller and hears it. own is
+// our controller's run on the same drive, from which the drive is known.
+func (b *Bench) play(ctx context.Context, u *settings.Setup, own *run.Outcome, stderr io.Writer) (*run.Heard, error) {
+	log, err := spoken(u, nil)
+	if err != nil {
+		return nil, err
+	}
+	defer log.Close()
+	stamped, firstNs, err := stamp(log, own.Reception.FirstNs, int64(u.Machine.Controller.LatencyMs*1e6))
+	if err != nil {
+		return nil, &failure.Input{File: log.Name, Msg: err.Error(), Err: err}
+	}
+
+	c := terminal.NewConsole(stderr)
+	defer c.Finish()
+	Warn(c, b.toSpec, b.fromSpec)
+	open := func(name string, spec port.Spec, mode port.Mode) (*port.Port, error) {
+		return openPort(c, context.Background(), name, spec, mode, strings.NewReader(""), io.Discard)
+	}
+	mode := port.Duplex
+	if b.From != "" {
+		mode = port.Out
+	}
+	to, err := open(b.To, b.toSpec, mode)
+	if err != nil {
+		return nil, err
+	}
+	defer to.Close()
+	from, name := to, b.To
+	if b.From != "" {
+		if from, err = open(b.From, b.fromSpec, port.In); err != nil {
+			return nil, err
+		}
+		defer from.Close()
+		name = b.From
+	}
+	x := &Outsider{Heard: run.Heard{Name: name}}
+	clock := driveClock{firstNs: firstNs, pace: b.Pace}
+	out := &sender{port: to, first: clock.start}
+	if b.Http.Addr != "" {
+		a, err := newAudience(b, u, to, from)
+		if err != nil {
+			return nil, err
+		}
+		defer a.close()
+		server, err := a.serve(c, &b.Http, a.wanting)
+		if err != nil {
+			return nil, err
+		}
+		defer server.close()
+		x.told, out.also = a.told, a.played
+	}
+	awaitPeer(c, ctx, b.To, to)
+
+	hearing, deaf := context.WithCancel(context.Background())
+	var ear sync.WaitGroup
+	ear.Go(func() { x.hear(from.Until(hearing), &clock, len(own.Score.Sections)) })
+	watching, blind := context.WithCancel(ctx)
+	var eye sync.WaitGroup
+	eye.Go(func() { clock.show(watching, c, own.DurationS) })
+
+	x.Late, err = port.Play(ctx, out, bytes.NewReader(stamped), b.Pace)
+	if err == nil {
+		wait := max(time.Duration(float64(lastWord)/b.Pace), 100*time.Millisecond)
+		select {
+		case <-ctx.Done():
+			err = ctx.Err()
+		case <-time.After(wait):
+		}
+	}
+	blind()
+	eye.Wait()
+	deaf()
+	ear.Wait()
+	x.Sent = to.Counts()
+	switch {
+	case errors.Is(err, context.Canceled):
+		return nil, &failure.Usage{Msg: "interrupted: the drive was not played to its end, so nothing is scored"}
+	case err != nil:
+		return nil, &failure.Input{File: b.To, Msg: "ended before the drive did: " + err.Error(), Err: err}
+	case x.Lines == 0:
+		return nil, &failure.Input{File: name, Msg: fmt.Sprintf("no setpoint in the whole drive (%d damaged lines, %d of other kinds); expected lines as $PLBS,...*hh", x.Damaged, x.Others)}
+	}
+	return &x.Heard, nil
+}
+
+// driveClock tells the drive's time by the host's.
+type driveClock struct {
+	firstNs int64 // of the first sentence's arrival, in the drive
+	pace    float64
+
+	mu    sync.Mutex
+	begun time.Time
+}
+
+// start notes when the first sentence went out.
+func (k *driveClock) start(t time.Time) {
+	k.mu.Lock()
+	k.begun = t
+	k.mu.Unlock()
+}
+
+// nowNs returns the drive's time; before its start, that of the start.
+func (k *driveClock) nowNs() int64 {
+	k.mu.Lock()
+	defer k.mu.Unlock()
+	if k.begun.IsZero() {
+		return k.firstNs
+	}
+	return k.firstNs + int64(float64(time.Since(k.begun))*k.pace)
+}
+
+// show draws how far the drive has come, until ctx is done.
+func (k *driveClock) show(ctx context.Context, c *terminal.Console, durationS float64) {
+	every(ctx, statusEvery, func() {
+		c.Draw(fmt.Sprintf("%s of %s", wording.Clock(float64(k.nowNs()-k.firstNs)*1e-9), wording.Clock(durationS)))
+	})
+}
+
+// hear takes setpoints of n sections until r ends.
+func (o *Outsider) hear(r io.Reader, clock *driveClock, n int) {
+	sc := nmea.NewScanner(r)
+	sc.Clock = clock.nowNs
+	var state wire.State
+	on := make([]bool, n)
+	for sc.Scan() {
+		if !bytes.HasPrefix(sc.Bytes(), []byte("$PLBS,")) {
+			o.Others++
+			continue
+		}
+		if wire.ParseLine(sc.Bytes(), &state) != nil || state.Sections != n {
+			o.Damaged++
+			continue
+		}
+		o.Lines++
+		o.Take(&state, sc.ArrivalNs(), on)
+	}
+	c := sc.Counts()
+	o.Damaged += c.BadChecksum + c.NoChecksum + c.Cut + c.Overlong
+}
+
+// Take notes what a line that arrived at nowNs changes. It holds from the
+// instant it says, or at once where that has passed.
+func (o *Outsider) Take(s *wire.State, nowNs int64, on []bool) {
+	due, before := s.DueNs, len(o.Setpoints)
+	if due < nowNs || due > nowNs+run.FarthestNs {
+		due = nowNs
+	}
+	for i := range on {
+		told := s.At(i)
+		if told != wire.On && told != wire.Off || on[i] == (told == wire.On) {
+			continue
+		}
+		on[i] = !on[i]
+		o.Setpoints = append(o.Setpoints, sections.Setpoint{DueNs: due, Section: int16(i), On: on[i]})
+		o.ArrivedNs = append(o.ArrivedNs, nowNs)
+	}
+	changed := o.Setpoints[before:]
+	if s.DueNs < nowNs && len(changed) > 0 {
+		o.After += len(changed)
+		o.AfterNs = max(o.AfterNs, nowNs-s.DueNs)
+	}
+	if o.told != nil {
+		o.told(changed)
+	}
+}

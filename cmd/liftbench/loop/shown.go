@@ -1,0 +1,168 @@
+// What is shown of a controller at work, ours or an outside one on the bench:
+// metrics, the page that follows, and whether all is well.
+
+package loop
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"math"
+	"net/http"
+	"strconv"
+	"time"
+
+	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/guard"
+	"liftbench/cmd/liftbench/metrics"
+	"liftbench/cmd/liftbench/settings"
+	"liftbench/cmd/liftbench/terminal"
+	"liftbench/nmea"
+	"liftbench/sections"
+	"liftbench/sim"
+)
+
+// HttpFlags say where to answer and whom.
+type HttpFlags struct{ Addr, TokenFile string }
+
+func (h *HttpFlags) check() error {
+	if h.Addr == "" && h.TokenFile != "" {
+		return &failure.Usage{Msg: "--http-token-file: expected it with --http"}
+	}
+	return nil
+}
+
+// shown gathers it. Fixes and setpoints come one at a time and in order.
+type shown struct {
+	set     *metrics.Set
+	page    *LivePage // nil: nobody can look at it
+	machine *sections.Machine
+	on      []bool // what each section was last told
+}
+
+// newShown returns what is shown of a run of job; counts is asked at each
+// scrape. The page is there only if it can be looked at.
+func newShown(u *settings.Setup, job *sim.Job, counts func() metrics.Counts, http *HttpFlags) (*shown, error) {
+	n := len(job.Machine.Sections)
+	s := &shown{set: metrics.New(n, counts), machine: job.Machine, on: make([]bool, n)}
+	if http.Addr == "" {
+		return s, nil
+	}
+	var err error
+	s.page, err = NewLivePage(u, job, strconv.FormatInt(time.Now().UnixNano(), 36))
+	return s, err
+}
+
+// fix takes a fix, as metrics.Set.Fix does.
+func (s *shown) fix(f *nmea.Fix, ageNs, intervalNs int64) {
+	s.set.Fix(f, ageNs, intervalNs)
+	if s.page != nil {
+		s.page.Fix(f)
+	}
+	if math.IsNaN(f.SpeedMps) {
+		return
+	}
+	for i, x := range s.machine.Sections {
+		if s.on[i] {
+			s.set.Worked(i, x.WidthM*f.SpeedMps*float64(intervalNs)*1e-9)
+		}
+	}
+}
+
+// setpoints takes what was decided.
+func (s *shown) setpoints(list []sections.Setpoint) {
+	if s.page != nil {
+		s.page.Decided(list)
+	}
+	for _, x := range list {
+		s.on[x.Section] = x.On
+		s.set.Setpoint(x)
+	}
+}
+
+// handler answers /metrics, /healthz (the program runs) and /readyz: wanting
+// says what is not as it should be, "" = nothing. Everything else is the page
+// that follows.
+func (s *shown) handler(wanting func() string) http.Handler {
+	mux := http.NewServeMux()
+	mux.Handle("GET /metrics", s.set.Handler())
+	mux.Handle("/", s.page.Handler())
+	mux.HandleFunc("GET /healthz", func(w http.ResponseWriter, _ *http.Request) { fmt.Fprintln(w, "ok") })
+	mux.HandleFunc("GET /readyz", func(w http.ResponseWriter, _ *http.Request) {
+		if x := wanting(); x != "" {
+			http.Error(w, x, http.StatusServiceUnavailable)
+			return
+		}
+		fmt.Fprintln(w, "ok")
+	})
+	return mux
+}
+
+// server answers until it is closed.
+type server struct {
+	server *http.Server
+	done   chan struct{}
+	stop   context.CancelFunc
+}
+
+// serve starts to answer.
+func (s *shown) serve(c *terminal.Console, h *HttpFlags, wanting func() string) (*server, error) {
+	token, err := guard.Token(h.TokenFile)
+	var system *fs.PathError
+	if errors.As(err, &system) {
+		return nil, failure.Opening(h.TokenFile, "a file with the HTTP token", err)
+	}
+	if err != nil {
+		return nil, &failure.Input{File: h.TokenFile, Msg: err.Error(), Err: err}
+	}
+	g, err := guard.New(h.Addr, token)
+	if err != nil {
+		return nil, &failure.Usage{Msg: fmt.Sprintf("--http: %v (a token: --http-token-file FILE, or %s in the environment)", err, guard.TokenVariable)}
+	}
+	listener, err := g.Listen()
+	if err != nil {
+		return nil, &failure.Input{File: "--http " + h.Addr, Msg: "cannot listen: " + err.Error(), Err: err}
+	}
+	c.Say("http://%s/metrics", listener.Addr())
+	first := ""
+	if token != "" {
+		first = "?token=TOKEN (the first time; then without)"
+	}
+	c.Say("the page that follows: http://%s/%s", listener.Addr(), first)
+	ctx, stop := context.WithCancel(context.Background())
+	x := &server{server: g.Server(s.handler(wanting)), done: make(chan struct{}), stop: stop}
+	go func() {
+		defer close(x.done)
+		if err := x.server.Serve(listener); !errors.Is(err, http.ErrServerClosed) {
+			c.Say("--http %s: %v", h.Addr, err)
+		}
+	}()
+	go every(ctx, pageEvery, s.page.Follow)
+	return x, nil
+}
+
+// close ends answering, after those in hand.
+func (x *server) close() {
+	x.stop()
+	ctx, cancel := context.WithTimeout(context.Background(), time.Second)
+	defer cancel()
+	if x.server.Shutdown(ctx) != nil {
+		x.server.Close()
+	}
+	<-x.done
+}
+
+// every calls f at an interval until ctx is done.
+func every(ctx context.Context, interval time.Duration, f func()) {
+	t := time.NewTicker(interval)
+	defer t.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-t.C:
+			f()
+		}
+	}
+}

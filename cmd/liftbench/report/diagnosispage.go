@@ -1,0 +1,188 @@
+// The page that a diagnosis prints: how late, where, why, what to change.
+
+package report
+
+import (
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+	"time"
+
+	"liftbench/cmd/liftbench/run"
+	"liftbench/cmd/liftbench/wording"
+	"liftbench/replay/diagnose"
+	"liftbench/sections/score"
+	"liftbench/sim"
+)
+
+// WriteDiagnosis prints the answer. Lines stay under 80 columns.
+func WriteDiagnosis(d *run.Diagnosis, w io.Writer) error {
+	var b strings.Builder
+	b.WriteString(wording.Wrap("", "", diagnosisAnswer(d)) + "\n")
+	wording.KeyLine(&b, "day", "%s", d.Title)
+	wording.KeyLine(&b, "machine", "%s", machineText(d.Outcome))
+	wording.KeyLine(&b, "drive", "%s", driveText(d))
+	wording.KeyLine(&b, "work states", "%s", statesText(d))
+	wording.KeyLine(&b, "receiver", "%s", receptionText(d))
+
+	b.WriteString("\nHow late               lifts                      drops\n")
+	for _, r := range lateness(d) {
+		fmt.Fprintf(&b, "  %-20s %-26s %s\n", r.What, r.Lifts, r.Drops)
+	}
+	b.WriteString("  Positive = late; (95 % interval). error = place error + speed × time error.\n")
+
+	b.WriteString("\nWhere\n")
+	for _, s := range where(d) {
+		b.WriteString(wording.Wrap("  ", "  ", s))
+	}
+
+	b.WriteString("\nWhy, and what to change\n")
+	if len(d.Causes) == 0 {
+		b.WriteString(wording.Wrap("  ", "  ", nothingText(d)))
+	}
+	for i := range d.Causes {
+		c := &d.Causes[i]
+		fmt.Fprintf(&b, "%d %-36s %s\n", i+1, CauseText(c), SizeText(c.Size, &c.CI95, c.Unit))
+		b.WriteString(wording.Wrap("  ", "  ", c.Evidence))
+		b.WriteString(wording.Wrap("  > ", "    ", c.Change))
+	}
+	if len(d.CannotTell) > 0 {
+		b.WriteString("\nCannot tell\n")
+		for i := range d.CannotTell {
+			x := &d.CannotTell[i]
+			b.WriteString(wording.Wrap("- ", "  ", x.Why))
+			b.WriteString(wording.Wrap("  > ", "    ", x.Drive))
+		}
+	}
+	if sendsToMachine(d) {
+		b.WriteString("\n" + wording.Wrap("", "", SafetyText))
+	}
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+// sendsToMachine reports whether a change to the machine is advised.
+func sendsToMachine(d *run.Diagnosis) bool {
+	return slices.ContainsFunc(d.Causes, func(f diagnose.Finding) bool {
+		return f.Cause != diagnose.ByHand && f.Cause != diagnose.WrongBorder
+	})
+}
+
+// SafetyText stands wherever a change to a machine is advised.
+const SafetyText = "Before work on the machine: lower it or lock it mechanically, relieve the pressure, keep people clear; follow its manual."
+
+func driveText(d *run.Diagnosis) string {
+	day := time.Unix(0, d.Reception.FirstNs).UTC().Format("2 January 2006, 15:04 UTC")
+	return fmt.Sprintf("%s, %s, %.2f km", day, wording.Clock(d.DurationS), d.DistanceM/1000)
+}
+
+func statesText(d *run.Diagnosis) string {
+	what := "actual alone"
+	switch {
+	case d.Setpoint && d.Actual:
+		what = "setpoint and actual"
+	case d.Setpoint:
+		what = "setpoint alone, judged as if the lead were true"
+	}
+	if d.Whole {
+		what += "; one for the whole machine"
+	}
+	return what
+}
+
+func receptionText(d *run.Diagnosis) string {
+	r := &d.Reception
+	return fmt.Sprintf("%s, %s over %g s, %s", rateText(r), wording.Counted(int(r.Gaps), "gap"), sim.GapS, qualityText(r))
+}
+
+// latenessRow is one figure of the lifts and of the drops.
+type latenessRow struct{ What, Lifts, Drops string }
+
+// lateness says how late, in the units of the field.
+func lateness(d *run.Diagnosis) []latenessRow {
+	stats := func(s *score.Stats) string {
+		return fmt.Sprintf("%d, %d missed, %d extra", s.Paired, s.Missed, s.Spurious)
+	}
+	mean := func(s *score.Stats) string {
+		if s.TimeErrorS == nil {
+			return "-"
+		}
+		return signed(s.TimeErrorS.Mean*1e3, 0) + " ms, " + signed(s.PlaceErrorM.Mean*1e2, 1) + " cm"
+	}
+	p95 := func(s *score.Stats) string {
+		if s.TimeErrorS == nil {
+			return "-"
+		}
+		return fmt.Sprintf("%.0f ms, %.1f cm", s.TimeErrorS.P95Abs*1e3, s.PlaceErrorM.P95Abs*1e2)
+	}
+	both := func(what string, of func(s *score.Stats) string) latenessRow {
+		return latenessRow{what, of(&d.Lifts), of(&d.Drops)}
+	}
+	fit := func(size *float64, ci *diagnose.Interval, unit string) string {
+		if size == nil {
+			return "cannot be told"
+		}
+		return SizeText(*size, ci, unit)
+	}
+	return []latenessRow{
+		both("at a border", stats),
+		both("on average", mean),
+		both("95 % within", p95),
+		{"time error", fit(d.Lift.TimeErrorS, d.Lift.TimeErrorCI, "s"), fit(d.Drop.TimeErrorS, d.Drop.TimeErrorCI, "s")},
+		{"place error", fit(d.Lift.PlaceErrorM, d.Lift.PlaceErrorCI, "m"), fit(d.Drop.PlaceErrorM, d.Drop.PlaceErrorCI, "m")},
+	}
+}
+
+// CauseText names a cause and what of the machine it is of.
+func CauseText(f *diagnose.Finding) string {
+	s := string(f.Cause)
+	if f.Section > 0 {
+		s += fmt.Sprintf(", section %d", f.Section)
+	}
+	if f.Move != "" && !strings.Contains(s, f.Move) {
+		s += ", " + f.Move + "s"
+	}
+	return s
+}
+
+func nothingText(d *run.Diagnosis) string {
+	if len(d.CannotTell) > 0 {
+		return "No cause stands out from chance; see below for what the day cannot tell."
+	}
+	return "Nothing wrong: lifts and drops are as exact as the positions allow."
+}
+
+// SizeText is a size, with its interval unless that is nil, in the units of the
+// field.
+func SizeText(size float64, ci *diagnose.Interval, unit string) string {
+	per, name, decimals := 1.0, unit, 2
+	switch {
+	case unit == "s" || strings.HasPrefix(unit, "s/"):
+		per, name, decimals = 1e3, "m"+unit, 0
+	case unit == "m":
+		per, name, decimals = 1e2, "cm", 1
+	case unit == "share":
+		per, name, decimals = 1e2, "%", 0
+	}
+	if ci != nil && unit != "share" {
+		decimals = ci.Decimals(1/per, decimals)
+	}
+	s := signed(size*per, decimals) + " " + name
+	if unit == "share" {
+		s = strings.TrimPrefix(s, "+") // nothing is late or early here
+	}
+	if ci != nil {
+		s += fmt.Sprintf(" (%s to %s)", wording.AppendFixed(nil, ci[0]*per, decimals), wording.AppendFixed(nil, ci[1]*per, decimals))
+	}
+	return s
+}
+
+// signed prints a number with its sign; what rounds to zero has none.
+func signed(x float64, decimals int) string {
+	s := string(wording.AppendFixed(nil, x, decimals))
+	if strings.Trim(s, "0.") != "" && s[0] != '-' {
+		s = "+" + s
+	}
+	return s
+}

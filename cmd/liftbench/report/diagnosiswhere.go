@@ -1,0 +1,134 @@
+// Where a day was late: which section, which way, which place.
+
+package report
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"time"
+
+	"liftbench/cmd/liftbench/run"
+	"liftbench/cmd/liftbench/wording"
+	"liftbench/sections/score"
+)
+
+// fewest transitions of which a median is told.
+const fewestForMedian = 3
+
+// alikeM: medians no further apart are called alike; twice what RTK repeats to
+// (1.43 cm: Carballido et al. 2014, Appl. Eng. Agric. 30(3):361-366).
+const alikeM = 0.03
+
+// where says which sections, directions and places were furthest off, a
+// sentence each.
+func where(d *run.Diagnosis) []string {
+	var out []string
+	if d.Whole {
+		out = append(out, "One state is recorded for the whole machine: sections cannot be told apart.")
+	} else if s := whichSection(d); s != "" {
+		out = append(out, s)
+	}
+	if s := whichWay(d); s != "" {
+		out = append(out, s)
+	}
+	if s := worst(d); s != "" {
+		out = append(out, s)
+	}
+	return out
+}
+
+// whichSection compares the sections' median place errors.
+func whichSection(d *run.Diagnosis) string {
+	of := make([][]float64, len(d.Score.Sections))
+	for i := range d.Events {
+		if e := &d.Events[i]; e.Kind == score.Paired {
+			of[e.Section] = append(of[e.Section], e.PlaceErrorM)
+		}
+	}
+	var medians []float64
+	var numbers []int
+	for i, errors := range of {
+		if len(errors) >= fewestForMedian {
+			medians, numbers = append(medians, medianOf(errors)), append(numbers, i+1)
+		}
+	}
+	if len(medians) < 2 {
+		return ""
+	}
+	if lo, hi := slices.Min(medians), slices.Max(medians); hi-lo <= alikeM {
+		return fmt.Sprintf("Sections: all alike, medians %s to %s cm.", signed(lo*100, 1), signed(hi*100, 1))
+	}
+	usual := medianOf(slices.Clone(medians))
+	furthest := 0
+	for i, m := range medians {
+		if math.Abs(m-usual) > math.Abs(medians[furthest]-usual) {
+			furthest = i
+		}
+	}
+	return fmt.Sprintf("Sections: section %d differs most, median %s cm; the median section has %s cm.",
+		numbers[furthest], signed(medians[furthest]*100, 1), signed(usual*100, 1))
+}
+
+// points of the compass by eighths.
+var points = [...]string{"north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"}
+
+// whichWay compares the directions of travel.
+func whichWay(d *run.Diagnosis) string {
+	var of [len(points)][]float64
+	for i := range d.Events {
+		if e := &d.Events[i]; e.Kind == score.Paired {
+			k := int(math.Round(wording.BearingDeg(e.HeadingRad)/45)) % len(points)
+			of[k] = append(of[k], e.PlaceErrorM)
+		}
+	}
+	best, worst := -1, -1
+	var m [len(points)]float64
+	for k, errors := range of {
+		if len(errors) < fewestForMedian {
+			continue
+		}
+		m[k] = medianOf(errors)
+		if best < 0 || m[k] < m[best] {
+			best = k
+		}
+		if worst < 0 || m[k] > m[worst] {
+			worst = k
+		}
+	}
+	switch {
+	case best == worst:
+		return ""
+	case m[worst]-m[best] <= alikeM:
+		return fmt.Sprintf("Directions: all alike, medians %s to %s cm.", signed(m[best]*100, 1), signed(m[worst]*100, 1))
+	}
+	return fmt.Sprintf("Directions: latest heading %s, median %s cm; earliest heading %s, %s cm.",
+		points[worst], signed(m[worst]*100, 1), points[best], signed(m[best]*100, 1))
+}
+
+// worst names the transition that was furthest off.
+func worst(d *run.Diagnosis) string {
+	var w *score.Event
+	for i := range d.Events {
+		if e := &d.Events[i]; e.Kind == score.Paired && (w == nil || math.Abs(e.PlaceErrorM) > math.Abs(w.PlaceErrorM)) {
+			w = e
+		}
+	}
+	if w == nil {
+		return ""
+	}
+	move := "lift"
+	if w.On {
+		move = "drop"
+	}
+	lat, lon := d.Field.Plane.ToGeodetic(w.EastM, w.NorthM)
+	return fmt.Sprintf("Furthest off: the %s of section %d at %s, %s cm, at latitude %.6f, longitude %.6f.",
+		move, w.Section+1, time.Unix(0, w.IdealNs).UTC().Format("15:04:05"), signed(w.PlaceErrorM*100, 0), lat, lon)
+}
+
+// medianOf returns the median of at least one value, which it sorts.
+func medianOf(values []float64) float64 {
+	slices.Sort(values)
+	n := len(values)
+	return (values[(n-1)/2] + values[n/2]) / 2
+}

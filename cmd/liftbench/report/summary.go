@@ -1,0 +1,137 @@
+// summary.json: the figures of a run for programs.
+
+package report
+
+import (
+	"encoding/json"
+	"io"
+
+	"liftbench/cmd/liftbench/run"
+	"liftbench/cmd/liftbench/wording"
+	"liftbench/sections/score"
+)
+
+// Summary is the file. Errors are actual minus ideal, positive = late; null
+// where there is no pair to measure.
+type Summary struct {
+	Fixes        int64              `json:"fixes"`
+	Sentences    run.SentenceCounts `json:"sentences"`
+	Times        *TimeCounts        `json:"times,omitempty"` // nil where all were in order
+	DurationS    float64            `json:"duration_s"`
+	DistanceM    float64            `json:"distance_m"`
+	SectionCount int                `json:"section_count"`
+	Lift         score.Stats        `json:"lift"`
+	Drop         score.Stats        `json:"drop"`
+	AreaM2       summaryArea        `json:"area_m2"`
+	Sections     []sectionSummary   `json:"sections"`
+	Outside      *outsideSummary    `json:"outside,omitempty"` // of bench
+}
+
+// TimeCounts is what was wrong with the times that the receiver told.
+type TimeCounts struct {
+	OutOfOrder  int64 `json:"out_of_order"` // epochs dropped for a time that had passed
+	NotBelieved int64 `json:"not_believed"` // epochs dropped for a time far ahead that no others bore out
+	WrongDates  int64 `json:"wrong_dates"`  // epochs used whose date was not that of the day they came on
+	ClockSets   int64 `json:"clock_sets"`   // times that its clock was believed to have been set
+}
+
+// times returns what was wrong with the times, nil where nothing was.
+func times(o *run.Outcome) *TimeCounts {
+	c := &o.Reader.Epochs
+	t := TimeCounts{c.OutOfOrder, c.NotBelieved, c.WrongDates, c.ClockSets}
+	if t == (TimeCounts{}) {
+		return nil
+	}
+	return &t
+}
+
+type summaryArea struct {
+	Zone       float64 `json:"zone"`
+	Worked     float64 `json:"worked"`
+	Miss       float64 `json:"miss"`
+	Overrun    float64 `json:"overrun"`
+	Repeat     float64 `json:"repeat"`
+	AcrossRows float64 `json:"across_rows"`
+}
+
+// sectionSummary is one section; its zone area is what it passed over.
+type sectionSummary struct {
+	Section int         `json:"section"`
+	Lift    score.Stats `json:"lift"`
+	Drop    score.Stats `json:"drop"`
+	AreaM2  summaryArea `json:"area_m2"`
+}
+
+// summaryStep rounds every figure: a micrometre, a microsecond, a square
+// millimetre. Finer digits are arithmetic, not measurement.
+const summaryStep = 1e-6
+
+// WriteSummary writes summary.json.
+func WriteSummary(o *run.Outcome, w io.Writer) error {
+	s := Summary{
+		Fixes:        o.Reception.Fixes,
+		Sentences:    o.Sentences(),
+		Times:        times(o),
+		DurationS:    wording.RoundTo(o.DurationS, summaryStep),
+		DistanceM:    wording.RoundTo(o.DistanceM, summaryStep),
+		SectionCount: len(o.Score.Sections),
+		Lift:         rounded(o.Score.Lift),
+		Drop:         rounded(o.Score.Drop),
+		AreaM2:       roundedArea(o.Score.ZoneM2, &o.Score.Area),
+	}
+	if o.Outside != nil {
+		s.Outside = heardSummary(o.Outside)
+	}
+	for i := range o.Score.Sections {
+		x := &o.Score.Sections[i]
+		s.Sections = append(s.Sections, sectionSummary{i + 1, rounded(x.Lift), rounded(x.Drop), roundedArea(x.Area.PassedM2, &x.Area)})
+	}
+	enc := json.NewEncoder(w)
+	enc.SetIndent("", "  ")
+	return enc.Encode(&s)
+}
+
+// rounded returns s with its figures rounded, sharing nothing with it.
+func rounded(s score.Stats) score.Stats {
+	spread := func(p *score.Spread) *score.Spread {
+		if p == nil {
+			return nil
+		}
+		return &score.Spread{
+			Mean:   wording.RoundTo(p.Mean, summaryStep),
+			P95Abs: wording.RoundTo(p.P95Abs, summaryStep),
+			MaxAbs: wording.RoundTo(p.MaxAbs, summaryStep),
+		}
+	}
+	s.TimeErrorS, s.PlaceErrorM = spread(s.TimeErrorS), spread(s.PlaceErrorM)
+	return s
+}
+
+func roundedArea(zoneM2 float64, a *score.Areas) summaryArea {
+	return summaryArea{
+		Zone:       wording.RoundTo(zoneM2, summaryStep),
+		Worked:     wording.RoundTo(a.WorkedM2, summaryStep),
+		Miss:       wording.RoundTo(a.MissM2, summaryStep),
+		Overrun:    wording.RoundTo(a.OverrunM2, summaryStep),
+		Repeat:     wording.RoundTo(a.RepeatM2, summaryStep),
+		AcrossRows: wording.RoundTo(a.AcrossRowsM2, summaryStep),
+	}
+}
+
+// outsideSummary is what was heard of an outside controller, in summary.json.
+type outsideSummary struct {
+	Setpoints   int     `json:"setpoints"`
+	Lines       int64   `json:"lines"`
+	Damaged     int64   `json:"damaged_lines"`
+	After       int     `json:"after_their_instant"`
+	WorstAfterS float64 `json:"worst_after_s"`
+	PlayedLateS float64 `json:"played_late_s"` // how far the receiver was behind its time at most
+}
+
+func heardSummary(h *run.Heard) *outsideSummary {
+	return &outsideSummary{
+		Setpoints: len(h.Setpoints), Lines: h.Lines, Damaged: h.Damaged,
+		After: h.After, WorstAfterS: wording.RoundTo(float64(h.AfterNs)*1e-9, summaryStep),
+		PlayedLateS: wording.RoundTo(h.Late.Seconds(), summaryStep),
+	}
+}

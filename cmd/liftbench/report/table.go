@@ -1,0 +1,154 @@
+// The table for people that a run prints.
+
+package report
+
+import (
+	"fmt"
+	"io"
+	"strings"
+
+	"liftbench/cmd/liftbench/run"
+	"liftbench/cmd/liftbench/wording"
+	"liftbench/nmea"
+	"liftbench/sections/score"
+	"liftbench/sim"
+)
+
+// WriteTable prints the outcome. Lines stay under 80 columns.
+func WriteTable(o *run.Outcome, w io.Writer) error {
+	var b strings.Builder
+	tableHead(o, &b)
+	moves(o, &b, "Lifts", func(s *score.Section) *score.Stats { return &s.Lift }, &o.Score.Lift)
+	moves(o, &b, "Drops", func(s *score.Section) *score.Stats { return &s.Drop }, &o.Score.Drop)
+	b.WriteString("  Actual minus ideal: positive = late. 95 %: so many are no farther off.\n\n")
+	areas(o, &b)
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+// tableHead says what was run and what the receiver did.
+func tableHead(o *run.Outcome, b *strings.Builder) {
+	fmt.Fprintf(b, "%s\n\n", o.Title)
+	wording.KeyLine(b, "machine", "%s", machineText(o))
+	wording.KeyLine(b, "drive", "%s, %.2f km", wording.Clock(o.DurationS), o.DistanceM/1000)
+	states := "recorded"
+	if o.Simulated {
+		states = "simulated hydraulics"
+	}
+	wording.KeyLine(b, "work states", "%s", states)
+
+	r := &o.Reception
+	wording.KeyLine(b, "receiver", "%s, %d with a position, %s, %s over %g s", wording.Counted(int(r.Epochs), "epoch"), r.Fixes, rateText(r), wording.Counted(int(r.Gaps), "gap"), sim.GapS)
+	wording.KeyLine(b, "quality", "%s", qualityText(r))
+	if r.Measured > 0 {
+		wording.KeyLine(b, "age on arrival", "mean %.0f ms, worst %.0f ms", float64(r.AgeSumNs)/float64(r.Measured)*1e-6, float64(r.AgeMaxNs)*1e-6)
+	} else {
+		wording.KeyLine(b, "age on arrival", "the log does not say; taken as %g ms", o.Machine.Controller.LatencyMs)
+	}
+	s := o.Sentences()
+	wording.KeyLine(b, "sentences", "%d read; %d bad checksum, %d malformed, %d of other kinds", s.OK, s.BadChecksum, s.Malformed, s.Unknown)
+	if t := times(o); t != nil {
+		wording.KeyLine(b, "times", "%d out of order, %d not believed, %s; clock set %s", t.OutOfOrder, t.NotBelieved, wording.Counted(int(t.WrongDates), "wrong date"), wording.Counted(int(t.ClockSets), "time"))
+	}
+	if x := o.Outside; x != nil {
+		heardHead(x, b)
+	} else {
+		c := o.Controller
+		wording.KeyLine(b, "controller", "%d fixes used, %d stale, %d of low quality, %d jumps;\n%19s%s late, %s", c.Accepted, c.Stale, c.LowQuality, c.Jumped, "", wording.Counted(int(c.Late), "command"), wording.Counted(int(c.FailSafe), "fail-safe"))
+	}
+	for _, x := range o.Warnings {
+		b.WriteString(wording.Wrap("  drive: ", "    ", x))
+	}
+	b.WriteByte('\n')
+}
+
+// machineText is the machine's name, sections and width.
+func machineText(o *run.Outcome) string {
+	name := o.Machine.Name
+	if name == "" {
+		name = o.Machine.Doc.File
+	}
+	return fmt.Sprintf("%s, %s, %s m", name, wording.Counted(len(o.Score.Sections), "section"), wording.Trim(o.Machine.WidthM()))
+}
+
+// rateText is how often a position came.
+func rateText(r *sim.Reception) string {
+	if s := r.MedianIntervalS(); s > 0 {
+		return wording.Trim(1/s) + " Hz"
+	}
+	return "rate not known"
+}
+
+// qualityText is the share of the epochs of each quality.
+func qualityText(r *sim.Reception) string {
+	var mix []string
+	for q, count := range r.ByQuality {
+		if count > 0 {
+			mix = append(mix, fmt.Sprintf("%s %.1f %%", nmea.Quality(q), 100*float64(count)/float64(r.Epochs)))
+		}
+	}
+	return strings.Join(mix, ", ")
+}
+
+// moves prints one direction, a line a section.
+func moves(o *run.Outcome, b *strings.Builder, title string, of func(*score.Section) *score.Stats, all *score.Stats) {
+	fmt.Fprintf(b, "%-9s                     time error, ms         place error, cm\n", title)
+	b.WriteString("section   ideal missed extra |    mean    95 %   worst |    mean    95 %   worst\n")
+	line := func(name string, s *score.Stats) {
+		fmt.Fprintf(b, "%-9s %5d %6d %5d |%s |%s\n", name, s.Count, s.Missed, s.Spurious,
+			spreadCells(s.TimeErrorS, 1e3, 0), spreadCells(s.PlaceErrorM, 1e2, 1))
+	}
+	for i := range o.Score.Sections {
+		line(fmt.Sprint(i+1), of(&o.Score.Sections[i]))
+	}
+	line("all", all)
+	b.WriteByte('\n')
+}
+
+// spreadCells prints mean, 95 % and worst in a unit.
+func spreadCells(s *score.Spread, perUnit float64, decimals int) string {
+	if s == nil {
+		return strings.Repeat("       -", 3)
+	}
+	cell := func(x float64) string {
+		return fmt.Sprintf(" %7s", wording.AppendFixed(nil, x*perUnit, decimals))
+	}
+	return cell(s.Mean) + cell(s.P95Abs) + cell(s.MaxAbs)
+}
+
+// areas prints the ground, a line a section.
+func areas(o *run.Outcome, b *strings.Builder) {
+	b.WriteString("Ground, m²\n")
+	b.WriteString("section    to work    worked      miss   overrun  of it across rows    repeat\n")
+	line := func(name string, a *score.Areas) {
+		fmt.Fprintf(b, "%-9s %8.1f  %8.1f  %8.1f  %8.1f  %17.1f  %8.1f\n", name, a.PassedM2, a.WorkedM2, a.MissM2, a.OverrunM2, a.AcrossRowsM2, a.RepeatM2)
+	}
+	for i := range o.Score.Sections {
+		line(fmt.Sprint(i+1), &o.Score.Sections[i].Area)
+	}
+	line("all", &o.Score.Area)
+	if ha := o.Score.ZoneM2 / 1e4; ha > 0 {
+		a := &o.Score.Area
+		fmt.Fprintf(b, "%-9s %8s  %8.1f  %8.1f  %8.1f  %17.1f  %8.1f\n", "per ha", "", a.WorkedM2/ha, a.MissM2/ha, a.OverrunM2/ha, a.AcrossRowsM2/ha, a.RepeatM2/ha)
+		fmt.Fprintf(b, "  %s\n  %s\n", workedOnce(o), toWork)
+	}
+}
+
+// workedOnce compares the ground worked, each piece of it once, with the zones.
+func workedOnce(o *run.Outcome) string {
+	r := o.Score
+	return fmt.Sprintf("Zones: %.2f ha; worked at least once: %.2f ha of them, %.0f m² outside.", r.ZoneM2/1e4, (r.WorkedOnceM2-r.OutsideM2)/1e4, r.OutsideM2)
+}
+
+// toWork says what the ground to work is.
+const toWork = "To work: passed over inside the zones whose rows the machine followed."
+
+// heardHead says in a table what was heard.
+func heardHead(h *run.Heard, b *strings.Builder) {
+	wording.KeyLine(b, "controller", "%s: %s in %s, %d damaged, %d of other kinds;\n%19s%s to it lost", h.Name,
+		wording.Counted(len(h.Setpoints), "setpoint"), wording.Counted(int(h.Lines), "line"), h.Damaged, h.Others, "", wording.Counted(int(h.Sent.Dropped), "message"))
+	if h.After > 0 {
+		wording.KeyLine(b, "", "%s came after the instant they were for, by %.1f ms at most", wording.Counted(h.After, "setpoint"), float64(h.AfterNs)*1e-6)
+	}
+	wording.KeyLine(b, "played", "behind its time by %.1f ms at most", float64(h.Late)*1e-6)
+}

@@ -1,0 +1,157 @@
+// A recorded day, scored and explained.
+
+package run
+
+import (
+	"bytes"
+	"io"
+	"slices"
+
+	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/files"
+	"liftbench/cmd/liftbench/settings"
+	"liftbench/cmd/liftbench/terminal"
+	"liftbench/nmea"
+	"liftbench/replay"
+	"liftbench/replay/diagnose"
+	"liftbench/sections"
+	"liftbench/sections/score"
+	"liftbench/sim"
+)
+
+// Diagnosis is a recorded day, scored and explained.
+type Diagnosis struct {
+	*Outcome
+	*diagnose.Diagnosis
+	Settings sections.Settings
+	// events are the scored transitions. Where setpoints alone are recorded
+	// they stand for tools that followed by the lead.
+	Events       []score.Event
+	Lifts, Drops score.Stats // of events
+	// setpoint and actual say which of them the states held; whole, that they
+	// hold one state for the whole machine.
+	Setpoint, Actual, Whole bool
+	HeadlandM               float64
+	Command                 string // the command line, as it can be typed again
+}
+
+// Diagnose reads the setup's recorded day and explains it. builtIn: it is the
+// one in the program.
+func Diagnose(u *settings.Setup, builtIn bool, stdin io.Reader, stderr io.Writer) (*Diagnosis, error) {
+	switch {
+	case u.Log == "":
+		return nil, &failure.Usage{Msg: u.Title + ": no recorded day; expected LOG, or a scenario with log and states"}
+	case u.States == "":
+		return nil, &failure.Usage{Msg: u.Log + ": no work states; expected --states FILE, what the sections were told or did on that day"}
+	}
+	job := Job(u)
+	in, states, err := recorded(u, builtIn, len(job.Machine.Sections), stdin, stderr)
+	if err != nil {
+		return nil, err
+	}
+	defer in.Close()
+
+	d, day, err := Judge(u, job, in, states)
+	if err != nil {
+		return nil, err
+	}
+	d.Track = nil // the figures and the answer need the transitions alone
+	if d.Diagnosis, err = diagnose.Run(*day); err != nil {
+		return nil, &failure.Input{File: u.States, Msg: err.Error(), Err: err}
+	}
+	return d, nil
+}
+
+// Judge scores a recorded day, and gathers what it can be explained from.
+func Judge(u *settings.Setup, job *sim.Job, in *files.Log, states *replay.States) (*Diagnosis, *diagnose.Input, error) {
+	job.Recorded = states.Work()
+	both := len(states.Setpoints) > 0 && len(states.Actuals) > 0
+	if both {
+		job.RecordedSetpoints = states.Setpoints
+	}
+	var heard []diagnose.Heard
+	near := NearChanges(states.Setpoints, states.Actuals)
+	job.Watch = func(f *nmea.Fix) {
+		if near(f.TimeNs) {
+			heard = append(heard, diagnose.HeardOf(f))
+		}
+	}
+	d := &Diagnosis{
+		Outcome: New(u), Settings: job.Settings, HeadlandM: u.HeadlandM,
+		Setpoint: len(states.Setpoints) > 0, Actual: len(states.Actuals) > 0, Whole: states.Whole,
+	}
+	if err := d.Take(job, in, u.States); err != nil {
+		return nil, nil, err
+	}
+	p := u.Machine.Params()
+	day := &diagnose.Input{
+		Machine: job.Machine, Settings: job.Settings, Fixes: heard,
+		LiftStrokeNs: p.FullLiftTimeNs(1) - p.LiftDeadNs,
+	}
+	switch {
+	case both:
+		day.Actual, day.Setpoint = d.Score.Events, d.Told.Events
+	case d.Actual:
+		day.Actual = d.Score.Events
+	default:
+		day.Setpoint = d.Score.Events
+	}
+	d.Events = d.Score.Events
+	if !d.Actual {
+		d.Events = followed(day)
+	}
+	d.Lifts, d.Drops = score.Tally(d.Events)
+	return d, day, nil
+}
+
+// NearChanges reports, of instants in order, whether one is near enough to a
+// recorded change for reception there to bear on it: a day's other fixes need
+// not be kept.
+func NearChanges(lists ...[]sections.WorkChange) func(timeNs int64) bool {
+	// The longest lead, the longest time from ideal to actual, and the fixes
+	// before the command.
+	const beforeNs, afterNs = 22e9, 10e9
+	next := make([]int, len(lists))
+	return func(timeNs int64) bool {
+		for k, list := range lists {
+			for next[k] < len(list) && list[next[k]].TimeNs+afterNs < timeNs {
+				next[k]++
+			}
+			if next[k] < len(list) && list[next[k]].TimeNs-beforeNs <= timeNs {
+				return true
+			}
+		}
+		return false
+	}
+}
+
+// followed is what the setpoints of a day come to if each tool followed by its
+// lead.
+func followed(day *diagnose.Input) []score.Event {
+	events := slices.Clone(day.Setpoint)
+	for i, leadS := range day.Leads() {
+		e := &events[i]
+		e.TimeErrorS += leadS
+		e.PlaceErrorM += leadS * e.SpeedMps
+	}
+	return events
+}
+
+// recorded opens the day's log and reads its work states for n sections.
+func recorded(u *settings.Setup, builtIn bool, n int, stdin io.Reader, stderr io.Writer) (*files.Log, *replay.States, error) {
+	if builtIn {
+		log, states, err := badDay()
+		if err != nil {
+			return nil, nil, err
+		}
+		read, err := replay.ReadStates(bytes.NewReader(states), u.States, n)
+		in := &files.Log{Name: u.Log, Progress: terminal.NewProgress(bytes.NewReader(log), int64(len(log)), u.Log, stderr)}
+		return in, read, err
+	}
+	states, err := readStates(u.States, n)
+	if err != nil {
+		return nil, nil, err
+	}
+	in, err := files.OpenLog(u.Log, files.NMEALog, stdin, stderr)
+	return in, states, err
+}

@@ -1,0 +1,128 @@
+// One drive through controller, hydraulics and score.
+
+package run
+
+import (
+	"errors"
+	"io"
+	"strings"
+
+	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/files"
+	"liftbench/cmd/liftbench/settings"
+	"liftbench/cmd/liftbench/terminal"
+	"liftbench/nmea"
+	"liftbench/replay"
+	"liftbench/sim"
+	"liftbench/sim/receiver"
+)
+
+// Drive takes the setup's drive through the bench. files asks for what the files
+// of --out say beyond the table.
+func Drive(u *settings.Setup, stdin io.Reader, stderr io.Writer, files bool) (*Outcome, error) {
+	job := Job(u)
+	o := New(u)
+	if files {
+		job.Strips, job.Heights = true, true
+		o.Measure(job)
+	}
+	o.Simulated = u.States == ""
+	if u.States != "" {
+		states, err := readStates(u.States, len(job.Machine.Sections))
+		if err != nil {
+			return nil, err
+		}
+		job.Recorded = states.Work()
+	}
+
+	in, err := Open(u, job, o, stdin, stderr)
+	if err != nil {
+		return nil, err
+	}
+	defer in.Close()
+	return o, o.Take(job, in, u.States)
+}
+
+// Open begins the setup's drive: its log, or what a receiver says of the
+// generated drive, of which the job then knows the truth.
+func Open(u *settings.Setup, job *sim.Job, o *Outcome, stdin io.Reader, stderr io.Writer) (*files.Log, error) {
+	if u.Log != "" {
+		return files.OpenLog(u.Log, files.NMEALog, stdin, stderr)
+	}
+	m := u.Machine.Geometry()
+	d, err := Plan(u, m)
+	if err != nil {
+		return nil, err
+	}
+	r, err := newReceiver(u, m, d)
+	if err != nil {
+		return nil, err
+	}
+	job.Truth = d.Track
+	if r := &u.Scenario.Receiver; r.Stamp == settings.StampNames[receiver.NoStamp] {
+		job.ClockBehindNs = int64(r.LatencyMs*1e6) - job.Settings.LatencyNs
+	} else {
+		job.ClockAheadNs = int64(r.ClockAheadMs * 1e6)
+	}
+	o.Passes, o.Warnings = d.Passes, d.Warnings
+	return &files.Log{Name: u.Title, Progress: terminal.NewProgress(&SpokenDrive{Receiver: r}, 0, "generated drive", stderr)}, nil
+}
+
+// Job is a drive of the setup's machine on its field, with simulated
+// hydraulics.
+func Job(u *settings.Setup) *sim.Job {
+	m := u.Machine.Geometry()
+	p := u.Machine.Params()
+	job := &sim.Job{
+		Machine:    m,
+		Field:      u.Field,
+		Settings:   u.Machine.Controller.Settings(&p, len(m.Sections)),
+		Hydraulics: p,
+		Spread:     u.Scenario.Spread.Spread(uint64(u.Scenario.Drive.Seed)),
+		Warming:    u.Scenario.Spread.Warming(),
+	}
+	if told := u.Scenario.Measured.Told(m); told != nil {
+		job.Machine, job.TrueMachine = told, m
+	}
+	return job
+}
+
+// New is what is to become one of the setup's drive.
+func New(u *settings.Setup) *Outcome {
+	return &Outcome{Setup: u, Title: u.Title, Machine: u.Machine, Field: u.Field}
+}
+
+// Take runs the job on what in says; states names the file of recorded work
+// states for errors.
+func (o *Outcome) Take(job *sim.Job, in *files.Log, states string) error {
+	rd := nmea.NewReader(in)
+	job.LogBytes = in.Total
+	var err error
+	o.Outcome, err = job.Run(rd)
+	c := rd.Counts()
+	if err != nil {
+		if errors.Is(err, sim.ErrNoEpoch) {
+			return files.EmptyLog(in.Name, in.Done, &c, 0)
+		}
+		file := in.Name
+		if errors.Is(err, sim.ErrOtherDrive) {
+			file = states
+		}
+		return &failure.Input{File: file, Msg: err.Error(), Err: err}
+	}
+	o.Reader = c
+	if o.Figures != nil {
+		o.addFigures()
+	}
+	return nil
+}
+
+// readStates reads recorded work states of n sections.
+func readStates(path string, n int) (*replay.States, error) {
+	f, err := files.OpenLog(path, "recorded work states (CSV)", strings.NewReader(""), io.Discard)
+	if err != nil {
+		return nil, err
+	}
+	defer f.Close()
+	return replay.ReadStates(f, path, n)
+}

@@ -1,0 +1,46 @@
+// Every epoch, setpoint and score of a drive, counted as metrics.
+
+package run
+
+import (
+	"liftbench/cmd/liftbench/metrics"
+	"liftbench/nmea"
+	"liftbench/sections"
+	"liftbench/sim"
+)
+
+// Measure has every epoch of the job counted as it passes.
+func (o *Outcome) Measure(job *sim.Job) {
+	o.Figures = metrics.New(len(job.Machine.Sections), func() metrics.Counts {
+		if o.Outside != nil {
+			// What it made of its positions it does not say.
+			return metrics.Counts{Reader: o.Reader, Ports: []metrics.Port{o.Outside.port()}}
+		}
+		return metrics.Counts{Reader: o.Reader, Controller: o.Controller}
+	})
+	var lastNs int64
+	job.Watch = func(f *nmea.Fix) {
+		ageNs, intervalNs := int64(-1), int64(0)
+		if age, ok := sections.MeasuredAgeNs(f); ok {
+			ageNs = age
+		}
+		if lastNs != 0 {
+			intervalNs = f.TimeNs - lastNs
+		}
+		lastNs = f.TimeNs
+		o.Figures.Fix(f, ageNs, intervalNs)
+	}
+}
+
+// addFigures counts what the drive came to.
+func (o *Outcome) addFigures() {
+	setpoints := o.Setpoints
+	if o.Outside != nil {
+		setpoints = o.Outside.Setpoints
+	}
+	for _, s := range setpoints {
+		o.Figures.Setpoint(s)
+	}
+	o.Figures.Drive(o.DurationS, o.DistanceM)
+	o.Figures.Score(o.Score)
+}

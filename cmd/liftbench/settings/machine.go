@@ -1,0 +1,185 @@
+// The machine file: geometry, rows, depths and hydraulics as a person measures
+// them on the machine.
+
+package settings
+
+import (
+	"liftbench/cmd/liftbench/settings/bind"
+	"liftbench/sections"
+)
+
+// maxRows bounds the rows of one bar.
+const maxRows = 1024
+
+// Machine is a machine file.
+type Machine struct {
+	Name       string           `key:"name" doc:"what the machine is called on the sheet"`
+	Mount      string           `key:"mount" need:"yes" words:"rear|front|trailed" doc:"how the tool hangs on the tractor: rear, front or trailed"`
+	Antenna    antennaConfig    `key:"antenna" doc:"the antenna's place from the turning point, the middle of the rear axle"`
+	Tool       toolConfig       `key:"tool" need:"yes" doc:"the bar's place, with key forward_m"`
+	Rows       rowsConfig       `key:"rows" need:"yes" doc:"the rows, with keys count and spacing_m"`
+	Sections   SectionSplit     `key:"sections" need:"yes" doc:"a number of sections of the same size, or the rows of each section from the left as [4, 4, 4]"`
+	Depth      depthConfig      `key:"depth" doc:"heights of the tool"`
+	Hydraulics Hydraulics       `key:"hydraulics" doc:"pump, valves, cylinders, hoses and oil"`
+	Controller Controller       `key:"controller" doc:"settings of the section controller"`
+	Transport  *transportConfig `key:"transport" doc:"size on the road"`
+
+	Doc *bind.Document
+}
+
+// DefaultMachine holds what a machine file need not say: depths and a lift as
+// they are common on row units with parallel linkage (common practice, no
+// source).
+func DefaultMachine() *Machine {
+	return &Machine{
+		Antenna: antennaConfig{HeightM: 3},
+		Depth:   depthConfig{WorkingCm: 3, EffectiveCm: 1.5, RaisedCm: 15},
+		Hydraulics: Hydraulics{
+			PumpLMin: 40, ValveCapLM: 8, PressureBar: 180,
+			BoreMm: 32, StrokeMm: 150, LiftForceN: 2500, DropForceN: 1500,
+			HoseM: 4, HoseMm: 8, OrificeMm: 2.5, OrificeCd: 0.6,
+			OilVG: 46, OilC: 45, LiftDeadMs: 60, DropDeadMs: 60,
+		},
+		Controller: defaultController(),
+	}
+}
+
+type antennaConfig struct {
+	ForwardM float64 `key:"forward_m" unit:"m" min:"-20" max:"20" doc:"antenna ahead of the rear axle, negative behind"`
+	RightM   float64 `key:"right_m" unit:"m" min:"-5" max:"5" doc:"antenna right of the tractor's middle, negative left"`
+	HeightM  float64 `key:"height_m" unit:"m" min:"0" max:"10" doc:"antenna above the ground"`
+}
+
+type toolConfig struct {
+	ForwardM         float64  `key:"forward_m" need:"yes" unit:"m" min:"-30" max:"20" doc:"the bar ahead of the rear axle, negative behind, tractor and tool in line"`
+	OffsetM          float64  `key:"offset_m" unit:"m" min:"-10" max:"10" doc:"middle of the bar right of the tractor's middle, negative left"`
+	HitchBehindM     *float64 `key:"hitch_behind_m" unit:"m" min:"0" max:"5" doc:"trailed: hitch behind the rear axle"`
+	DrawbarM         *float64 `key:"drawbar_m" unit:"m" above:"0" max:"30" doc:"trailed: from the hitch to the tool's axle"`
+	SideShiftTotalMm *float64 `key:"side_shift_total_mm" unit:"mm" above:"0" max:"2000" doc:"whole sliding distance of the side-shift frame"`
+}
+
+type rowsConfig struct {
+	Count       int     `key:"count" need:"yes" min:"1" max:"1024" doc:"rows the bar covers"`
+	SpacingM    float64 `key:"spacing_m" need:"yes" unit:"m" above:"0" max:"3" doc:"from one crop row to the next"`
+	ToolWidthM  float64 `key:"tool_width_m" unit:"m" above:"0" max:"3" doc:"width worked between two rows"`
+	PlantStripM float64 `key:"plant_strip_m" unit:"m" min:"0" max:"1" doc:"width of the crop row itself"`
+}
+
+type transportConfig struct {
+	WidthM  float64 `key:"width_m" need:"yes" unit:"m" above:"0" max:"20" doc:"folded width"`
+	HeightM float64 `key:"height_m" need:"yes" unit:"m" above:"0" max:"20" doc:"folded height"`
+}
+
+var mountNames = [...]string{sections.RearRigid: "rear", sections.FrontRigid: "front", sections.Trailed: "trailed"}
+
+// LoadMachine reads a machine file.
+func LoadMachine(file string, read Source) (*Machine, error) {
+	data, err := read.Read(file, "a machine file")
+	if err != nil {
+		return nil, err
+	}
+	m := DefaultMachine()
+	doc, err := bind.YAML(file, data, "a machine", m)
+	if err != nil {
+		return nil, err
+	}
+	m.Doc = doc
+	if err := m.Check(); err != nil {
+		return nil, err
+	}
+	return m, nil
+}
+
+// Check reports the first setting that contradicts another.
+func (m *Machine) Check() error {
+	at := m.Doc.ErrorAt
+	if m.Rows.ToolWidthM+m.Rows.PlantStripM > m.Rows.SpacingM {
+		return at("rows.tool_width_m", "rows.tool_width_m: found tools of %g m and a plant strip of %g m; expected no more than the row spacing of %g m together", m.Rows.ToolWidthM, m.Rows.PlantStripM, m.Rows.SpacingM)
+	}
+	if n := m.Sections.Count; n > 0 && m.Rows.Count%n != 0 {
+		return at("sections", "sections: found %d for %d rows; expected a number that divides the rows, or the rows of each section as a list", n, m.Rows.Count)
+	}
+	if rows := m.Sections.rows; rows != nil {
+		sum := 0
+		for _, r := range rows {
+			sum += r
+		}
+		if sum != m.Rows.Count {
+			return at("sections", "sections: found %d rows in %d sections; expected rows.count, %d, in all", sum, len(rows), m.Rows.Count)
+		}
+	}
+	switch m.Mount {
+	case "trailed":
+		if m.Tool.DrawbarM == nil {
+			return at("tool", "tool: key \"drawbar_m\" is missing; a trailed machine needs its drawbar, from the hitch to the tool's axle")
+		}
+	default:
+		for _, k := range []string{"tool.hitch_behind_m", "tool.drawbar_m"} {
+			if m.Doc.Has(k) {
+				return at(k, "%s: found on a %s-mounted machine; expected with mount: trailed alone", k, m.Mount)
+			}
+		}
+	}
+	if m.Mount == "front" && m.Tool.ForwardM <= 0 {
+		return at("tool.forward_m", "tool.forward_m: found %g; expected more than 0 m on a front-mounted machine", m.Tool.ForwardM)
+	}
+	if m.Mount != "front" && m.Tool.ForwardM >= 0 {
+		return at("tool.forward_m", "tool.forward_m: found %g; expected less than 0 m, behind the rear axle, with mount: %s", m.Tool.ForwardM, m.Mount)
+	}
+	if m.Controller.FlowAware && (!m.Controller.LiftLead.Auto || !m.Controller.DropLead.Auto) && m.Doc.Has("controller.flow_aware") {
+		return at("controller.flow_aware", "controller.flow_aware: found true with a lead in milliseconds; expected lift_lead and drop_lead on auto")
+	}
+	g := m.Geometry()
+	if err := g.Validate(); err != nil {
+		return at("sections", "sections: %v", err)
+	}
+	return m.checkHydraulics()
+}
+
+// RowsOf returns the rows of each section, from the left.
+func (m *Machine) RowsOf() []int {
+	if m.Sections.rows != nil {
+		return m.Sections.rows
+	}
+	rows := make([]int, m.Sections.Count)
+	for i := range rows {
+		rows[i] = m.Rows.Count / m.Sections.Count
+	}
+	return rows
+}
+
+// WidthM is the working width: every row with its spacing.
+func (m *Machine) WidthM() float64 {
+	return float64(m.Rows.Count) * m.Rows.SpacingM
+}
+
+// Geometry returns the machine as the controller knows it.
+func (m *Machine) Geometry() *sections.Machine {
+	g := &sections.Machine{
+		AntennaXM: m.Antenna.ForwardM,
+		AntennaYM: m.Antenna.RightM,
+		AntennaZM: m.Antenna.HeightM,
+	}
+	for i, name := range mountNames {
+		if m.Mount == name {
+			g.Mount = sections.Mount(i)
+		}
+	}
+	if m.Tool.HitchBehindM != nil {
+		g.HitchBehindM = *m.Tool.HitchBehindM
+	}
+	if m.Tool.DrawbarM != nil {
+		g.DrawbarM = *m.Tool.DrawbarM
+	}
+	left := 0 // rows left of the section
+	for _, rows := range m.RowsOf() {
+		middle := float64(left) + float64(rows)/2 - float64(m.Rows.Count)/2
+		g.Sections = append(g.Sections, sections.Section{
+			XM:     m.Tool.ForwardM,
+			YM:     m.Tool.OffsetM + middle*m.Rows.SpacingM,
+			WidthM: float64(rows) * m.Rows.SpacingM,
+		})
+		left += rows
+	}
+	return g
+}

@@ -1,0 +1,142 @@
+// What a command works on: the machine, the field and the drive that its
+// arguments and flags name.
+
+package settings
+
+import (
+	"bytes"
+	"cmp"
+	"os"
+	"path/filepath"
+	"strings"
+	"syscall"
+
+	"liftbench/cmd/liftbench/failure"
+	"liftbench/sections/field"
+)
+
+// Selection is what the command line says.
+type Selection struct {
+	Arg           string // SCENARIO or LOG; empty = the demo
+	Demo          string // which of the demo's scenarios; empty = demoScenario
+	Machine       string
+	Field         string
+	States        string
+	HeadlandM     float64 // 0 = as the scenario says
+	RowBearingDeg float64 // used where the flag is set
+	BearingSet    bool
+}
+
+// IsScenario reports whether the argument names a scenario file; anything else
+// is a log.
+func (s *Selection) IsScenario() bool {
+	ext := strings.ToLower(filepath.Ext(s.Arg))
+	return s.Arg == "" || ext == ".yaml" || ext == ".yml"
+}
+
+// StatesAlone says that work states without a log tell nothing.
+func (s *Selection) StatesAlone() error {
+	return &failure.Usage{Msg: "--states " + s.States + ": recorded work states go with the log of the same day; expected LOG, or a scenario with log"}
+}
+
+// Setup is what a command works on.
+type Setup struct {
+	Title    string
+	Scenario *Scenario // defaults where there is only a log
+	Machine  *Machine  // with the scenario's controller
+	Field    *field.Field
+	// headlandM is the width of the headland made from the boundary; 0 where
+	// the file has zones.
+	HeadlandM float64
+	FieldFile string
+	FieldData []byte // its content
+	Log       string // the log to read, "-" = standard input; empty = generate the drive
+	States    string // recorded work states; empty = simulate the hydraulics
+}
+
+// Load reads all files that the selection names.
+func (s *Selection) Load() (*Setup, error) {
+	u := &Setup{States: s.States}
+	read := OnDisk
+	fieldFile := s.Field
+	switch {
+	case s.Arg == "" && s.Machine != "" && s.Field != "":
+		if err := u.alone(s.Machine); err != nil {
+			return nil, err
+		}
+	case s.IsScenario():
+		file := s.Arg
+		if file == "" {
+			file, read = cmp.Or(s.Demo, demoScenario), InDemo
+		}
+		from := read
+		var err error
+		if u.Scenario, u.Machine, err = LoadScenario(file, from, s.Machine); err != nil {
+			return nil, err
+		}
+		if fieldFile == "" {
+			fieldFile, read = u.Scenario.Field.In(file, from)
+		} else {
+			read = OnDisk
+		}
+		if u.Title = u.Scenario.Name; u.Title == "" {
+			u.Title = file
+		}
+		if u.Scenario.Log != "" {
+			u.Log = from.beside(file, u.Scenario.Log)
+		}
+		if u.States == "" && u.Scenario.States != "" {
+			u.States = from.beside(file, u.Scenario.States)
+		}
+		if u.States != "" && u.Log == "" {
+			return nil, s.StatesAlone()
+		}
+	default:
+		if s.Machine == "" || s.Field == "" {
+			if info, err := os.Stat(s.Arg); s.Arg != "-" && (err != nil || info.IsDir()) {
+				return nil, failure.Opening(s.Arg, "a scenario file, or a log", cmp.Or(err, error(syscall.EISDIR)))
+			}
+			return nil, &failure.Usage{Msg: s.Arg + " is taken for a log, as its name does not end in .yaml; expected --machine and --field with it"}
+		}
+		if err := u.alone(s.Machine); err != nil {
+			return nil, err
+		}
+		u.Title, u.Log = s.Arg, s.Arg
+		if s.Arg == "-" {
+			u.Title = "standard input"
+		}
+	}
+	return u, u.LoadField(fieldFile, read, s)
+}
+
+// alone loads a machine to which no scenario says anything.
+func (u *Setup) alone(file string) error {
+	var err error
+	if u.Machine, err = LoadMachine(file, OnDisk); err != nil {
+		return err
+	}
+	u.Scenario = DefaultScenario()
+	u.Scenario.Controller = u.Machine.Controller
+	u.Title = file
+	return nil
+}
+
+// LoadField reads the field.
+func (u *Setup) LoadField(file string, read Source, s *Selection) error {
+	data, err := read.Read(file, "a field file (GeoJSON)")
+	if err != nil {
+		return err
+	}
+	opt := field.Options{HeadlandM: s.HeadlandM, RowBearingDeg: u.Scenario.RowBearingDeg}
+	if s.HeadlandM == 0 && u.Scenario.HeadlandM != nil {
+		opt.HeadlandM = *u.Scenario.HeadlandM
+	}
+	if s.BearingSet {
+		opt.RowBearingDeg = &s.RowBearingDeg
+	}
+	if u.Field, err = field.Read(bytes.NewReader(data), file, opt); err != nil {
+		return err
+	}
+	u.HeadlandM, u.FieldFile, u.FieldData = opt.HeadlandM, file, data
+	return nil
+}

@@ -1,0 +1,61 @@
+// Flags that several commands share: what to work on, where to play it, and
+// where to answer HTTP.
+
+package main
+
+import (
+	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/guard"
+	"liftbench/cmd/liftbench/loop"
+	"liftbench/cmd/liftbench/settings"
+
+	"github.com/spf13/cobra"
+)
+
+// addSelectionFlags adds the flags that choose machine and field.
+func addSelectionFlags(s *settings.Selection, cmd *cobra.Command) {
+	f := cmd.Flags()
+	f.StringVar(&s.Machine, "machine", "", "machine `FILE`, in place of the scenario's")
+	f.StringVar(&s.Field, "field", "", "field `FILE` (GeoJSON), in place of the scenario's")
+	f.Float64Var(&s.HeadlandM, "headland", 0, "width in `m` of a headland along the boundary, for a field without zones")
+	f.Float64Var(&s.RowBearingDeg, "row-bearing", 0, "direction of the body's rows in `degrees` from north, for a field that does not give it")
+	for flag, exts := range map[string][]string{"machine": {"yaml", "yml"}, "field": {"geojson", "json"}} {
+		// The error is of a flag that does not exist.
+		_ = cmd.MarkFlagFilename(flag, exts...)
+	}
+}
+
+// takeSelection reads the arguments and checks the flags' numbers.
+func takeSelection(s *settings.Selection, cmd *cobra.Command, args []string) error {
+	if len(args) > 0 {
+		s.Arg = args[0]
+	}
+	s.BearingSet = cmd.Flags().Changed("row-bearing")
+	if cmd.Flags().Changed("headland") && !(s.HeadlandM > 0 && s.HeadlandM <= 500) {
+		return &failure.Usage{Msg: "--headland " + cmd.Flag("headland").Value.String() + ": expected a width above 0 up to 500 m"}
+	}
+	if s.BearingSet && !(s.RowBearingDeg >= -360 && s.RowBearingDeg <= 360) {
+		return &failure.Usage{Msg: "--row-bearing " + cmd.Flag("row-bearing").Value.String() + ": expected -360 to 360 degrees"}
+	}
+	return nil
+}
+
+func addPlayFlags(p *loop.PlayFlags, cmd *cobra.Command) {
+	p.Pace = 1
+	cmd.Flags().StringVar(&p.To, "to", "", "play the receiver to `PORT`, as tcp-listen::9000 or serial:DEVICE?baud=115200")
+	cmd.Flags().Float64Var(&p.Pace, "pace", 1, "`times` real time at which the receiver speaks; with --to")
+}
+
+// checkPlay checks the numbers.
+func checkPlay(p *loop.PlayFlags, cmd *cobra.Command) error {
+	if p.To == "" && cmd.Flags().Changed("pace") {
+		return &failure.Usage{Msg: "--pace: expected it with --to"}
+	}
+	return loop.CheckPace(p.Pace)
+}
+
+func addHTTPFlags(h *loop.HttpFlags, cmd *cobra.Command) {
+	f := cmd.Flags()
+	f.StringVar(&h.Addr, "http", "", "answer the page that follows, /metrics, /healthz and /readyz on `HOST:PORT`")
+	f.StringVar(&h.TokenFile, "http-token-file", "", "`FILE` with the token that HTTP asks for, needed beyond loopback; else that of "+guard.TokenVariable)
+}

@@ -1,0 +1,34 @@
+// What a set-up sheet is about, as the command line selects it.
+
+package sheet
+
+import (
+	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/run"
+	"liftbench/cmd/liftbench/settings"
+)
+
+// Load loads what the sheet is about.
+func Load(s *settings.Selection) (*Sheet, error) {
+	if s.Arg == "" && s.Machine != "" && s.Field == "" {
+		m, err := settings.LoadMachine(s.Machine, settings.OnDisk)
+		if err != nil {
+			return nil, err
+		}
+		return &Sheet{Machine: m}, nil
+	}
+	if !s.IsScenario() {
+		return nil, &failure.Usage{Msg: s.Arg + " is no scenario file; expected a name that ends in .yaml"}
+	}
+	u, err := s.Load()
+	if err != nil {
+		return nil, err
+	}
+	x := &Sheet{Machine: u.Machine, Scenario: u.Scenario, field: u.Field, headlandM: u.HeadlandM}
+	if u.Log == "" {
+		if x.drive, err = run.Plan(u, u.Machine.Geometry()); err != nil {
+			return nil, err
+		}
+	}
+	return x, nil
+}

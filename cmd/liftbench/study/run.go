@@ -1,0 +1,93 @@
+// A study that runs: its journal, where it stands when interrupted, and on what its results hang.
+
+package study
+
+import (
+	"context"
+	"crypto/sha256"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"io"
+	"path/filepath"
+	"strconv"
+
+	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/files"
+	"liftbench/cmd/liftbench/settings"
+	"liftbench/cmd/liftbench/settings/bind"
+	"liftbench/cmd/liftbench/terminal"
+	"liftbench/cmd/liftbench/version"
+	"liftbench/cmd/liftbench/wording"
+	"liftbench/sim/sweep"
+)
+
+// JournalFile is what a sweep writes as it goes.
+const JournalFile = "sweep.journal"
+
+// Head is what the study's journal begins with.
+func Head(c *settings.Study, u *settings.Setup, plan *sweep.Plan, shard sweep.Shard) (sweep.Head, error) {
+	for i, key := range c.Show {
+		if MeasureNumber(key) < 0 {
+			return sweep.Head{}, c.Doc.ErrorAt(fmt.Sprintf("show[%d]", i), "show: unknown result %q; %s", key, bind.ExpectKey(key, measureNames()))
+		}
+	}
+	h := sweep.Head{Title: c.Name, Plan: *plan, Shard: shard.String(), Measures: measureNames(), Show: c.Show}
+	if h.Title == "" {
+		h.Title = u.Title
+	}
+	// Everything that the results hang on.
+	sum := sha256.New()
+	text, err := json.Marshal(plan)
+	if err != nil {
+		return h, err
+	}
+	for _, part := range [][]byte{[]byte(version.String()), text, []byte(strconv.FormatFloat(c.ToleranceCm, 'g', -1, 64)), u.SettingText(u.FieldFile), u.FieldData} {
+		fmt.Fprintf(sum, "%d\n", len(part))
+		sum.Write(part)
+	}
+	h.Study = fmt.Sprintf("%x", sum.Sum(nil)[:16])
+	return h, nil
+}
+
+// Run runs what is left of a study, with its journal in dir, or without
+// one where dir is empty.
+func Run(ctx context.Context, s *sweep.Study, head *sweep.Head, dir string, stderr io.Writer) ([]sweep.Row, error) {
+	bar := terminal.NewDrivesBar(stderr)
+	defer bar.Finish()
+	s.Progress = bar.Show
+	if dir == "" {
+		rows, err := s.Run(ctx, nil, func(sweep.Row) error { return nil }, func() error { return nil })
+		return rows, stopped(ctx, err, len(rows), s, "")
+	}
+	if err := files.MakeDir(dir); err != nil {
+		return nil, err
+	}
+	path := filepath.Join(dir, JournalFile)
+	j, done, err := sweep.OpenJournal(path, *head)
+	if err != nil {
+		return nil, &failure.Input{File: path, Msg: err.Error(), Err: err}
+	}
+	rows, err := s.Run(ctx, done, j.Write, j.Sync)
+	if closeErr := j.Close(); err == nil && closeErr != nil {
+		err = files.WriteError(path, "a journal", closeErr)
+	}
+	return rows, stopped(ctx, err, len(rows), s, path)
+}
+
+// stopped says where an interrupted study stands.
+func stopped(ctx context.Context, err error, done int, s *sweep.Study, journal string) error {
+	var failed *sweep.BenchError
+	switch {
+	case err == nil:
+		return nil
+	case ctx.Err() != nil && errors.Is(err, context.Canceled):
+		if journal == "" {
+			return &failure.Usage{Msg: fmt.Sprintf("interrupted after %d of %s; with --out DIR it could go on", done, wording.Counted(s.Benches(), "drive"))}
+		}
+		return &failure.Usage{Msg: fmt.Sprintf("interrupted; %s of %d in %s, the same command goes on from there", wording.Counted(done, "drive"), s.Benches(), journal)}
+	case errors.As(err, &failed):
+		return &failure.Usage{Msg: "the drive of " + failed.Error()}
+	}
+	return err
+}
