@@ -189,12 +189,12 @@ var faults = []fault{
 	},
 	{
 		// Two of them at the same bit of a sentence pass its checksum.
-		name: "one bit in three bytes of a thousand wrong",
+		name: "one bit in one byte of a thousand wrong",
 		stream: func(s *straight, e []epoch) []epoch {
 			k := s.seed
 			return s.between(e, 0, 60, func(e *epoch) {
 				k += 1000
-				e.text = []byte(flipBits(string(e.text), 3e-3, k))
+				e.text = []byte(flipBits(string(e.text), 1e-3, k))
 			})
 		},
 		counts:     map[string]float64{`liftbench_sentences_total{result="bad_checksum",type="any"}`: 5},
