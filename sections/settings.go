@@ -137,8 +137,8 @@ func (s *Settings) Validate() error {
 		name string
 		lead Lead
 	}{{"lift lead", s.LiftLead}, {"drop lead", s.DropLead}} {
-		if l.lead.DeadNs < 0 || l.lead.MoveNs < 0 || l.lead.AloneNs() > maxLeadNs {
-			return fmt.Errorf("%s %.3g s; expected 0 to %d s", l.name, float64(l.lead.AloneNs())*1e-9, int64(maxLeadNs)/1e9)
+		if l.lead.DeadNs < 0 || l.lead.MoveNs < 0 || l.lead.AloneNs() > MaxLeadNs {
+			return fmt.Errorf("%s %.3g s; expected 0 to %d s", l.name, float64(l.lead.AloneNs())*1e-9, int64(MaxLeadNs)/1e9)
 		}
 		if !(l.lead.FedAtOnce >= 0) || l.lead.FedAtOnce > 0 && (l.lead.MoveNs == 0 || l.lead.TravelNs < l.lead.MoveNs) {
 			return fmt.Errorf("%s: %g sections fed at once, whole stroke %.3g s; expected 0 or more sections, and a stroke no shorter than the part up to the effective depth, which is more than 0", l.name, l.lead.FedAtOnce, float64(l.lead.TravelNs)*1e-9)
@@ -191,5 +191,6 @@ func (s *Settings) Validate() error {
 	return nil
 }
 
-// maxLeadNs bounds how far ahead the controller looks.
-const maxLeadNs = 10e9
+// MaxLeadNs is the longest lead that is allowed: it bounds how far ahead the
+// controller looks.
+const MaxLeadNs = 10e9

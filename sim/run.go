@@ -180,6 +180,9 @@ func (j *Job) Run(rd *nmea.Reader) (*Outcome, error) {
 	if j.Settings.BridgeGaps {
 		opt.GapNs = max(opt.GapNs, j.Settings.LiftLead.AloneNs()+j.Settings.DropLead.AloneNs())
 	}
+	if j.Recorded != nil {
+		opt.WindowNs = sections.MaxLeadNs // whatever a lead can be off by
+	}
 	if out.Score, err = score.Run(out.Track, &gate, out.Changes, initial, opt); err != nil {
 		return nil, err
 	}

@@ -23,6 +23,7 @@ type analysis struct {
 	count  []float64 // moves of each row
 	best   fitted    // the causes
 	sigmaM float64   // scatter of a crossing beyond them
+	placeM []float64 // of each move, that its speed was followed over
 	lastS  float64   // of the day's last transition, from its first
 	// sectionS is the smallest delay of one section that would be seen.
 	sectionS float64
@@ -39,14 +40,19 @@ const rounds = 3
 // pump, each disturbs the sight of the other: a late section finds the pump to
 // itself. So both are looked for again, each with the other known.
 func analyse(in *Input, p part, r *reception) *analysis {
-	a := analyseBeside(in, p, r, nil, 0)
+	a := analyseBeside(in, p, r, nil, 0, nil)
 	for range rounds {
 		slowS, slow := a.slowS(len(in.Machine.Sections))
 		flowS, short := a.flowS()
-		if !slow || !short && in.Settings.LiftLead.FedAtOnce <= 0 {
+		shared := slow && (short || in.Settings.LiftLead.FedAtOnce > 0)
+		placeM, bent := a.placesM()
+		if !shared && !bent {
 			break
 		}
-		a = analyseBeside(in, p, r, slowS, flowS)
+		if !shared {
+			slowS, flowS = nil, 0
+		}
+		a = analyseBeside(in, p, r, slowS, flowS, placeM)
 	}
 	return a
 }
@@ -73,12 +79,20 @@ func (a *analysis) flowS() (by float64, any bool) {
 }
 
 // analyseBeside finds the causes of moves that begin slowS later, by section, and
-// slow sections beside a pump that is short by flowS.
-func analyseBeside(in *Input, p part, r *reception, slowS []float64, flowS float64) *analysis {
+// slow sections beside a pump that is short by flowS. placeM is the place error
+// of each move that the speed is followed over; nil = the usual one.
+func analyseBeside(in *Input, p part, r *reception, slowS []float64, flowS float64, placeM []float64) *analysis {
 	a := &analysis{part: p, moves: in.moves(p, slowS)}
 	if len(a.moves) == 0 {
 		return a
 	}
+	if placeM == nil {
+		placeM = typicalPlaces(a.moves)
+	}
+	if p != machine {
+		setPerPlace(a.moves, placeM)
+	}
+	a.placeM = placeM
 	a.list = crossings(a.moves)
 	for k := range a.list {
 		levers(a.moves, &a.list[k])
@@ -314,7 +328,7 @@ func (a *analysis) places() ([]place, []float64) {
 			at[r].eastM += a.moves[i].eastM / n
 			at[r].northM += a.moves[i].northM / n
 		}
-		out[r] = outward(&a.moves[a.list[k].of[0]]) * a.weight[r]
+		out[r] = a.row(k, outward) * a.weight[r]
 	}
 	return at, out
 }

@@ -17,7 +17,6 @@ import (
 	"liftbench/sections/motion"
 	"liftbench/sections/score"
 	"liftbench/sim"
-	"liftbench/sim/drive"
 	"liftbench/sim/hydraulics"
 	"liftbench/sim/receiver"
 )
@@ -105,52 +104,141 @@ func bend(perM float64) (eastM, alongM float64) {
 	return -2 * (1 - math.Cos(a)) / perM, 2 * math.Sin(a) / perM
 }
 
-// upAndDown is a drive of passes with half circles between them, each at a
-// speed of its own. It returns when each pass begins, too.
-func upAndDown(l layout, lie ends, speeds []float64) (track motion.Track, begins []int64) {
-	at := dayNs
-	var v float64
-	var here motion.Pose
-	arc := func(lengthM, perM float64) {
-		track = append(track, drive.Arc(at, here.EastM, here.NorthM, here.HeadingRad, v, lengthM, 1/perM)...)
-		here = track[len(track)-1]
-		at = here.TimeNs + 1e6
+// bow is a piece of a path: straight, or an arc to the right.
+type bow struct {
+	fromM       float64 // along the path
+	east, north float64
+	headingRad  float64
+	perM        float64
+	endsHereM   float64 // along the path
+}
+
+// at is the pose atM along the path, on the bow.
+func (b *bow) at(atM, mps float64, timeNs int64) motion.Pose {
+	d := atM - b.fromM
+	h := b.headingRad + b.perM*d
+	p := motion.Pose{TimeNs: timeNs, HeadingRad: h, ToolHeadingRad: h, SpeedMps: mps, YawRateRadPerS: mps * b.perM}
+	sin, cos := math.Sincos(b.headingRad)
+	if b.perM == 0 {
+		p.EastM, p.NorthM = b.east+d*sin, b.north+d*cos
+		return p
 	}
+	sinH, cosH := math.Sincos(h)
+	p.EastM, p.NorthM = b.east+(cos-cosH)/b.perM, b.north+(sinH-sin)/b.perM
+	return p
+}
+
+// upAndDown is a drive of passes with half circles between them, each at a
+// speed of its own. It returns the instants in ns at which each pass begins, is half
+// done and ends.
+func upAndDown(l layout, lie ends, speeds []float64, driver *foot) (track motion.Track, passes [][3]int64) {
+	var path []bow
+	toM := 0.0
+	here := motion.Pose{}
+	arc := func(lengthM, perM float64) {
+		b := bow{fromM: toM, east: here.EastM, north: here.NorthM, headingRad: here.HeadingRad, perM: perM, endsHereM: toM + lengthM}
+		path = append(path, b)
+		toM += lengthM
+		here = b.at(toM, 0, 0)
+	}
+	starts := make([]float64, len(speeds)) // along the path
 	for k := range speeds {
-		v = speeds[k]
-		begins = append(begins, at)
+		starts[k] = toM
 		x, y, turn := float64(k)*l.laneM, halfM+l.beyondM, 2/l.laneM
-		here = motion.Pose{EastM: x, NorthM: -y}
+		heading := here.HeadingRad
 		order := [2]end{lie[k][0], lie[k][1]}
+		here = motion.Pose{EastM: x, NorthM: -y, HeadingRad: heading}
 		if k%2 == 1 {
-			here, turn = motion.Pose{EastM: x, NorthM: y, HeadingRad: math.Pi}, -turn
+			here.NorthM, turn = y, -turn
 			order = [2]end{lie[k][1], lie[k][0]}
 		}
-		toM, fromM := l.beyondM, 0.0 // a border's middle, the end of the last bend
+		borderM, fromM := l.beyondM, 0.0 // a border's middle, the end of the last bend
 		for _, e := range order {
 			perM := e.perM * math.Cos(here.HeadingRad)
 			if perM != 0 {
 				_, alongM := bend(perM)
-				arc(toM-alongM-fromM, 0)
+				arc(borderM-alongM-fromM, 0)
 				arc(bendM, -perM)
 				arc(2*bendM, perM)
 				arc(bendM, -perM)
-				fromM = toM + alongM
+				fromM = borderM + alongM
 			}
-			toM += 2 * halfM
+			borderM += 2 * halfM
 		}
 		arc(l.passM()-fromM, 0)
 		if k+1 < len(speeds) {
 			arc(math.Pi/math.Abs(turn), turn)
 		}
 	}
-	// Headings run on: each piece begins with its own.
-	for i := 1; i < len(track); i++ {
-		turns := math.Round((track[i-1].HeadingRad - track[i].HeadingRad) / (2 * math.Pi))
-		track[i].HeadingRad += turns * 2 * math.Pi
-		track[i].ToolHeadingRad = track[i].HeadingRad
+	way := driver.passes(l, starts, toM, speeds)
+	at := func(atM float64) int64 { return dayNs + int64(way.when(atM)*1e9) }
+	const stepNs = 100e6
+	for i := range path {
+		b := &path[i]
+		from, to := at(b.fromM), at(b.endsHereM)
+		if i > 0 {
+			from += 1e6 // the turning begins at once, a millisecond later
+		}
+		n := max(1, (to-from)/stepNs)
+		for j := range n + 1 {
+			ns := from + (to-from)*j/n
+			atM, mps := way.at(float64(ns-dayNs) * 1e-9)
+			track = append(track, b.at(atM, mps, ns))
+		}
 	}
-	return track, begins
+	for k := range starts {
+		endM := toM
+		if k+1 < len(starts) {
+			endM = starts[k+1] - math.Pi*l.laneM/2
+		}
+		passes = append(passes, [3]int64{at(starts[k]), at((starts[k] + endM) / 2), at(endM)})
+	}
+	return track, passes
+}
+
+// How a driver on the bench brakes. The controller foresees what the tractor did
+// up to the command, a lead of a second before the border: a driver who begins to
+// brake by a in that time makes it early by a·t²/2, 20 cm for 0.4 m/s², on a
+// sound machine. So he holds his speed until the last section crosses, give or
+// take as long as makes less than a centimetre, and has had it for some time
+// before the first one does.
+const (
+	holdS           = 3.0 // before the first section drops
+	earlyS, reactS  = 0.2, 0.5
+	slantM, behindM = 2.5, 2.2 // of a border across the bar; of the bar
+	bendsM          = 1.0      // that a bent crossing is longer than a straight one, at most
+)
+
+// passes are the speeds of a whole path, of which passes begin at starts.
+func (f *foot) passes(l layout, starts []float64, endM float64, speeds []float64) *run {
+	knots := []knot{{0, speeds[0]}}
+	for k, v := range speeds {
+		if f == nil {
+			if k > 0 {
+				knots = append(knots, knot{starts[k] - 0.01, speeds[k-1]}, knot{starts[k], v})
+			}
+			continue
+		}
+		if k+1 == len(speeds) {
+			break
+		}
+		next := speeds[k+1]
+		turn := f.turnShare * min(v, next)
+		passEndM := starts[k+1] - math.Pi*l.laneM/2
+		brakeM := passEndM - l.beyondM + slantM + behindM + v*(f.rng.Float64()*(earlyS+reactS)-earlyS)
+		slowM := brakeM + (v*v-turn*turn)/(2*f.mps2)
+		fastM := starts[k+1] + l.beyondM - slantM + behindM - bendsM - holdS*next
+		pushM := fastM - (next*next-turn*turn)/(2*f.mps2)
+		if slowM >= pushM { // no room for all of it: the turn is faster
+			// v² - 2·a·(x - brakeM) = next² - 2·a·(fastM - x)
+			x := (brakeM+fastM)/2 + (v*v-next*next)/(4*f.mps2)
+			x = max(brakeM+0.5, min(x, fastM-0.5))
+			turn = math.Sqrt(max(v*v*0.25, v*v-2*f.mps2*(x-brakeM)))
+			slowM, pushM = x-0.1, x+0.1
+		}
+		knots = append(knots, knot{brakeM, v}, knot{slowM, turn}, knot{pushM, turn}, knot{fastM, next})
+	}
+	return runOf(append(knots, knot{endM, speeds[len(speeds)-1]})...)
 }
 
 // onBench is a drive on the bench, and its fault as it came out: of a pump that
@@ -288,7 +376,7 @@ func benched(tb testing.TB, s shape, f fault, smooth, ample bool) Input {
 	if s.turning {
 		l = inBends
 	}
-	track, begins := upAndDown(l, lie, speeds)
+	track, driven := upAndDown(l, lie, speeds, footOf(&s))
 
 	h := hoist()
 	if f.flowS > 0 {
@@ -344,8 +432,7 @@ func benched(tb testing.TB, s shape, f fault, smooth, ample bool) Input {
 	}
 	if f.floatM > 0 {
 		for k := 4; k < passes; k += 5 {
-			from := float64(begins[k]-dayNs) * 1e-9
-			p.Faults = append(p.Faults, receiver.Fault{FromS: from, ToS: from + l.passM()/speeds[k], Kind: receiver.Float})
+			p.Faults = append(p.Faults, receiver.Fault{FromS: float64(driven[k][0]-dayNs) * 1e-9, ToS: float64(driven[k][2]-dayNs) * 1e-9, Kind: receiver.Float})
 		}
 	}
 	rec, err := receiver.New(track, &truth.Plane, machine, p)
@@ -380,7 +467,7 @@ func benched(tb testing.TB, s shape, f fault, smooth, ample bool) Input {
 	bench.Finish()
 	changes := bench.Changes
 	if f.byHand > 0 {
-		changes = handled(changes, begins, l.passM(), speeds, s.sections, f.byHand, rng)
+		changes = handled(changes, driven, s.sections, f.byHand, rng)
 	}
 	if smooth {
 		track = motion.Smooth(samples, machine.Antenna())
@@ -396,14 +483,14 @@ func benched(tb testing.TB, s shape, f fault, smooth, ample bool) Input {
 
 // handled adds a lift and a drop of all sections by hand in the middle of a
 // share of the passes.
-func handled(changes []sections.WorkChange, begins []int64, passM float64, speeds []float64, n int, share float64, rng *rand.Rand) []sections.WorkChange {
+func handled(changes []sections.WorkChange, passes [][3]int64, n int, share float64, rng *rand.Rand) []sections.WorkChange {
 	var out []sections.WorkChange
 	next := 0
-	for k, at := range begins {
+	for _, pass := range passes {
 		if rng.Float64() >= share {
 			continue
 		}
-		mid := at + int64(passM/2/speeds[k]*1e9)
+		mid := pass[1]
 		for ; next < len(changes) && changes[next].TimeNs < mid; next++ {
 			out = append(out, changes[next])
 		}

@@ -307,7 +307,7 @@ func campaign(t *testing.T, generate generator, lightM float64, catalogue []trut
 		seed++
 		return shape{
 			seed: seed, transitions: n, sections: 6, kmh: 3 + 4*rng.Float64(), spreadKmh: spread,
-			noiseM: 0.0143, lightM: lightM,
+			noiseM: 0.0143, lightM: lightM, braking: true,
 		}
 	}
 	for range times {

@@ -1,5 +1,5 @@
-// Faulty drives from the closed form, without the bench: straight passes at
-// constant speed whose transitions lie where arithmetic puts them.
+// Faulty drives from the closed form, without the bench: straight passes whose
+// transitions lie where arithmetic puts them, by drivers who brake for the turn.
 
 package diagnose
 
@@ -36,6 +36,8 @@ type shape struct {
 	lightM         float64 // of a section
 	turning        bool    // crossings on a curve
 	square         bool    // borders all square to the passes: all move at once
+	told           bool    // setpoints are recorded as well
+	braking        bool    // the driver brakes for turns, and accelerates out of them
 }
 
 const dayNs = int64(1_936_000_000e9)
@@ -59,6 +61,7 @@ func closedForm(s shape, f fault) Input {
 	// up before the next begins.
 	strokeS := float64(in.Settings.LiftLead.MoveNs) * 1e-9
 	passes := max(1, (s.transitions+s.sections)/(2*s.sections))
+	driver := footOf(&s)
 	t := 0.0
 	for k := range passes {
 		v := (s.kmh + s.spreadKmh*rng.Float64()) / 3.6
@@ -81,25 +84,32 @@ func closedForm(s shape, f fault) Input {
 			if s.turning {
 				yaw = 0.15 * (2*rng.Float64() - 1)
 			}
+			way := driver.crossing(v, on)
+			mid := way.when(0)
 			hand := f.byHand > 0 && rng.Float64() < f.byHand
 			for i := range s.sections {
 				y := m.Sections[i].YM
-				ideal := t + 10 + y*slope/v
+				crossS := way.when(y * slope)
+				_, speed := way.at(crossS)
+				ideal := t + 10 + crossS - mid
 				together := 0
 				if slope == 0 {
 					together = s.sections - 1
 				}
-				own := v - y*yaw // in a bend the outer sections move faster
-				late := f.latencyS + f.coldS*math.Exp(-(ideal-10)/max(f.tauS, 1))
+				share := 1 - y*yaw/v // in a bend the outer sections move faster
+				own, yaw := speed*share, yaw*speed/v
+				// What the command is late by, and what the tool takes longer.
+				late, tool := f.latencyS, f.coldS*math.Exp(-(ideal-10)/max(f.tauS, 1))
 				place := f.bothM + shared + s.lightM*rng.NormFloat64() + y*yaw*f.headingS
 				out := 1.0
 				if on {
 					late, place, out = late+f.dropS, place+f.dropM, -1
 				} else {
-					late, place = late+f.liftS+f.flowS*beside(together, i+1 == f.slow, f.slowS/strokeS), place+f.liftM
+					late, place = late+f.liftS, place+f.liftM
+					tool += f.flowS * beside(together, i+1 == f.slow, f.slowS/strokeS)
 				}
 				if i+1 == f.slow {
-					late += f.slowS
+					tool += f.slowS
 				}
 				if k*3 >= passes*2 && up != on { // at the northern end
 					place += out * f.borderM
@@ -114,8 +124,11 @@ func closedForm(s shape, f fault) Input {
 				} else {
 					e.HeadingRad = math.Pi
 				}
-				e.PlaceErrorM = place + own*late
-				e.TimeErrorS = e.PlaceErrorM / own
+				// The place is reached, then the time passes.
+				actS := way.when(y*slope+place/share) + late + tool
+				actM, _ := way.at(actS)
+				e.PlaceErrorM = (actM - y*slope) * share
+				e.TimeErrorS = actS - crossS
 				e.IdealNs = dayNs + int64(ideal*1e9)
 				e.ActualNs = e.IdealNs + int64(e.TimeErrorS*1e9)
 				if hand {
@@ -123,6 +136,14 @@ func closedForm(s shape, f fault) Input {
 					e.TimeErrorS, e.PlaceErrorM = math.NaN(), math.NaN()
 				}
 				in.Actual = append(in.Actual, e)
+				if s.told {
+					leadS := tool + in.leadS(&e, stroke{})
+					e.ActualNs -= int64(leadS * 1e9)
+					e.TimeErrorS -= leadS
+					setM, _ := way.at(actS - leadS)
+					e.PlaceErrorM = (setM - y*slope) * share
+					in.Setpoint = append(in.Setpoint, e)
+				}
 			}
 			t += 45
 		}

@@ -21,7 +21,7 @@ const (
 	HeadingError  Cause = "heading error"  // s: error = lateral position × yaw rate × this
 	PoorReception Cause = "poor reception" // s: what old, float or missing fixes add
 	WrongBorder   Cause = "wrong border"   // m: a piece of the border, or all of it, is off; positive = the controller had it further out
-	ByHand        Cause = "worked by hand" // share of the transitions that are nowhere near a border
+	ByHand        Cause = "worked by hand" // share of the transitions that are far from any border, or from where the others are
 )
 
 // Interval is a 95 % confidence interval.

@@ -13,14 +13,15 @@ import (
 const (
 	leastByHand = 3    // of them, at as many places
 	leastShare  = 0.03 // of all lifts and drops
-	// farM is how far from its border a transition is nowhere near it, and farS
-	// in time: beyond any lead.
+	// A transition that is farM and farS from where the others of its kind are is
+	// a hand's: a lead that is off, by whatever it may be off, shifts all alike.
 	farM, farS = 2.0, 1.5
 )
 
-// byHand returns the share of transitions that are nowhere near a border, nil
-// where there are too few, and leaves them out of the list. Those next to poor
-// reception may be the fail-safe's and do not count.
+// byHand returns the share of transitions that have no border near them, or are
+// far from where the others of their kind are, nil where there are too few, and
+// leaves them out of the list. Those next to poor reception may be the
+// fail-safe's and do not count.
 func byHand(events []score.Event, r *reception) (*found, []score.Event) {
 	order := slices.Clone(events)
 	slices.SortFunc(order, func(a, b score.Event) int {
@@ -30,6 +31,7 @@ func byHand(events []score.Event, r *reception) (*found, []score.Event) {
 	// Sections that move within chainNs of each other were moved by one hand: one
 	// observation.
 	far, all, farPlaces, places := 0, 0, 0, 0
+	usual := usualErrors(order)
 	last := [2]int64{math.MinInt64 / 2, math.MinInt64 / 2}
 	wasFar := [2]bool{}
 	for i := range order {
@@ -37,7 +39,8 @@ func byHand(events []score.Event, r *reception) (*found, []score.Event) {
 		if e.Kind != score.Paired && e.Kind != score.Spurious {
 			continue
 		}
-		isFar := e.Kind == score.Spurious || math.Abs(e.PlaceErrorM) > farM && math.Abs(e.TimeErrorS) > farS
+		way := wayOf(e.On)
+		isFar := e.Kind == score.Spurious || math.Abs(e.PlaceErrorM-usual[way].placeM) > farM && math.Abs(e.TimeErrorS-usual[way].timeS) > farS
 		if isFar && len(r.fixes) > 0 && r.between(e.ActualNs-3e9, e.ActualNs).any() {
 			continue
 		}
@@ -45,7 +48,6 @@ func byHand(events []score.Event, r *reception) (*found, []score.Event) {
 			kept = append(kept, *e)
 		}
 		all++
-		way := wayOf(e.On)
 		fresh := e.TimeNs()-last[way] > chainNs
 		if fresh {
 			places++
@@ -69,6 +71,25 @@ func byHand(events []score.Event, r *reception) (*found, []score.Event) {
 		return nil, kept
 	}
 	return &found{term: term{cause: ByHand}, size: share, ci: Interval{lo, hi}, n: far, explained: float64(far) * farM * farM}, kept
+}
+
+// usualError is where the lifts, or the drops, of a day are.
+type usualError struct{ timeS, placeM float64 }
+
+// usualErrors are the medians of paired lifts and drops.
+func usualErrors(events []score.Event) (usual [2]usualError) {
+	var times, places [2][]float64
+	for i := range events {
+		if e := &events[i]; measured(e) {
+			way := wayOf(e.On)
+			times[way] = append(times[way], e.TimeErrorS)
+			places[way] = append(places[way], e.PlaceErrorM)
+		}
+	}
+	for way := range usual {
+		usual[way] = usualError{median(times[way]), median(places[way])}
+	}
+	return usual
 }
 
 // wilson is the 95 % score interval of a share seen in n observations (Wilson

@@ -157,7 +157,7 @@ func (a *analysis) tilting(f *fitted, t *tilts) float64 {
 func levers(moves []move, c *crossing) {
 	if len(c.of) == 1 {
 		m := &moves[c.of[0]]
-		m.leverM = m.sideM
+		m.leverM = m.sideM * m.perPlace
 		return
 	}
 	n, east, north := float64(len(c.of)), 0.0, 0.0
@@ -179,6 +179,6 @@ func levers(moves []move, c *crossing) {
 			sin, cos = -sin, -cos
 		}
 		nearing := cos + m.axleM*m.yawRateRadPerS/m.speedMps*sin
-		m.leverM = (m.sideM*cos - m.antennaM*sin) / max(nearing, leastNearing)
+		m.leverM = (m.sideM*cos - m.antennaM*sin) / max(nearing, leastNearing) * m.perPlace
 	}
 }

@@ -99,7 +99,7 @@ func enough(list []score.Event) error {
 	case paired+spurious == 0:
 		return fmt.Errorf("no transitions: no section changed its work state at any of the %d crossings of a border; expected recorded lifts and drops", missed)
 	case paired == 0:
-		return fmt.Errorf("none of the %d lifts and drops is within 5 s of a crossing of a border; expected the states, the field and the log of the same day", spurious)
+		return fmt.Errorf("none of the %d lifts and drops is within 10 s of a crossing of a border; expected the states, the field and the log of the same day", spurious)
 	case paired < leastPairs:
 		return errors.New("one transition near a border; expected at least two, better thirty, to tell anything from chance")
 	}

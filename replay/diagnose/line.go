@@ -14,10 +14,12 @@ func Line(drives ...[]score.Event) (lift, drop Fit) {
 		var moves []move
 		for i := range events {
 			if e := &events[i]; measured(e) {
-				moves = append(moves, move{section: int(e.Section), on: e.On, idealNs: e.IdealNs, speedMps: e.SpeedMps, lateM: e.PlaceErrorM})
+				moves = append(moves, move{section: int(e.Section), on: e.On, idealNs: e.IdealNs, speedMps: e.SpeedMps,
+					timeErrorS: e.TimeErrorS, placeErrorM: e.PlaceErrorM, lateM: e.TimeErrorS * e.SpeedMps})
 			}
 		}
 		sortMoves(moves)
+		setPerPlace(moves, typicalPlaces(moves))
 		// Crossings are of one drive each: drives may overlap in time.
 		first := int32(len(a.moves))
 		a.moves = append(a.moves, moves...)

@@ -17,7 +17,7 @@ func crossed(list []score.Event, on bool, atS, speedMps, placeM, timeS, noiseM f
 	for s := range 6 {
 		list = append(list, score.Event{
 			Section: int16(s), On: on, Kind: score.Paired, IdealNs: int64(atS*1e9) + int64(s)*100e6,
-			ActualNs: int64(atS*1e9) + 1, SpeedMps: speedMps, PlaceErrorM: placeM + speedMps*timeS + noiseM,
+			ActualNs: int64(atS*1e9) + 1, SpeedMps: speedMps, PlaceErrorM: placeM + speedMps*timeS + noiseM, TimeErrorS: (placeM+noiseM)/speedMps + timeS,
 		})
 	}
 	return list

@@ -13,14 +13,18 @@ import (
 )
 
 // move is one paired transition. lateM is the error that a part of the
-// diagnosis explains, in metres along the path, positive = late.
+// diagnosis explains, positive = late: its time at the speed of the ideal
+// instant, in metres (see speed.go).
 type move struct {
 	section        int
 	on             bool
 	idealNs        int64
 	actualNs       int64
 	sinceS         float64 // from the day's first transition
-	speedMps       float64
+	speedMps       float64 // at the ideal instant
+	timeErrorS     float64
+	placeErrorM    float64 // the way driven in that time
+	perPlace       float64 // metres of lateM for each metre of a place error, see speed.go
 	yawRateRadPerS float64
 	sideM          float64 // y of the section
 	axleM          float64 // x of the section from the turning point, forward, of a rigid bar
@@ -67,10 +71,10 @@ func (in *Input) moves(p part, slowS []float64) []move {
 		section := &in.Machine.Sections[e.Section]
 		m := move{
 			section: int(e.Section), on: e.On, idealNs: e.IdealNs, actualNs: e.ActualNs,
-			speedMps: e.SpeedMps, yawRateRadPerS: e.YawRateRadPerS,
-			sideM: section.YM,
+			speedMps: e.SpeedMps, timeErrorS: e.TimeErrorS, placeErrorM: e.PlaceErrorM, perPlace: 1,
+			yawRateRadPerS: e.YawRateRadPerS, sideM: section.YM,
 			eastM: e.EastM, northM: e.NorthM, headingRad: e.HeadingRad,
-			lateM: e.PlaceErrorM,
+			lateM: e.TimeErrorS * e.SpeedMps,
 		}
 		if in.Machine.Mount != sections.Trailed {
 			m.axleM, m.antennaM = section.XM, section.XM-in.Machine.AntennaXM
@@ -100,7 +104,7 @@ func (in *Input) moves(p part, slowS []float64) []move {
 
 // measured reports whether a transition has an error that says something.
 func measured(e *score.Event) bool {
-	return e.Kind == score.Paired && e.SpeedMps > slowestMps && !math.IsNaN(e.PlaceErrorM)
+	return e.Kind == score.Paired && e.SpeedMps > slowestMps && !math.IsNaN(e.TimeErrorS) && !math.IsNaN(e.PlaceErrorM)
 }
 
 // sortMoves puts moves in order of time.

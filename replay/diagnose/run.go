@@ -102,6 +102,10 @@ func (a *analysis) sort(d *Diagnosis) (sure []found, doubts []Doubt) {
 		}
 	}
 	sure, shared := a.split(sure)
+	// Both off by one time and one of them by as much less is only the other off.
+	sure = slices.DeleteFunc(sure, func(f found) bool {
+		return math.Abs(f.size) < f.least && f.arc == nil && (f.family() == "time" || f.family() == "place")
+	})
 	if shared != nil {
 		doubts = append(doubts, *shared)
 	}

@@ -61,9 +61,9 @@ func dictionary(p part, lastS, mostOthers float64) []term {
 		list = append(list, term{cause: c, of: of, x: func(m *move) float64 { return of.sign(m.on) * x(m) }, tests: 1, least: least})
 		return &list[len(list)-1]
 	}
-	// A time error: e = v·Δt. A place error: e = Δx.
+	// A time error: e = v·Δt. A place error: e = Δx where the speed stays.
 	time := func(m *move) float64 { return m.speedMps }
-	place := func(*move) float64 { return 1 }
+	place := func(m *move) float64 { return m.perPlace }
 	switch p {
 	case whole:
 		add(LiftTiming, lifts, leastS, time)
@@ -106,7 +106,7 @@ func dictionary(p part, lastS, mostOthers float64) []term {
 // outward is what a border that the controller has 1 m too far out does.
 func outward(m *move) float64 {
 	if m.on {
-		return -1
+		return -m.perPlace
 	}
-	return 1
+	return m.perPlace
 }

@@ -136,7 +136,7 @@ func (w *words) evidence(f *found, a *analysis) string {
 		return fmt.Sprintf("The %d crossings with poor reception just before (%s) are typically off by %s more than the others (%s).",
 			f.n, f.note, ms, inMs)
 	}
-	return fmt.Sprintf("%d lifts and drops, %.0f %% of all (95 %% interval %.0f to %.0f %%), are nowhere near a border.", f.n, f.size*100, f.ci[0]*100, f.ci[1]*100)
+	return fmt.Sprintf("%d lifts and drops, %.0f %% of all (95 %% interval %.0f to %.0f %%), are far from any border, or from where the others are.", f.n, f.size*100, f.ci[0]*100, f.ci[1]*100)
 }
 
 func longer(x float64) string {

@@ -110,7 +110,7 @@ func Judge(u *settings.Setup, job *sim.Job, in *files.Log, states *replay.States
 func NearChanges(lists ...[]sections.WorkChange) func(timeNs int64) bool {
 	// The longest lead, the longest time from ideal to actual, and the fixes
 	// before the command.
-	const beforeNs, afterNs = 20e9, 10e9
+	const beforeNs, afterNs = 22e9, 10e9
 	next := make([]int, len(lists))
 	return func(timeNs int64) bool {
 		for k, list := range lists {
