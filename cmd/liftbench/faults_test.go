@@ -258,6 +258,7 @@ var faults = []fault{
 // section is in work outside its zone, and the work goes on when all is well
 // again. All drives go on at the same time.
 func TestFaults(t *testing.T) {
+	onTheClock(t)
 	t.Parallel()
 	worlds := make([]*world, len(faults))
 	for i := range faults {
@@ -336,6 +337,7 @@ func sameDecisions(t *testing.T, live, run []sections.Setpoint) {
 
 // TestPacedLogDecidesAsRun: the demo's drive, 49 minutes of it in two seconds.
 func TestPacedLogDecidesAsRun(t *testing.T) {
+	onTheClock(t)
 	t.Chdir(t.TempDir())
 	for _, args := range []string{"check --write-demo .", "drive --out day.nmea"} {
 		if status, _, stderr := command("", strings.Fields(args)...); status != 0 {
@@ -359,6 +361,7 @@ var longSilence = fault{
 // TestLongSilence: 30 s without a sentence, at 40 times real time; the tractor
 // drives on out of the field.
 func TestLongSilence(t *testing.T) {
+	onTheClock(t)
 	s := newStraight(t, faultSections, "200", "300", 1_900_000_000e9)
 	last := s.track[len(s.track)-1]
 	for from := s.track[0]; last.TimeNs < s.at(45); {
