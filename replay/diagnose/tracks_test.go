@@ -10,7 +10,7 @@ import (
 	"testing"
 
 	"liftbench/nmea"
-	"liftbench/replay"
+	"liftbench/replay/states"
 	"liftbench/sections"
 	"liftbench/sections/field"
 	"liftbench/sim"
@@ -48,7 +48,7 @@ func TestRecordedTracks(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			states, err := replay.ReadStates(open(".states.csv"), name, len(machine.Sections))
+			states, err := states.Read(open(".states.csv"), name, len(machine.Sections))
 			if err != nil {
 				t.Fatal(err)
 			}

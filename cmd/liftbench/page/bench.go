@@ -27,8 +27,8 @@ import (
 	"liftbench/cmd/liftbench/terminal"
 	"liftbench/cmd/liftbench/version"
 	"liftbench/cmd/liftbench/web"
-	"liftbench/replay"
 	"liftbench/replay/diagnose"
+	"liftbench/replay/states"
 	"liftbench/sections/field"
 	"liftbench/sim"
 	"liftbench/sim/drive"
@@ -291,10 +291,10 @@ func (d *pageDrive) run(a *web.Ask) error {
 		return &failure.Input{File: u.Machine.Doc.File, Msg: fmt.Sprintf("%d sections; the page takes %d at most, liftbench run takes more", n, maxPageSection)}
 	}
 	d.Simulated = true
-	var states *replay.States
+	var work *states.Recorded
 	if f, ok := a.Files["states"]; ok {
 		var err error
-		if states, err = replay.ReadStates(bytes.NewReader(f.Data), f.Name, len(job.Machine.Sections)); err != nil {
+		if work, err = states.Read(bytes.NewReader(f.Data), f.Name, len(job.Machine.Sections)); err != nil {
 			return &failure.Input{File: f.Name, Msg: err.Error(), Err: err}
 		}
 		u.States, d.Simulated = f.Name, false
@@ -316,16 +316,16 @@ func (d *pageDrive) run(a *web.Ask) error {
 		}
 	}
 	defer in.Close()
-	if states == nil {
+	if work == nil {
 		return d.Take(job, in, "")
 	}
-	return d.explain(job, in, states)
+	return d.explain(job, in, work)
 }
 
 // explain scores the asker's recorded day and says why it was as it was. A day
 // that cannot be explained is shown all the same, with the reason.
-func (d *pageDrive) explain(job *sim.Job, in *files.Log, states *replay.States) error {
-	why, day, err := run.Judge(d.setup, job, in, states)
+func (d *pageDrive) explain(job *sim.Job, in *files.Log, work *states.Recorded) error {
+	why, day, err := run.Judge(d.setup, job, in, work)
 	if err != nil {
 		return err
 	}

@@ -12,8 +12,8 @@ import (
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/terminal"
 	"liftbench/nmea"
-	"liftbench/replay"
 	"liftbench/replay/diagnose"
+	"liftbench/replay/states"
 	"liftbench/sections"
 	"liftbench/sections/score"
 	"liftbench/sim"
@@ -45,13 +45,13 @@ func Diagnose(u *settings.Setup, builtIn bool, stdin io.Reader, stderr io.Writer
 		return nil, &failure.Usage{Msg: u.Log + ": no work states; expected --states FILE, what the sections were told or did on that day"}
 	}
 	job := Job(u)
-	in, states, err := recorded(u, builtIn, len(job.Machine.Sections), stdin, stderr)
+	in, work, err := recorded(u, builtIn, len(job.Machine.Sections), stdin, stderr)
 	if err != nil {
 		return nil, err
 	}
 	defer in.Close()
 
-	d, day, err := Judge(u, job, in, states)
+	d, day, err := Judge(u, job, in, work)
 	if err != nil {
 		return nil, err
 	}
@@ -63,14 +63,14 @@ func Diagnose(u *settings.Setup, builtIn bool, stdin io.Reader, stderr io.Writer
 }
 
 // Judge scores a recorded day, and gathers what it can be explained from.
-func Judge(u *settings.Setup, job *sim.Job, in *files.Log, states *replay.States) (*Diagnosis, *diagnose.Input, error) {
-	job.Recorded = states.Work()
-	both := len(states.Setpoints) > 0 && len(states.Actuals) > 0
+func Judge(u *settings.Setup, job *sim.Job, in *files.Log, work *states.Recorded) (*Diagnosis, *diagnose.Input, error) {
+	job.Recorded = work.Work()
+	both := len(work.Setpoints) > 0 && len(work.Actuals) > 0
 	if both {
-		job.RecordedSetpoints = states.Setpoints
+		job.RecordedSetpoints = work.Setpoints
 	}
 	var heard []diagnose.Heard
-	near := NearChanges(states.Setpoints, states.Actuals)
+	near := NearChanges(work.Setpoints, work.Actuals)
 	job.Watch = func(f *nmea.Fix) {
 		if near(f.TimeNs) {
 			heard = append(heard, diagnose.HeardOf(f))
@@ -78,7 +78,7 @@ func Judge(u *settings.Setup, job *sim.Job, in *files.Log, states *replay.States
 	}
 	d := &Diagnosis{
 		Outcome: New(u), Settings: job.Settings, HeadlandM: u.HeadlandM,
-		Setpoint: len(states.Setpoints) > 0, Actual: len(states.Actuals) > 0, Whole: states.Whole,
+		Setpoint: len(work.Setpoints) > 0, Actual: len(work.Actuals) > 0, Whole: work.Whole,
 	}
 	if err := d.Take(job, in, u.States); err != nil {
 		return nil, nil, err
@@ -138,20 +138,20 @@ func followed(day *diagnose.Input) []score.Event {
 }
 
 // recorded opens the day's log and reads its work states for n sections.
-func recorded(u *settings.Setup, builtIn bool, n int, stdin io.Reader, stderr io.Writer) (*files.Log, *replay.States, error) {
+func recorded(u *settings.Setup, builtIn bool, n int, stdin io.Reader, stderr io.Writer) (*files.Log, *states.Recorded, error) {
 	if builtIn {
-		log, states, err := badDay()
+		log, work, err := badDay()
 		if err != nil {
 			return nil, nil, err
 		}
-		read, err := replay.ReadStates(bytes.NewReader(states), u.States, n)
+		read, err := states.Read(bytes.NewReader(work), u.States, n)
 		in := &files.Log{Name: u.Log, Progress: terminal.NewProgress(bytes.NewReader(log), int64(len(log)), u.Log, stderr)}
 		return in, read, err
 	}
-	states, err := readStates(u.States, n)
+	work, err := readStates(u.States, n)
 	if err != nil {
 		return nil, nil, err
 	}
 	in, err := files.OpenLog(u.Log, files.NMEALog, stdin, stderr)
-	return in, states, err
+	return in, work, err
 }

@@ -12,7 +12,7 @@ import (
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/terminal"
 	"liftbench/nmea"
-	"liftbench/replay"
+	"liftbench/replay/states"
 	"liftbench/sim"
 	"liftbench/sim/receiver"
 )
@@ -118,11 +118,11 @@ func (o *Outcome) Take(job *sim.Job, in *files.Log, states string) error {
 }
 
 // readStates reads recorded work states of n sections.
-func readStates(path string, n int) (*replay.States, error) {
+func readStates(path string, n int) (*states.Recorded, error) {
 	f, err := files.OpenLog(path, "recorded work states (CSV)", strings.NewReader(""), io.Discard)
 	if err != nil {
 		return nil, err
 	}
 	defer f.Close()
-	return replay.ReadStates(f, path, n)
+	return states.Read(f, path, n)
 }

@@ -1,4 +1,4 @@
-// Work states as CSV, as replay.ReadStates reads them.
+// Work states as CSV, as states.Read reads them.
 
 package run
 

@@ -218,7 +218,7 @@ RFC 7946, holes included; coordinates are degrees, longitude first.
 `)
 }
 
-// writeStatesKeys prints what package replay reads of recorded work states.
+// writeStatesKeys prints what package states reads of recorded work states.
 func writeStatesKeys(b *strings.Builder) {
 	writeRows(b, []keyRow{
 		{"time", "", "time (RFC 3339)", "must be given", "when the state was recorded"},

@@ -1,6 +1,6 @@
-// Package replay brings recorded days to the bench: logs of positions and
-// logs of what the sections were told and did.
-package replay
+// Package states reads recorded work states: what the sections of a machine were
+// told and did on a day.
+package states
 
 import (
 	"bufio"
@@ -17,9 +17,9 @@ import (
 	"liftbench/sections"
 )
 
-// States are recorded work states, in order of time: what sections were told
+// Recorded are recorded work states, in order of time: what sections were told
 // (setpoint, ISO 11783-11 DDI 289) and what their tools did (actual, DDI 141).
-type States struct {
+type Recorded struct {
 	// Setpoints and Actuals hold changes only: a row that repeats the state
 	// is left out, but a section's first row stays whatever it says. Either may
 	// be nil where the file lacks the column.
@@ -31,12 +31,12 @@ type States struct {
 	FirstNs, LastNs int64
 }
 
-// ReadStates reads recorded work states for a machine of n sections: CSV
+// Read reads recorded work states for a machine of n sections: CSV
 // (RFC 4180) with a heading line; columns time (RFC 3339), section (from 1)
 // and setpoint, actual or both (0 or 1; empty = not said), in any order.
 // Other columns are ignored, rows may come in any order. The last section must
 // be among them, unless section 1 is alone. name stands in errors, which give the line, what was found and what was expected.
-func ReadStates(r io.Reader, name string, n int) (*States, error) {
+func Read(r io.Reader, name string, n int) (*Recorded, error) {
 	br := bufio.NewReader(r)
 	if magic, _ := br.Peek(2); bytes.Equal(magic, []byte("\x1f\x8b")) {
 		return nil, fmt.Errorf("%s: compressed by gzip; expected CSV as it is, unpacked", name)
@@ -58,7 +58,7 @@ func ReadStates(r io.Reader, name string, n int) (*States, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &States{}
+	s := &Recorded{}
 	highest := 0
 	for {
 		row, err := cr.Read()
@@ -130,7 +130,7 @@ func quoted(text string) string {
 }
 
 // add takes one row and returns its section, from 1.
-func (s *States) add(row []string, col columns, n int) (section int, err error) {
+func (s *Recorded) add(row []string, col columns, n int) (section int, err error) {
 	t, err := time.Parse(time.RFC3339Nano, strings.TrimSpace(row[col.time]))
 	if err != nil {
 		return 0, fmt.Errorf("time %s; expected RFC 3339, like 2031-05-09T14:03:07.250Z", quoted(row[col.time]))
@@ -174,7 +174,7 @@ func (s *States) add(row []string, col columns, n int) (section int, err error) 
 // finish sorts rows by time, drops those that repeat a section's state, and
 // gives a whole machine's state to each of its n sections. A section's first
 // row stays whatever it says.
-func (s *States) finish(rows []sections.WorkChange, n int) []sections.WorkChange {
+func (s *Recorded) finish(rows []sections.WorkChange, n int) []sections.WorkChange {
 	slices.SortStableFunc(rows, func(a, b sections.WorkChange) int {
 		switch {
 		case a.TimeNs < b.TimeNs:
@@ -205,7 +205,7 @@ func (s *States) finish(rows []sections.WorkChange, n int) []sections.WorkChange
 
 // Work returns what the sections did, in order of time. Where the file has no
 // actual states the setpoints stand for them.
-func (s *States) Work() []sections.WorkChange {
+func (s *Recorded) Work() []sections.WorkChange {
 	if len(s.Actuals) > 0 {
 		return s.Actuals
 	}

@@ -1,6 +1,6 @@
 // Work states as CSV: what is taken, and the sentence for what is not.
 
-package replay
+package states
 
 import (
 	"fmt"
@@ -56,7 +56,7 @@ func TestReadStates(t *testing.T) {
 	}
 	for _, tc := range tests {
 		t.Run(tc.name, func(t *testing.T) {
-			s, err := ReadStates(strings.NewReader(tc.csv), "day.csv", tc.sections)
+			s, err := Read(strings.NewReader(tc.csv), "day.csv", tc.sections)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -86,7 +86,7 @@ func TestReadStatesErrors(t *testing.T) {
 	}
 	for _, tc := range tests {
 		t.Run(tc.name, func(t *testing.T) {
-			_, err := ReadStates(strings.NewReader(tc.csv), "day.csv", 2)
+			_, err := Read(strings.NewReader(tc.csv), "day.csv", 2)
 			if err == nil || err.Error() != tc.want {
 				t.Errorf("got  %v\nwant %s", err, tc.want)
 			}
@@ -98,12 +98,12 @@ func TestReadStatesErrors(t *testing.T) {
 // whole machine, or a section that stayed up, is.
 func TestReadStatesOfFewerSections(t *testing.T) {
 	const two = "time,section,actual\n2031-05-09T14:00:01Z,1,1\n2031-05-09T14:00:02Z,2,1\n"
-	_, err := ReadStates(strings.NewReader(two), "day.csv", 4)
+	_, err := Read(strings.NewReader(two), "day.csv", 4)
 	if want := "day.csv: states of sections 1 to 2; this machine has 4. Expected the machine that was out, and a row with 0 for a section that stayed up"; err == nil || err.Error() != want {
 		t.Errorf("got  %v\nwant %s", err, want)
 	}
 	for _, csv := range []string{two + "2031-05-09T14:00:01Z,4,0\n", "time,section,actual\n2031-05-09T14:00:01Z,1,1\n"} {
-		if _, err := ReadStates(strings.NewReader(csv), "day.csv", 4); err != nil {
+		if _, err := Read(strings.NewReader(csv), "day.csv", 4); err != nil {
 			t.Error(err)
 		}
 	}
@@ -114,14 +114,14 @@ func FuzzReadStates(f *testing.F) {
 	f.Add("time,section,actual\n2031-05-09T14:00:01Z,1,1\n")
 	f.Add("time,section,setpoint,actual\n\"2031-05-09T14:00:01Z\",2,0,1\n")
 	f.Fuzz(func(t *testing.T, in string) {
-		s, err := ReadStates(strings.NewReader(in), "f", 3)
+		s, err := Read(strings.NewReader(in), "f", 3)
 		if err != nil {
 			if !strings.HasPrefix(err.Error(), "f:") {
 				t.Fatalf("%q does not say where", err)
 			}
 			return
 		}
-		again, err := ReadStates(strings.NewReader(statesCSV(s)), "g", 3)
+		again, err := Read(strings.NewReader(statesCSV(s)), "g", 3)
 		if err != nil || !slices.Equal(again.Setpoints, s.Setpoints) || !slices.Equal(again.Actuals, s.Actuals) {
 			t.Fatalf("%+v came back as %+v, %v", s, again, err)
 		}
@@ -135,8 +135,8 @@ func FuzzReadStates(f *testing.F) {
 	})
 }
 
-// statesCSV writes states as ReadStates reads them.
-func statesCSV(s *States) string {
+// statesCSV writes states as Read reads them.
+func statesCSV(s *Recorded) string {
 	var b strings.Builder
 	b.WriteString("time,section,setpoint,actual\n")
 	for i, rows := range [][]sections.WorkChange{s.Setpoints, s.Actuals} {
