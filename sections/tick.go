@@ -30,6 +30,14 @@ func (c *Controller) decide(nowNs int64, out []Setpoint) []Setpoint {
 	}
 	m, ready := c.s.Estimator.Motion()
 	lost := c.lost(nowNs)
+	if c.Standing() {
+		// Nothing moves and nothing changes its mind, until the next fix.
+		c.s.SleepNs = math.MaxInt64
+		if !lost {
+			c.s.SleepNs = c.s.FixNs + c.set.MaxAgeNs + 1
+		}
+		return out
+	}
 	if lost && nowNs >= c.s.LostNs+c.set.HoldNs {
 		return c.failSafe(nowNs, out)
 	}
@@ -38,7 +46,7 @@ func (c *Controller) decide(nowNs int64, out []Setpoint) []Setpoint {
 	if !ready {
 		return out
 	}
-	if m.SpeedMps < reversingMps {
+	if c.s.Estimator.State.Still.Reversing {
 		return c.raiseAll(nowNs, Reversed, out)
 	}
 
@@ -78,25 +86,21 @@ func (c *Controller) decide(nowNs int64, out []Setpoint) []Setpoint {
 		out = c.command(&m, nowNs, out)
 	}
 	was := c.s.Settled
-	c.s.Settled = settled
-	if settled {
-		c.s.SettledZones = c.zonesAround(&m, nowNs)
-		if !was {
-			c.sleep(&m, nowNs)
-		}
+	c.s.SettledZones = c.zonesAround(&m, nowNs)
+	// What is as it ought to be ahead need not be so here: where zones begin or
+	// stop to take part in between, that is still to come.
+	c.s.Settled = settled && (v.zones^w.zones)&c.gate.Field.At(m.EastM, m.NorthM) == 0 &&
+		c.s.SettledZones == c.zonesAround(&m, w.timeNs) && c.s.SettledZones == c.zonesAround(&m, v.timeNs)
+	if c.s.Settled && !was {
+		c.sleep(&m, nowNs)
 	}
 	return out
 }
 
-// reversingMps: slower backward motion may be noise at standstill.
-const reversingMps = -0.15
-
 // command gives the setpoints of pending crossings that fall due in this tick.
 func (c *Controller) command(m *motion.Motion, nowNs int64, out []Setpoint) []Setpoint {
 	c.timeStrokes()
-	speed := math.Abs(m.SpeedMps)
 	endNs := nowNs + c.set.TickNs
-	odometerM := c.s.OdometerM + speed*float64(nowNs-m.TimeNs)*1e-9
 	for i := range c.section {
 		s := &c.section[i]
 		if s.PendingNs == 0 {
@@ -111,7 +115,7 @@ func (c *Controller) command(m *motion.Motion, nowNs int64, out []Setpoint) []Se
 			continue // not yet
 		}
 		late := dueNs < nowNs
-		crossM := odometerM + speed*float64(s.PendingNs-nowNs)*1e-9
+		crossM := c.odometerM(m, s.PendingNs)
 		dueNs = max(dueNs, nowNs)
 		if s.DueNs != 0 {
 			dueNs = max(dueNs, s.DueNs+shortestNs)
@@ -123,7 +127,7 @@ func (c *Controller) command(m *motion.Motion, nowNs int64, out []Setpoint) []Se
 			c.s.Counts.Late++
 		}
 		s.On = !s.On
-		s.DueNs, s.CrossNs, s.CrossM = dueNs, s.PendingNs, crossM
+		s.DueNs, s.CrossM = dueNs, crossM
 		out = append(out, Setpoint{DueNs: dueNs, Section: int16(i), On: s.On, Reason: AtBorder})
 	}
 	return out
@@ -136,7 +140,7 @@ func (c *Controller) holds(nowNs int64, out []Setpoint) []Setpoint {
 		switch {
 		case s.Hold == HoldUp && s.On:
 			out = append(out, c.set1(i, nowNs, false, HeldUp))
-		case s.Hold == HoldDown && !s.On && c.s.LostNs == 0 && c.s.Estimator.X[3] > reversingMps:
+		case s.Hold == HoldDown && !s.On && c.s.LostNs == 0 && !c.s.Estimator.State.Still.Reversing:
 			out = append(out, c.set1(i, nowNs, true, HeldDown))
 		}
 	}
@@ -146,7 +150,7 @@ func (c *Controller) holds(nowNs int64, out []Setpoint) []Setpoint {
 // set1 sets section i at once, for a reason other than a border.
 func (c *Controller) set1(i int, nowNs int64, on bool, why Reason) Setpoint {
 	s := &c.section[i]
-	s.On, s.DueNs, s.CrossNs, s.PendingNs = on, nowNs, 0, 0
+	s.On, s.DueNs, s.PendingNs = on, nowNs, 0
 	s.CrossM = math.Inf(-1)
 	c.s.Settled = false
 	return Setpoint{DueNs: nowNs, Section: int16(i), On: on, Reason: why}
@@ -154,6 +158,7 @@ func (c *Controller) set1(i int, nowNs int64, on bool, why Reason) Setpoint {
 
 // raiseAll lifts at once whatever is in work.
 func (c *Controller) raiseAll(nowNs int64, why Reason, out []Setpoint) []Setpoint {
+	c.forgetCrossings()
 	for i := range c.section {
 		if c.section[i].On {
 			out = append(out, c.set1(i, nowNs, false, why))

@@ -42,6 +42,7 @@ type EstimatorState struct {
 	// or so: logs whose times are rounded to the second are off by metres
 	// along the way.
 	Spread float64
+	Still  Standstill
 }
 
 // Indices of the state vector.
@@ -77,7 +78,9 @@ const (
 func (k *Estimator) Update(f *nmea.Fix, eastM, northM float64) {
 	dt := float64(f.TimeNs-k.State.TimeNs) * 1e-9
 	if !k.State.Started || dt > longestStepS || dt < 0 {
-		k.begin(f, eastM, northM)
+		if !k.resume(f, eastM, northM) {
+			k.begin(f, eastM, northM)
+		}
 		return
 	}
 	if !k.State.Ready {
@@ -96,6 +99,7 @@ func (k *Estimator) Update(f *nmea.Fix, eastM, northM float64) {
 	}
 	k.pinAtStandstill()
 	k.watchReverse(dt)
+	k.watchStandstill(f, eastM, northM)
 }
 
 // velocity returns what the receiver says of the antenna's velocity, east and
@@ -181,7 +185,7 @@ func (k *Estimator) watchReverse(dt float64) {
 // Motion returns the motion at the newest fix, and whether it is known:
 // before the tractor has moved, its heading is not.
 func (k *Estimator) Motion() (m Motion, ok bool) {
-	return Motion{
+	m = Motion{
 		Pose: Pose{
 			TimeNs:         k.State.TimeNs,
 			EastM:          k.X[east],
@@ -192,7 +196,11 @@ func (k *Estimator) Motion() (m Motion, ok bool) {
 			YawRateRadPerS: k.X[yaw],
 		},
 		AccelMps2: k.X[accel],
-	}, k.State.Ready
+	}
+	if k.State.Still.Standing {
+		m.SpeedMps, m.AccelMps2 = 0, 0
+	}
+	return m, k.State.Ready
 }
 
 // begin starts from one fix: position known, heading not unless the receiver
@@ -236,6 +244,7 @@ func (k *Estimator) align(f *nmea.Fix, eastM, northM float64) {
 		k.P[i][i] = sigma * sigma
 	}
 	k.State.TimeNs, k.State.Ready = f.TimeNs, true
+	k.State.Still = Standstill{EastM: eastM, NorthM: northM, SinceNs: f.TimeNs, LastEastM: eastM, LastNorthM: northM}
 }
 
 // advance carries state and covariance dt seconds ahead.

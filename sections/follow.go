@@ -1,0 +1,165 @@
+// Which zones the machine works as it goes along: those whose rows it follows
+// on a pass, and not those it merely turns over.
+//
+// A zone with a row bearing takes part while the machine follows its rows. It
+// begins to when the turn onto them has closed: the heading is within the row
+// tolerance, forward, on a path no tighter than MinWorkRadiusM. A pass begins
+// outside its zone; so if the bar is by then in the zone already, and those are
+// not the rows that were followed last, the machine may merely be turning over
+// it, as over a headland on the way from one pass of the body to the next, and
+// the zone takes part only after turnBars widths of the bar straight along its
+// rows: longer than the straight of a turn that leaves out two passes. It ends
+// when the heading is leaveRad beyond the tolerance, or the path has turned by
+// turnedRad more than MinWorkRadiusM allows. All of it goes by the way: at rest
+// nothing changes. Zones without a row bearing take part at any heading: they
+// have no rows by which a turn could be told from a pass.
+
+package sections
+
+import (
+	"math"
+
+	"liftbench/sections/field"
+	"liftbench/sections/motion"
+)
+
+const (
+	// turnBars: a turn to the pass k+1 bars away is straight for no more than
+	// (k+1)·width less two radii.
+	turnBars  = 3.0
+	leaveRad  = 2 * math.Pi / 180
+	turnedRad = 3 * math.Pi / 180
+	// followMps: slower, nothing changes.
+	followMps = 0.05
+)
+
+// Follow is what there is to remember of the way for Gate.Follow. The zero
+// value is before the first pose. It is plain numbers: a copy is a snapshot.
+type Follow struct {
+	Started bool
+	TimeNs  int64 // of the newest pose
+	Zones   field.Mask
+	// Last are the zones with rows that the bar worked last; Wait are those
+	// that it was already in when the turn onto their rows closed, StraightM ago.
+	Last, Wait field.Mask
+	StraightM  float64
+	// Under are the zones that any part of the bar is in.
+	Under field.Mask
+	// RightRad and LeftRad are how much further the path has turned than
+	// MinWorkRadiusM allows.
+	RightRad, LeftRad    float64
+	HeadingRad, SpeedMps float64 // of the tractor at the newest pose
+}
+
+// Follow goes on along the way to pose p, at which the bar stands over what
+// lies under it. Poses must come in order of time, near enough to each other
+// that nothing begins and ends in between.
+func (g *Gate) Follow(w *Follow, p *motion.Pose) {
+	f := g.Machine.Frame(p)
+	g.goOn(w, p, g.Under(&f))
+}
+
+// Foresee is Follow to a pose predicted from the newest one. The zones under
+// the bar stay those that it was over when that prediction was made: where a
+// turn closes is not foreseen.
+func (g *Gate) Foresee(w *Follow, p *motion.Pose) { g.goOn(w, p, w.Under) }
+
+func (g *Gate) goOn(w *Follow, p *motion.Pose, under field.Mask) {
+	heading := p.HeadingRad
+	if g.Machine.Mount == Trailed {
+		heading = p.ToolHeadingRad
+	}
+	sin, cos := math.Sincos(heading)
+	aligned := g.Field.Participating(sin, cos, g.CosRowTolerance)
+	unbound := g.Field.Unbound()
+	if !w.Started {
+		*w = Follow{Started: true, TimeNs: p.TimeNs, Zones: unbound, Under: under, HeadingRad: p.HeadingRad, SpeedMps: p.SpeedMps}
+		if !g.tight(p) {
+			w.Zones = aligned
+		}
+		w.Last = w.Zones & under &^ unbound
+		return
+	}
+	dt := float64(p.TimeNs-w.TimeNs) * 1e-9
+	way := float64((w.SpeedMps + p.SpeedMps) / 2 * dt)
+	turn := p.HeadingRad - w.HeadingRad
+	still := math.Abs(p.SpeedMps) < followMps
+	w.TimeNs, w.HeadingRad, w.SpeedMps = p.TimeNs, p.HeadingRad, p.SpeedMps
+	if still {
+		return
+	}
+	w.Under = under
+	if g.MinWorkRadiusM > 0 {
+		allowed := math.Abs(way) / g.MinWorkRadiusM
+		w.RightRad = max(0, w.RightRad+turn-allowed)
+		w.LeftRad = max(0, w.LeftRad-turn-allowed)
+	}
+	// What it follows goes on up to a little beyond.
+	leaving := g.Field.Participating(sin, cos, g.cosLeave())
+	w.Zones = w.Zones&leaving | unbound
+	if max(w.RightRad, w.LeftRad) > turnedRad {
+		w.Zones = unbound
+	}
+	if g.tight(p) || p.SpeedMps < 0 {
+		w.Wait, w.StraightM = 0, 0
+	} else {
+		w.begin(g, aligned&^unbound, under, way)
+	}
+	if worked := w.Zones & under &^ unbound; worked != 0 {
+		w.Last = worked
+	}
+}
+
+// begin lets zones take part whose rows the machine is aligned to.
+func (w *Follow) begin(g *Gate, aligned, under field.Mask, wayM float64) {
+	turningOver := under
+	if w.Last == 0 {
+		turningOver = 0 // there was no pass yet to turn from
+	}
+	wait := aligned & turningOver &^ w.Last &^ w.Zones
+	if w.Wait&wait == 0 {
+		w.StraightM = 0
+	} else {
+		w.StraightM += wayM
+	}
+	w.Wait = wait
+	if wait != 0 && w.StraightM >= turnBars*g.Machine.WidthM() {
+		w.Wait = 0
+	}
+	if fresh := aligned &^ w.Wait &^ w.Zones; fresh != 0 {
+		w.Zones |= fresh
+		w.RightRad, w.LeftRad = 0, 0
+	}
+}
+
+// tight reports whether the path at p is too tight for work along rows.
+func (g *Gate) tight(p *motion.Pose) bool {
+	return math.Abs(p.YawRateRadPerS)*g.MinWorkRadiusM > math.Abs(p.SpeedMps)
+}
+
+// cosLeave is the cosine of the angle to the rows at which a zone that takes
+// part no longer does: cos(a + b) = cos a·cos b - sin a·sin b.
+func (g *Gate) cosLeave() float64 {
+	c := g.CosRowTolerance
+	return float64(c*cosLeaveRad) - float64(math.Sqrt(max(0, 1-float64(c*c)))*sinLeaveRad)
+}
+
+var sinLeaveRad, cosLeaveRad = math.Sincos(leaveRad)
+
+// Under returns the zones that any part of the bar at f is in, as far as the
+// ends of its sections tell.
+func (g *Gate) Under(f *Frame) field.Mask {
+	m := g.Field.At(f.EastM, f.NorthM)
+	if g.Field.ClearanceM(f.EastM, f.NorthM) > g.Machine.ReachM() {
+		return m
+	}
+	m = 0
+	for i := range g.Machine.Sections {
+		le, ln, re, rn := g.Machine.Line(i, f)
+		m |= g.Field.At(le, ln)
+		if i+1 == len(g.Machine.Sections) || g.Machine.Sections[i+1].XM != g.Machine.Sections[i].XM {
+			m |= g.Field.At(re, rn)
+		}
+	}
+	return m
+}
