@@ -3,16 +3,15 @@
 //
 // A zone with a row bearing takes part while the machine follows its rows. It
 // begins to when the turn onto them has closed: the heading is within the row
-// tolerance, forward, on a path no tighter than MinWorkRadiusM. A pass begins
-// outside its zone; so if the bar is by then in the zone already, and those are
-// not the rows that were followed last, the machine may merely be turning over
-// it, as over a headland on the way from one pass of the body to the next, and
-// the zone takes part only after turnBars widths of the bar straight along its
-// rows: longer than the straight of a turn that leaves out two passes. It ends
-// when the heading is leaveRad beyond the tolerance, or the path has turned by
-// turnedRad more than MinWorkRadiusM allows. All of it goes by the way: at rest
-// nothing changes. Zones without a row bearing take part at any heading: they
-// have no rows by which a turn could be told from a pass.
+// tolerance, forward, on a path no tighter than MinWorkRadiusM. If those are
+// not the rows that were followed last, the machine may merely be turning: where
+// its path bends the other way for a moment it must go on so for closedM, and
+// where the bar is in the zone already, which no pass begins with, for turnBars
+// widths of the bar, longer than the straight of a turn that leaves out two
+// passes. It ends when the heading is leaveRad beyond the tolerance, or the path
+// has turned by turnedRad more than MinWorkRadiusM allows. All of it goes by the
+// way: at rest nothing changes. Zones without a row bearing take part at any
+// heading: they have no rows by which a turn could be told from a pass.
 
 package sections
 
@@ -27,6 +26,7 @@ const (
 	// turnBars: a turn to the pass k+1 bars away is straight for no more than
 	// (k+1)·width less two radii.
 	turnBars  = 3.0
+	closedM   = 3.0
 	leaveRad  = 2 * math.Pi / 180
 	turnedRad = 3 * math.Pi / 180
 	// followMps: slower, nothing changes.
@@ -39,10 +39,10 @@ type Follow struct {
 	Started bool
 	TimeNs  int64 // of the newest pose
 	Zones   field.Mask
-	// Last are the zones with rows that the bar worked last; Wait are those
+	// Last are the zones with rows that the bar worked last; Inside are those
 	// that it was already in when the turn onto their rows closed, StraightM ago.
-	Last, Wait field.Mask
-	StraightM  float64
+	Last, Inside field.Mask
+	StraightM    float64
 	// Under are the zones that any part of the bar is in.
 	Under field.Mask
 	// RightRad and LeftRad are how much further the path has turned than
@@ -101,32 +101,35 @@ func (g *Gate) goOn(w *Follow, p *motion.Pose, under field.Mask) {
 		w.Zones = unbound
 	}
 	if g.tight(p) || p.SpeedMps < 0 {
-		w.Wait, w.StraightM = 0, 0
-	} else {
-		w.begin(g, aligned&^unbound, under, way)
+		aligned = unbound
 	}
+	w.begin(g, aligned&^unbound, under, way)
 	if worked := w.Zones & under &^ unbound; worked != 0 {
 		w.Last = worked
 	}
 }
 
-// begin lets zones take part whose rows the machine is aligned to.
+// begin lets zones take part whose rows the machine is aligned to, since wayM
+// at least.
 func (w *Follow) begin(g *Gate, aligned, under field.Mask, wayM float64) {
-	turningOver := under
-	if w.Last == 0 {
-		turningOver = 0 // there was no pass yet to turn from
+	if aligned&^w.Zones == 0 {
+		w.Inside, w.StraightM = 0, 0
+		return
 	}
-	wait := aligned & turningOver &^ w.Last &^ w.Zones
-	if w.Wait&wait == 0 {
-		w.StraightM = 0
-	} else {
-		w.StraightM += wayM
+	if w.StraightM == 0 {
+		w.Inside = under
 	}
-	w.Wait = wait
-	if wait != 0 && w.StraightM >= turnBars*g.Machine.WidthM() {
-		w.Wait = 0
+	w.StraightM += max(wayM, 0)
+	w.Inside &= under // what it has left it may begin anew
+	wait := field.Mask(0)
+	switch {
+	case w.Last == 0: // there was no pass yet to turn from
+	case w.StraightM < closedM:
+		wait = ^w.Last
+	case w.StraightM < turnBars*g.Machine.WidthM():
+		wait = w.Inside &^ w.Last
 	}
-	if fresh := aligned &^ w.Wait &^ w.Zones; fresh != 0 {
+	if fresh := aligned &^ wait &^ w.Zones; fresh != 0 {
 		w.Zones |= fresh
 		w.RightRad, w.LeftRad = 0, 0
 	}

@@ -8,6 +8,7 @@ import (
 	"cmp"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"syscall"
 
@@ -26,6 +27,7 @@ type selection struct {
 	headlandM     float64 // 0 = as the scenario says
 	rowBearingDeg float64 // used where the flag is set
 	bearingSet    bool
+	leave         []string // beside those of the scenario
 }
 
 // addFlags adds the flags that choose machine and field.
@@ -35,6 +37,7 @@ func (s *selection) addFlags(cmd *cobra.Command) {
 	f.StringVar(&s.field, "field", "", "field `FILE` (GeoJSON), in place of the scenario's")
 	f.Float64Var(&s.headlandM, "headland", 0, "width in `m` of a headland along the boundary, for a field without zones")
 	f.Float64Var(&s.rowBearingDeg, "row-bearing", 0, "direction of the body's rows in `degrees` from north, for a field that does not give it")
+	f.StringArrayVar(&s.leave, "leave", nil, "`ZONE` that is not worked in this job, as a headland done before or after: headland, body or a name; may be given again")
 	for flag, exts := range map[string][]string{"machine": {"yaml", "yml"}, "field": {"geojson", "json"}} {
 		// The error is of a flag that does not exist.
 		_ = cmd.MarkFlagFilename(flag, exts...)
@@ -159,6 +162,7 @@ func (u *setup) loadField(file string, read source, s *selection) error {
 	if s.headlandM == 0 && u.scenario.HeadlandM != nil {
 		opt.HeadlandM = *u.scenario.HeadlandM
 	}
+	opt.Leave = slices.Concat(u.scenario.Leave, s.leave)
 	if s.bearingSet {
 		opt.RowBearingDeg = &s.rowBearingDeg
 	}

@@ -47,7 +47,7 @@ func Plan(f *field.Field, m *sections.Machine, params Params) (*Drive, error) {
 		return nil, err
 	}
 	bodies, err := bodyZones(f, params.Zones)
-	if err != nil {
+	if err != nil && !(params.Headland != NoHeadland && len(params.Zones) == 0 && headlandAlone(f)) {
 		return nil, err
 	}
 	pl := newPlanner(f, m, params)
@@ -80,18 +80,33 @@ func Plan(f *field.Field, m *sections.Machine, params Params) (*Drive, error) {
 	return &pl.out, nil
 }
 
-// bodyZones returns the indices of the body zones of those names, or of all.
+// headlandAlone reports whether all body zones are left.
+func headlandAlone(f *field.Field) bool {
+	any := false
+	for i := range f.Zones {
+		if z := &f.Zones[i]; z.Kind == field.Body {
+			any = true
+			if !z.Left {
+				return false
+			}
+		}
+	}
+	return any
+}
+
+// bodyZones returns the indices of the body zones of those names, or of all
+// that are not left.
 func bodyZones(f *field.Field, names []string) ([]int, error) {
 	var all []int
 	var have []string
 	for i := range f.Zones {
-		if f.Zones[i].Kind == field.Body {
+		if f.Zones[i].Kind == field.Body && !f.Zones[i].Left {
 			all = append(all, i)
 			have = append(have, fmt.Sprintf("%q", f.Zones[i].Name))
 		}
 	}
 	if len(all) == 0 {
-		return nil, fmt.Errorf("the field has no body zone; expected at least one to drive passes in")
+		return nil, fmt.Errorf("the field has no body zone that is worked; expected at least one to drive passes in")
 	}
 	if len(names) == 0 {
 		return all, nil
