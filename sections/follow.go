@@ -3,12 +3,12 @@
 //
 // A zone with a row bearing takes part while the machine follows its rows. It
 // begins to when the turn onto them has closed: the heading is within the row
-// tolerance, forward, on a path no tighter than MinWorkRadiusM. If those are
-// not the rows that were followed last, the machine may merely be turning: where
-// its path bends the other way for a moment it must go on so for closedM, and
-// where the bar is in the zone already, which no pass begins with, for turnBars
-// widths of the bar, longer than the straight of a turn that leaves out two
-// passes. It ends when the heading is leaveRad beyond the tolerance, or the path
+// tolerance, forward, on a path no tighter than MinWorkRadiusM, and so for
+// closedM, which is longer than a turn that bends the other way is straight. If
+// those are not the rows that were followed last, and the bar is in the zone
+// already, which no pass begins with, the machine may be turning over it: then
+// it must go on for turnBars widths of the bar, longer than the straight of a
+// turn that leaves out two passes. It ends when the heading is leaveRad beyond the tolerance, or the path
 // has turned by turnedRad more than MinWorkRadiusM allows. All of it goes by the
 // way: at rest nothing changes. Zones without a row bearing take part at any
 // heading: they have no rows by which a turn could be told from a pass.
@@ -125,7 +125,7 @@ func (w *Follow) begin(g *Gate, aligned, under field.Mask, wayM float64) {
 	switch {
 	case w.Last == 0: // there was no pass yet to turn from
 	case w.StraightM < closedM:
-		wait = ^w.Last
+		wait = ^field.Mask(0)
 	case w.StraightM < turnBars*g.Machine.WidthM():
 		wait = w.Inside &^ w.Last
 	}

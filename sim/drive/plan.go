@@ -227,10 +227,17 @@ func (pl *planner) workZone(i int) {
 		pl.warn("zone %q: %d of %d turns leave the field, by up to %.1f m; the turns need a headland of %.1f m: widen it, turn tighter or otherwise, or skip passes",
 			z.Name, use.outside, len(sequence)-1, use.outsideM, use.needM)
 	}
+	if use.alongM > turnBars*pl.bar.widthM() {
+		pl.warn("zone %q: a turn runs %.0f m along the rows of zones that are worked: there the sections drop as on a pass; leave those zones, or skip fewer passes", z.Name, use.alongM)
+	}
 	if use.overCrop > 0 {
 		pl.warn("zone %q: %d of %d turns sweep over the zone with the tools up", z.Name, use.overCrop, len(sequence)-1)
 	}
 }
+
+// turnBars widths of the bar along rows and more are taken for a pass: see
+// sections.Follow.
+const turnBars = 3
 
 func point(p place) orb.Point { return orb.Point{p.eastM, p.northM} }
 
