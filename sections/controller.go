@@ -48,6 +48,7 @@ type state struct {
 	LostNs     int64   // since when position is lost; 0 = it is not
 	Manual     bool
 	FailedSafe bool
+	HeldAtRest bool
 	LostReason Reason
 	// SettledZones are the zones around the tractor then, and as far ahead as
 	// that decision looked.
@@ -84,6 +85,9 @@ type Counts struct {
 	Jumped     int64 // beyond what speed allows
 	Late       int64 // commands whose due time had already passed when the crossing was first seen
 	FailSafe   int64 // times the fail-safe was reached
+	// HeldAtRest is how often a lost position was held, for longer than the
+	// fail-safe waits, because the tractor stood.
+	HeldAtRest int64
 	// FailSafeLowQuality are those of them for low quality, not for want of a fix.
 	FailSafeLowQuality int64
 }

@@ -37,7 +37,6 @@ const (
 // value is before the first pose. It is plain numbers: a copy is a snapshot.
 type Follow struct {
 	Started bool
-	TimeNs  int64 // of the newest pose
 	Zones   field.Mask
 	// Last are the zones with rows that the bar worked last; Inside are those
 	// that it was already in when the turn onto their rows closed, StraightM ago.
@@ -47,8 +46,12 @@ type Follow struct {
 	Under field.Mask
 	// RightRad and LeftRad are how much further the path has turned than
 	// MinWorkRadiusM allows.
-	RightRad, LeftRad    float64
-	HeadingRad, SpeedMps float64 // of the tractor at the newest pose
+	RightRad, LeftRad float64
+	// Of the tractor at the newest pose that it was not standing at.
+	EastM, NorthM, HeadingRad float64
+	ToolRad                   float64 // the heading that rows are compared with
+	// Bend is MinWorkRadiusM over the radius of the path there.
+	Bend float64
 }
 
 // Follow goes on along the way to pose p, at which the bar stands over what
@@ -73,22 +76,22 @@ func (g *Gate) goOn(w *Follow, p *motion.Pose, under field.Mask) {
 	aligned := g.Field.Participating(sin, cos, g.CosRowTolerance)
 	unbound := g.Field.Unbound()
 	if !w.Started {
-		*w = Follow{Started: true, TimeNs: p.TimeNs, Zones: unbound, Under: under, HeadingRad: p.HeadingRad, SpeedMps: p.SpeedMps}
-		if !g.tight(p) {
+		*w = Follow{Started: true, Zones: unbound, Under: under, EastM: p.EastM, NorthM: p.NorthM, HeadingRad: p.HeadingRad, ToolRad: heading}
+		w.Bend = math.Abs(p.YawRateRadPerS) * g.MinWorkRadiusM / max(math.Abs(p.SpeedMps), followMps)
+		if w.Bend <= 1 {
 			w.Zones = aligned
 		}
 		w.Last = w.Zones & under &^ unbound
 		return
 	}
-	dt := float64(p.TimeNs-w.TimeNs) * 1e-9
-	way := float64((w.SpeedMps + p.SpeedMps) / 2 * dt)
-	turn := p.HeadingRad - w.HeadingRad
-	still := math.Abs(p.SpeedMps) < followMps
-	w.TimeNs, w.HeadingRad, w.SpeedMps = p.TimeNs, p.HeadingRad, p.SpeedMps
-	if still {
+	if math.Abs(p.SpeedMps) < followMps {
 		return
 	}
-	w.Under = under
+	way := math.Copysign(math.Hypot(p.EastM-w.EastM, p.NorthM-w.NorthM), p.SpeedMps)
+	turn := p.HeadingRad - w.HeadingRad
+	bend, from := w.Bend, w.ToolRad
+	w.EastM, w.NorthM, w.HeadingRad, w.ToolRad = p.EastM, p.NorthM, p.HeadingRad, heading
+	w.Under, w.Bend = under, math.Abs(p.YawRateRadPerS)*g.MinWorkRadiusM/math.Abs(p.SpeedMps)
 	if g.MinWorkRadiusM > 0 {
 		allowed := math.Abs(way) / g.MinWorkRadiusM
 		w.RightRad = max(0, w.RightRad+turn-allowed)
@@ -100,10 +103,14 @@ func (g *Gate) goOn(w *Follow, p *motion.Pose, under field.Mask) {
 	if max(w.RightRad, w.LeftRad) > turnedRad {
 		w.Zones = unbound
 	}
-	if g.tight(p) || p.SpeedMps < 0 {
-		aligned = unbound
+	if w.Bend > 1 || p.SpeedMps < 0 {
+		aligned = 0
 	}
-	w.begin(g, aligned&^unbound, under, way)
+	aligned &^= unbound
+	if w.StraightM == 0 && aligned&^w.Zones != 0 {
+		way *= 1 - max(g.alignedFrom(from, heading, aligned&^w.Zones), closedFrom(bend, w.Bend))
+	}
+	w.begin(g, aligned, under, way)
 	if worked := w.Zones & under &^ unbound; worked != 0 {
 		w.Last = worked
 	}
@@ -135,9 +142,35 @@ func (w *Follow) begin(g *Gate, aligned, under field.Mask, wayM float64) {
 	}
 }
 
-// tight reports whether the path at p is too tight for work along rows.
-func (g *Gate) tight(p *motion.Pose) bool {
-	return math.Abs(p.YawRateRadPerS)*g.MinWorkRadiusM > math.Abs(p.SpeedMps)
+// closedFrom returns the part of a step, 0 to 1, until which the path was too
+// tight, with Bend as it was and as it is now, 1 or less: a path's curvature is
+// as good as linear in the way.
+func closedFrom(was, is float64) float64 {
+	if was <= 1 {
+		return 0
+	}
+	return (was - 1) / (was - is)
+}
+
+// alignedFrom returns the part of a step, 0 to 1, from which on all zones of m
+// were aligned, as they are at its end.
+func (g *Gate) alignedFrom(fromRad, toRad float64, m field.Mask) float64 {
+	aligned := func(u float64) bool {
+		sin, cos := math.Sincos(fromRad + float64(u*(toRad-fromRad)))
+		return g.Field.Participating(sin, cos, g.CosRowTolerance)&m == m
+	}
+	if aligned(0) {
+		return 0
+	}
+	lo, hi := 0.0, 1.0
+	for range 12 {
+		if u := (lo + hi) / 2; aligned(u) {
+			hi = u
+		} else {
+			lo = u
+		}
+	}
+	return hi
 }
 
 // cosLeave is the cosine of the angle to the rows at which a zone that takes

@@ -176,6 +176,9 @@ func TestPositionLostAtRest(t *testing.T) {
 			if lifts != tc.lifts {
 				t.Errorf("%d lifts; want %d: %v", lifts, tc.lifts, got)
 			}
+			if n := c.Counts().HeldAtRest; n != 1 {
+				t.Errorf("held at rest %d times; want once", n)
+			}
 			if tc.name != "silence, back before it starts" && !standing || !said && tc.lifts > 0 {
 				t.Errorf("standing %v, lost %v while it stands without a position", standing, said)
 			}

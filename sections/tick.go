@@ -32,12 +32,21 @@ func (c *Controller) decide(nowNs int64, out []Setpoint) []Setpoint {
 	lost := c.lost(nowNs)
 	if c.Standing() {
 		// Nothing moves and nothing changes its mind, until the next fix.
-		c.s.SleepNs = math.MaxInt64
-		if !lost {
-			c.s.SleepNs = c.s.FixNs + c.set.MaxAgeNs + 1
+		switch {
+		case !lost:
+			c.s.SleepNs, c.s.HeldAtRest = c.s.FixNs+c.set.MaxAgeNs+1, false
+		case nowNs < c.s.LostNs+c.set.HoldNs:
+			c.s.SleepNs = c.s.LostNs + c.set.HoldNs
+		default:
+			if !c.s.HeldAtRest {
+				c.s.HeldAtRest = true
+				c.s.Counts.HeldAtRest++
+			}
+			c.s.SleepNs = math.MaxInt64
 		}
 		return out
 	}
+	c.s.HeldAtRest = false
 	if lost && nowNs >= c.s.LostNs+c.set.HoldNs {
 		return c.failSafe(nowNs, out)
 	}
@@ -48,6 +57,10 @@ func (c *Controller) decide(nowNs int64, out []Setpoint) []Setpoint {
 	}
 	if c.s.Estimator.State.Still.Reversing {
 		return c.raiseAll(nowNs, Reversed, out)
+	}
+	if m.SpeedMps < 0 {
+		// An estimate that ran past zero as the driver braked: it is coming to stand.
+		return out
 	}
 
 	if c.s.Settled && c.sleep(&m, nowNs) {
@@ -119,7 +132,10 @@ func (c *Controller) command(m *motion.Motion, nowNs int64, out []Setpoint) []Se
 		dueNs = max(dueNs, nowNs)
 		if s.DueNs != 0 {
 			dueNs = max(dueNs, s.DueNs+shortestNs)
-			if dueNs >= endNs || crossM-s.CrossM < c.set.HysteresisM {
+			// Where a driver brakes or starts, nobody knows for how long: ½·a·t².
+			t := float64(s.PendingNs-m.TimeNs) * 1e-9
+			unsureM := 0.5 * math.Abs(m.AccelMps2) * t * t
+			if dueNs >= endNs || crossM-s.CrossM < c.set.HysteresisM+unsureM {
 				continue
 			}
 		}

@@ -148,11 +148,14 @@ func (k *Estimator) measurePair(one row, innovation float64, two row, other, sig
 }
 
 // pinAtStandstill holds the heading while the tractor stands: it cannot turn
-// tighter than its turning radius, so ω fades with v.
+// tighter than its turning radius, so ω fades with v, as the wheels are steered.
 func (k *Estimator) pinAtStandstill() {
-	if v := math.Abs(k.X[speed]); v < 0.3 {
-		k.measure(row{yaw, 1, theta, 0, speed, 0}, -k.X[yaw], 0.002+v/tightestTurnRadiusM)
+	v := math.Abs(k.X[speed])
+	if v < slowMps {
+		k.measure(row{yaw, 1, theta, 0, speed, 0}, k.State.Still.PerM*k.X[speed]-k.X[yaw], 0.002+v/tightestTurnRadiusM)
+		return
 	}
+	k.State.Still.PerM = max(-1/tightestTurnRadiusM, min(k.X[yaw]/k.X[speed], 1/tightestTurnRadiusM))
 }
 
 // watchReverse turns the tractor round when it seems to have reversed for
@@ -199,6 +202,9 @@ func (k *Estimator) Motion() (m Motion, ok bool) {
 	}
 	if k.State.Still.Standing {
 		m.SpeedMps, m.AccelMps2 = 0, 0
+	}
+	if math.Abs(m.SpeedMps) < slowMps {
+		m.YawRateRadPerS = k.State.Still.PerM * m.SpeedMps
 	}
 	return m, k.State.Ready
 }

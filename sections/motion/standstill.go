@@ -20,6 +20,7 @@ import (
 const (
 	awayM         = 0.05 // and awaySigmas of the position
 	awaySigmas    = 4.0
+	slowMps       = 0.5 // slower, yaw rate and course say nothing of the path
 	backSigmas    = 3.5
 	dwellNs       = 1e9
 	movingMps     = 0.15 // of the estimate, 5 times its noise at rest
@@ -34,6 +35,9 @@ type Standstill struct {
 	EastM, NorthM float64 // of the antenna, since SinceNs
 	SinceNs       int64
 	HeadingRad    float64 // held while it stands
+	// PerM is the path's curvature before it slowed, 1/m: so are the wheels
+	// steered when it starts again.
+	PerM float64
 	// BackM is how far the antenna has gone back from the farthest point it
 	// reached; 0 as soon as it goes on.
 	BackM      float64
@@ -59,6 +63,7 @@ func (k *Estimator) watchStandstill(f *nmea.Fix, eastM, northM float64) {
 	switch {
 	case s.Standing && (v > movingMps || away && v > creepingMps):
 		s.Standing = false
+		k.X[yaw] = s.PerM * k.X[speed]
 		s.EastM, s.NorthM, s.SinceNs = eastM, northM, f.TimeNs
 	case s.Standing:
 		k.rest()

@@ -75,8 +75,9 @@ func Plan(f *field.Field, m *sections.Machine, params Params) (*Drive, error) {
 	if params.SteerSigmaM > 0 {
 		hand = newWander(params.SteerSigmaM, params.Seed)
 	}
-	speeds := profile(pl.path, params.AccelMps2, params.DecelMps2)
-	pl.out.Track = follow(pl.path, speeds, params.StartNs, params.PauseS, m, hand)
+	speeds := profile(pl.path, params.AccelMps2, params.DecelMps2, params.PauseS)
+	speeds = halt(speeds, stopsOn(speeds, &params), &params)
+	pl.out.Track = follow(pl.path, speeds, params.StartNs, m, hand)
 	return &pl.out, nil
 }
 
