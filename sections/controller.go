@@ -40,16 +40,20 @@ type state struct {
 	Estimator  motion.Estimator
 	ToolRad    float64 // heading of a trailed tool at the newest fix
 	FixNs      int64   // time of the newest fix that was taken
-	OdometerM  float64 // way travelled, forward and back, up to the newest fix
+	OdometerM  float64 // way travelled, forward less back, up to the newest fix
+	Follow     Follow  // up to the newest fix
 	SleepNs    int64   // nothing can happen before
 	Settled    bool    // every section was as it ought to be at the last decision
 	Held       int32   // sections that the operator holds
 	LostNs     int64   // since when position is lost; 0 = it is not
 	Manual     bool
 	FailedSafe bool
+	HeldAtRest bool
 	LostReason Reason
-	// SettledZones are the zones around the tractor at that decision.
+	// SettledZones are the zones around the tractor then, and as far ahead as
+	// that decision looked.
 	SettledZones field.Mask
+	Departures   int32   // fixes in a row without a position whose speed says that it moves
 	JumpCount    int32   // rejected fixes in a row that agree with each other
 	JumpEastM    float64 // the last of them
 	JumpNorthM   float64
@@ -59,13 +63,13 @@ type state struct {
 
 // sectionState is what changes for one section.
 type sectionState struct {
-	On     bool
-	Hold   Hold
-	DueNs  int64   // of the last command
-	CrossM float64 // odometer at the crossing of the last command
-	// CrossNs is the instant of the crossing that the last command was for,
-	// or, while PendingNs is not 0, irrelevant to the pending one.
-	CrossNs int64
+	On    bool
+	Hold  Hold
+	DueNs int64 // of the last command
+	// CrossM is the odometer at the crossing that the last command at a border
+	// was for: until it is reached nothing else is decided, however long that
+	// takes. -Inf after any other command.
+	CrossM float64
 	// PendingNs is a predicted crossing whose command is not yet due.
 	PendingNs int64
 	// StrokeNs is how long the last lift was expected to move up to the
@@ -81,6 +85,9 @@ type Counts struct {
 	Jumped     int64 // beyond what speed allows
 	Late       int64 // commands whose due time had already passed when the crossing was first seen
 	FailSafe   int64 // times the fail-safe was reached
+	// HeldAtRest is how often a lost position was held, for longer than the
+	// fail-safe waits, because the tractor stood.
+	HeldAtRest int64
 	// FailSafeLowQuality are those of them for low quality, not for want of a fix.
 	FailSafeLowQuality int64
 }
@@ -128,6 +135,31 @@ func (c *Controller) Counts() Counts { return c.s.Counts }
 // On reports the last setpoint of section i.
 func (c *Controller) On(i int) bool { return c.section[i].On }
 
+// Standing reports whether the tractor stands: then nothing moves but what the
+// operator holds, and a lost position is held until it moves.
+func (c *Controller) Standing() bool { return c.s.Estimator.State.Still.Standing }
+
+// watchDeparture tells from the speed alone that a tractor without a position
+// no longer stands: the time until the fail-safe begins anew.
+func (c *Controller) watchDeparture(f *nmea.Fix) {
+	if !c.Standing() || !(f.SpeedMps > departedMps) {
+		c.s.Departures = 0
+		return
+	}
+	if c.s.Departures++; c.s.Departures < departedFixes {
+		return
+	}
+	c.s.Departures = 0
+	c.s.Estimator.State.Still.Standing = false
+	c.s.LostNs, c.s.LostReason, c.s.SleepNs = f.TimeNs, LowQuality, 0
+}
+
+// A receiver's speed at rest is noise of up to 0.2 m/s.
+const (
+	departedMps   = 0.3
+	departedFixes = 3
+)
+
 // Lost reports whether position is lost, and since when.
 func (c *Controller) Lost() (sinceNs int64, reason Reason, lost bool) {
 	return c.s.LostNs, c.s.LostReason, c.s.LostNs != 0
@@ -170,6 +202,7 @@ func (c *Controller) Fix(f *nmea.Fix) {
 			c.s.LostNs, c.s.LostReason = f.TimeNs, LowQuality
 			c.s.SleepNs = 0
 		}
+		c.watchDeparture(f)
 		return
 	}
 	e, n := c.gate.Field.Plane.ToPlane(f.LatDeg, f.LonDeg)
@@ -182,13 +215,22 @@ func (c *Controller) Fix(f *nmea.Fix) {
 	k.Update(f, e, n)
 	after, ready := k.Motion()
 	if known && ready {
-		c.s.OdometerM += math.Abs(after.SpeedMps) * float64(after.TimeNs-before.TimeNs) * 1e-9
+		if !c.Standing() {
+			sin, cos := math.Sincos(after.HeadingRad)
+			c.s.OdometerM += float64((after.EastM-before.EastM)*sin) + float64((after.NorthM-before.NorthM)*cos)
+		}
 		if c.gate.Machine.Mount == Trailed {
 			before.ToolHeadingRad = c.s.ToolRad
 			c.s.ToolRad = motion.TrailStep(&before.Pose, &after.Pose, c.gate.Machine.HitchBehindM, c.gate.Machine.DrawbarM)
 		}
 	} else {
 		c.s.ToolRad = after.HeadingRad
+		c.s.Follow = Follow{}
+	}
+	if ready {
+		pose := after.Pose
+		pose.ToolHeadingRad = c.s.ToolRad
+		c.gate.Follow(&c.s.Follow, &pose)
 	}
 	c.s.Counts.Accepted++
 	if c.s.LostNs != 0 {
@@ -229,6 +271,7 @@ func (c *Controller) plausible(f *nmea.Fix, e, n float64, m *motion.Motion, read
 	}
 	k.State = motion.EstimatorState{}
 	c.s.Settled = false
+	c.forgetCrossings()
 	return true
 }
 
@@ -245,4 +288,12 @@ func (c *Controller) predict(m *motion.Motion, timeNs int64) motion.Pose {
 		p.ToolHeadingRad = motion.TrailStep(&from, &p, c.gate.Machine.HitchBehindM, c.gate.Machine.DrawbarM)
 	}
 	return p
+}
+
+// forgetCrossings lets every section decide anew: the way to the crossing that
+// it was last told for is not the one that was foreseen.
+func (c *Controller) forgetCrossings() {
+	for i := range c.section {
+		c.section[i].CrossM = math.Inf(-1)
+	}
 }

@@ -119,7 +119,10 @@ func play(c *Controller, pose func(s float64) motion.Pose, seconds float64, alte
 func ideal(g *Gate, pose func(s float64) motion.Pose, i int, fromS float64) float64 {
 	at := func(s float64) bool {
 		p := pose(s)
-		return g.InWork(i, &p)
+		var w Follow
+		g.Follow(&w, &p)
+		f := g.Machine.Frame(&p)
+		return g.Wants(i, g.Share(i, &f, w.Zones))
 	}
 	was, lo := at(fromS), fromS
 	for at(lo+0.01) == was {

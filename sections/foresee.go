@@ -3,6 +3,8 @@
 package sections
 
 import (
+	"math"
+
 	"liftbench/sections/field"
 	"liftbench/sections/motion"
 )
@@ -19,7 +21,9 @@ type view struct {
 
 func viewAt(c *Controller, m *motion.Motion, timeNs int64) view {
 	p := c.predict(m, timeNs)
-	v := view{timeNs: timeNs, frame: c.gate.Machine.Frame(&p), zones: c.gate.Zones(&p)}
+	follow := c.s.Follow
+	c.gate.Foresee(&follow, &p)
+	v := view{timeNs: timeNs, frame: c.gate.Machine.Frame(&p), zones: follow.Zones}
 	e, n := v.frame.EastM, v.frame.NorthM
 	switch {
 	case c.idle && v.zones == c.gate.Field.Unbound():
@@ -39,27 +43,47 @@ func (v *view) inWork(c *Controller, i int) bool {
 
 // crossing finds the first instant up to untilNs, where the section ought to
 // be other than it is, from which it ought to be so. It looks from nowNs on, or
-// from the last crossing it gave a command for, if that is still ahead. ok is
-// false where that crossing lies beyond untilNs.
+// from the crossing that it gave its last command for, if that is still ahead.
+// ok is false where that crossing lies beyond untilNs.
 func (c *Controller) crossing(m *motion.Motion, i int, nowNs, untilNs int64) (crossNs int64, ok bool) {
 	s := &c.section[i]
-	lo := max(nowNs, s.CrossNs)
+	lo := nowNs
+	if ahead := s.CrossM; c.odometerM(m, lo) < ahead {
+		if c.odometerM(m, untilNs) <= ahead {
+			return 0, false
+		}
+		lo = bisect(lo, untilNs, func(t int64) bool { return c.odometerM(m, t) >= ahead })
+	}
 	if lo >= untilNs {
 		return 0, false
 	}
 	if v := viewAt(c, m, lo); v.inWork(c, i) != s.On {
 		return lo, true
 	}
-	hi := untilNs
+	return bisect(lo, untilNs, func(t int64) bool {
+		v := viewAt(c, m, t)
+		return v.inWork(c, i) != s.On
+	}), true
+}
+
+// odometerM is the odometer as predicted for timeNs.
+func (c *Controller) odometerM(m *motion.Motion, timeNs int64) float64 {
+	p := m.Predict(timeNs)
+	sin, cos := math.Sincos((m.HeadingRad + p.HeadingRad) / 2)
+	return c.s.OdometerM + float64((p.EastM-m.EastM)*sin) + float64((p.NorthM-m.NorthM)*cos)
+}
+
+// bisect returns an instant in (lo, hi] at which reached becomes true; it is
+// true at hi and not at lo.
+func bisect(lo, hi int64, reached func(int64) bool) int64 {
 	for hi-lo > crossingPrecisionNs {
-		mid := lo + (hi-lo)/2
-		if v := viewAt(c, m, mid); v.inWork(c, i) == s.On {
-			lo = mid
-		} else {
+		if mid := lo + (hi-lo)/2; reached(mid) {
 			hi = mid
+		} else {
+			lo = mid
 		}
 	}
-	return hi, true
+	return hi
 }
 
 // crossingPrecisionNs is how finely a predicted crossing is found: 0.05 mm at

@@ -104,14 +104,17 @@ func TestZonesTakePart(t *testing.T) {
 		m.DrawbarM = 3
 		g := Gate{Field: f, Machine: m, Rule: Even, CosRowTolerance: math.Cos(20 * math.Pi / 180), MinWorkRadiusM: 20}
 		p := motion.Pose{HeadingRad: tc.heading, ToolHeadingRad: tc.tool, SpeedMps: tc.v, YawRateRadPerS: tc.w}
-		zones := g.Zones(&p)
+		var way Follow
+		g.Follow(&way, &p)
+		zones := way.Zones
 		if got := zones&^f.Unbound() != 0; got != tc.want {
 			t.Errorf("%+v: takes part %v", tc, got)
 		}
 		if zones&f.Unbound() == 0 {
 			t.Errorf("%+v: the zone without rows takes no part", tc)
 		}
-		if got := g.InWork(0, &p); got != tc.want {
+		frame := m.Frame(&p)
+		if got := g.Wants(0, g.Share(0, &frame, zones)); got != tc.want {
 			t.Errorf("%+v: in work %v", tc, got)
 		}
 	}
@@ -147,13 +150,14 @@ func TestCrossingBesideAWalk(t *testing.T) {
 				found++
 			}
 			// A crossing that a command was given for is not found again.
-			c.section[i].CrossNs = until
+			c.section[i].CrossM = c.odometerM(&mo, until)
 			if _, ok := c.crossing(&mo, i, now, until); ok {
 				t.Errorf("section %d: a crossing at or before the last one", i+1)
 			}
-			c.section[i].CrossNs = until - 1
-			if at, ok := c.crossing(&mo, i, now, until); !ok || at != until-1 {
-				t.Errorf("section %d: already inside at %d, but %v at %d", i+1, until-1-startNs, ok, at-startNs)
+			last := until - int64(1e6)
+			c.section[i].CrossM = c.odometerM(&mo, last)
+			if at, ok := c.crossing(&mo, i, now, until); !ok || at < last || at > last+2*crossingPrecisionNs {
+				t.Errorf("section %d: already inside at %d, but %v at %d", i+1, last-startNs, ok, at-startNs)
 			}
 		}
 	}

@@ -137,3 +137,14 @@ func (m *Machine) ReachM() float64 {
 	}
 	return reach
 }
+
+// WidthM is the width of the bar from the left end of the leftmost section to
+// the right end of the rightmost.
+func (m *Machine) WidthM() float64 {
+	left, right := math.Inf(1), math.Inf(-1)
+	for i := range m.Sections {
+		s := &m.Sections[i]
+		left, right = min(left, s.YM-s.WidthM/2), max(right, s.YM+s.WidthM/2)
+	}
+	return right - left
+}

@@ -39,14 +39,13 @@ func (c *Controller) sleep(m *motion.Motion, nowNs int64) bool {
 	return true
 }
 
-// zonesAround returns the zones that the tractor is in and that take part at
-// its heading, as it will be at an instant not far off.
+// zonesAround returns the zones that the tractor is in and that take part at an
+// instant not far off.
 func (c *Controller) zonesAround(m *motion.Motion, timeNs int64) field.Mask {
-	p := m.Pose
-	turn := m.YawRateRadPerS * float64(timeNs-m.TimeNs) * 1e-9
-	p.HeadingRad += turn
-	p.ToolHeadingRad = c.s.ToolRad + turn
-	return c.gate.Zones(&p) & c.gate.Field.At(m.EastM, m.NorthM)
+	p := c.predict(m, timeNs)
+	follow := c.s.Follow
+	c.gate.Foresee(&follow, &p)
+	return follow.Zones & c.gate.Field.At(m.EastM, m.NorthM)
 }
 
 const (

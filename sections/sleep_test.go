@@ -193,8 +193,11 @@ func TestViewsBesideTheGate(t *testing.T) {
 				c.s.ToolRad = mo.HeadingRad + rng.Float64() - 0.5
 				p := c.predict(&mo, startNs+int64(700e6))
 				v := viewAt(c, &mo, startNs+int64(700e6))
+				var way Follow
+				c.gate.Follow(&way, &p)
+				frame := m.Frame(&p)
 				for i := range m.Sections {
-					want := c.gate.InWork(i, &p)
+					want := c.gate.Wants(i, c.gate.Share(i, &frame, way.Zones))
 					if got := v.inWork(c, i); got != want {
 						t.Fatalf("section %d at %+v: in work %v; want %v", i+1, p, got, want)
 					}

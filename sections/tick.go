@@ -32,6 +32,23 @@ func (c *Controller) decide(nowNs int64, out []Setpoint) []Setpoint {
 	}
 	m, ready := c.s.Estimator.Motion()
 	lost := c.lost(nowNs)
+	if c.Standing() {
+		// Nothing moves and nothing changes its mind, until the next fix.
+		switch {
+		case !lost:
+			c.s.SleepNs, c.s.HeldAtRest = c.s.FixNs+c.set.MaxAgeNs+1, false
+		case nowNs < c.s.LostNs+c.set.HoldNs:
+			c.s.SleepNs = c.s.LostNs + c.set.HoldNs
+		default:
+			if !c.s.HeldAtRest {
+				c.s.HeldAtRest = true
+				c.s.Counts.HeldAtRest++
+			}
+			c.s.SleepNs = math.MaxInt64
+		}
+		return out
+	}
+	c.s.HeldAtRest = false
 	if lost && nowNs >= c.s.LostNs+c.set.HoldNs {
 		return c.failSafe(nowNs, out)
 	}
@@ -40,10 +57,14 @@ func (c *Controller) decide(nowNs int64, out []Setpoint) []Setpoint {
 	if !ready {
 		return out
 	}
-	if m.SpeedMps < reversingMps {
+	if c.s.Estimator.State.Still.Reversing {
 		return c.raiseAll(nowNs, Reversed, out)
 	}
 	if c.s.Manual {
+		return out
+	}
+	if m.SpeedMps < 0 {
+		// An estimate that ran past zero as the driver braked: it is coming to stand.
 		return out
 	}
 
@@ -83,25 +104,21 @@ func (c *Controller) decide(nowNs int64, out []Setpoint) []Setpoint {
 		out = c.command(&m, nowNs, out)
 	}
 	was := c.s.Settled
-	c.s.Settled = settled
-	if settled {
-		c.s.SettledZones = c.zonesAround(&m, nowNs)
-		if !was {
-			c.sleep(&m, nowNs)
-		}
+	c.s.SettledZones = c.zonesAround(&m, nowNs)
+	// What is as it ought to be ahead need not be so here: where zones begin or
+	// stop to take part in between, that is still to come.
+	c.s.Settled = settled && (v.zones^w.zones)&c.gate.Field.At(m.EastM, m.NorthM) == 0 &&
+		c.s.SettledZones == c.zonesAround(&m, w.timeNs) && c.s.SettledZones == c.zonesAround(&m, v.timeNs)
+	if c.s.Settled && !was {
+		c.sleep(&m, nowNs)
 	}
 	return out
 }
 
-// reversingMps: slower backward motion may be noise at standstill.
-const reversingMps = -0.15
-
 // command gives the setpoints of pending crossings that fall due in this tick.
 func (c *Controller) command(m *motion.Motion, nowNs int64, out []Setpoint) []Setpoint {
 	c.timeStrokes()
-	speed := math.Abs(m.SpeedMps)
 	endNs := nowNs + c.set.TickNs
-	odometerM := c.s.OdometerM + speed*float64(nowNs-m.TimeNs)*1e-9
 	for i := range c.section {
 		s := &c.section[i]
 		if s.PendingNs == 0 {
@@ -116,11 +133,14 @@ func (c *Controller) command(m *motion.Motion, nowNs int64, out []Setpoint) []Se
 			continue // not yet
 		}
 		late := dueNs < nowNs
-		crossM := odometerM + speed*float64(s.PendingNs-nowNs)*1e-9
+		crossM := c.odometerM(m, s.PendingNs)
 		dueNs = max(dueNs, nowNs)
 		if s.DueNs != 0 {
 			dueNs = max(dueNs, s.DueNs+shortestNs)
-			if dueNs >= endNs || crossM-s.CrossM < c.set.HysteresisM {
+			// Where a driver brakes or starts, nobody knows for how long: ½·a·t².
+			t := float64(s.PendingNs-m.TimeNs) * 1e-9
+			unsureM := 0.5 * math.Abs(m.AccelMps2) * t * t
+			if dueNs >= endNs || crossM-s.CrossM < c.set.HysteresisM+unsureM {
 				continue
 			}
 		}
@@ -128,7 +148,7 @@ func (c *Controller) command(m *motion.Motion, nowNs int64, out []Setpoint) []Se
 			c.s.Counts.Late++
 		}
 		s.On = !s.On
-		s.DueNs, s.CrossNs, s.CrossM = dueNs, s.PendingNs, crossM
+		s.DueNs, s.CrossM = dueNs, crossM
 		out = append(out, Setpoint{DueNs: dueNs, Section: int16(i), On: s.On, Reason: AtBorder})
 	}
 	return out
@@ -141,7 +161,7 @@ func (c *Controller) holds(nowNs int64, out []Setpoint) []Setpoint {
 		switch {
 		case s.Hold == HoldUp && s.On:
 			out = append(out, c.set1(i, nowNs, false, HeldUp))
-		case s.Hold == HoldDown && !s.On && c.s.LostNs == 0 && c.s.Estimator.X[3] > reversingMps:
+		case s.Hold == HoldDown && !s.On && c.s.LostNs == 0 && !c.s.Estimator.Backward():
 			out = append(out, c.set1(i, nowNs, true, HeldDown))
 		}
 	}
@@ -151,7 +171,7 @@ func (c *Controller) holds(nowNs int64, out []Setpoint) []Setpoint {
 // set1 sets section i at once, for a reason other than a border.
 func (c *Controller) set1(i int, nowNs int64, on bool, why Reason) Setpoint {
 	s := &c.section[i]
-	s.On, s.DueNs, s.CrossNs, s.PendingNs = on, nowNs, 0, 0
+	s.On, s.DueNs, s.PendingNs = on, nowNs, 0
 	s.CrossM = math.Inf(-1)
 	c.s.Settled = false
 	return Setpoint{DueNs: nowNs, Section: int16(i), On: on, Reason: why}
@@ -170,6 +190,7 @@ func (c *Controller) anyHeldDown() bool {
 // raiseAll lifts at once whatever is in work; in manual mode only what the
 // operator holds in work, as nothing else is the controller's to command.
 func (c *Controller) raiseAll(nowNs int64, why Reason, out []Setpoint) []Setpoint {
+	c.forgetCrossings()
 	for i := range c.section {
 		if c.section[i].On && (!c.s.Manual || c.section[i].Hold == HoldDown) {
 			out = append(out, c.set1(i, nowNs, false, why))

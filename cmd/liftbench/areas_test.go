@@ -27,8 +27,8 @@ import (
 	"liftbench/sections/score"
 )
 
-// sweptScript sums up quadrilaterals: [crossing or -1, in work, heading, whether
-// the path is tight, then four corners]. It decides by itself which zones take part.
+// sweptScript sums up quadrilaterals: [crossing or -1, in work, zones that take part,
+// a bit each, then four corners].
 // Corners are whole micrometres: with some that differ by 1e-14 m, GEOS 3.11 leaves whole
 // quadrilaterals out of their union.
 const sweptScript = `
@@ -38,27 +38,26 @@ from shapely.ops import unary_union
 from shapely.prepared import prep
 d = json.load(sys.stdin)
 union = lambda l: unary_union(list(l))
-shapes = [(z["keep_out"], z["bearing"], union(Polygon(p[0], p[1:]) for p in z["polygons"])) for z in d["zones"]]
-kept = union(g for out, _, g in shapes if out)
+shapes = [(z["keep_out"], union(Polygon(p[0], p[1:]) for p in z["polygons"])) for z in d["zones"]]
+kept = union(g for out, g in shapes if out)
 class Ground:
     def __init__(self, g):
         self.g, self.inside, self.touches = g, prep(g).contains, prep(g).intersects
     def area(self, q):
         if self.inside(q): return q.area
         return q.intersection(self.g).area if self.touches(q) else 0
-all_zones = Ground(union(g for out, _, g in shapes if not out).difference(kept))
+all_zones = Ground(union(g for out, g in shapes if not out).difference(kept))
 known = {}
-def part(heading, tight):
-    k = tuple(b is None or (not tight and abs(math.cos(heading - b)) >= d["cos"]) for out, b, _ in shapes)
+def part(k):
     if k not in known:
-        known[k] = Ground(union(g for t, (out, _, g) in zip(k, shapes) if t and not out).difference(kept))
+        known[k] = Ground(union(g for i, (out, g) in enumerate(shapes) if k >> i & 1 and not out).difference(kept))
     return known[k]
 worked = miss = overrun = across = 0
 crossings, on = [0] * d["crossings"], []
-for crossing, work, heading, tight, *c in d["quads"]:
+for crossing, work, zones, *c in d["quads"]:
     q = Polygon([c[0:2], c[2:4], c[4:6], c[6:8]])
     if not q.is_valid: q = q.buffer(0)
-    inside = part(heading, tight).area(q)
+    inside = part(int(zones)).area(q)
     if crossing >= 0:
         crossings[crossing] += q.area - inside
     elif work:
@@ -87,9 +86,37 @@ type geosAreas struct {
 
 // swept collects what sweptScript is given.
 type swept struct {
-	gate  *sections.Gate
-	track motion.Track
-	quads [][]float64
+	gate     *sections.Gate
+	track    motion.Track
+	followed []sections.Follow // at each pose of the track
+	quads    [][]float64
+}
+
+// zonesAt returns the zones that take part at pose p of the track.
+func (s *swept) zonesAt(p *motion.Pose) field.Mask {
+	if s.followed == nil {
+		var w sections.Follow
+		for i := range s.track {
+			s.gate.Follow(&w, &s.track[i])
+			s.followed = append(s.followed, w)
+		}
+	}
+	k := sort.Search(len(s.track), func(i int) bool { return s.track[i].TimeNs > p.TimeNs })
+	w := s.followed[max(k-1, 0)]
+	s.gate.Follow(&w, p)
+	return w.Zones
+}
+
+// bits returns a mask of the field's zones that holds those of m.
+func (s *swept) bits(m field.Mask) float64 {
+	bits := 0
+	for i, z := range s.gate.Field.Zones {
+		sin, cos := math.Sincos(z.RowBearingRad)
+		if math.IsNaN(sin) || m&s.gate.Field.Participating(sin, cos, 1-1e-12)&^s.gate.Field.Unbound() != 0 {
+			bits |= 1 << i
+		}
+	}
+	return float64(bits)
 }
 
 // cut adds what section i sweeps from one instant to another, in steps: short
@@ -105,20 +132,19 @@ func (s *swept) cut(crossing, i int, on bool, from, until, stepNs int64) {
 		return left, right
 	}
 	p := s.track.At(from, &cursor)
-	zones := s.gate.Zones(&p)
+	zones := s.zonesAt(&p)
 	a, b := line(&p)
 	for from < until {
 		to := min(from-from%stepNs+stepNs, until)
 		p = s.track.At(to, &cursor)
-		for to-from > 1e5 && s.gate.Zones(&p) != zones {
+		for to-from > 1e5 && s.zonesAt(&p) != zones {
 			to = from + (to-from)/2
 			p = s.track.At(to, &cursor)
 		}
-		zones = s.gate.Zones(&p)
+		zones = s.zonesAt(&p)
 		d, c := line(&p)
 		mid := s.track.At(from+(to-from)/2, &cursor)
-		s.quads = append(s.quads, []float64{float64(crossing), oneIf(on), mid.HeadingRad,
-			oneIf(math.Abs(mid.YawRateRadPerS)*s.gate.MinWorkRadiusM > math.Abs(mid.SpeedMps)),
+		s.quads = append(s.quads, []float64{float64(crossing), oneIf(on), s.bits(s.zonesAt(&mid)),
 			a[0], a[1], b[0], b[1], c[0], c[1], d[0], d[1]})
 		from, a, b = to, d, c
 	}
@@ -156,18 +182,13 @@ func (s *swept) ask(t *testing.T, crossings int) (a geosAreas) {
 	}
 	type zone struct {
 		KeepOut  bool             `json:"keep_out"`
-		Bearing  *float64         `json:"bearing"`
 		Polygons orb.MultiPolygon `json:"polygons"`
 	}
 	var zones []zone
 	for _, z := range s.gate.Field.Zones {
-		j := zone{KeepOut: z.Kind == field.KeepOut, Polygons: z.Polygons}
-		if !math.IsNaN(z.RowBearingRad) {
-			j.Bearing = &z.RowBearingRad
-		}
-		zones = append(zones, j)
+		zones = append(zones, zone{KeepOut: z.Kind == field.KeepOut, Polygons: z.Polygons})
 	}
-	in, err := json.Marshal(map[string]any{"zones": zones, "cos": s.gate.CosRowTolerance, "crossings": crossings, "quads": s.quads})
+	in, err := json.Marshal(map[string]any{"zones": zones, "crossings": crossings, "quads": s.quads})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -49,8 +49,11 @@ func naive(args []string) int {
 			EastM:  e - m.AntennaXM*s - m.AntennaYM*c,
 			NorthM: n - m.AntennaXM*c + m.AntennaYM*s,
 		}
+		var begun sections.Follow
+		gate.Follow(&begun, &p)
+		frame := m.Frame(&p)
 		for i := range m.Sections {
-			state.Set(i, gate.InWork(i, &p))
+			state.Set(i, gate.Wants(i, gate.Share(i, &frame, begun.Zones)))
 		}
 		state.DueNs = f.TimeNs
 		say.Write(wire.AppendLine(nil, &state))

@@ -46,6 +46,9 @@ type Hooks struct {
 	Decision func(latencyNs int64)
 	// FailSafe: the fail-safe was reached.
 	FailSafe func(reason sections.Reason)
+	// HeldAtRest: a lost position is held for as long as the machine stands;
+	// the fail-safe waits until it moves.
+	HeldAtRest func(reason sections.Reason)
 	// ClockStep: the host's clock disagreed with the receiver's, and the
 	// engine's was set by the receiver's, stepNs ahead.
 	ClockStep func(stepNs int64)
@@ -69,9 +72,10 @@ type Engine struct {
 	wake   chan struct{}
 	wakeNs int64 // when the ticker wakes by itself
 
-	started   bool
-	fix       nmea.Fix
-	failSafes int64
+	started    bool
+	fix        nmea.Fix
+	failSafes  int64
+	heldAtRest int64
 }
 
 // New returns an engine. It fails on a machine or settings that cannot work.
@@ -243,6 +247,12 @@ func (e *Engine) decide(tickNs int64) {
 		e.failSafes = n
 		if _, reason, _ := e.ctl.Lost(); e.cfg.Hooks.FailSafe != nil {
 			e.cfg.Hooks.FailSafe(reason)
+		}
+	}
+	if n := e.ctl.Counts().HeldAtRest; n != e.heldAtRest {
+		e.heldAtRest = n
+		if _, reason, _ := e.ctl.Lost(); e.cfg.Hooks.HeldAtRest != nil {
+			e.cfg.Hooks.HeldAtRest(reason)
 		}
 	}
 }

@@ -15,6 +15,7 @@ type Status struct {
 	FixAgeNs int64    // how old it is
 	// Lost reports that position is lost, since LostSinceNs and why.
 	Lost        bool
+	Standing    bool // the machine stands: a lost position is held
 	LostSinceNs int64
 	LostReason  sections.Reason
 	On          []bool // setpoint of each section
@@ -35,6 +36,7 @@ func (e *Engine) Status() Status {
 		s.FixAgeNs = s.NowNs - e.fix.TimeNs
 	}
 	s.LostSinceNs, s.LostReason, s.Lost = e.ctl.Lost()
+	s.Standing = e.ctl.Standing()
 	for i := range s.On {
 		s.On[i] = e.ctl.On(i)
 	}

@@ -25,20 +25,21 @@ type class struct {
 type classKey struct {
 	kind Kind
 	nrad int64
+	left bool
 }
 
 const anyHeading = math.MinInt64
 
 func keyOf(z *Zone) classKey {
 	if z.Kind == KeepOut || math.IsNaN(z.RowBearingRad) {
-		return classKey{z.Kind, anyHeading}
+		return classKey{z.Kind, anyHeading, z.Left}
 	}
 	half := math.Mod(z.RowBearingRad, math.Pi)
 	if half < 0 {
 		half += math.Pi
 	}
 	const halfTurn = 3141592654 // π in nanoradians
-	return classKey{z.Kind, int64(math.Round(half*1e9)) % halfTurn}
+	return classKey{z.Kind, int64(math.Round(half*1e9)) % halfTurn, z.Left}
 }
 
 // edge is a piece of border from p to q, p before q by x, then y. bits are the
@@ -73,9 +74,13 @@ func (f *Field) index() error {
 			parts = append(parts, nil)
 			bit := Mask(1) << n
 			c := class{bit: bit, sinRow: math.NaN(), cosRow: math.NaN()}
-			if k.nrad == anyHeading {
+			switch {
+			case z.Left && k.kind != KeepOut:
+				f.left |= bit
+				c.sinRow, c.cosRow = math.Sincos(z.RowBearingRad)
+			case k.nrad == anyHeading:
 				f.unbound |= bit
-			} else {
+			default:
 				c.sinRow, c.cosRow = math.Sincos(z.RowBearingRad)
 			}
 			if k.kind == KeepOut {
@@ -98,7 +103,7 @@ func (f *Field) index() error {
 		es.add(parts[n], Mask(1)<<n)
 	}
 	f.grid = newGrid(es.edges())
-	f.workM2 = f.grid.areaM2(rule{^f.keepOut, f.keepOut})
+	f.workM2 = f.grid.areaM2(rule{^(f.keepOut | f.left), f.keepOut})
 	return nil
 }
 

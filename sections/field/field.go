@@ -41,7 +41,10 @@ type Zone struct {
 	Name          string
 	Kind          Kind
 	RowBearingRad float64 // clockwise from north, meaning both ways along the rows; NaN = any heading
-	Polygons      orb.MultiPolygon
+	// Left zones are not worked in this job, as a headland that was done before
+	// or is done later: they never take part. Crop stands there all the same.
+	Left     bool
+	Polygons orb.MultiPolygon
 }
 
 // AreaM2 returns the area of the zone's polygons less their holes, in m².
@@ -62,6 +65,7 @@ type Field struct {
 	classes []class
 	keepOut Mask
 	unbound Mask // classes without a row bearing, and keep-out
+	left    Mask
 	grid    grid
 	workM2  float64
 }
@@ -110,14 +114,19 @@ func New(plane Plane, boundary orb.MultiPolygon, zones []Zone) (*Field, error) {
 // finish builds the index of a field whose zones are clean. Borders nearer
 // than snapM become one.
 func (f *Field) finish(snapM float64) error {
-	worked := false
+	any, worked := false, false
 	shapes := make([]orb.MultiPolygon, len(f.Zones))
 	for i := range f.Zones {
-		worked = worked || f.Zones[i].Kind != KeepOut
+		if f.Zones[i].Kind != KeepOut {
+			any, worked = true, worked || !f.Zones[i].Left
+		}
 		shapes[i] = f.Zones[i].Polygons
 	}
-	if !worked {
+	if !any {
 		return errors.New("the field has no body or headland zone; expected at least one")
+	}
+	if !worked {
+		return errors.New("every body and headland zone of the field is left; expected at least one that is worked")
 	}
 	snap(shapes, snapM)
 	return f.index()
@@ -125,8 +134,8 @@ func (f *Field) finish(snapM float64) error {
 
 // Participating returns the zones that take part for a machine heading along
 // the unit vector (sin θ, cos θ): those without a row bearing, and those whose
-// bearing is within acos(cosTolerance) of θ or of θ + 180°. Keep-out zones are
-// always in it.
+// bearing is within acos(cosTolerance) of θ or of θ + 180°, but none that is
+// left. Keep-out zones are always in it.
 func (f *Field) Participating(sinHeading, cosHeading, cosTolerance float64) Mask {
 	m := f.unbound
 	for i := range f.classes {
@@ -137,11 +146,11 @@ func (f *Field) Participating(sinHeading, cosHeading, cosTolerance float64) Mask
 			m |= c.bit
 		}
 	}
-	return m
+	return m &^ f.left
 }
 
 // Unbound returns the zones without a row bearing, and the keep-out zones:
-// those that take part whatever the heading.
+// those that take part whatever the heading. None that is left is among them.
 func (f *Field) Unbound() Mask { return f.unbound }
 
 // Share returns the share, 0 to 1, of the line from (ae, an) to (be, bn) that
@@ -170,7 +179,7 @@ func (f *Field) ClearanceM(eastM, northM float64) float64 {
 func (f *Field) CellM() float64 { return f.grid.cellM }
 
 // AreaM2 returns the area that is to be worked, in m²: body and headland
-// together, counted once where they overlap, less keep-out.
+// together, counted once where they overlap, less keep-out and what is left.
 func (f *Field) AreaM2() float64 { return f.workM2 }
 
 // Bound returns the smallest box around all zones and the boundary.

@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"strings"
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/geo"
@@ -32,6 +33,9 @@ type Options struct {
 	// zones of the file that have no row_bearing_deg too; where all have one it
 	// is an error.
 	RowBearingDeg *float64
+	// Leave names the zones that are not worked in this job, whatever the file
+	// says: by name, or "body" and "headland" for all of that kind.
+	Leave []string
 }
 
 // Read reads a field from GeoJSON: a FeatureCollection, a Feature or a bare
@@ -42,6 +46,7 @@ type Options struct {
 //	                 is the field's boundary
 //	row_bearing_deg  number, degrees clockwise from north, -360 to 360;
 //	                 without it the zone takes part at any heading
+//	work             "worked", the default, or "left": not in this job
 //	name             text
 //
 // Where the file has no body and no headland they are made from the boundary
@@ -91,19 +96,19 @@ func read(r io.Reader, opt Options) (*Field, error) {
 			continue
 		}
 		hasZones = hasZones || ft.kind != KeepOut
-		z := Zone{Name: ft.name, Kind: ft.kind, RowBearingRad: ft.bearingDeg * radPerDeg, Polygons: mp}
+		z := Zone{Name: ft.name, Kind: ft.kind, RowBearingRad: ft.bearingDeg * radPerDeg, Left: ft.left, Polygons: mp}
 		if z.Kind == Body && math.IsNaN(z.RowBearingRad) {
 			z.RowBearingRad, bearingUsed = opt.bearingRad(), true
 		}
 		f.Zones = append(f.Zones, z)
 	}
+	snapM := shareBorderM
 	switch {
 	case hasZones && opt.HeadlandM > 0:
 		return nil, errors.New("the file already has zones; drop --headland")
 	case hasZones && opt.RowBearingDeg != nil && !bearingUsed:
 		return nil, errors.New("every body zone of the file has its row_bearing_deg; drop --row-bearing")
 	case hasZones:
-		err = f.finish(shareBorderM)
 	case f.Boundary == nil:
 		return nil, errors.New("only keep-out zones; expected a boundary, a body or a headland as well")
 	default:
@@ -112,12 +117,37 @@ func read(r io.Reader, opt Options) (*Field, error) {
 			return nil, err
 		}
 		f.Zones = append(made, f.Zones...)
-		err = f.finish(noiseM)
+		snapM = noiseM
 	}
-	if err != nil {
+	if err := f.leave(opt.Leave); err != nil {
+		return nil, err
+	}
+	if err := f.finish(snapM); err != nil {
 		return nil, err
 	}
 	return f, nil
+}
+
+// leave marks the zones of those names or kinds as left.
+func (f *Field) leave(names []string) error {
+	for _, name := range names {
+		found := false
+		for i := range f.Zones {
+			if z := &f.Zones[i]; z.Kind != KeepOut && (z.Name == name || z.Kind.String() == name) {
+				z.Left, found = true, true
+			}
+		}
+		if !found {
+			var have []string
+			for i := range f.Zones {
+				if z := &f.Zones[i]; z.Kind != KeepOut {
+					have = append(have, fmt.Sprintf("%q (%s)", z.Name, z.Kind))
+				}
+			}
+			return fmt.Errorf("no zone %q to leave; expected body, headland or the name of one of %s", name, strings.Join(have, ", "))
+		}
+	}
+	return nil
 }
 
 func (o *Options) bearingRad() float64 {
@@ -134,6 +164,7 @@ type feature struct {
 	boundary   bool // no zone
 	kind       Kind
 	bearingDeg float64 // NaN without
+	left       bool
 	polygons   orb.MultiPolygon
 }
 
@@ -300,6 +331,15 @@ func (f *feature) take(index int, g *geojson.Feature) error {
 		}
 	default:
 		return fmt.Errorf("zone is %v; expected \"body\", \"headland\" or \"keep-out\"", zone)
+	}
+	switch work := g.Properties["work"]; {
+	case work == nil || work == "worked":
+	case work != "left":
+		return fmt.Errorf("work is %v; expected \"worked\" or \"left\"", work)
+	case f.boundary || f.kind == KeepOut:
+		return errors.New("work is \"left\"; expected zone to be \"body\" or \"headland\" beside it")
+	default:
+		f.left = true
 	}
 	switch b := g.Properties["row_bearing_deg"].(type) {
 	case nil:

@@ -42,6 +42,7 @@ type EstimatorState struct {
 	// or so: logs whose times are rounded to the second are off by metres
 	// along the way.
 	Spread float64
+	Still  Standstill
 }
 
 // Indices of the state vector.
@@ -77,7 +78,9 @@ const (
 func (k *Estimator) Update(f *nmea.Fix, eastM, northM float64) {
 	dt := float64(f.TimeNs-k.State.TimeNs) * 1e-9
 	if !k.State.Started || dt > longestStepS || dt < 0 {
-		k.begin(f, eastM, northM)
+		if !k.resume(f, eastM, northM) {
+			k.begin(f, eastM, northM)
+		}
 		return
 	}
 	if !k.State.Ready {
@@ -96,6 +99,7 @@ func (k *Estimator) Update(f *nmea.Fix, eastM, northM float64) {
 	}
 	k.pinAtStandstill()
 	k.watchReverse(dt)
+	k.watchStandstill(f, eastM, northM)
 }
 
 // velocity returns what the receiver says of the antenna's velocity, east and
@@ -144,11 +148,14 @@ func (k *Estimator) measurePair(one row, innovation float64, two row, other, sig
 }
 
 // pinAtStandstill holds the heading while the tractor stands: it cannot turn
-// tighter than its turning radius, so ω fades with v.
+// tighter than its turning radius, so ω fades with v, as the wheels are steered.
 func (k *Estimator) pinAtStandstill() {
-	if v := math.Abs(k.X[speed]); v < 0.3 {
-		k.measure(row{yaw, 1, theta, 0, speed, 0}, -k.X[yaw], 0.002+v/tightestTurnRadiusM)
+	v := math.Abs(k.X[speed])
+	if v < slowMps {
+		k.measure(row{yaw, 1, theta, 0, speed, 0}, k.State.Still.PerM*k.X[speed]-k.X[yaw], 0.002+v/tightestTurnRadiusM)
+		return
 	}
+	k.State.Still.PerM = max(-1/tightestTurnRadiusM, min(k.X[yaw]/k.X[speed], 1/tightestTurnRadiusM))
 }
 
 // watchReverse turns the tractor round when it seems to have reversed for
@@ -181,7 +188,7 @@ func (k *Estimator) watchReverse(dt float64) {
 // Motion returns the motion at the newest fix, and whether it is known:
 // before the tractor has moved, its heading is not.
 func (k *Estimator) Motion() (m Motion, ok bool) {
-	return Motion{
+	m = Motion{
 		Pose: Pose{
 			TimeNs:         k.State.TimeNs,
 			EastM:          k.X[east],
@@ -192,7 +199,14 @@ func (k *Estimator) Motion() (m Motion, ok bool) {
 			YawRateRadPerS: k.X[yaw],
 		},
 		AccelMps2: k.X[accel],
-	}, k.State.Ready
+	}
+	if k.State.Still.Standing {
+		m.SpeedMps, m.AccelMps2 = 0, 0
+	}
+	if math.Abs(m.SpeedMps) < slowMps {
+		m.YawRateRadPerS = k.State.Still.PerM * m.SpeedMps
+	}
+	return m, k.State.Ready
 }
 
 // begin starts from one fix: position known, heading not unless the receiver
@@ -236,6 +250,7 @@ func (k *Estimator) align(f *nmea.Fix, eastM, northM float64) {
 		k.P[i][i] = sigma * sigma
 	}
 	k.State.TimeNs, k.State.Ready = f.TimeNs, true
+	k.State.Still = Standstill{EastM: eastM, NorthM: northM, SinceNs: f.TimeNs, LastEastM: eastM, LastNorthM: northM}
 }
 
 // advance carries state and covariance dt seconds ahead.

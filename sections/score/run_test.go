@@ -156,15 +156,18 @@ func TestCrossingsWithoutABorder(t *testing.T) {
 			turned = append(turned, float64(e.IdealNs-startNs)*1e-9*2/radius/deg)
 		}
 	}
-	want := []float64{25, 155, 205, 335}
+	// They stop 2° beyond the tolerance, and begin when the path has kept within
+	// it for 3 m, to one step of the track.
+	const closed = 3 / radius / deg
+	want, within := []float64{25 + 2, 155 + closed, 205 + 2, 335 + closed}, []float64{1e-4, 0.25, 1e-4, 0.25}
 	if len(turned) != len(want) {
 		t.Fatalf("crossings at %g°, want %g°", turned, want)
 	}
 	for i := range want {
-		near(t, "crossing at degrees", turned[i], want[i], 1e-4)
+		near(t, "crossing at degrees", turned[i], want[i], within[i])
 	}
 	// Not in work while across the rows, whatever the place.
-	near(t, "passed", res.Area.PassedM2, 1.5*2*math.Pi*radius*100/360, 0.01)
+	near(t, "passed", res.Area.PassedM2, 1.5*2*math.Pi*radius*(turned[0]+turned[2]-turned[1]+360-turned[3])/360, 0.01)
 
 	tight := newDrive(0, 0, 0).along(20, 2, 0).along(5, 2, 1/15.0).track
 	if res := mustRun(t, tight, g, nil, nil, Options{}); res.Lift.Count != 2 || res.Drop.Count != 0 {

@@ -36,6 +36,7 @@ type walk struct {
 	next  int
 
 	leg    leg
+	follow sections.Follow
 	zones  field.Mask // that take part now
 	odo    odometer   // way of the bar in calm, counted forwards
 	movedM float64    // no point of the bar has moved farther than this since the start
@@ -46,7 +47,8 @@ type walk struct {
 // run walks the whole track. Lanes hold their actual state at its first pose.
 func (w *walk) run(track motion.Track) {
 	first := &track[0]
-	w.zones = w.gate.Zones(first)
+	w.gate.Follow(&w.follow, first)
+	w.zones = w.follow.Zones
 	w.calmM = math.Inf(-1)
 	from := w.bar.station(first)
 	for i := range w.lanes {
@@ -68,10 +70,14 @@ func (w *walk) run(track motion.Track) {
 		w.leg.set(&w.bar, &from, &to)
 		from = to
 		t := track[k-1].TimeNs
-		for zones := w.gate.Zones(b); w.zones != zones; {
-			until, changed := w.zonesChange(t, zones)
+		for last := w.followed(b); ; last = w.followed(b) {
+			if last.Zones == w.zones {
+				w.follow = last
+				break
+			}
+			until := w.zonesChange(t, last)
 			w.step(t, until)
-			w.retake(until, changed)
+			w.retake(until)
 			t = until
 		}
 		w.step(t, b.TimeNs)
@@ -89,7 +95,9 @@ func (w *walk) run(track motion.Track) {
 // crossing in between is noted at the arrival.
 func (w *walk) jump(leftNs int64, to *station) {
 	timeNs := to.pose.TimeNs
-	w.zones = w.gate.Zones(to.pose)
+	w.follow = sections.Follow{}
+	w.gate.Follow(&w.follow, to.pose)
+	w.zones = w.follow.Zones
 	w.calmM, w.known = math.Inf(-1), false
 	for i := range w.lanes {
 		l := &w.lanes[i]
@@ -113,26 +121,34 @@ func (w *walk) take(timeNs int64) {
 	}
 }
 
+// followed returns what there is to remember at pose p, from now on.
+func (w *walk) followed(p *motion.Pose) sections.Follow {
+	f := w.follow
+	w.gate.Follow(&f, p)
+	return f
+}
+
 // zonesChange returns the first instant found after t, within the leg, at
-// which other zones take part than now, and those zones. At the leg's end they
-// are last.
-func (w *walk) zonesChange(t int64, last field.Mask) (int64, field.Mask) {
-	lo, hi, zones := t, w.leg.b.pose.TimeNs, last
+// which other zones take part than now, and goes on to there. At the leg's end
+// it is last.
+func (w *walk) zonesChange(t int64, last sections.Follow) int64 {
+	lo, hi := t, w.leg.b.pose.TimeNs
 	for hi-lo > resolutionNs {
 		mid := lo + (hi-lo)/2
 		pose := w.leg.pose(mid)
-		if z := w.gate.Zones(&pose); z != w.zones {
-			hi, zones = mid, z
+		if f := w.followed(&pose); f.Zones != w.zones {
+			hi, last = mid, f
 		} else {
 			lo = mid
 		}
 	}
-	return hi, zones
+	w.follow = last
+	return hi
 }
 
 // retake looks at every section again as zones start to take part or stop.
-func (w *walk) retake(timeNs int64, zones field.Mask) {
-	w.zones = zones
+func (w *walk) retake(timeNs int64) {
+	w.zones = w.follow.Zones
 	frame := w.frame(timeNs)
 	for i := range w.lanes {
 		l := &w.lanes[i]

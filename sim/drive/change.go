@@ -18,6 +18,7 @@ type turnUse struct {
 	outsideM float64 // beyond the limit
 	outside  int     // turns that leave the limit
 	overCrop int     // turns that sweep over the zone
+	alongM   float64 // along the rows of zones that are worked, the longest
 }
 
 // furthestTurnM is how far past the border the driver looks for room.
@@ -35,6 +36,7 @@ func (pl *planner) turnTo(l *lane, limit *rows, use *turnUse) {
 	pl.path = a.append(pl.path, pl.onFromM, leaveM, &pl.s)
 	pl.path = append(pl.path, turn...)
 	pl.on, pl.onFromM = l, enterM
+	use.alongM = max(use.alongM, pl.alongRowsM(turn))
 
 	var furthest orb.Point
 	furthestM, outsideM := 0.0, 0.0

@@ -25,7 +25,7 @@ func (pl *planner) join(from, to place) (best path, steps [2]float64, cost float
 		}
 		c := p.lengthM() + a + b
 		if c < cost { // looking costs time: only where it can still win
-			c += offLimitsFactor * pl.offLimitsM(p)
+			c += offLimitsFactor * (pl.offLimitsM(p) + pl.alongRowsM(p))
 		}
 		if c < cost {
 			best, steps, cost = p, [2]float64{a, b}, c
@@ -79,4 +79,45 @@ func (pl *planner) joinTo(l *lane) {
 	if off := pl.offLimitsM(way); off > 1 {
 		pl.warn("the way to zone %q runs %.0f m over a body zone or outside the field", l.zone.Name, off)
 	}
+	if along := pl.alongRowsM(way); along > closingM {
+		pl.warn("the way to zone %q runs %.0f m along the rows of zones that are worked: there the sections drop as on a pass, unless they are switched off", l.zone.Name, along)
+	}
 }
+
+const (
+	// alongRad is how far from the rows a way still runs along them: more than
+	// most controllers are set to.
+	alongRad = 12 * math.Pi / 180
+	// straightRadiusM is the tightest path that runs along rows.
+	straightRadiusM = 20.0
+	// closingM is the way that the end of a turn onto the rows takes, and more.
+	closingM = 6.0
+)
+
+// alongRowsM is how many metres of p any part of the bar is in a zone that is
+// worked while the tractor runs along its rows.
+func (pl *planner) alongRowsM(p path) float64 {
+	total, along := 0, 0
+	sweep(p, pl.m, func(pose *motion.Pose) {
+		total++
+		if math.Abs(pose.YawRateRadPerS)*straightRadiusM > 1 || pose.SpeedMps < 0 {
+			return
+		}
+		sin, cos := math.Sincos(pose.ToolHeadingRad)
+		zones := pl.f.Participating(sin, cos, cosAlong) &^ pl.f.Unbound()
+		if zones == 0 {
+			return
+		}
+		f := pl.m.Frame(pose)
+		for i := range pl.m.Sections {
+			le, ln, re, rn := pl.m.Line(i, &f)
+			if (pl.f.At(le, ln)|pl.f.At(re, rn))&zones != 0 {
+				along++
+				return
+			}
+		}
+	})
+	return p.lengthM() * float64(along) / float64(max(total, 1))
+}
+
+var cosAlong = math.Cos(alongRad)

@@ -60,6 +60,11 @@ type Params struct {
 	AccelMps2                       float64 // 0: 0.4 m/s²
 	DecelMps2                       float64 // 0: 0.4 m/s²
 
+	// StopsPerH is how often the driver stops for no reason of the path, per
+	// hour of driving, anywhere, for StopS. He brakes at BrakeMps2 and starts at
+	// StartMps2; 0: DecelMps2 and AccelMps2. Where, hangs on Seed.
+	StopsPerH, StopS, BrakeMps2, StartMps2 float64
+
 	// StraightBeforeM is how far before the first section enters the zone the
 	// tractor is back on the pass line; 0: 3 m, and three drawbar lengths more
 	// for a trailed tool, which by then has lost 95 % of its angle.
@@ -100,6 +105,8 @@ func (p Params) complete(m *sections.Machine) (Params, error) {
 	or(&p.TurnMps, min(p.WorkMps, 6/3.6))
 	or(&p.AccelMps2, 0.4)
 	or(&p.DecelMps2, 0.4)
+	or(&p.BrakeMps2, p.DecelMps2)
+	or(&p.StartMps2, p.AccelMps2)
 	or(&p.MinRadiusM, 6)
 	or(&p.SteerTimeS, 2)
 	straight := 3.0
@@ -118,6 +125,10 @@ func (p Params) complete(m *sections.Machine) (Params, error) {
 		{"turn speed", "m/s", p.TurnMps, minSpeedMps},
 		{"acceleration", "m/s²", p.AccelMps2, minAccelMps2},
 		{"deceleration", "m/s²", p.DecelMps2, minAccelMps2},
+		{"braking for a stop", "m/s²", p.BrakeMps2, minAccelMps2},
+		{"starting after a stop", "m/s²", p.StartMps2, minAccelMps2},
+		{"stops", "an hour", p.StopsPerH, 0},
+		{"stop", "s", p.StopS, 0},
 		{"turning radius", "m", p.MinRadiusM, 0.1},
 		{"steering time", "s", p.SteerTimeS, 0.01},
 		{"straight before the border", "m", p.StraightBeforeM, 0},

@@ -47,7 +47,7 @@ func Plan(f *field.Field, m *sections.Machine, params Params) (*Drive, error) {
 		return nil, err
 	}
 	bodies, err := bodyZones(f, params.Zones)
-	if err != nil {
+	if err != nil && !(params.Headland != NoHeadland && len(params.Zones) == 0 && headlandAlone(f)) {
 		return nil, err
 	}
 	pl := newPlanner(f, m, params)
@@ -75,23 +75,39 @@ func Plan(f *field.Field, m *sections.Machine, params Params) (*Drive, error) {
 	if params.SteerSigmaM > 0 {
 		hand = newWander(params.SteerSigmaM, params.Seed)
 	}
-	speeds := profile(pl.path, params.AccelMps2, params.DecelMps2)
-	pl.out.Track = follow(pl.path, speeds, params.StartNs, params.PauseS, m, hand)
+	speeds := profile(pl.path, params.AccelMps2, params.DecelMps2, params.PauseS)
+	speeds = halt(speeds, stopsOn(speeds, &params), &params)
+	pl.out.Track = follow(pl.path, speeds, params.StartNs, m, hand)
 	return &pl.out, nil
 }
 
-// bodyZones returns the indices of the body zones of those names, or of all.
+// headlandAlone reports whether all body zones are left.
+func headlandAlone(f *field.Field) bool {
+	any := false
+	for i := range f.Zones {
+		if z := &f.Zones[i]; z.Kind == field.Body {
+			any = true
+			if !z.Left {
+				return false
+			}
+		}
+	}
+	return any
+}
+
+// bodyZones returns the indices of the body zones of those names, or of all
+// that are not left.
 func bodyZones(f *field.Field, names []string) ([]int, error) {
 	var all []int
 	var have []string
 	for i := range f.Zones {
-		if f.Zones[i].Kind == field.Body {
+		if f.Zones[i].Kind == field.Body && !f.Zones[i].Left {
 			all = append(all, i)
 			have = append(have, fmt.Sprintf("%q", f.Zones[i].Name))
 		}
 	}
 	if len(all) == 0 {
-		return nil, fmt.Errorf("the field has no body zone; expected at least one to drive passes in")
+		return nil, fmt.Errorf("the field has no body zone that is worked; expected at least one to drive passes in")
 	}
 	if len(names) == 0 {
 		return all, nil
@@ -212,10 +228,17 @@ func (pl *planner) workZone(i int) {
 		pl.warn("zone %q: %d of %d turns leave the field, by up to %.1f m; the turns need a headland of %.1f m: widen it, turn tighter or otherwise, or skip passes",
 			z.Name, use.outside, len(sequence)-1, use.outsideM, use.needM)
 	}
+	if use.alongM > turnBars*pl.bar.widthM() {
+		pl.warn("zone %q: a turn runs %.0f m along the rows of zones that are worked: there the sections drop as on a pass; leave those zones, or skip fewer passes", z.Name, use.alongM)
+	}
 	if use.overCrop > 0 {
 		pl.warn("zone %q: %d of %d turns sweep over the zone with the tools up", z.Name, use.overCrop, len(sequence)-1)
 	}
 }
+
+// turnBars widths of the bar along rows and more are taken for a pass: see
+// sections.Follow.
+const turnBars = 3
 
 func point(p place) orb.Point { return orb.Point{p.eastM, p.northM} }
 

@@ -22,7 +22,7 @@ func (pl *planner) workHeadland() error {
 	any := false
 	for i := range pl.f.Zones {
 		z := &pl.f.Zones[i]
-		if z.Kind != field.Headland {
+		if z.Kind != field.Headland || z.Left {
 			continue
 		}
 		any = true
@@ -33,7 +33,7 @@ func (pl *planner) workHeadland() error {
 		pl.workZone(i)
 	}
 	if !any {
-		return fmt.Errorf("the field has no headland zone; expected one, or no headland passes")
+		return fmt.Errorf("the field has no headland zone that is worked; expected one, or no headland passes")
 	}
 	if len(around) > 0 {
 		return pl.workRounds(around)

@@ -7,18 +7,18 @@ import "math"
 
 // stretch is a piece of one leg driven with constant acceleration.
 type stretch struct {
-	leg      int
-	fromM    float64 // along the leg
-	lengthM  float64
-	v0, v1   float64 // m/s
-	endPause bool    // the tractor stands after it
+	leg     int
+	fromM   float64 // along the leg
+	lengthM float64
+	v0, v1  float64 // m/s
+	pauseS  float64 // the tractor stands after it
 }
 
 func (s *stretch) durationS() float64 { return 2 * s.lengthM / (s.v0 + s.v1) }
 
 // profile returns the stretches of p in order. It starts and ends at a
-// standstill.
-func profile(p path, accel, decel float64) []stretch {
+// standstill, and stands for pauseS where the direction changes.
+func profile(p path, accel, decel, pauseS float64) []stretch {
 	// Squared speed at each joint of two legs: the lower cap, then what
 	// accelerating from the joint before and braking for the one after leave.
 	// v² is linear in s under constant acceleration: v₁² = v₀² + 2·a·s.
@@ -57,7 +57,7 @@ func profile(p path, accel, decel float64) []stretch {
 		add(l-up-down, v, v)
 		add(down, v, v1)
 		if i+1 < n && p[i].reverse != p[i+1].reverse {
-			out[len(out)-1].endPause = true
+			out[len(out)-1].pauseS = pauseS
 		}
 	}
 	return out

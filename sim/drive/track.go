@@ -20,7 +20,7 @@ const (
 )
 
 // follow drives p with speeds and returns the poses. hand may be nil: exact.
-func follow(p path, speeds []stretch, startNs int64, pauseS float64, m *sections.Machine, hand *wander) motion.Track {
+func follow(p path, speeds []stretch, startNs int64, m *sections.Machine, hand *wander) motion.Track {
 	steps := func(st *stretch) int {
 		step := straightStepS
 		switch {
@@ -76,9 +76,9 @@ func follow(p path, speeds []stretch, startNs int64, pauseS float64, m *sections
 			emit(ns(timeS+t), st.leg, st.fromM+t*(st.v0+accel*t/2), st.v0+accel*t)
 		}
 		timeS += duration
-		if st.endPause && pauseS > 0 {
+		if st.pauseS > 0 {
 			emit(ns(timeS), st.leg, st.fromM+st.lengthM, 0)
-			timeS += pauseS
+			timeS += st.pauseS
 		}
 	}
 	if len(speeds) > 0 {

@@ -157,6 +157,9 @@ func (o *openedLive) hooks() live.Hooks {
 		Setpoints: o.shown.setpoints,
 		Decision:  o.shown.set.Decided,
 		FailSafe:  func(reason sections.Reason) { o.Say("position lost (%s): fail-safe", wire.ReasonName(reason)) },
+		HeldAtRest: func(reason sections.Reason) {
+			o.Say("position lost (%s) while the machine stands: everything is held until it moves", wire.ReasonName(reason))
+		},
 		ClockStep: func(stepNs int64) {
 			if step := time.Duration(stepNs); step.Abs() >= time.Second {
 				o.Say("the receiver's clock is %s off this computer's; the receiver's counts", step.Round(time.Millisecond))
@@ -183,6 +186,8 @@ func (o *openedLive) wanting() string {
 	switch s := o.engine.Status(); {
 	case !s.Started:
 		return "no position yet"
+	case s.Lost && s.Standing:
+		return "position lost: " + wire.ReasonName(s.LostReason) + "; held while the machine stands"
 	case s.Lost:
 		return "position lost: " + wire.ReasonName(s.LostReason)
 	}

@@ -42,6 +42,7 @@ var (
 	rejectedDesc   = counter("fixes_rejected_total", "Positions that the controller did not use, by reason.", "reason")
 	lateDesc       = counter("setpoints_late_total", "Setpoints whose due time had passed when their crossing was first seen.")
 	failSafeDesc   = counter("fail_safe_entries_total", "Times that the fail-safe was reached, by reason.", "reason")
+	heldAtRestDesc = counter("position_lost_held_at_rest_total", "Times that a lost position was held because the machine stood.")
 	reconnectsDesc = counter("port_reconnects_total", "Times that a port was there again after it had been lost.", "port")
 	sentDesc       = counter("output_sent_total", "Messages handed to an output, one for each peer.", "port")
 	lostOutDesc    = counter("output_dropped_total", "Messages that an output's slow or absent peer did not get.", "port")
@@ -56,7 +57,7 @@ func counter(name, help string, labels ...string) *prometheus.Desc {
 
 // Describe names the counters.
 func (k countsCollector) Describe(out chan<- *prometheus.Desc) {
-	for _, d := range []*prometheus.Desc{sentencesDesc, droppedDesc, datesDesc, clockSetsDesc, usedDesc, rejectedDesc, lateDesc, failSafeDesc,
+	for _, d := range []*prometheus.Desc{sentencesDesc, droppedDesc, datesDesc, clockSetsDesc, usedDesc, rejectedDesc, lateDesc, failSafeDesc, heldAtRestDesc,
 		reconnectsDesc, sentDesc, lostOutDesc, recordLostDesc, lostDesc} {
 		out <- d
 	}
@@ -89,6 +90,7 @@ func (k countsCollector) Collect(out chan<- prometheus.Metric) {
 	give(lateDesc, c.Controller.Late)
 	give(failSafeDesc, c.Controller.FailSafe-c.Controller.FailSafeLowQuality, wire.ReasonName(sections.LostFix))
 	give(failSafeDesc, c.Controller.FailSafeLowQuality, wire.ReasonName(sections.LowQuality))
+	give(heldAtRestDesc, c.Controller.HeldAtRest)
 	for _, p := range c.Ports {
 		give(reconnectsDesc, p.Reconnects, p.Name)
 		if p.Out {

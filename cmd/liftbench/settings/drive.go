@@ -24,6 +24,10 @@ type Drive struct {
 	MinRadiusM      *float64  `key:"min_radius_m" unit:"m" above:"0" max:"50" doc:"tightest path of the rear axle's middle; 6 when absent"`
 	SteerTimeS      *float64  `key:"steer_time_s" unit:"s" above:"0" max:"20" doc:"from straight ahead to the tightest path; 2 when absent"`
 	PauseS          float64   `key:"pause_s" unit:"s" min:"0" max:"600" doc:"standstill at each change of direction"`
+	StopsPerH       float64   `key:"stops_per_h" min:"0" max:"120" doc:"how often the driver stops per hour of driving, anywhere: in the row, at the border, in a turn"`
+	StopS           float64   `key:"stop_s" unit:"s" min:"0" max:"3600" doc:"how long each of those stops lasts"`
+	BrakeMps2       *float64  `key:"brake_mps2" unit:"m/s²" above:"0" max:"5" doc:"braking for such a stop; as decel_mps2 when absent"`
+	StartMps2       *float64  `key:"start_mps2" unit:"m/s²" above:"0" max:"5" doc:"starting after it; as accel_mps2 when absent"`
 	StraightBeforeM *float64  `key:"straight_before_m" unit:"m" above:"0" max:"100" doc:"straight run before the first section enters the zone; 3, more for a trailed tool, when absent"`
 	Headland        string    `key:"headland" words:"none|first|last" doc:"when the headland is worked"`
 	Rounds          int       `key:"rounds" min:"0" max:"100" doc:"rounds in a headland without rows of its own; 0 = as many as fit"`
@@ -56,6 +60,10 @@ func (d *Drive) Params() drive.Params {
 		MinRadiusM:      or0(d.MinRadiusM),
 		SteerTimeS:      or0(d.SteerTimeS),
 		PauseS:          d.PauseS,
+		StopsPerH:       d.StopsPerH,
+		StopS:           d.StopS,
+		BrakeMps2:       or0(d.BrakeMps2),
+		StartMps2:       or0(d.StartMps2),
 		WorkMps:         d.SpeedKmh / 3.6,
 		PassSpeedSigma:  d.SpeedSDPercent / 100,
 		DriveSpeedSigma: d.DriverSDPercent / 100,

@@ -23,6 +23,7 @@ type Scenario struct {
 	Field         fieldRef       `key:"field" need:"yes" doc:"the field's GeoJSON file, relative to this file, or the GeoJSON itself"`
 	HeadlandM     *float64       `key:"headland_m" unit:"m" above:"0" max:"500" doc:"headland width, for a field that comes without zones"`
 	RowBearingDeg *float64       `key:"row_bearing_deg" unit:"°" min:"-360" max:"360" doc:"direction of the body's rows, clockwise from north, for a field that does not give it"`
+	Leave         []string       `key:"leave" doc:"zones that are not worked in this job, as a headland done before or after: headland, body, or their names"`
 	Drive         Drive          `key:"drive" doc:"the drive to generate"`
 	Receiver      Receiver       `key:"receiver" doc:"what the receiver of the generated drive does"`
 	Spread        Spread         `key:"spread" doc:"how the tools of the simulated hydraulics differ from what the machine file says; the controller is not told"`

@@ -8,6 +8,7 @@ import (
 	"cmp"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"syscall"
 
@@ -22,8 +23,9 @@ type Selection struct {
 	Machine       string
 	Field         string
 	States        string
-	HeadlandM     float64 // 0 = as the scenario says
-	RowBearingDeg float64 // used where the flag is set
+	HeadlandM     float64  // 0 = as the scenario says
+	RowBearingDeg float64  // used where the flag is set
+	Leave         []string // zones not worked, beside those of the scenario
 	BearingSet    bool
 }
 
@@ -131,6 +133,7 @@ func (u *Setup) LoadField(file string, read Source, s *Selection) error {
 	if s.HeadlandM == 0 && u.Scenario.HeadlandM != nil {
 		opt.HeadlandM = *u.Scenario.HeadlandM
 	}
+	opt.Leave = slices.Concat(u.Scenario.Leave, s.Leave)
 	if s.BearingSet {
 		opt.RowBearingDeg = &s.RowBearingDeg
 	}
