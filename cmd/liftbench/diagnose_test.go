@@ -427,7 +427,7 @@ func TestNearChanges(t *testing.T) {
 	for _, c := range []struct {
 		s    int64
 		want bool
-	}{{79, false}, {80, true}, {100, true}, {110, true}, {111, true}, {112, false}, {179, false}, {180, true}, {210, true}, {211, false}} {
+	}{{77, false}, {78, true}, {100, true}, {110, true}, {111, true}, {112, false}, {177, false}, {178, true}, {210, true}, {211, false}} {
 		if got := near(c.s * 1e9); got != c.want {
 			t.Errorf("at %d s: %v", c.s, got)
 		}
