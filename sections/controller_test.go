@@ -7,6 +7,7 @@ import (
 	"bytes"
 	"errors"
 	"math"
+	"math/rand/v2"
 	"slices"
 	"testing"
 
@@ -291,6 +292,36 @@ func TestChatterGuards(t *testing.T) {
 	}
 }
 
+// spoken has the fixes said as GGA and RMC and heard again. wrong changes what
+// the two say; with bits, one in three bytes of a thousand has a wrong bit.
+func spoken(wrong func(s float64, gga, rmc *nmea.Fix), bits *rand.Rand) func(s float64, f *nmea.Fix) bool {
+	var a nmea.Assembler
+	a.Live = bits == nil // else two epochs may be complete at once
+	return func(s float64, f *nmea.Fix) bool {
+		one, two := *f, *f
+		if wrong != nil {
+			wrong(s, &one, &two)
+		}
+		text := nmea.AppendRMC(nmea.AppendGGA(nil, &one), &two)
+		for i := range text {
+			if bits != nil && bits.Float64() < 3e-3 {
+				text[i] ^= 1 << bits.IntN(8)
+			}
+		}
+		var x nmea.Sentence
+		for sc := nmea.NewScanner(bytes.NewReader(text)); sc.Scan(); {
+			if nmea.Parse(sc.Bytes(), &x) == nil {
+				a.Add(&x)
+			}
+		}
+		heard := false
+		for a.Next(f) {
+			heard = true
+		}
+		return heard
+	}
+}
+
 func TestWhenThingsGoWrong(t *testing.T) {
 	all := newField(t, body(math.NaN(), rectangle(-500, -500, 500, 500)))
 	ahead := straight(0, 0, 0, 2)
@@ -306,6 +337,7 @@ func TestWhenThingsGoWrong(t *testing.T) {
 		onEnd  bool
 
 		failSafes int64
+		accepted  int64 // fixes of the 249, at least
 	}{
 		{name: "all well", pose: ahead, onEnd: true},
 		{
@@ -398,6 +430,36 @@ func TestWhenThingsGoWrong(t *testing.T) {
 				return true
 			},
 		},
+		{
+			name: "one date a year ahead", pose: ahead, onEnd: true, accepted: 240,
+			alter: spoken(func(s float64, f, rmc *nmea.Fix) {
+				if s > 9.95 && s < 10.05 {
+					rmc.TimeNs += 365 * 24 * 3600e9
+				}
+			}, nil),
+		},
+		{
+			name: "one void sentence a year ahead", pose: ahead, onEnd: true, accepted: 240,
+			alter: spoken(func(s float64, f, rmc *nmea.Fix) {
+				if s > 9.95 && s < 10.05 {
+					rmc.TimeNs += 365 * 24 * 3600e9
+					rmc.Quality = nmea.NoFix
+				}
+			}, nil),
+		},
+		{
+			name: "clock 10 s back for good: believed, and time goes on", pose: ahead, onEnd: true, accepted: 240,
+			alter: spoken(func(s float64, f, rmc *nmea.Fix) {
+				if s > 9.95 {
+					f.TimeNs -= 10e9
+					rmc.TimeNs -= 10e9
+				}
+			}, nil),
+		},
+		{
+			name: "three wrong bits in a thousand bytes", pose: ahead, onEnd: true, accepted: 225,
+			alter: spoken(nil, rand.New(rand.NewPCG(55, 1))),
+		},
 	}
 	for _, tc := range tests {
 		t.Run(tc.name, func(t *testing.T) {
@@ -415,6 +477,9 @@ func TestWhenThingsGoWrong(t *testing.T) {
 				if c.On(i) != tc.onEnd {
 					t.Errorf("section %d ends on=%v; want %v", i+1, c.On(i), tc.onEnd)
 				}
+			}
+			if n := c.Counts().Accepted; n < tc.accepted {
+				t.Errorf("%d fixes used; want at least %d", n, tc.accepted)
 			}
 			if n := c.Counts().FailSafe; n != tc.failSafes {
 				t.Errorf("the fail-safe was reached %d times; want %d", n, tc.failSafes)

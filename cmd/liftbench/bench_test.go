@@ -29,6 +29,7 @@ import (
 // own, as an outside program on a serial line, is not late. All drives go on
 // at the same time, at true pace.
 func TestOutsideControllers(t *testing.T) {
+	onTheClock(t)
 	t.Parallel()
 	s := newStraight(t, 12, "auto", "auto", 1_900_000_000e9)
 	var log []byte

@@ -32,6 +32,7 @@ import (
 // TestBrowser drives the page as a user does, served by the program as it is
 // built. LIFTBENCH_SHOTS names a folder for pictures of it, for the eye.
 func TestBrowser(t *testing.T) {
+	onTheClock(t)
 	c := startChromium(t)
 	for _, test := range []struct {
 		name string

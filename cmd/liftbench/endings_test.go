@@ -36,6 +36,7 @@ var endings = []struct {
 // first zone. The last setpoints in the output file lift them all: at once after
 // a signal, by the fail-safe where only the pipes were closed.
 func TestLiveLiftsHoweverItEnds(t *testing.T) {
+	onTheClock(t)
 	t.Parallel()
 	var all sync.WaitGroup
 	defer all.Wait()

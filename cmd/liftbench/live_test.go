@@ -158,6 +158,7 @@ func get(t *testing.T, url, token string) (status int, body string) {
 // TestLiveOverHTTP: well and ready as positions come and go; a real Prometheus
 // takes the figures and the alert rules.
 func TestLiveOverHTTP(t *testing.T) {
+	onTheClock(t)
 	t.Parallel()
 	s := newStraight(t, 4, "200", "300", 0)
 	s.write(t, "token", "0123456789abcdef\n")

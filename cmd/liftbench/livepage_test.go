@@ -124,6 +124,7 @@ func TestLivePageUnseen(t *testing.T) {
 // TestLivePageSleeps: nothing new is not told again; a browser that comes back
 // gets what it missed, one of another run the whole state.
 func TestLivePageSleeps(t *testing.T) {
+	onTheClock(t)
 	p := followedDemo(t, 3000)
 	server := httptest.NewServer(web.Handler(p.Bench()))
 	defer server.Close()

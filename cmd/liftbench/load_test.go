@@ -102,6 +102,7 @@ func (s *stalls) within(from, to time.Time) bool {
 // out of a second row of figures. Nothing is asserted but that epochs are
 // answered before the next tick.
 func TestLiveUnderLoad(t *testing.T) {
+	onTheClock(t)
 	t.Parallel()
 	seconds := measureFor(t, 6*time.Second).Seconds()
 	var bands []band

@@ -70,6 +70,15 @@ func outside(t *testing.T, missing string) {
 	t.Skipf("missing: %s", missing)
 }
 
+// onTheClock skips a test that real time decides, which a busy machine may miss:
+// LIFTBENCH_REALTIME=1 runs it.
+func onTheClock(t *testing.T) {
+	t.Helper()
+	if os.Getenv("LIFTBENCH_REALTIME") != "1" {
+		t.Skip("real time decides it; LIFTBENCH_REALTIME=1 runs it")
+	}
+}
+
 func TestExitStatus(t *testing.T) {
 	for _, c := range []struct {
 		name string

@@ -20,6 +20,7 @@ import (
 // writes, but for what a peer that is too slow loses, and the user is told; run
 // scores the drive as it does without. The far ends are socat's (Debian socat).
 func TestPlayTo(t *testing.T) {
+	onTheClock(t)
 	socat, err := exec.LookPath("socat")
 	if err != nil {
 		outside(t, "socat (Debian socat)")
@@ -100,6 +101,7 @@ func TestPlayTo(t *testing.T) {
 
 // TestPlayToStops: a drive that nobody hears any longer ends with the signal.
 func TestPlayToStops(t *testing.T) {
+	onTheClock(t)
 	t.Parallel()
 	at := "127.0.0.1:" + freePort(t)
 	p := start(t, "liftbench", "drive", "--to", "tcp-listen:"+at)

@@ -214,16 +214,15 @@ func works(setpoints []sections.Setpoint) []work {
 }
 
 // neverOutside checks that no section was in work further outside the zones
-// than tolM, from the drop's effect to the lift's. truth turns the setpoints'
-// time into the drive's.
-func (s *straight) neverOutside(t testing.TB, setpoints []sections.Setpoint, tolM float64, truth func(int64) int64) {
+// than tolM, from the drop's effect to the lift's.
+func (s *straight) neverOutside(t testing.TB, setpoints []sections.Setpoint, tolM float64) {
 	t.Helper()
 	for _, w := range works(setpoints) {
 		if w.tillNs == math.MaxInt64 {
 			t.Errorf("section %d stayed in work at the end", w.section+1)
 			continue
 		}
-		from, till := truth(w.fromNs)+dropLeadS*1e9, truth(w.tillNs)+liftLeadS*1e9
+		from, till := w.fromNs+dropLeadS*1e9, w.tillNs+liftLeadS*1e9
 		for at := from; at <= till; at += 5e6 {
 			if d := s.inside(w.section, at); d < -tolM {
 				t.Errorf("section %d in work %.2f m outside its zone, %.2f s from the start", w.section+1, -d, float64(at-s.startNs)*1e-9)

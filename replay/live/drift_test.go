@@ -65,6 +65,7 @@ func TestDriftIsMadeGood(t *testing.T) {
 // the clock right: no later position looks older or younger than it is. It is
 // set by the first, for the receiver lives in another year.
 func TestFirstEpochHeldUp(t *testing.T) {
+	onTheClock(t)
 	const latency, heldUp = 100 * time.Millisecond, 300 * time.Millisecond
 	m, f, set := bar(2), strips(t), settings()
 	set.LatencyNs = int64(latency)

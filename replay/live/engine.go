@@ -153,6 +153,9 @@ func (e *Engine) stamp() int64 {
 func (e *Engine) take(f *nmea.Fix) {
 	at := e.when.ArrivalNs(f)
 	now := e.clock.nowNs()
+	if f.ClockSetNs != e.fix.ClockSetNs {
+		e.resetDue(f)
+	}
 	if at > now || !e.started && at != f.ReadyNs {
 		set := at
 		if ago := now - f.ArrivalNs; !e.started && ago >= 0 && ago <= oneEpochNs {
@@ -180,6 +183,22 @@ func (e *Engine) take(f *nmea.Fix) {
 		case e.wake <- struct{}{}:
 		default:
 		}
+	}
+}
+
+// resetDue takes note that the receiver's clock was set. The engine's goes on as
+// if it had not been; what it sends is told by the clock, of before and after,
+// that agrees with the host's.
+func (e *Engine) resetDue(f *nmea.Fix) {
+	agrees := func(timeNs int64) bool {
+		ageNs := e.cfg.Now().UnixNano() - timeNs
+		return ageNs >= 0 && ageNs <= oneEpochNs
+	}
+	switch {
+	case agrees(f.TimeNs):
+		e.out.setNs = 0
+	case agrees(f.TimeNs + f.ClockSetNs):
+		e.out.setNs = f.ClockSetNs
 	}
 }
 

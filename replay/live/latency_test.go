@@ -18,6 +18,7 @@ import (
 // two that never do, and somebody who asks for the status all the time. Times
 // are printed, and not judged.
 func TestLatency(t *testing.T) {
+	onTheClock(t)
 	m := bar(48)
 	in, err := port.Open(t.Context(), spec(t, "tcp-listen::0"), port.In, port.Options{})
 	if err != nil {

@@ -42,6 +42,9 @@ type outputs struct {
 	repeatNs int64 // when the state is sent again
 	everyNs  int64
 	buf      []byte
+	// setNs is added to every time that is sent: how far the receiver's clock was
+	// set, where that agrees with the host's since and did not before.
+	setNs int64
 }
 
 func newOutputs(to []Output, n int, pace float64) outputs {
@@ -55,10 +58,11 @@ func newOutputs(to []Output, n int, pace float64) outputs {
 // add takes setpoints that were decided at nowNs.
 func (o *outputs) add(nowNs int64, decided []sections.Setpoint) {
 	for i := range decided {
-		s := &decided[i]
-		o.buf = wire.AppendJSON(o.buf[:0], s)
+		s := decided[i]
+		o.wait(s)
+		s.DueNs += o.setNs
+		o.buf = wire.AppendJSON(o.buf[:0], &s)
 		o.send(JSON)
-		o.wait(*s)
 	}
 	o.sendDue(nowNs)
 }
@@ -118,6 +122,8 @@ func (o *outputs) next() int64 {
 
 func (o *outputs) sendState(nowNs int64) {
 	o.repeatNs = nowNs + o.everyNs
+	o.state.DueNs += o.setNs
+	defer func() { o.state.DueNs -= o.setNs }()
 	o.buf = wire.AppendLine(o.buf[:0], &o.state)
 	o.send(Line)
 	for _, to := range o.to {

@@ -36,6 +36,8 @@ type countsCollector func() Counts
 var (
 	sentencesDesc  = counter("sentences_total", "NMEA sentences by type and by what became of them.", "type", "result")
 	droppedDesc    = counter("epochs_dropped_total", "Epochs that were not used, by reason.", "reason")
+	datesDesc      = counter("dates_not_believed_total", "Epochs that were used without their date, which was not that of the day they came on.")
+	clockSetsDesc  = counter("receiver_clock_sets_total", "Times that the receiver's clock was believed to have been set.")
 	usedDesc       = counter("fixes_used_total", "Positions that the controller used.")
 	rejectedDesc   = counter("fixes_rejected_total", "Positions that the controller did not use, by reason.", "reason")
 	lateDesc       = counter("setpoints_late_total", "Setpoints whose due time had passed when their crossing was first seen.")
@@ -54,7 +56,7 @@ func counter(name, help string, labels ...string) *prometheus.Desc {
 
 // Describe names the counters.
 func (k countsCollector) Describe(out chan<- *prometheus.Desc) {
-	for _, d := range []*prometheus.Desc{sentencesDesc, droppedDesc, usedDesc, rejectedDesc, lateDesc, failSafeDesc,
+	for _, d := range []*prometheus.Desc{sentencesDesc, droppedDesc, datesDesc, clockSetsDesc, usedDesc, rejectedDesc, lateDesc, failSafeDesc,
 		reconnectsDesc, sentDesc, lostOutDesc, recordLostDesc, lostDesc} {
 		out <- d
 	}
@@ -78,6 +80,8 @@ func (k countsCollector) Collect(out chan<- prometheus.Metric) {
 	give(droppedDesc, r.Epochs.OutOfOrder, "out-of-order")
 	give(droppedDesc, r.Epochs.NotBelieved, "not-believed")
 	give(droppedDesc, r.Epochs.Untimed, "untimed")
+	give(datesDesc, r.Epochs.WrongDates)
+	give(clockSetsDesc, r.Epochs.ClockSets)
 	give(usedDesc, c.Controller.Accepted)
 	give(rejectedDesc, c.Controller.Stale, "stale")
 	give(rejectedDesc, c.Controller.LowQuality, "low-quality")
