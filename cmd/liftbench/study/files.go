@@ -137,7 +137,7 @@ func (s *Result) estimate(g *sweep.Group, measure int) sweep.Interval {
 	if s.Head.Measures[measure] != "within_percent" {
 		return sweep.Mean(g.Column(measure))
 	}
-	i := sweep.Share(g.Column(MeasureNumber("within")), g.Column(MeasureNumber("transitions")), s.together())
+	i := sweep.Share(g.Column(measureNumber("within")), g.Column(measureNumber("transitions")), s.together())
 	return sweep.Interval{Value: 100 * i.Value, Lo: 100 * i.Lo, Hi: 100 * i.Hi}
 }
 
@@ -145,7 +145,7 @@ func (s *Result) estimate(g *sweep.Group, measure int) sweep.Interval {
 // the bar crosses a square border.
 func (s *Result) together() float64 {
 	most := 1.0
-	count := MeasureNumber("sections")
+	count := measureNumber("sections")
 	for i := range s.Rows {
 		most = max(most, s.Rows[i].Results[count])
 	}
@@ -197,7 +197,7 @@ func (s *Result) drawings(key string) []sweepDrawing {
 	if len(grid) == 0 {
 		return nil
 	}
-	m := MeasureNumber(key)
+	m := measureNumber(key)
 	label := measures[m].label
 	x := &s.Head.Plan.Axes[grid[0]]
 	title := label + " over " + x.Key
@@ -272,7 +272,7 @@ func (s *Result) writeTable(out io.Writer) error {
 			line = append(line, strconv.FormatFloat(v, 'g', 6, 64))
 		}
 		for _, key := range s.Head.Show {
-			e := s.estimate(&groups[i], MeasureNumber(key))
+			e := s.estimate(&groups[i], measureNumber(key))
 			line = append(line, threeDigits(e.Value), intervalText(&e))
 		}
 		table = append(table, line)

@@ -109,8 +109,8 @@ func measureNames() []string {
 	return names
 }
 
-// MeasureNumber returns the number of a measure that there is.
-func MeasureNumber(key string) int {
+// measureNumber returns the number of a measure that there is.
+func measureNumber(key string) int {
 	return slices.IndexFunc(measures, func(m measure) bool { return m.key == key })
 }
 

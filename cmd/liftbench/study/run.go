@@ -28,7 +28,7 @@ const JournalFile = "sweep.journal"
 // Head is what the study's journal begins with.
 func Head(c *settings.Study, u *settings.Setup, plan *sweep.Plan, shard sweep.Shard) (sweep.Head, error) {
 	for i, key := range c.Show {
-		if MeasureNumber(key) < 0 {
+		if measureNumber(key) < 0 {
 			return sweep.Head{}, c.Doc.ErrorAt(fmt.Sprintf("show[%d]", i), "show: unknown result %q; %s", key, bind.ExpectKey(key, measureNames()))
 		}
 	}

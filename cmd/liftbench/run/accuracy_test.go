@@ -1,6 +1,6 @@
 // How close the demo comes, over several seeds.
 
-package main
+package run
 
 import (
 	"fmt"
@@ -9,7 +9,6 @@ import (
 	"slices"
 	"testing"
 
-	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/sections/score"
 )
@@ -30,7 +29,7 @@ func TestDemoAccuracy(t *testing.T) {
 			if r, d := u.Scenario.Receiver, u.Scenario.Drive; r.NoiseCm != 1.4 || r.RateHz != 10 || r.LatencyMs != 100 || d.SpeedKmh != 8 {
 				t.Fatalf("the demo has noise %g cm, %g Hz, %g ms, %g km/h; want 1.4, 10, 100, 8", r.NoiseCm, r.RateHz, r.LatencyMs, d.SpeedKmh)
 			}
-			o, err := run.Drive(u, nil, io.Discard, false)
+			o, err := Drive(u, nil, io.Discard, false)
 			if err != nil {
 				t.Fatal(err)
 			}

@@ -1,6 +1,6 @@
 // The line that tells how far a long command is.
 
-package main
+package terminal
 
 import (
 	"bytes"
@@ -10,7 +10,6 @@ import (
 	"testing"
 	"time"
 
-	"liftbench/cmd/liftbench/terminal"
 )
 
 func TestProgressIsSilentWhenPiped(t *testing.T) {
@@ -21,16 +20,16 @@ func TestProgressIsSilentWhenPiped(t *testing.T) {
 	defer r.Close()
 	defer w.Close()
 	for _, out := range []io.Writer{w, io.Discard, new(bytes.Buffer)} {
-		if terminal.IsTerminal(out) {
+		if IsTerminal(out) {
 			t.Errorf("%T is taken for a terminal", out)
 		}
-		if p := terminal.NewProgress(strings.NewReader("x"), 1, "x", out); p.Out != nil {
+		if p := NewProgress(strings.NewReader("x"), 1, "x", out); p.Out != nil {
 			t.Errorf("progress on %T", out)
 		}
 	}
 	if null, err := os.OpenFile(os.DevNull, os.O_WRONLY, 0); err == nil {
 		defer null.Close()
-		if terminal.IsTerminal(null) {
+		if IsTerminal(null) {
 			t.Error("the null device is taken for a terminal")
 		}
 	}
@@ -39,7 +38,7 @@ func TestProgressIsSilentWhenPiped(t *testing.T) {
 func TestProgressLine(t *testing.T) {
 	var screen bytes.Buffer
 	clock := time.Unix(0, 0)
-	p := &terminal.Progress{
+	p := &Progress{
 		In: strings.NewReader(strings.Repeat("x", 4_000_000)), Out: &screen, Name: "beets.nmea", Total: 4_000_000,
 		Now: func() time.Time { clock = clock.Add(time.Second); return clock },
 	}

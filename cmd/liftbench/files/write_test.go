@@ -2,7 +2,7 @@
 
 // What output files replace, and what they leave alone.
 
-package main
+package files
 
 import (
 	"io"
@@ -13,7 +13,6 @@ import (
 	"testing"
 	"time"
 
-	"liftbench/cmd/liftbench/files"
 )
 
 func hello(w io.Writer) error {
@@ -32,8 +31,8 @@ func TestWriteThroughALink(t *testing.T) {
 		t.Fatal(err)
 	}
 	for _, write := range []func() error{
-		func() error { return files.WriteWhole(link, hello) },
-		func() error { return files.WriteDir(dir, []files.File{{Name: "link.csv", Write: hello}}) },
+		func() error { return WriteWhole(link, hello) },
+		func() error { return WriteDir(dir, []File{{Name: "link.csv", Write: hello}}) },
 	} {
 		if err := write(); err != nil {
 			t.Fatal(err)
@@ -52,7 +51,7 @@ func TestWriteThroughALink(t *testing.T) {
 	if err := os.Symlink("nowhere", filepath.Join(dir, "lost.csv")); err != nil {
 		t.Fatal(err)
 	}
-	if err := files.WriteWhole(filepath.Join(dir, "lost.csv"), hello); err == nil || !strings.Contains(err.Error(), "link to nowhere") {
+	if err := WriteWhole(filepath.Join(dir, "lost.csv"), hello); err == nil || !strings.Contains(err.Error(), "link to nowhere") {
 		t.Errorf("a link to nothing: %v", err)
 	}
 }
@@ -68,13 +67,13 @@ func TestWriteToAStream(t *testing.T) {
 		data, _ := os.ReadFile(fifo)
 		got <- string(data)
 	}()
-	if err := files.WriteWhole(fifo, hello); err != nil {
+	if err := WriteWhole(fifo, hello); err != nil {
 		t.Fatal(err)
 	}
 	if x := <-got; x != "hello" {
 		t.Errorf("the FIFO gave %q", x)
 	}
-	if err := files.WriteWhole(os.DevNull, hello); err != nil {
+	if err := WriteWhole(os.DevNull, hello); err != nil {
 		t.Fatal(err)
 	}
 	for _, path := range []string{fifo, os.DevNull} {
@@ -87,7 +86,7 @@ func TestWriteToAStream(t *testing.T) {
 // What is neither file nor stream, and no name at all, is refused.
 func TestWriteRefuses(t *testing.T) {
 	for path, want := range map[string]string{"": "no name of a file", t.TempDir(): "a directory stands there"} {
-		if err := files.WriteWhole(path, hello); err == nil || !strings.Contains(err.Error(), want) {
+		if err := WriteWhole(path, hello); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%q: %v; want %q", path, err, want)
 		}
 	}
@@ -97,7 +96,7 @@ func TestWriteRefuses(t *testing.T) {
 func TestWriteKeepsTheMask(t *testing.T) {
 	defer syscall.Umask(syscall.Umask(0o027))
 	path := filepath.Join(t.TempDir(), "a.csv")
-	if err := files.WriteWhole(path, hello); err != nil {
+	if err := WriteWhole(path, hello); err != nil {
 		t.Fatal(err)
 	}
 	if info, _ := os.Stat(path); info.Mode().Perm() != 0o640 {
@@ -119,7 +118,7 @@ func TestWriteRemovesWhatWasLeft(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	if err := files.WriteWhole(filepath.Join(dir, "a.csv"), hello); err != nil {
+	if err := WriteWhole(filepath.Join(dir, "a.csv"), hello); err != nil {
 		t.Fatal(err)
 	}
 	entries, _ := os.ReadDir(dir)

@@ -1,6 +1,6 @@
 // What is treated off target over the width of the sections.
 
-package main
+package study
 
 import (
 	"encoding/json"
@@ -10,7 +10,6 @@ import (
 	"testing"
 
 	"liftbench/cmd/liftbench/settings"
-	"liftbench/cmd/liftbench/study"
 	"liftbench/sections/field"
 	"liftbench/sim/sweep"
 )
@@ -78,7 +77,7 @@ func TestOffTargetOverSectionWidth(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		b := &study.DriveBench{Base: u, Plan: plan, ToleranceM: 0.1}
+		b := &DriveBench{Base: u, Plan: plan, ToleranceM: 0.1}
 		s := &sweep.Study{Plan: *plan, Do: b.Do}
 		rows, err := s.Run(t.Context(), nil, func(sweep.Row) error { return nil }, func() error { return nil })
 		if err != nil {
@@ -86,7 +85,7 @@ func TestOffTargetOverSectionWidth(t *testing.T) {
 		}
 		off := make([]float64, len(rows))
 		for i := range rows {
-			off[i] = rows[i].Results[study.MeasureNumber("off_target_percent")]
+			off[i] = rows[i].Results[measureNumber("off_target_percent")]
 		}
 		t.Logf("%-9s %8.2f %8.2f %8.2f", name, off[0], off[1], off[2])
 		if off[0] < 2 || off[0] > 24 || off[2] >= 1 {
