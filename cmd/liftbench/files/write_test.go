@@ -12,7 +12,6 @@ import (
 	"syscall"
 	"testing"
 	"time"
-
 )
 
 func hello(w io.Writer) error {

@@ -9,7 +9,6 @@ import (
 	"strings"
 	"testing"
 	"time"
-
 )
 
 func TestProgressIsSilentWhenPiped(t *testing.T) {
