@@ -3,12 +3,12 @@
 //
 // A zone with a row bearing takes part while the machine follows its rows. It
 // begins to when the turn onto them has closed: the heading is within the row
-// tolerance, forward, on a path no tighter than MinWorkRadiusM, and so for
-// closedM, which is longer than a turn that bends the other way is straight. If
-// those are not the rows that were followed last, and the bar is in the zone
-// already, which no pass begins with, the machine may be turning over it: then
-// it must go on for turnBars widths of the bar, longer than the straight of a
-// turn that leaves out two passes. It ends when the heading is leaveRad beyond the tolerance, or the path
+// tolerance, forward, on a path no tighter than MinWorkRadiusM, and stays so for
+// closedM metres, longer than the straight moment of a turn whose curvature changes
+// sign. A pass begins outside its zone. So where the bar is inside a zone already
+// whose rows are not the ones followed last, the machine may be turning over it:
+// then it must go straight for turnBars widths of the bar, longer than the straight
+// of a turn that leaves out two passes. It ends when the heading is leaveRad beyond the tolerance, or the path
 // has turned by turnedRad more than MinWorkRadiusM allows. All of it goes by the
 // way: at rest nothing changes. Zones without a row bearing take part at any
 // heading: they have no rows by which a turn could be told from a pass.
@@ -39,7 +39,8 @@ type Follow struct {
 	Started bool
 	Zones   field.Mask
 	// Last are the zones with rows that the bar worked last; Inside are those
-	// that it was already in when the turn onto their rows closed, StraightM ago.
+	// that it was already in when the turn onto their rows ended. StraightM is the
+	// distance driven since.
 	Last, Inside field.Mask
 	StraightM    float64
 	// Under are the zones that any part of the bar is in.

@@ -41,8 +41,8 @@ func (v *view) inWork(c *Controller, i int) bool {
 	return c.gate.Wants(i, c.gate.Share(i, &v.frame, v.zones))
 }
 
-// crossing finds the first instant up to untilNs, where the section ought to
-// be other than it is, from which it ought to be so. It looks from nowNs on, or
+// crossing finds when section i must next change, given that at untilNs its state
+// is wrong: the first instant from which on it is wrong. It looks from nowNs on, or
 // from the crossing that it gave its last command for, if that is still ahead.
 // ok is false where that crossing lies beyond untilNs.
 func (c *Controller) crossing(m *motion.Motion, i int, nowNs, untilNs int64) (crossNs int64, ok bool) {

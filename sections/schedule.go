@@ -75,8 +75,9 @@ func (s *Schedule) Take(atNs int64) (tickNs int64) {
 // they agree with the receiver's, otherwise LatencyNs after the instant it is
 // valid for. Ask it once for every fix, in order.
 //
-// Clocks that agreed are believed on through a stall, in which fixes come late
-// and then all at once: such a fix is really old.
+// Once the host's clock and the receiver's have agreed, an age of up to a minute is
+// taken for what it is: fixes were held up somewhere and come all at once, and the
+// clocks have not changed.
 func (s *Schedule) ArrivalNs(f *nmea.Fix) int64 {
 	age := f.ReadyNs - f.TimeNs
 	if saidNs := age - f.ClockSetNs; f.ReadyNs != 0 && f.ClockSetNs != 0 && (age < 0 || age > maxLatencyNs) && saidNs >= 0 && saidNs <= maxLatencyNs {

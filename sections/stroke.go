@@ -5,10 +5,10 @@ package sections
 import "math"
 
 // timeStrokes works out how long each pending lift will move up to the
-// effective depth. Where the pump does not feed all sections at once, that
-// hangs on the others' strokes: it begins with all of them as long as can be,
-// which is right where all lift together, and comes down in a few rounds
-// where they lift one after another.
+// effective depth. Where the pump does not feed all sections at once, each
+// stroke depends on the others: the longest possible strokes are assumed first,
+// which is right where all lift together, and are then corrected in a few rounds
+// of computing each from the others.
 func (c *Controller) timeStrokes() {
 	l := &c.set.LiftLead
 	longestNs, rounds := c.lift-l.DeadNs, 4

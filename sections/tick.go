@@ -33,7 +33,8 @@ func (c *Controller) decide(nowNs int64, out []Setpoint) []Setpoint {
 	m, ready := c.s.Estimator.Motion()
 	lost := c.lost(nowNs)
 	if c.Standing() {
-		// Nothing moves and nothing changes its mind, until the next fix.
+		// At rest no border commands anything, until the next fix. What the operator
+		// holds has been seen to above.
 		switch {
 		case !lost:
 			c.s.SleepNs, c.s.HeldAtRest = c.s.FixNs+c.set.MaxAgeNs+1, false
@@ -52,7 +53,8 @@ func (c *Controller) decide(nowNs int64, out []Setpoint) []Setpoint {
 	if lost && nowNs >= c.s.LostNs+c.set.HoldNs {
 		return c.failSafe(nowNs, out)
 	}
-	// A fix that is too old on arrival ends no fail-safe.
+	// While the position is still lost, as after a fix that was too old when it
+	// arrived, the fail-safe stays done: it is not done and counted again.
 	c.s.FailedSafe = c.s.FailedSafe && lost
 	if !ready {
 		return out
@@ -105,8 +107,9 @@ func (c *Controller) decide(nowNs int64, out []Setpoint) []Setpoint {
 	}
 	was := c.s.Settled
 	c.s.SettledZones = c.zonesAround(&m, nowNs)
-	// What is as it ought to be ahead need not be so here: where zones begin or
-	// stop to take part in between, that is still to come.
+	// Every section may be right at the instants looked ahead to and wrong here, if a
+	// zone begins or stops to take part in between. So the zones must be the same now
+	// and at both of these instants.
 	c.s.Settled = settled && (v.zones^w.zones)&c.gate.Field.At(m.EastM, m.NorthM) == 0 &&
 		c.s.SettledZones == c.zonesAround(&m, w.timeNs) && c.s.SettledZones == c.zonesAround(&m, v.timeNs)
 	if c.s.Settled && !was {
@@ -197,29 +200,4 @@ func (c *Controller) raiseAll(nowNs int64, why Reason, out []Setpoint) []Setpoin
 		}
 	}
 	return out
-}
-
-// lost reports whether position is lost at nowNs, and notes since when.
-func (c *Controller) lost(nowNs int64) bool {
-	if c.s.LostNs == 0 && c.s.Estimator.State.Started && nowNs > c.s.FixNs+c.set.MaxAgeNs {
-		c.s.LostNs, c.s.LostReason = c.s.FixNs+c.set.MaxAgeNs, LostFix
-	}
-	return c.s.LostNs != 0
-}
-
-// failSafe does what is set for a lost position, once, and sleeps until the
-// next good fix.
-func (c *Controller) failSafe(nowNs int64, out []Setpoint) []Setpoint {
-	if !c.s.FailedSafe {
-		c.s.FailedSafe = true
-		c.s.Counts.FailSafe++
-		if c.s.LostReason == LowQuality {
-			c.s.Counts.FailSafeLowQuality++
-		}
-	}
-	c.s.SleepNs = math.MaxInt64
-	if c.set.FailSafe == FailSafeHold {
-		return out
-	}
-	return c.raiseAll(nowNs, c.s.LostReason, out)
 }

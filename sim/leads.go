@@ -1,4 +1,5 @@
-// The leads that a machine's hydraulics call for.
+// The leads that a machine's hydraulics call for: what `auto` means in a machine
+// file. The controller subtracts them from a crossing in sections/tick.go (command).
 
 package sim
 

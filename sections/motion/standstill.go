@@ -9,12 +9,13 @@ import (
 	"liftbench/nmea"
 )
 
-// Standstill is told from the way: the antenna has stayed within awayM of one
-// place for dwellNs. A receiver's velocity at rest is noise of some centimetres
+// Standstill is told from the distance driven: the antenna has stayed within awayM
+// of one place for dwellNs. A receiver's velocity at rest is noise of some centimetres
 // a second whose course points anywhere, and an estimate that follows hard
-// braking runs on past zero; the way does neither.
+// braking runs on past zero; the distance driven does neither.
 //
-// It ends when the speed says so, or when the way and some speed do: positions
+// It ends when the speed says so, or when the distance and some speed do (or, without
+// positions, when the receiver's speed does: Controller.watchDeparture): positions
 // that wander by themselves, as those of a float solution, do not. All from
 // memory and common practice, no source.
 const (

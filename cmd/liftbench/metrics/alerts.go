@@ -1,4 +1,5 @@
-// The alerting rules that go with the metrics.
+// The alerting rules that go with the metrics: alerts.yaml beside this file, which
+// `liftbench live --write-alerts FILE` writes.
 
 package metrics
 

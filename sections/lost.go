@@ -1,0 +1,32 @@
+// When the position is lost, because a fix is too old or too bad, and what the
+// fail-safe then does.
+
+package sections
+
+import "math"
+
+// lost reports whether the position is lost at nowNs: the newest good fix is older
+// than MaxAgeNs, or a fix of too low quality has said so. It notes since when.
+func (c *Controller) lost(nowNs int64) bool {
+	if c.s.LostNs == 0 && c.s.Estimator.State.Started && nowNs > c.s.FixNs+c.set.MaxAgeNs {
+		c.s.LostNs, c.s.LostReason = c.s.FixNs+c.set.MaxAgeNs, LostFix
+	}
+	return c.s.LostNs != 0
+}
+
+// failSafe does what is set for a lost position, once, and sleeps until the
+// next good fix.
+func (c *Controller) failSafe(nowNs int64, out []Setpoint) []Setpoint {
+	if !c.s.FailedSafe {
+		c.s.FailedSafe = true
+		c.s.Counts.FailSafe++
+		if c.s.LostReason == LowQuality {
+			c.s.Counts.FailSafeLowQuality++
+		}
+	}
+	c.s.SleepNs = math.MaxInt64
+	if c.set.FailSafe == FailSafeHold {
+		return out
+	}
+	return c.raiseAll(nowNs, c.s.LostReason, out)
+}
