@@ -1,5 +1,5 @@
-// This file is the bank of sections as its caller sees it: setpoints in, work
-// changes out.
+// This file is the part of Bank that callers use: they give it setpoints and
+// read the work changes and tool heights that follow.
 
 package hydraulics
 
@@ -12,26 +12,29 @@ import (
 	"liftbench/sections"
 )
 
-// Bank is the lift of one machine in motion. It has no clock of its own:
-// Advance moves it on. The same setpoints give the same output bit for bit,
-// however the time is split into calls of Advance. After New nothing allocates
-// but Record, and Command when more than four setpoints of a section wait.
+// Bank simulates the lift of all sections of one machine. It has no clock of
+// its own: Advance moves its time forward. The same setpoints give the same
+// output bit for bit, however the time is split into calls of Advance. After
+// New only two methods allocate: Record, and Command when more than four
+// setpoints of one section are waiting.
 //
-// Valve: a setpoint that takes effect at DueNs moves the valve one dead time
-// later; until then the oil flows as it did, so a tool that is reversed in
-// mid-stroke keeps its old direction for the dead time. A setpoint reversed
-// within its own dead time never reaches the valve: both fall away. At the
-// end of its stroke a tool rests and takes no oil.
+// A setpoint moves the valve one dead time after its DueNs. Until then the oil
+// flows as before, so a tool that is reversed in mid-stroke keeps its old
+// direction for the dead time. If a setpoint is reversed before its dead time
+// has passed, the valve moves for neither of the two. At the end of its stroke
+// a tool stops and takes no oil.
 type Bank struct {
 	nowNs  int64
 	nextNs int64 // earliest event of any section
 
-	travelM, edgeM float64 // heights of a raised tool and of one at effective depth
-	speedPerFlow   float64 // tool speed of one m³/s
-	pumpM3PerS     float64
-	params         Params
+	travelM, effectiveM float64 // heights of a raised tool and of one at effective depth
+	speedPerFlow        float64 // tool speed in m/s for a flow of 1 m³/s
+	pumpM3PerS          float64
+	params              Params
 
-	liftCap, dropFlow float64 // of a sound section that is as Params say, m³/s
+	// Flows of a section without fault or deviation, m³/s: the most it takes
+	// when lifting, and what it gives back when dropping.
+	liftCap, dropFlow float64
 	oil               warming
 
 	sections []section
@@ -39,14 +42,14 @@ type Bank struct {
 	profiles []Profile
 }
 
-// Fault is what is wrong with one section; the zero value is a sound one.
+// Fault describes a defect of one section; the zero value is no defect.
 type Fault struct {
-	ExtraDeadNs int64   // on top of both dead times, 0 to 10 s
-	FlowLoss    float64 // share of the flow lost both ways: 0 none, 1 blocked
+	ExtraDeadNs int64   // added to the lift and to the drop dead time, 0 to 10 s
+	FlowLoss    float64 // share of the flow lost when lifting and dropping: 0 none, 1 blocked
 }
 
-// New returns a bank of the given number of sections (1 to
-// sections.MaxSections) at time 0, all raised, at rest and sound.
+// New returns a bank of n sections (1 to sections.MaxSections) at time 0, all
+// raised, at rest and without faults.
 func New(p Params, n int) (*Bank, error) {
 	if err := p.Validate(); err != nil {
 		return nil, err
@@ -56,7 +59,7 @@ func New(p Params, n int) (*Bank, error) {
 	}
 	b := &Bank{
 		travelM:      p.TravelM(),
-		edgeM:        p.edgeM(),
+		effectiveM:   p.effectiveM(),
 		speedPerFlow: p.toolSpeedMps(1),
 		pumpM3PerS:   p.PumpFlowM3PerS,
 		params:       p,
@@ -64,9 +67,9 @@ func New(p Params, n int) (*Bank, error) {
 		byCap:        make([]int16, n),
 	}
 	const waiting = 4
-	turns := make([]turn, n*waiting)
+	moves := make([]valveMove, n*waiting)
 	for i := range b.sections {
-		b.sections[i].turns = turns[i*waiting : i*waiting : (i+1)*waiting]
+		b.sections[i].moves = moves[i*waiting : i*waiting : (i+1)*waiting]
 		b.byCap[i] = int16(i)
 	}
 	b.takeOil(&b.params)
@@ -74,10 +77,10 @@ func New(p Params, n int) (*Bank, error) {
 	return b, nil
 }
 
-// Start sets the clock to atNs and every tool at rest, all in work or all
-// raised, without a WorkChange. Setpoints that wait and recorded knots are
-// forgotten; faults and deviations stay; oil that warms is at its first
-// temperature again.
+// Start sets the bank's time to atNs and puts every tool at rest, all at working
+// depth or all raised, without reporting a WorkChange. Waiting setpoints and
+// recorded profiles are discarded; faults and deviations stay; oil that warms
+// starts again at its first temperature.
 func (b *Bank) Start(atNs int64, inWork bool) {
 	h := b.travelM
 	if inWork {
@@ -90,7 +93,7 @@ func (b *Bank) Start(atNs int64, inWork bool) {
 		s := &b.sections[i]
 		s.on, s.inWork = inWork, inWork
 		s.lastOn, s.lastDueNs = inWork, math.MinInt64
-		s.turns = s.turns[:0]
+		s.moves = s.moves[:0]
 		if b.profiles != nil {
 			b.profiles[i] = b.profiles[i][:0]
 		}
@@ -99,8 +102,8 @@ func (b *Bank) Start(atNs int64, inWork bool) {
 	}
 }
 
-// SetFault makes section i suffer f from now on; setpoints that already wait
-// keep their dead time.
+// SetFault gives section i the fault f from now on, in place of an earlier one.
+// Setpoints that are already waiting keep their dead time.
 func (b *Bank) SetFault(i int, f Fault) error {
 	if i < 0 || i >= len(b.sections) {
 		return fmt.Errorf("fault of section %d; expected 1 to %d", i+1, len(b.sections))
@@ -116,7 +119,7 @@ func (b *Bank) SetFault(i int, f Fault) error {
 	return nil
 }
 
-// refit lets what was set of section i take effect now.
+// refit applies a fault or deviation that was just set for section i.
 func (b *Bank) refit(i int) {
 	b.fit(i)
 	slices.SortStableFunc(b.byCap, func(x, y int16) int {
@@ -125,11 +128,12 @@ func (b *Bank) refit(i int) {
 	b.share(b.nowNs)
 }
 
-// Command takes a setpoint, early or at latest when the bank stands at its
-// DueNs. A later one moves the valve when it would have, but not in the past.
-// Due times of one section do not decrease: an earlier one counts as the last
-// one given. A setpoint that repeats the last one, and one for a section that
-// the bank does not have, is ignored.
+// Command takes a setpoint. It should be called before Advance passes DueNs. If
+// it comes later, the valve still moves one dead time after DueNs, or at once
+// if that time has passed. The due times of one section must not decrease: an
+// earlier one is replaced by that of the setpoint before it. A setpoint that
+// repeats the last one is ignored, and so is one for a section that the bank
+// does not have.
 func (b *Bank) Command(sp sections.Setpoint) {
 	i := int(sp.Section)
 	if i < 0 || i >= len(b.sections) {
@@ -141,8 +145,8 @@ func (b *Bank) Command(sp sections.Setpoint) {
 	}
 	due := max(sp.DueNs, s.lastDueNs)
 	s.lastOn, s.lastDueNs = sp.On, due
-	if n := len(s.turns); n > 0 && due < s.turns[n-1].atNs {
-		s.turns = s.turns[:n-1] // reversed within its own dead time
+	if n := len(s.moves); n > 0 && due < s.moves[n-1].atNs {
+		s.moves = s.moves[:n-1] // reversed before its dead time had passed
 	} else {
 		dead := s.liftDeadNs
 		if sp.On {
@@ -152,17 +156,17 @@ func (b *Bank) Command(sp sections.Setpoint) {
 		if due > never-dead {
 			at = never
 		}
-		s.turns = append(s.turns, turn{at, sp.On})
+		s.moves = append(s.moves, valveMove{at, sp.On})
 	}
 	s.plan()
 	b.nextNs = min(b.nextNs, s.nextNs)
 }
 
-// Advance moves the bank on to toNs and appends the work changes since the
-// last call to out, in order of time, of section where times are equal. What
-// happens at toNs itself belongs to the next call, so that setpoints due at
-// toNs can still be given: calls cover [from, to). A toNs before the bank's
-// time does nothing.
+// Advance moves the bank's time to toNs and appends the work changes since the
+// last call to out, ordered by time, then by section. A call covers the
+// half-open interval [from, to): what happens at toNs itself is reported by the
+// next call, so that setpoints due at toNs can still be given. A toNs before
+// the bank's time does nothing.
 func (b *Bank) Advance(toNs int64, out []sections.WorkChange) []sections.WorkChange {
 	if b.nextNs < toNs {
 		out = b.run(toNs, out)
@@ -174,9 +178,9 @@ func (b *Bank) Advance(toNs int64, out []sections.WorkChange) []sections.WorkCha
 // NowNs returns the time to which the bank has been advanced.
 func (b *Bank) NowNs() int64 { return b.nowNs }
 
-// HeightM returns the height of tool i above its lowest place, now: 0 at
-// working depth, Params.TravelM when raised.
+// HeightM returns the present height of tool i: 0 m at working depth,
+// Params.TravelM when raised.
 func (b *Bank) HeightM(i int) float64 { return b.heightM(i, b.nowNs) }
 
-// InWork reports the actual work state of section i, up to now.
+// InWork reports whether tool i is at present at its effective depth or deeper.
 func (b *Bank) InWork(i int) bool { return b.sections[i].inWork }

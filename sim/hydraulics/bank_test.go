@@ -1,4 +1,4 @@
-// Commands to a bank of round numbers, and what its tools do.
+// Setpoints given to a bank with round numbers, and the work changes that follow.
 
 package hydraulics
 

@@ -18,7 +18,8 @@ func bank(t testing.TB, n int) *Bank {
 	return b
 }
 
-// everyone lifts and drops all sections once, 10 ms apart, in 50 ms ticks.
+// everyone lifts and drops all sections once, 10 ms after each other, and
+// advances the bank in steps of 50 ms.
 func everyone(b *Bank, n int, out []sections.WorkChange) []sections.WorkChange {
 	for _, on := range []bool{true, false} {
 		start := b.NowNs()

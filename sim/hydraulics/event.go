@@ -1,6 +1,7 @@
-// This file goes from event to event: valves turn, tools cross the effective
-// depth, tools reach their end, the oil is a step warmer, and each time it is
-// shared anew.
+// This file computes a Bank from event to event. Events are: a valve moves, a
+// tool passes the effective depth, a tool reaches the end of its stroke, the
+// oil gets a step warmer. After each event that changes a flow, the pump's oil
+// is divided among the rising sections again.
 
 package hydraulics
 
@@ -10,53 +11,55 @@ import (
 	"liftbench/sections"
 )
 
-// never is after every event.
+// never is the time of an event that does not happen.
 const never = math.MaxInt64
 
-// after returns the instant seconds after t, to the nearest ns.
+// after returns the time that lies the given seconds after t, rounded to 1 ns;
+// never if that is more than 31 years.
 func after(t int64, seconds float64) int64 {
-	const generation = 1e9 // s; also keeps t + seconds within int64
-	if !(seconds < generation) {
+	const longest = 1e9 // s, 31 years; keeps t + seconds within int64
+	if !(seconds < longest) {
 		return never
 	}
 	return t + int64(math.Round(seconds*1e9))
 }
 
-// turn is a valve's change of position, still to come.
-type turn struct {
+// valveMove is a future change of a valve's position.
+type valveMove struct {
 	atNs int64
-	on   bool
+	on   bool // true: to drop the tool
 }
 
-// section is one tool with its cylinder and valve. From sinceNs on it is at
-// sinceM + speedMps·(t − sinceNs); that line changes at events alone, so the
-// result does not depend on when somebody looks.
+// section is one tool with its cylinder and valve. From sinceNs on its height
+// is sinceM + speedMps·(t − sinceNs). Only events change these three numbers,
+// so the result does not depend on how often the height is read.
 type section struct {
 	sinceNs  int64
 	sinceM   float64
 	speedMps float64 // positive = rising
 
-	nextNs  int64 // earliest of the two below and the first turn
-	crossNs int64 // passes the effective depth
-	stopNs  int64 // reaches its end
+	nextNs  int64 // earliest of crossNs, stopNs and the first of moves
+	crossNs int64 // the tool passes the effective depth
+	stopNs  int64 // the tool reaches the end of its stroke
 
-	on     bool // valve: lets the tool drop, else lifts it
+	on     bool // valve position: true drops the tool, false lifts it
 	inWork bool
 
-	lastOn    bool // last setpoint taken
+	lastOn    bool // of the last setpoint that was not ignored
 	lastDueNs int64
-	turns     []turn // in order of time
+	moves     []valveMove // ordered by time
 
 	deviation Deviation
 	fault     Fault
 
-	liftCap                float64 // m³/s
-	dropFlow               float64 // m³/s
+	// With deviation and fault applied; see fit.
+	liftCap                float64 // most it takes when lifting, m³/s
+	dropFlow               float64 // what it gives back when dropping, m³/s
 	liftDeadNs, dropDeadNs int64
 }
 
-// fit sets what section i can do, from what a sound one can and what is
-// different and wrong with this one.
+// fit computes the flows and dead times of section i from those of a normal
+// section and this section's deviation and fault.
 func (b *Bank) fit(i int) {
 	s := &b.sections[i]
 	d, f := &s.deviation, &s.fault
@@ -66,15 +69,15 @@ func (b *Bank) fit(i int) {
 	s.dropDeadNs = max(b.params.DropDeadNs+d.DropDeadNs, 0) + f.ExtraDeadNs
 }
 
-// plan finds the section's next event.
+// plan finds the time of the section's next event.
 func (s *section) plan() {
 	s.nextNs = min(s.crossNs, s.stopNs)
-	if len(s.turns) > 0 {
-		s.nextNs = min(s.nextNs, s.turns[0].atNs)
+	if len(s.moves) > 0 {
+		s.nextNs = min(s.nextNs, s.moves[0].atNs)
 	}
 }
 
-// run handles the events before toNs.
+// run handles all events before toNs.
 func (b *Bank) run(toNs int64, out []sections.WorkChange) []sections.WorkChange {
 	for b.nextNs < toNs {
 		out = b.step(b.nextNs, out)
@@ -82,12 +85,12 @@ func (b *Bank) run(toNs int64, out []sections.WorkChange) []sections.WorkChange 
 	return out
 }
 
-// step handles the events of instant t, the earliest.
+// step handles all events at t, which is the time of the bank's next event.
 func (b *Bank) step(t int64, out []sections.WorkChange) []sections.WorkChange {
-	stirred := false
+	flowsChange := false
 	if b.oil.nextNs <= t {
 		b.heat()
-		stirred = true
+		flowsChange = true
 	}
 	for i := range b.sections {
 		s := &b.sections[i]
@@ -105,16 +108,16 @@ func (b *Bank) step(t int64, out []sections.WorkChange) []sections.WorkChange {
 				end = b.travelM
 			}
 			b.move(i, t, end, 0)
-			stirred = true
+			flowsChange = true
 		}
-		for len(s.turns) > 0 && s.turns[0].atNs <= t {
-			s.on = s.turns[0].on
-			s.turns = s.turns[:copy(s.turns, s.turns[1:])]
-			stirred = true
+		for len(s.moves) > 0 && s.moves[0].atNs <= t {
+			s.on = s.moves[0].on
+			s.moves = s.moves[:copy(s.moves, s.moves[1:])]
+			flowsChange = true
 		}
 		s.plan()
 	}
-	if stirred {
+	if flowsChange {
 		b.share(t)
 		return out
 	}
@@ -122,7 +125,7 @@ func (b *Bank) step(t int64, out []sections.WorkChange) []sections.WorkChange {
 	return out
 }
 
-// plan finds the bank's next event.
+// plan finds the time of the bank's next event.
 func (b *Bank) plan() {
 	b.nextNs = b.oil.nextNs
 	for i := range b.sections {
@@ -130,7 +133,7 @@ func (b *Bank) plan() {
 	}
 }
 
-// share gives every section the speed that holds from t on.
+// share divides the pump's oil and sets every section's speed from t on.
 func (b *Bank) share(t int64) {
 	level := b.level(t)
 	for i := range b.sections {
@@ -151,14 +154,15 @@ func (b *Bank) share(t int64) {
 	b.plan()
 }
 
-// level returns the flow that no rising section exceeds at t: the level to
-// which the pump fills their caps, as water fills vessels of unlike height.
-// Those with the smaller caps are filled first and leave the rest to share.
+// level returns the most oil that any one rising section gets at t, m³/s. The
+// pump's flow is divided equally, except that a section takes no more than its
+// liftCap; what it leaves is divided equally among the others (water-filling).
+// The result is infinite when the pump can supply all of them.
 func (b *Bank) level(t int64) float64 {
-	left := 0
+	rising := 0 // not yet supplied
 	for i := range b.sections {
 		if b.rises(i, t) {
-			left++
+			rising++
 		}
 	}
 	rest := b.pumpM3PerS
@@ -166,11 +170,11 @@ func (b *Bank) level(t int64) float64 {
 		if !b.rises(int(i), t) {
 			continue
 		}
-		if equal := rest / float64(left); b.sections[i].liftCap > equal {
+		if equal := rest / float64(rising); b.sections[i].liftCap > equal {
 			return equal
 		}
 		rest -= b.sections[i].liftCap
-		left--
+		rising--
 	}
 	return math.Inf(1)
 }
@@ -180,7 +184,8 @@ func (b *Bank) rises(i int, t int64) bool {
 	return !b.sections[i].on && b.heightM(i, t) < b.travelM
 }
 
-// heightM is where tool i is at t, within its stroke whatever rounding says.
+// heightM returns the height of tool i at t. Rounding cannot put it outside 0
+// to travelM.
 func (b *Bank) heightM(i int, t int64) float64 {
 	s := &b.sections[i]
 	if s.speedMps == 0 {
@@ -190,26 +195,28 @@ func (b *Bank) heightM(i int, t int64) float64 {
 	return min(max(h, 0), b.travelM)
 }
 
-// move puts tool i on the line that starts at (t, h) with speed v and finds
-// where that crosses the effective depth and where it ends.
+// move lets tool i go on from height h at time t with speed v (m/s, positive =
+// rising), and computes when it passes the effective depth and when it reaches
+// the end of its stroke.
 func (b *Bank) move(i int, t int64, h, v float64) {
 	s := &b.sections[i]
 	s.sinceNs, s.sinceM, s.speedMps = t, h, v
 	s.crossNs, s.stopNs = never, never
-	// inWork turns at crossings alone, so rounding can neither repeat nor
-	// lose one; max(0, …) is a tool that rounding has put past the edge.
+	// Only a crossNs event changes inWork, so rounding can neither report a
+	// change twice nor lose one. max(0, …) is for a tool that rounding has
+	// already put just past the effective depth.
 	switch {
 	case v > 0:
 		s.stopNs = after(t, (b.travelM-h)/v)
 		if s.inWork {
-			s.crossNs = after(t, max(0, b.edgeM-h)/v)
+			s.crossNs = after(t, max(0, b.effectiveM-h)/v)
 		}
 	case v < 0:
 		s.stopNs = after(t, h/-v)
 		if !s.inWork {
-			s.crossNs = after(t, max(0, h-b.edgeM)/-v)
+			s.crossNs = after(t, max(0, h-b.effectiveM)/-v)
 		}
-	case s.inWork != (h <= b.edgeM):
+	case s.inWork != (h <= b.effectiveM):
 		s.crossNs = t
 	}
 	b.knot(i, t, h)

@@ -1,22 +1,24 @@
-// This file is how much oil passes hose and orifice, and what limits a section.
+// This file computes how much oil flows through a section's hose and orifice,
+// and what limits that flow.
 
 package hydraulics
 
 import "math"
 
 // LaminarReynolds is the Reynolds number up to which the flow in a hose is
-// laminar (textbook value for pipes, from memory). Above it the hose resists
-// more than these equations say, so that tools are slower than computed.
+// laminar (textbook value for pipes, from memory). Above it a hose has more
+// resistance than this package computes, so real tools are slower.
 const LaminarReynolds = 2300
 
-// resistance of hose and orifice in series: Δp = hose·Q + orifice·Q².
+// resistance is that of hose and orifice in series: Δp = hose·Q + orifice·Q².
 type resistance struct {
 	hose    float64 // Pa·s/m³
 	orifice float64 // Pa·s²/m⁶
 }
 
-// resistance of the way between valve and cylinder:
-// Δp = 128·μ·l·Q/(π·d⁴) + (ρ/2)·(Q/(C_d·A_o))² (Hagen-Poiseuille + orifice).
+// resistance returns the resistance between valve and cylinder:
+// Δp = 128·μ·l·Q/(π·d⁴) + (ρ/2)·(Q/(C_d·A_o))² (Hagen-Poiseuille for the hose,
+// then the orifice equation).
 func (p *Params) resistance() resistance {
 	d2 := p.HoseBoreM * p.HoseBoreM
 	passes := p.OrificeCd * math.Pi / 4 * p.OrificeM * p.OrificeM
@@ -26,21 +28,21 @@ func (p *Params) resistance() resistance {
 	}
 }
 
-// flowM3PerS solves Δp = b·Q + a·Q² for Q. 2Δp/(b + √(b² + 4aΔp)) is the
-// positive root in the form that subtracts nothing, so it keeps its digits
-// when one of the two terms vanishes.
+// flowM3PerS solves Δp = b·Q + a·Q² for Q at a pressure difference in Pa. This
+// form of the positive root, 2Δp/(b + √(b² + 4aΔp)), contains no subtraction,
+// so it stays precise when one of the two terms is close to 0.
 func (r resistance) flowM3PerS(pa float64) float64 {
 	return 2 * pa / (r.hose + math.Sqrt(r.hose*r.hose+4*r.orifice*pa))
 }
 
-// LiftFlowM3PerS returns the oil each of n sections takes that rise together:
-// what its valve, hose and orifice let through, at most the n-th part of the
-// pump's flow. n below 1 counts as 1.
+// LiftFlowM3PerS returns the oil flow into each section when n sections rise
+// together: what its valve, hose and orifice let through, but at most 1/n of
+// the pump's flow. n below 1 counts as 1.
 func (p *Params) LiftFlowM3PerS(n int) float64 {
 	return min(p.liftCapM3PerS(), p.PumpFlowM3PerS/float64(max(n, 1)))
 }
 
-// liftCapM3PerS is the most one section can take, however strong the pump.
+// liftCapM3PerS returns the most oil one section takes from a pump of any size.
 func (p *Params) liftCapM3PerS() float64 {
 	q := p.resistance().flowM3PerS(p.PressurePa - p.LiftForceN/p.pistonM2())
 	if p.ValveFlowM3PerS > 0 {
@@ -49,15 +51,15 @@ func (p *Params) liftCapM3PerS() float64 {
 	return q
 }
 
-// DropFlowM3PerS returns the oil that weight and spring press out of a
-// lowering section. Neither the pump nor another section has a part in it.
+// DropFlowM3PerS returns the oil flow that weight and spring press out of a
+// dropping section. It depends neither on the pump nor on other sections.
 func (p *Params) DropFlowM3PerS() float64 {
 	return p.resistance().flowM3PerS(p.DropForceN / p.pistonM2())
 }
 
-// FlowNeededM3PerS returns the oil that n sections would take at full speed.
-// When it exceeds PumpFlowM3PerS, n sections rising together are slower than
-// one.
+// FlowNeededM3PerS returns the oil flow that n sections need to rise together at
+// full speed. If it exceeds PumpFlowM3PerS, they rise more slowly than one
+// section alone.
 func (p *Params) FlowNeededM3PerS(n int) float64 {
 	return float64(n) * p.liftCapM3PerS()
 }

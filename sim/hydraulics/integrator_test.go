@@ -11,9 +11,9 @@ import (
 	"liftbench/sections"
 )
 
-// integrator is the same lift done the plain way, in small equal steps and
-// with nothing shared with the bank but Params: flows and the pump's level by
-// bisection, valves by a timer that runs while the setpoint differs.
+// integrator computes the same lift in small equal time steps. It shares only
+// Params with the bank: it finds flows and the pump's level by bisection, and
+// moves a valve by a timer that runs while the setpoint differs from it.
 type integrator struct {
 	p          Params
 	stepNs     int64

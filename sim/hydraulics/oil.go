@@ -1,24 +1,23 @@
-// This file is how thick the oil is at its temperature.
+// This file computes the viscosity of the oil at its temperature.
 
 package hydraulics
 
 import "math"
 
 // oilKgPerM3 is a typical density of mineral hydraulic oil at 15 °C (from
-// memory: 860 to 880). Its change with temperature, under 1 % in 10 K, is left
-// out: it acts on the orifice's flow by its square root.
+// memory: 860 to 880). It changes by less than 1 % per 10 K; that is neglected,
+// because the flow through the orifice depends only on its square root.
 const oilKgPerM3 = 870.0
 
 // typicalAt100 is the kinematic viscosity at 100 °C, mm²/s, of an oil of each
 // ISO viscosity grade with a viscosity index of about 100 (typical values, from
-// memory). At 40 °C the grade is the viscosity: ISO 3448.
+// memory). The viscosity at 40 °C is the number of the grade itself (ISO 3448).
 var typicalAt100 = map[int]float64{32: 5.4, 46: 6.8, 68: 8.7}
 
-// ViscosityMm2PerS returns the kinematic viscosity of the oil, mm²/s, at its
-// temperature.
+// ViscosityMm2PerS returns the kinematic viscosity of the oil at OilTempDegC.
 func (p *Params) ViscosityMm2PerS() float64 {
 	// ASTM D341: log10 log10 (ν + 0.7) = A − B·log10 T, ν in mm²/s, T in K,
-	// for ν above 2 mm²/s. A and B from the two points of the grade.
+	// for ν above 2 mm²/s. A and B follow from the viscosities at 40 and 100 °C.
 	const t40, t100 = 40 + 273.15, 100 + 273.15
 	w40, w100 := doubleLog(float64(p.OilVG)), doubleLog(typicalAt100[p.OilVG])
 	b := (w40 - w100) / (math.Log10(t100) - math.Log10(t40))
@@ -29,5 +28,5 @@ func (p *Params) ViscosityMm2PerS() float64 {
 
 func doubleLog(mm2PerS float64) float64 { return math.Log10(math.Log10(mm2PerS + 0.7)) }
 
-// viscosityPaS is the dynamic viscosity μ = ρ·ν.
+// viscosityPaS returns the dynamic viscosity μ = ρ·ν, in Pa·s.
 func (p *Params) viscosityPaS() float64 { return oilKgPerM3 * p.ViscosityMm2PerS() * 1e-6 }

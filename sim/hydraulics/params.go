@@ -1,4 +1,4 @@
-// This file is the machine's hydraulics as numbers, and what makes them usable.
+// This file holds the numbers that describe a machine's lift, and checks them.
 
 package hydraulics
 
@@ -8,35 +8,36 @@ import (
 	"strings"
 )
 
-// Params describes the lift of one machine; all its sections are alike.
-// Everything but Validate expects valid Params.
+// Params describes the lift of one machine. They hold for all its sections;
+// Deviation and Fault make single sections differ. All methods but Validate
+// expect Params for which Validate returns nil.
 type Params struct {
-	LiftDeadNs int64 // from the setpoint to the first oil into the cylinder, 0 to 10 s
-	DropDeadNs int64 // from the setpoint to the first oil out of it, 0 to 10 s
+	LiftDeadNs int64 // from a setpoint until oil flows into the cylinder, 0 to 10 s
+	DropDeadNs int64 // from a setpoint until oil flows out of it, 0 to 10 s
 
 	BoreM   float64 // cylinder bore; the whole piston area carries the load
 	StrokeM float64 // rod travel between working depth and raised
 
-	RaisedM         float64 // raised tool above the ground
-	WorkingDepthM   float64 // lowered tool below the ground
+	RaisedM         float64 // height of a raised tool above the ground
+	WorkingDepthM   float64 // depth of a lowered tool below the ground
 	EffectiveDepthM float64 // a tool this deep or deeper is in work, 0 to WorkingDepthM
 
-	PumpFlowM3PerS  float64 // what the tractor gives to all sections together
-	ValveFlowM3PerS float64 // flow valve of each section, lifting only; 0 = none
+	PumpFlowM3PerS  float64 // from the tractor, for all sections together
+	ValveFlowM3PerS float64 // limit of each section's flow valve when lifting; 0 = no flow valve
 	PressurePa      float64 // available at the valves
 	LiftForceN      float64 // on the rod when lifting: weight + friction
 	DropForceN      float64 // on the rod when lowering: weight + spring
 
 	HoseLengthM float64 // from valve to cylinder; 0 = none
 	HoseBoreM   float64 // inner diameter
-	OrificeM    float64 // diameter of the orifice, passed both ways
+	OrificeM    float64 // diameter of the orifice that the oil passes when lifting and dropping
 	OrificeCd   float64 // its discharge coefficient, up to 1; about 0.6 when sharp-edged
 
 	OilVG       int     // ISO viscosity grade: 32, 46 or 68
 	OilTempDegC float64 // -30 to 120
 }
 
-// What one litre per minute, bar, mm, ms is in SI: errors speak the user's units.
+// The units of error messages, which are those of the machine file.
 const (
 	litrePerMin = 1e-3 / 60 // m³/s
 	bar         = 1e5       // Pa
@@ -44,15 +45,15 @@ const (
 	ms          = 1e6       // ns
 )
 
-// Validate reports the first number that cannot be used, in the units users
-// read: "pump flow -3 L/min; expected more than 0, at most 1000". The upper
-// limits are far above any lift and catch a wrong unit.
+// Validate reports the first number that cannot be used, in the user's units:
+// "pump flow -3 L/min; expected more than 0, at most 1000". The upper limits lie
+// far above any real lift, to catch a number given in the wrong unit.
 func (p *Params) Validate() error {
 	for _, c := range [...]struct {
 		what        string
 		value       float64
-		unit        float64 // size of the printed unit
-		name        string  // of that unit
+		unit        float64 // the printed unit, in SI units
+		unitName    string
 		least, most float64
 		withLeast   bool // least itself is allowed
 	}{
@@ -77,7 +78,7 @@ func (p *Params) Validate() error {
 		if (c.value > c.least || c.withLeast && c.value == c.least) && c.value <= c.most {
 			continue
 		}
-		found := strings.TrimSpace(fmt.Sprintf("%s %.6g %s", c.what, c.value/c.unit, c.name))
+		found := strings.TrimSpace(fmt.Sprintf("%s %.6g %s", c.what, c.value/c.unit, c.unitName))
 		if c.withLeast {
 			return fmt.Errorf("%s; expected %.6g to %.6g", found, c.least/c.unit, c.most/c.unit)
 		}
@@ -90,22 +91,24 @@ func (p *Params) Validate() error {
 		return fmt.Errorf("%.6g bar on a %.6g mm bore lift %.6g N; expected more than the lifting force, %.6g N",
 			p.PressurePa/bar, p.BoreM/mm, holds, p.LiftForceN)
 	}
-	// Each number may be in range and the whole still not move, as through an
-	// orifice of a nanometre.
+	// The lift may still be unable to move although each number is in range, as
+	// with an orifice of a nanometre.
 	if v := min(p.toolSpeedMps(p.LiftFlowM3PerS(1)), p.toolSpeedMps(p.DropFlowM3PerS())); !(v > slowestMps) {
 		return fmt.Errorf("tools move at %.3g m/s; expected more than %g: check bore, hose, orifice and forces", v, slowestMps)
 	}
 	return nil
 }
 
-// slowestMps is below any tool that is of use: raised after an hour.
+// slowestMps is far below the speed of any real tool: it would take most of an
+// hour to rise 0.3 m.
 const slowestMps = 1e-4
 
-// pistonM2 is A, which the oil pushes on.
+// pistonM2 returns the piston area A.
 func (p *Params) pistonM2() float64 { return math.Pi / 4 * p.BoreM * p.BoreM }
 
-// toolSpeedMps is the speed of a tool whose cylinder takes or gives flow
-// (m³/s): the rod's v = Q/A times the lever ratio, tool travel over stroke.
-func (p *Params) toolSpeedMps(flow float64) float64 {
-	return flow / p.pistonM2() * (p.TravelM() / p.StrokeM)
+// toolSpeedMps returns the speed of a tool at an oil flow into or out of its
+// cylinder: the rod's speed v = Q/A times the lever ratio, which is tool travel
+// over stroke.
+func (p *Params) toolSpeedMps(flowM3PerS float64) float64 {
+	return flowM3PerS / p.pistonM2() * (p.TravelM() / p.StrokeM)
 }

@@ -1,4 +1,4 @@
-// Parameters: what is refused, and with which sentence.
+// Parameters that Validate refuses, and the error messages.
 
 package hydraulics
 

@@ -1,23 +1,22 @@
-// This file is a tool's height over time, kept when asked for.
+// This file records each tool's height over time, if the caller asks for it.
 
 package hydraulics
 
 import "sort"
 
-// Knot is one corner of a Profile: the tool's height above its lowest place
-// at an instant.
+// Knot is one point of a Profile: the tool's height when its speed changed.
 type Knot struct {
 	TimeNs  int64
 	HeightM float64 // 0 at working depth, Params.TravelM when raised
 }
 
-// Profile is the height of one tool over time: straight between its knots. A
-// tool at rest stays at its last knot; of one that moves, the last knot is
-// where it last changed speed, and what follows is not known yet.
+// Profile is the height of one tool over time, with straight lines between its
+// knots. If the tool rests, it stays at the height of the last knot. If it
+// moves, the profile after the last knot is not known yet.
 type Profile []Knot
 
-// AtM returns the height at an instant: of the first knot before it, of the
-// last knot after it, 0 for a Profile without knots.
+// AtM returns the height at a time: before the first knot the height of that
+// knot, after the last knot the height of that one, 0 without any knots.
 func (p Profile) AtM(timeNs int64) float64 {
 	i := sort.Search(len(p), func(i int) bool { return p[i].TimeNs > timeNs })
 	switch {
@@ -33,9 +32,9 @@ func (p Profile) AtM(timeNs int64) float64 {
 	return a.HeightM + u*(b.HeightM-a.HeightM)
 }
 
-// Record makes the bank keep every tool's Profile from now on. A lift and a
-// drop are four knots, more where sections share the pump; without Record
-// none are kept.
+// Record makes the bank keep every tool's Profile from now on; without it none
+// is kept. A lift and a drop together take four knots, and more when the pump
+// cannot supply all rising sections.
 func (b *Bank) Record() {
 	b.profiles = make([]Profile, len(b.sections))
 	for i := range b.sections {
@@ -43,8 +42,8 @@ func (b *Bank) Record() {
 	}
 }
 
-// Profile returns the knots of section i so far: a view, valid until the next
-// Start or Record; nil when Record was not called.
+// Profile returns the knots of section i so far, nil if Record was not called.
+// The slice is the bank's own: it is valid until the next Start or Record.
 func (b *Bank) Profile(i int) Profile {
 	if b.profiles == nil {
 		return nil
@@ -52,7 +51,7 @@ func (b *Bank) Profile(i int) Profile {
 	return b.profiles[i]
 }
 
-// knot notes that the speed of tool i changes at (t, h).
+// knot records that the speed of tool i changes at time t and height h.
 func (b *Bank) knot(i int, t int64, h float64) {
 	if b.profiles == nil {
 		return

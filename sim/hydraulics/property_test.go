@@ -1,4 +1,4 @@
-// Whatever the bank and the setpoints: what always holds.
+// Properties that hold for any bank and any setpoints.
 
 package hydraulics
 

@@ -1,4 +1,4 @@
-// A deviation, a fault or a start takes effect by itself, and at the bounds.
+// The effect of a deviation, a fault or a start alone, and at its limits.
 
 package hydraulics
 
@@ -34,7 +34,7 @@ func TestDeviationAlone(t *testing.T) {
 	near(t, "drop slowed half way, ns", float64(got[0].TimeNs), float64(half)+fall, 4)
 }
 
-// What is allowed reaches up to the bounds, and not beyond.
+// A value at its limit is accepted, one just beyond is refused.
 func TestDeviationBounds(t *testing.T) {
 	for _, tc := range []struct {
 		d  Deviation
@@ -86,8 +86,8 @@ func TestWarmingSteps(t *testing.T) {
 			}
 			at = w.nextNs
 		}
-		if w.done != w.steps {
-			t.Errorf("%d steps of %d", w.done, w.steps)
+		if w.begun != w.steps {
+			t.Errorf("%d steps of %d", w.begun, w.steps)
 		}
 	}
 	b := bank(t, 1)

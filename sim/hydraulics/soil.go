@@ -1,14 +1,15 @@
-// This file is where the tool is in the soil. A tool's height counts from its
-// lowest place: 0 at working depth, TravelM when raised.
+// This file relates a tool's height to its depth in the soil. Heights count
+// upward from working depth: 0 there, TravelM when raised.
 
 package hydraulics
 
 // TravelM returns how far a tool moves: raised height + working depth.
 func (p *Params) TravelM() float64 { return p.RaisedM + p.WorkingDepthM }
 
-// DepthM returns how deep a tool at heightM is in the soil, negative above it.
+// DepthM returns the depth of a tool at heightM below the ground's surface,
+// negative when it is above.
 func (p *Params) DepthM(heightM float64) float64 { return p.WorkingDepthM - heightM }
 
-// edgeM is the height of a tool at effective depth: in work at it and below,
-// out of work above.
-func (p *Params) edgeM() float64 { return p.WorkingDepthM - p.EffectiveDepthM }
+// effectiveM returns the height of a tool at effective depth. At this height and
+// below a tool is in work.
+func (p *Params) effectiveM() float64 { return p.WorkingDepthM - p.EffectiveDepthM }

@@ -1,5 +1,5 @@
-// This file is how the sections of one machine differ from each other, as
-// they were built and as they have worn.
+// This file makes the sections of one machine differ from each other, as real
+// ones do by manufacture and wear.
 
 package hydraulics
 
@@ -10,24 +10,24 @@ import (
 	"liftbench/sim/chance"
 )
 
-// Deviation is how one section differs from what Params say of all of them.
+// Deviation is how one section differs from the machine's Params.
 type Deviation struct {
-	LiftDeadNs, DropDeadNs int64   // on top of the dead times; what is left is not below 0
-	Flow                   float64 // share of the flow on top, both ways: 0.1 = a tenth more; -0.9 to 9
+	LiftDeadNs, DropDeadNs int64   // added to the dead times, -10 to 10 s; a negative sum counts as 0
+	Flow                   float64 // relative change of both flows, -0.9 to 9: 0.1 = a tenth more
 }
 
-// Spread is how large deviations are: the standard deviation of each, between
-// the sections of a machine. The zero value is a machine whose sections are
-// alike.
+// Spread holds the standard deviations of the sections' Deviations. With the
+// zero value all sections are alike.
 type Spread struct {
 	LiftDeadNs, DropDeadNs int64   // 0 to 2 s
 	Flow                   float64 // 0 to 0.3
 	Seed                   uint64
 }
 
-// Draw returns deviations of n sections. Each is normal, but at most
-// chance.Limit standard deviations, and all of its own: the size of one of
-// Spread changes nothing of another, and more sections nothing of the first.
+// Draw returns the deviations of n sections. They are normally distributed, cut
+// off at chance.Limit standard deviations, and independent of each other:
+// changing one number of Spread leaves the other deviations as they are, and a
+// larger n leaves those of the first sections as they are.
 func (s *Spread) Draw(n int) []Deviation {
 	stream := func(i uint64) *rand.Rand { return rand.New(rand.NewPCG(s.Seed, 0x737072656164+i)) }
 	lift, drop, flow := stream(0), stream(1), stream(2)
@@ -42,8 +42,8 @@ func (s *Spread) Draw(n int) []Deviation {
 	return out
 }
 
-// SetDeviation makes section i differ by d from now on, faults on top of it;
-// setpoints that already wait keep their dead time.
+// SetDeviation makes section i differ by d from now on; its fault, if any, acts
+// in addition. Setpoints that are already waiting keep their dead time.
 func (b *Bank) SetDeviation(i int, d Deviation) error {
 	if i < 0 || i >= len(b.sections) {
 		return fmt.Errorf("deviation of section %d; expected 1 to %d", i+1, len(b.sections))

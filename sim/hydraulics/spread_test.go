@@ -1,4 +1,4 @@
-// Sections that differ.
+// Sections that differ from each other.
 
 package hydraulics
 
@@ -12,8 +12,8 @@ import (
 	"liftbench/sim/chance"
 )
 
-// A section of its own takes dead time + way / (speed·(1 + flow)), faults on
-// top; its neighbour takes what Params say.
+// A section with a deviation takes dead time + way / (speed·(1 + flow)), plus
+// the effect of its fault; the section beside it takes what Params say.
 func TestDeviations(t *testing.T) {
 	p := hoe()
 	rise := float64(p.LiftTimeNs(1) - p.LiftDeadNs)

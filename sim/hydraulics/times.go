@@ -1,21 +1,22 @@
-// This file is the closed forms: what a lift and a drop take when nothing
-// disturbs them. The controller's leads and the set-up sheet use them.
+// This file computes in closed form how long an undisturbed lift or drop takes.
+// The controller's leads and the set-up sheet use these times.
 
 package hydraulics
 
-// LiftTimeNs returns the lift lead: dead time + from working depth up to
-// effective depth, with n sections rising together.
-func (p *Params) LiftTimeNs(n int) int64 { return p.liftNs(p.edgeM(), n) }
+// LiftTimeNs returns the lift lead with n sections rising together: the dead
+// time plus the rise from working depth to effective depth.
+func (p *Params) LiftTimeNs(n int) int64 { return p.liftNs(p.effectiveM(), n) }
 
-// FullLiftTimeNs returns dead time + from working depth up to raised, with n
-// sections rising together.
+// FullLiftTimeNs returns the time of a whole lift with n sections rising
+// together: the dead time plus the rise from working depth to raised.
 func (p *Params) FullLiftTimeNs(n int) int64 { return p.liftNs(p.TravelM(), n) }
 
-// DropTimeNs returns the drop lead: dead time + from raised down to effective
-// depth.
-func (p *Params) DropTimeNs() int64 { return p.dropNs(p.TravelM() - p.edgeM()) }
+// DropTimeNs returns the drop lead: the dead time plus the fall from raised to
+// effective depth.
+func (p *Params) DropTimeNs() int64 { return p.dropNs(p.TravelM() - p.effectiveM()) }
 
-// FullDropTimeNs returns dead time + from raised down to working depth.
+// FullDropTimeNs returns the time of a whole drop: the dead time plus the fall
+// from raised to working depth.
 func (p *Params) FullDropTimeNs() int64 { return p.dropNs(p.TravelM()) }
 
 func (p *Params) liftNs(riseM float64, n int) int64 {

@@ -1,4 +1,4 @@
-// Leads in closed form against the bank.
+// The times in closed form, compared with those of the bank.
 
 package hydraulics
 
@@ -8,7 +8,7 @@ import (
 	"liftbench/sections"
 )
 
-// What the bank does when nothing disturbs it is what the closed forms say.
+// An undisturbed lift or drop of the bank takes the time of the closed form.
 func TestTimesMatchTheBank(t *testing.T) {
 	cold := with(func(p *Params) { p.OilTempDegC, p.ValveFlowM3PerS = -10, 0 })
 	full := with(func(p *Params) { p.EffectiveDepthM = p.WorkingDepthM })

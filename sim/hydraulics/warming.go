@@ -1,4 +1,4 @@
-// This file is oil that grows warm with the work, as it does in the morning.
+// This file lets the oil warm up while the machine works, as in the morning.
 
 package hydraulics
 
@@ -7,36 +7,37 @@ import (
 	"math"
 )
 
-// Warming is oil that starts at another temperature than Params say, and comes
-// to that with a time constant. The zero value is oil that has it from the
+// Warming lets the oil start at FromDegC and approach Params.OilTempDegC
+// exponentially. With the zero value the oil has that temperature from the
 // start.
 //
 // A Bank needs speeds that are constant between events, so its oil warms in
-// equal steps of WarmingStepK at most, each at the temperature halfway: it is
-// never off by more than half a step, 0.05 K. That is less than 0.8 % of any
-// tool's speed at -30 °C, 0.4 % at 20 °C (TestWarmingStep): at most two
-// milliseconds of a stroke of half a second, early and late in turn.
+// equal steps of at most WarmingStepK. In each step it has the temperature in
+// the middle of the step, so the error is at most half a step, 0.05 K. This
+// changes a tool's speed by less than 0.8 % at -30 °C and 0.4 % at 20 °C
+// (TestWarmingStep), which makes a stroke of half a second at most two
+// milliseconds early or late.
 type Warming struct {
 	FromDegC      float64 // -30 to 120
 	TimeConstantS float64 // up to 1e6; 0 = no warming
 }
 
-// WarmingStepK is the largest step in which a bank's oil warms.
+// WarmingStepK is the largest temperature step of a bank's oil.
 const WarmingStepK = 0.1
 
-// warming is a course of Warming in steps.
+// warming divides a Warming into steps.
 type warming struct {
 	Warming
 	toDegC float64
-	steps  int // of the whole course; 0 = none
-	done   int // steps begun
+	steps  int // in all; 0 = the oil does not warm
+	begun  int // steps begun so far
 	fromNs int64
-	nextNs int64 // when the next begins
+	nextNs int64 // when the next step begins
 }
 
-// begin starts the course anew at an instant.
+// begin starts again with cold oil at atNs.
 func (w *warming) begin(atNs int64) {
-	w.fromNs, w.done, w.nextNs = atNs, 0, never
+	w.fromNs, w.begun, w.nextNs = atNs, 0, never
 	if w.steps > 0 {
 		w.nextNs = atNs
 	}
@@ -44,20 +45,20 @@ func (w *warming) begin(atNs int64) {
 
 // step begins the next step and returns its temperature.
 //
-// T(t) = T∞ - (T∞ - T₀)·exp(-t/τ) has come k of n equal steps after
-// t = τ·ln(n/(n - k)). The last step never ends.
+// The temperature T(t) = T∞ - (T∞ - T₀)·exp(-t/τ) has passed k of n equal steps
+// at t = τ·ln(n/(n - k)). The last step never ends.
 func (w *warming) step() (degC float64) {
-	degC = w.FromDegC + (w.toDegC-w.FromDegC)*(float64(w.done)+0.5)/float64(w.steps)
-	w.done++
+	degC = w.FromDegC + (w.toDegC-w.FromDegC)*(float64(w.begun)+0.5)/float64(w.steps)
+	w.begun++
 	w.nextNs = never
-	if w.done < w.steps {
-		w.nextNs = after(w.fromNs, w.TimeConstantS*math.Log(float64(w.steps)/float64(w.steps-w.done)))
+	if w.begun < w.steps {
+		w.nextNs = after(w.fromNs, w.TimeConstantS*math.Log(float64(w.steps)/float64(w.steps-w.begun)))
 	}
 	return degC
 }
 
-// Warm makes the oil of the bank warm as w says, from now on and from every
-// Start on.
+// Warm makes the bank's oil warm up as w says, beginning now and again at every
+// Start.
 func (b *Bank) Warm(w Warming) error {
 	if w == (Warming{}) {
 		return nil
@@ -77,15 +78,15 @@ func (b *Bank) Warm(w Warming) error {
 	return nil
 }
 
-// heat takes the oil to its next step.
+// heat begins the oil's next temperature step and sets the flows to match.
 func (b *Bank) heat() {
 	p := b.params
 	p.OilTempDegC = b.oil.step()
 	b.takeOil(&p)
 }
 
-// takeOil sets the flows of a sound section that is as Params say, with the
-// oil of p, and those of every section from them.
+// takeOil computes the flows of a normal section with the oil temperature of p,
+// and from them those of every section.
 func (b *Bank) takeOil(p *Params) {
 	b.liftCap, b.dropFlow = p.liftCapM3PerS(), p.DropFlowM3PerS()
 	for i := range b.sections {

@@ -10,8 +10,9 @@ import (
 	"liftbench/sections"
 )
 
-// Half a step is what the oil is off by at most. How much that is of a tool's
-// speed where the hose is all that resists, so that oil decides the most.
+// The oil's temperature is off by at most half a step. The test computes how much
+// that changes a tool's speed if only the hose resists the flow, which is where
+// viscosity matters most.
 func TestWarmingStep(t *testing.T) {
 	for _, c := range []struct{ fromDegC, most float64 }{{-30, 0.008}, {20, 0.004}} {
 		worst := 0.0
@@ -31,8 +32,8 @@ func TestWarmingStep(t *testing.T) {
 	}
 }
 
-// The steps follow T∞ - (T∞ - T₀)·exp(-t/τ), never off by more than half of
-// one, warming and cooling; the last one lasts.
+// The steps follow T∞ - (T∞ - T₀)·exp(-t/τ) within half a step, for oil that
+// warms and oil that cools; the last step does not end.
 func TestWarmingFollowsTheExponential(t *testing.T) {
 	for _, c := range []Warming{{-10, 1200}, {49.97, 5}, {80, 600}, {-30, 1e6}} {
 		const start = int64(7e9)
@@ -98,8 +99,8 @@ func TestLiftWhileTheOilWarms(t *testing.T) {
 			way  float64
 			flow func(*Params) float64
 		}{
-			{due + p.DropDeadNs, p.TravelM() - p.edgeM(), (*Params).DropFlowM3PerS},
-			{due + 30e9 + p.LiftDeadNs, p.edgeM(), (*Params).liftCapM3PerS},
+			{due + p.DropDeadNs, p.TravelM() - p.effectiveM(), (*Params).DropFlowM3PerS},
+			{due + 30e9 + p.LiftDeadNs, p.effectiveM(), (*Params).liftCapM3PerS},
 		} {
 			took, want := got[i].TimeNs-c.from, arrives(c.from, c.way, c.flow)-c.from
 			near(t, "ns of a stroke", float64(took), float64(want), 0.004*float64(want)+1e6)
