@@ -1,5 +1,5 @@
-// Package chance is how machines and people vary: about a mean, seldom far
-// from it, never absurdly.
+// Package chance draws random numbers for how machines and people vary. They
+// follow a normal distribution that is cut off, so that no value is absurd.
 package chance
 
 import (
@@ -7,11 +7,12 @@ import (
 	"math/rand/v2"
 )
 
-// Limit is how far Vary goes: three standard deviations.
+// Limit is the largest magnitude that Vary returns, in standard deviations.
 const Limit = 3.0
 
-// Vary draws from the standard normal distribution cut off at ±Limit. What is
-// left of its variance is 1 - 2·Limit·φ(Limit)/(2·Φ(Limit) - 1) = 0.973.
+// Vary draws from the standard normal distribution cut off at ±Limit. The cut
+// reduces the variance from 1 to
+// 1 - 2·Limit·φ(Limit)/(2·Φ(Limit) - 1) = 0.973.
 func Vary(rng *rand.Rand) float64 {
 	for {
 		if x := rng.NormFloat64(); math.Abs(x) <= Limit {

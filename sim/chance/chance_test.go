@@ -1,4 +1,4 @@
-// How a drawn value spreads, and where it is cut off.
+// The variance of drawn values, and the limit at which they are cut off.
 
 package chance
 
@@ -8,8 +8,8 @@ import (
 	"testing"
 )
 
-// The variance of a normal distribution that is cut off on both sides, in
-// closed form; the mean stays.
+// Mean and variance are those of a normal distribution that is cut off on both
+// sides, in closed form.
 func TestVary(t *testing.T) {
 	const n = 200_000
 	rng := rand.New(rand.NewPCG(1, 2))

@@ -1,4 +1,4 @@
-// Each of the receiver's errors against its closed form.
+// Each of the receiver's errors, compared with its closed form.
 
 package receiver
 
@@ -23,7 +23,7 @@ import (
 // long is an hour and more of driving northeast.
 func long(seconds float64) motion.Track { return drive.Straight(startNs, 0, 0, 0.7, 2, 2*seconds) }
 
-// off is how far a fix is from the true antenna.
+// off returns the distance of a fix from the true antenna.
 func off(f *nmea.Fix, truth *motion.Pose) (e, n float64) {
 	e, n = plane.ToPlane(f.LatDeg, f.LonDeg)
 	s, c := math.Sincos(truth.HeadingRad)
@@ -37,9 +37,9 @@ func near(t *testing.T, what string, got, want, tol float64) {
 	}
 }
 
-// Epochs are lost one by one: binomial, and the next is no likelier to be lost
-// than any, nor a late one than one in time. Those that arrive say what they
-// would have said.
+// Epochs are lost independently: their number is binomial, and neither the loss
+// of the epoch before nor jitter makes a loss likelier. The fixes that arrive
+// are the same as without losses.
 func TestLostEpochs(t *testing.T) {
 	const share, seconds = 0.2, 1500.0
 	p := Params{SigmaM: 0.02, JitterNs: 90e6, Seed: 3}
@@ -68,8 +68,8 @@ func TestLostEpochs(t *testing.T) {
 	near(t, "lateness of the lost", lateS/(share*n), 0.045, 4*0.09/math.Sqrt(12*share*n)+4*0.045*math.Sqrt((1-share)/(share*n)))
 }
 
-// Waits and lengths are exponential: of the mean that was asked for, with as
-// large a standard deviation, and a share of 1/e beyond the mean.
+// Waits and lengths are exponentially distributed: they have the mean that was
+// asked for, a standard deviation equal to it, and a share of 1/e beyond it.
 func TestSpellsAreExponential(t *testing.T) {
 	const n = 20000
 	c := newSpells(rand.New(rand.NewPCG(1, 7)), Spells{PerHour: 90, MeanS: 12}, startNs)
@@ -104,9 +104,9 @@ func TestSpellsAreExponential(t *testing.T) {
 	}
 }
 
-// Of the time 1/(1 + 3600/(PerHour·MeanS)) is in a spell. Where wait and
-// length are exponential with means W and L, the share of T seconds has the
-// variance 2·(W·L)²/((W + L)³·T) (alternating renewal process).
+// A share of 1/(1 + 3600/(PerHour·MeanS)) of the time lies in a spell. If waits
+// and lengths are exponential with means W and L, the share measured in T
+// seconds has the variance 2·(W·L)²/((W + L)³·T) (alternating renewal process).
 func TestShareOfTimeInSpells(t *testing.T) {
 	const seconds, wait, mean = 12000.0, 45.0, 15.0
 	for _, c := range []struct {
@@ -133,8 +133,8 @@ func TestShareOfTimeInSpells(t *testing.T) {
 	}
 }
 
-// Noise by quality: a float solution has a size, a memory and a white share of
-// its own.
+// The noise of a float solution has its own standard deviation, correlation time
+// and white share.
 func TestFloatNoise(t *testing.T) {
 	const sigma, tau, share, n = 0.4, 3.0, 0.25, 20000
 	p := Params{
@@ -148,7 +148,8 @@ func TestFloatNoise(t *testing.T) {
 		x, _ := off(&fixes[i], &truth[i])
 		e = append(e, x)
 	}
-	// Samples of a process that remembers for τ: n·T/2τ of them count.
+	// With a correlation time τ, n samples T apart are worth n·T/2τ independent
+	// ones.
 	tol := 4 * math.Sqrt(2/(n*0.1/(2*tau))) * sigma * sigma
 	near(t, "variance", covariance(e, e, 0), sigma*sigma, tol)
 	near(t, "after 0.1 s", covariance(e, e, 1), (1-share)*sigma*sigma*math.Exp(-0.1/tau), tol)
@@ -169,9 +170,9 @@ func TestFloatNoise(t *testing.T) {
 	}
 }
 
-// A position carried on moves off in a straight line, at a speed that is
-// normal from one outage to the next: so its variance grows as (drift·t)². The
-// speed it says is off by the same.
+// The error of dead reckoning grows along a straight line, with a velocity that
+// is normally distributed over the outages, so its variance is (drift·t)². The
+// reported velocity has the same error.
 func TestDriftInOutages(t *testing.T) {
 	const drift, most = 0.08, 25.0
 	p := Params{Outages: Spells{120, 20}, ReckonedS: most, DriftMps: drift, RateHz: 2, Seed: 5, Sentences: everything}
@@ -195,7 +196,7 @@ func TestDriftInOutages(t *testing.T) {
 				t.Fatalf("%g s into an outage off by (%g, %g) m; want (%g, %g)", s, e, n, vE*s, vN*s)
 			}
 			if s >= most {
-				t.Fatalf("carried on for %g s", s)
+				t.Fatalf("dead reckoning for %g s", s)
 			}
 			if got := float64(fixes[i].SigmaEastM); math.Abs(got-drift*s) > 1e-6 {
 				t.Fatalf("%g s into an outage it takes itself to be off by %g m; want %g", s, got, drift*s)
@@ -237,12 +238,13 @@ func TestCarriedOnFromTheLastSolution(t *testing.T) {
 		}
 	}
 	if seen < 100 {
-		t.Errorf("%d positions carried on", seen)
+		t.Errorf("%d positions by dead reckoning", seen)
 	}
 }
 
-// A fix that was lost comes back off by a step that lasts until the next: none
-// before the first, normal, and each of its own.
+// A fix that was lost comes back with an offset that lasts until the next loss.
+// There is none before the first loss, and the offsets are normally distributed
+// and independent.
 func TestStepsOnRefix(t *testing.T) {
 	const sigma = 0.05
 	for _, c := range []struct {
@@ -284,7 +286,8 @@ func TestStepsOnRefix(t *testing.T) {
 	}
 }
 
-// Silence alone loses no fix: the receiver goes on, only nobody hears it.
+// After a silence the fix has no new offset: the receiver kept its fix and only
+// its sentences were missing.
 func TestSilenceLosesNoFix(t *testing.T) {
 	fixes, truth := scanAll(t, long(60), machine, Params{RefixSigmaM: 1, Faults: []Fault{{10, 20, Silence}}})
 	if e, n := off(&fixes[len(fixes)-1], &truth[len(truth)-1]); math.Hypot(e, n) > 1e-6 {
@@ -292,7 +295,7 @@ func TestSilenceLosesNoFix(t *testing.T) {
 	}
 }
 
-// A clock that is ahead stamps every arrival later by as much, and changes
+// A clock that is ahead makes every arrival time later by that much and changes
 // nothing else.
 func TestClockAhead(t *testing.T) {
 	p := Params{LatencyNs: 80e6, JitterNs: 50e6, SigmaM: 0.01, Seed: 4}
@@ -306,8 +309,8 @@ func TestClockAhead(t *testing.T) {
 	}
 }
 
-// Rounded to a last digit worth q, a position is off uniformly: by q/2 at most,
-// with the standard deviation q/√12.
+// Rounding to a last digit worth q makes an error that is uniform within ±q/2:
+// its standard deviation is q/√12.
 func TestMinuteDigits(t *testing.T) {
 	track := long(1000)
 	exact, _ := scanAll(t, track, machine, Params{RateHz: 4})
@@ -331,7 +334,8 @@ func TestMinuteDigits(t *testing.T) {
 			if worst := max(slices.Max(v), -slices.Min(v)); worst > q/2+1e-11 {
 				t.Errorf("%d digits: %s off by %g minutes of arc; want half of %g at most", digits, name, worst, q)
 			}
-			// 2 km are a minute: with one digit few steps are passed, and each by many.
+			// A minute is about 2 km: with one digit, few steps are passed and many
+			// fixes share each.
 			if digits > 2 {
 				near(t, name, math.Sqrt(covariance(v, v, 0)), q/math.Sqrt(12), 0.03*q/math.Sqrt(12))
 			}
@@ -339,8 +343,8 @@ func TestMinuteDigits(t *testing.T) {
 	}
 }
 
-// One setting does not change what the others do: at epochs that both receivers
-// say in the same quality, all is equal but what the setting is about.
+// A setting changes only what it describes: at epochs that two receivers report
+// with the same quality, everything else is equal.
 func TestEachErrorHasAStreamOfItsOwn(t *testing.T) {
 	const position, velocity, heading, arrival = 1, 2, 4, 8
 	all := Params{
@@ -399,7 +403,7 @@ func TestEachErrorHasAStreamOfItsOwn(t *testing.T) {
 				if a.SpeedMps != b.SpeedMps || a.CourseDeg != b.CourseDeg {
 					changed |= velocity
 				}
-				// A position carried on hangs on when the outage began.
+				// Dead reckoning depends on when the outage began.
 				if (ea != eb || na != nb) && (a.Quality != nmea.Estimated || c.changes != 0) {
 					changed |= position
 				}
@@ -411,7 +415,7 @@ func TestEachErrorHasAStreamOfItsOwn(t *testing.T) {
 	}
 }
 
-// troubled is a receiver with every error at once.
+// troubled returns the settings of a receiver with every error at once.
 func troubled() Params {
 	return Params{
 		LatencyNs: 80e6, JitterNs: 60e6, LostShare: 0.03, ClockAheadNs: 15e6,
@@ -455,8 +459,8 @@ func TestAllErrorsTogether(t *testing.T) {
 	}
 }
 
-// Logs that were written before the errors above could be set are written the
-// same, byte for byte, while none of them is.
+// A receiver with none of the errors above writes, byte for byte, the logs that
+// were written before these settings existed.
 func TestOldBytes(t *testing.T) {
 	if runtime.GOARCH != "amd64" {
 		t.Skip("pinned on amd64: elsewhere a sum of products may round otherwise")

@@ -11,8 +11,8 @@ import (
 	"liftbench/sim/receiver"
 )
 
-// Driving east, said five times a second with a tenth of a
-// second of latency: the true antenna, for want of any noise.
+// A tractor drives east. The receiver reports its position five times a second,
+// each 0.1 s late, and without noise.
 func ExampleWrite() {
 	plane := field.NewPlane(52, 10)
 	var log strings.Builder

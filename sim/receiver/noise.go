@@ -1,4 +1,4 @@
-// Position noise that is like itself from one epoch to the next.
+// Position noise that is correlated from one epoch to the next.
 
 package receiver
 
@@ -7,30 +7,30 @@ import (
 	"math/rand/v2"
 )
 
-// noise is one axis of unit variance: what the receiver is off by out of float
-// spells, and what it is off by in them. Both follow from the same chance, as
-// they come from the same satellites.
+// noise is the position noise on one axis, scaled to a variance of 1: one
+// process for fixed solutions and one for float solutions. Both use the same
+// random numbers, because both solutions come from the same satellites.
 type noise struct {
-	rng             *rand.Rand
-	settled, afloat process
+	rng          *rand.Rand
+	fixed, float process
 }
 
-// process is white by a share of its variance, the rest a first-order
-// Gauss-Markov process.
+// process is the sum of white noise and a first-order Gauss-Markov process; the
+// variance of the sum is 1.
 type process struct {
-	keep, fresh float64 // of the slow part from epoch to epoch: exp(-T/τ), and what is new
-	slow, white float64 // standard deviations of the two parts
+	keep, fresh float64 // Gauss-Markov factors of the last state, exp(-T/τ), and of the new draw
+	slow, white float64 // standard deviations of the Gauss-Markov part and of the white part
 	state       float64
 }
 
 func newNoise(rng *rand.Rand, p *Params) noise {
 	n := noise{
-		rng:     rng,
-		settled: newProcess(1/p.RateHz, p.CorrelationS, p.WhiteShare),
-		afloat:  newProcess(1/p.RateHz, p.FloatCorrelationS, p.FloatWhiteShare),
+		rng:   rng,
+		fixed: newProcess(1/p.RateHz, p.CorrelationS, p.WhiteShare),
+		float: newProcess(1/p.RateHz, p.FloatCorrelationS, p.FloatWhiteShare),
 	}
-	n.settled.state = rng.NormFloat64()
-	n.afloat.state = n.settled.state
+	n.fixed.state = rng.NormFloat64()
+	n.float.state = n.fixed.state
 	return n
 }
 
@@ -43,15 +43,16 @@ func newProcess(periodS, correlationS, whiteShare float64) process {
 	return p
 }
 
-// next is the next epoch's values.
-func (n *noise) next() (settled, afloat float64) {
+// next returns the values of the next epoch.
+func (n *noise) next() (fixed, float float64) {
 	slow, white := n.rng.NormFloat64(), n.rng.NormFloat64()
-	return n.settled.next(slow, white), n.afloat.next(slow, white)
+	return n.fixed.next(slow, white), n.float.next(slow, white)
 }
 
-// next is the next epoch's value, from two draws of N(0, 1).
+// next returns the value of the next epoch from two draws of N(0, 1).
 //
-// x ← k·x + √(1 - k²)·N(0, 1) keeps variance 1 and correlation k per step.
+// x ← k·x + √(1 - k²)·N(0, 1) has variance 1 and correlation k from one epoch
+// to the next.
 func (p *process) next(slow, white float64) float64 {
 	p.state = p.keep*p.state + p.fresh*slow
 	return p.slow*p.state + p.white*white

@@ -10,7 +10,7 @@ import (
 	"liftbench/nmea"
 )
 
-// Stamp is the host's arrival time in front of each sentence.
+// Stamp says how the host's arrival time is written in front of each sentence.
 type Stamp uint8
 
 const (
@@ -23,14 +23,13 @@ const (
 type FaultKind uint8
 
 const (
-	Float   FaultKind = iota // ambiguities float: quality 5, FloatSigmaM
+	Float   FaultKind = iota // float solution: quality 5, noise of FloatSigmaM
 	NoFix                    // sentences without a position
 	Silence                  // no sentences
 )
 
-// Fault is an interval, in seconds from the start of the track, in which the
-// receiver is not at its best. Of two that overlap the later in the list
-// holds.
+// Fault is an interval, in seconds from the start of the track, in which
+// reception is bad. Where two overlap, the later one in the list applies.
 type Fault struct {
 	FromS, ToS float64
 	Kind       FaultKind
@@ -39,84 +38,86 @@ type Fault struct {
 // Params are the receiver's settings. The zero value is a receiver without
 // error: 10 Hz, no latency, GGA, RMC and VTG.
 type Params struct {
-	RateHz float64 // epochs a second, on whole multiples of the period within the UTC second; 0: 10
-	// LatencyNs is from the instant at which a position is valid to the
-	// arrival of its sentences at the host. JitterNs is the most that chance
-	// adds, uniformly.
+	RateHz float64 // epochs per second, at whole multiples of the period from a UTC second on; 0: 10
+	// LatencyNs is the time from the instant at which a position is valid until
+	// its sentences arrive at the host. To it is added a random time, uniform
+	// from 0 to JitterNs.
 	LatencyNs, JitterNs int64
-	// LostShare is the share of epochs whose sentences never arrive, each by
-	// chance of its own.
+	// LostShare is the share of epochs whose sentences never arrive. Each epoch
+	// is lost independently of the others.
 	LostShare float64
-	// ClockAheadNs is how far the clock by which Stamp is written runs ahead
-	// of the receiver's, negative behind.
+	// ClockAheadNs is how far the host's clock, by which Stamp is written, is
+	// ahead of the receiver's; negative = behind.
 	ClockAheadNs int64
 
-	// SigmaM is the standard deviation of the position on each axis. Of its
-	// variance WhiteShare (0 to 1) is new at each epoch; the rest is a
-	// first-order Gauss-Markov process with the correlation time CorrelationS.
-	// Carballido et al. 2014 (Appl. Eng. Agric. 30(3):361-366) found 0.0143 m
-	// between rows with RTK.
+	// SigmaM is the standard deviation of the position on each axis. The share
+	// WhiteShare (0 to 1) of its variance is white noise, drawn anew at each
+	// epoch; the rest is a first-order Gauss-Markov process with the correlation
+	// time CorrelationS. Carballido et al. 2014 (Appl. Eng. Agric.
+	// 30(3):361-366) found 0.0143 m between rows with RTK.
 	SigmaM       float64
-	CorrelationS float64 // 0: all of it white
+	CorrelationS float64 // 0: no correlation, all the noise is white
 	WhiteShare   float64
-	// The same of a float solution, in a Float fault or a spell of Floats.
-	// FloatSigmaM 0: 0.3 m; the other two both 0: as out of it.
+	// The same three for a float solution, in a Float fault or a spell of
+	// Floats. FloatSigmaM 0: 0.3 m. If the other two are both 0, CorrelationS
+	// and WhiteShare apply.
 	FloatSigmaM, FloatCorrelationS, FloatWhiteShare float64
 
-	// Floats are spells in which the ambiguities are float. Outages are spells
-	// without a solution: for ReckonedS the receiver carries the last one on
-	// (quality 6, dead reckoning), from then on its sentences are empty. To the
-	// error of the last one is added that of its velocity, which on each axis is
-	// off by a constant of each outage with the standard deviation DriftMps: t
-	// seconds after it, DriftMps·t.
+	// Floats are spells in which the receiver has only a float solution. Outages
+	// are spells without any solution: for the first ReckonedS the receiver
+	// continues the last one by dead reckoning (quality 6), after that its
+	// sentences are empty. Dead reckoning uses a velocity with a constant error,
+	// drawn for each outage and axis with the standard deviation DriftMps, so
+	// after t seconds it has added an error of standard deviation DriftMps·t.
 	Floats, Outages     Spells
 	ReckonedS, DriftMps float64
-	// RefixSigmaM is the standard deviation on each axis of what a fix that was
-	// lost (float, or without a solution) comes back with: an offset that lasts
-	// until it is lost again, as of ambiguities fixed to the wrong numbers or a
-	// datum taken anew. 0 at the start of the track.
+	// RefixSigmaM is the standard deviation, on each axis, of an offset that
+	// appears when a lost fix (float, or no solution) is regained, and lasts
+	// until the fix is lost again. Real receivers do this when they fix the
+	// ambiguities to wrong integers or set their datum anew. The track starts
+	// without an offset.
 	RefixSigmaM float64
 
 	// VelocitySigmaMps is the standard deviation of the velocity on each axis.
 	// Speed and course both follow from that velocity, so the course grows
 	// noisy as the tractor slows.
 	VelocitySigmaMps float64
-	// MinCourseMps is the speed below which the receiver knows no course: the
-	// field is left empty, or repeats the last course with HoldCourse.
-	// 0: 0.1 m/s.
+	// MinCourseMps is the speed below which the receiver does not know its
+	// course: it leaves the course empty or, with HoldCourse, repeats the last
+	// one. 0: 0.1 m/s.
 	MinCourseMps float64
 	HoldCourse   bool
 
 	HeadingSigmaDeg float64 // of the true heading in HDT
 
-	// The ground slopes by SlopeDeg, downhill toward the bearing DownhillDeg:
-	// the antenna leans that way by its height times sin(slope).
+	// The ground slopes by SlopeDeg, downhill toward the bearing DownhillDeg.
+	// This shifts the antenna downhill by its height times sin(SlopeDeg).
 	SlopeDeg, DownhillDeg float64
 
-	Quality    nmea.Quality // out of faults; 0: RTKFixed
+	Quality    nmea.Quality // while nothing is wrong; 0: RTKFixed
 	Satellites uint8        // 0: 16
 	HDOP       float64      // 0: 0.7
 	Sentences  []nmea.Type  // of each epoch, in this order; empty: GGA, RMC, VTG
 	// MinuteDigits is the number of decimals of a minute of arc in GGA and
-	// RMC, 1 to 9; 0: 8. The last of 4 is worth 0.19 m of latitude.
+	// RMC, 1 to 9; 0: 8. With 4 decimals, latitude comes in steps of 0.19 m.
 	MinuteDigits int
 	Stamp        Stamp
-	Faults       []Fault // hold over Floats and Outages
+	Faults       []Fault // during a fault, Floats and Outages are ignored
 	Seed         uint64
 }
 
-// complete returns p with its defaults filled in, or an error that says what
-// no receiver can do.
+// complete returns p with its defaults filled in, or an error that names the
+// first setting outside its range.
 func (p Params) complete() (Params, error) {
-	or := func(v *float64, d float64) {
+	setDefault := func(v *float64, d float64) {
 		if *v == 0 {
 			*v = d
 		}
 	}
-	or(&p.RateHz, 10)
-	or(&p.FloatSigmaM, 0.3)
-	or(&p.MinCourseMps, 0.1)
-	or(&p.HDOP, 0.7)
+	setDefault(&p.RateHz, 10)
+	setDefault(&p.FloatSigmaM, 0.3)
+	setDefault(&p.MinCourseMps, 0.1)
+	setDefault(&p.HDOP, 0.7)
 	if p.FloatCorrelationS == 0 && p.FloatWhiteShare == 0 {
 		p.FloatCorrelationS, p.FloatWhiteShare = p.CorrelationS, p.WhiteShare
 	}
@@ -174,7 +175,7 @@ func (p Params) complete() (Params, error) {
 		}
 	}
 	for _, t := range p.Sentences {
-		if !slices.Contains(spoken[:], t) {
+		if !slices.Contains(writable[:], t) {
 			return p, fmt.Errorf("sentence %v; a receiver says GGA, RMC, VTG, HDT, ZDA or GST", t)
 		}
 	}

@@ -1,5 +1,5 @@
-// One epoch after the other: the true antenna, and what the receiver makes of
-// it.
+// This file makes the receiver's fix of each epoch from the antenna's true
+// position and velocity.
 
 package receiver
 
@@ -15,7 +15,7 @@ import (
 	"liftbench/sections/motion"
 )
 
-// Receiver says a track epoch by epoch:
+// Receiver reports a drive along a track epoch by epoch:
 //
 //	for r.Scan() {
 //		use(r.Fix())
@@ -50,8 +50,8 @@ func New(track motion.Track, plane *field.Plane, machine *sections.Machine, para
 	if len(track) == 0 {
 		return nil, errors.New("the track has no poses; expected a drive")
 	}
-	// A stream of its own for each noise, so that one setting does not change
-	// the others' values.
+	// Each noise has its own stream of random numbers, so that changing one
+	// setting leaves the other noises as they are.
 	stream := func(i uint64) *rand.Rand { return rand.New(rand.NewPCG(p.Seed, i)) }
 	r := &Receiver{
 		p: p, track: track, plane: *plane, machine: machine,
@@ -73,34 +73,36 @@ func New(track motion.Track, plane *field.Plane, machine *sections.Machine, para
 	return r, nil
 }
 
-// Scan goes to the next epoch of which anything arrives. It reports false at
-// the end of the track.
+// Scan goes to the next epoch whose sentences arrive. It reports false at the
+// end of the track.
 func (r *Receiver) Scan() bool {
 	for {
 		timeNs := r.times.next()
 		if timeNs > r.track[len(r.track)-1].TimeNs {
 			return false
 		}
-		if r.say(timeNs) {
+		if r.observe(timeNs) {
 			return true
 		}
 	}
 }
 
-// Fix returns the current epoch, before it is rounded to sentences. Heading and
-// sigmas are there only where HDT and GST are among them.
+// Fix returns the fix of the current epoch, before it is rounded for sentences.
+// It has a heading only if Params.Sentences contain HDT, and sigmas only if they
+// contain GST.
 func (r *Receiver) Fix() *nmea.Fix { return &r.fix }
 
 // Truth returns the true pose at the current epoch.
 func (r *Receiver) Truth() *motion.Pose { return &r.truth }
 
-// say makes the fix of one epoch. It reports false when nothing arrives.
-// Every source of chance moves on at every epoch.
-func (r *Receiver) say(timeNs int64) bool {
+// observe makes the fix of one epoch and reports whether its sentences arrive.
+// It draws all random numbers at every epoch, needed or not, so that a fault
+// does not change the noise of later epochs.
+func (r *Receiver) observe(timeNs int64) bool {
 	r.truth = r.track.At(timeNs, &r.cursor)
-	var at epoch
-	at.settledE, at.afloatE = r.east.next()
-	at.settledN, at.afloatN = r.north.next()
+	var at unitNoise
+	at.fixedE, at.floatE = r.east.next()
+	at.fixedN, at.floatN = r.north.next()
 	nVE, nVN := r.velocity.NormFloat64(), r.velocity.NormFloat64()
 	nHeading, late := r.heading.NormFloat64(), r.jitter.Float64()
 	arrives := r.lost.Float64() >= r.p.LostShare
@@ -109,7 +111,7 @@ func (r *Receiver) say(timeNs int64) bool {
 	f := &r.fix
 	*f = nmea.EmptyFix()
 	f.TimeNs, f.Dated = timeNs, true
-	// Sentences do not overtake each other.
+	// An epoch cannot arrive before the one ahead of it.
 	r.lastArrival = max(r.lastArrival, timeNs+r.p.LatencyNs+int64(late*float64(r.p.JitterNs)))
 	f.ArrivalNs = r.lastArrival + r.p.ClockAheadNs
 
@@ -145,9 +147,9 @@ func (r *Receiver) say(timeNs int64) bool {
 	return arrives
 }
 
-// antenna returns the true position of the antenna on level ground and its
-// velocity, v + ω × r: a lever forward moves sideways in a turn, one to the
-// side moves back or ahead.
+// antenna returns the true position of the antenna, as on level ground, and its
+// velocity v + ω × r: in a turn, an antenna ahead of the turning point also
+// moves sideways, and one beside it moves faster or slower than the tractor.
 func (r *Receiver) antenna() (eastM, northM, eastMps, northMps float64) {
 	p, m := &r.truth, r.machine
 	s, c := math.Sincos(p.HeadingRad)
@@ -159,7 +161,7 @@ func (r *Receiver) antenna() (eastM, northM, eastMps, northMps float64) {
 		forward*c - right*s
 }
 
-// degrees turns radians into [0, 360).
+// degrees converts radians to degrees in [0, 360).
 func degrees(rad float64) float64 {
 	d := math.Mod(rad*180/math.Pi, 360)
 	if d < 0 {

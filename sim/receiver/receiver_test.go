@@ -53,8 +53,8 @@ func scanAll(t testing.TB, track motion.Track, m *sections.Machine, p Params) (f
 	return fixes, truth
 }
 
-// trueAntenna works the antenna's position and velocity out of the track
-// itself: the velocity as a central difference of the position.
+// trueAntenna computes the antenna's position and velocity from the track itself;
+// the velocity is a central difference of positions.
 func trueAntenna(track motion.Track, cursor *int, ns int64) (e, n, ve, vn float64) {
 	at := func(ns int64) (float64, float64) {
 		p := track.At(ns, cursor)
@@ -153,7 +153,7 @@ func TestNoiseStatistics(t *testing.T) {
 		heading = append(heading, math.Remainder(f.HeadingDeg-truth[i].HeadingRad*180/math.Pi, 360))
 		speed = append(speed, f.SpeedMps-2)
 	}
-	// A lag of T keeps exp(-T/τ) of the variance that is not white.
+	// The covariance at a lag of T is exp(-T/τ) of the variance that is not white.
 	slow := (1 - share) * sigma * sigma
 	for _, c := range []struct {
 		name           string
@@ -176,7 +176,7 @@ func TestNoiseStatistics(t *testing.T) {
 	}
 }
 
-// covariance is of a and of b lag epochs later, both of mean 0.
+// covariance returns that of a and of b lag epochs later; both have mean 0.
 func covariance(a, b []float64, lag int) float64 {
 	var sum float64
 	for i := lag; i < len(a); i++ {
@@ -377,8 +377,7 @@ type broken struct{ err error }
 
 func (b broken) Write([]byte) (int, error) { return 0, b.err }
 
-// A drive of any length is written in constant memory: an epoch allocates
-// nothing.
+// Writing an epoch allocates nothing, so memory does not grow with the drive.
 func TestEpochAllocatesNothing(t *testing.T) {
 	for name, p := range map[string]Params{
 		"noise":      {SigmaM: 0.01, VelocitySigmaMps: 0.02, Sentences: everything, Stamp: RFC3339Stamp},

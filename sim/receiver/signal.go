@@ -1,5 +1,5 @@
-// What the receiver makes of its satellites from one epoch to the next: fixed,
-// float, carried on without them, or nothing.
+// This file decides at each epoch whether the receiver has a fixed solution, a
+// float one, dead reckoning or none, and how large the position error is.
 
 package receiver
 
@@ -10,43 +10,44 @@ import (
 	"liftbench/nmea"
 )
 
-// epoch is the chance of one epoch: the noise of unit variance.
-type epoch struct{ settledE, settledN, afloatE, afloatN float64 }
+// unitNoise is the position noise of one epoch with variance 1, for a fixed and
+// for a float solution.
+type unitNoise struct{ fixedE, fixedN, floatE, floatN float64 }
 
-// solution is a position as it is worked out: how far off, and by what.
+// solution is the quality and the error of a position.
 type solution struct {
 	quality        nmea.Quality
-	silent         bool    // no sentence comes
+	silent         bool    // the receiver sends no sentence
 	errorE, errorN float64 // m
-	sigmaM         float64 // what the receiver takes that to be
-	driftE, driftN float64 // of the velocity, m/s
+	sigmaM         float64 // the receiver's own estimate of its error
+	driftE, driftN float64 // velocity error, m/s
 }
 
-// What may be besides the kinds of faults that can be asked for.
+// States of reception besides the faults that Params.Faults can ask for.
 const (
 	sound FaultKind = iota + Silence + 1
 	reckoned
 )
 
-// signal is the state of the reception.
+// signal is the state of the reception from one epoch to the next.
 type signal struct {
 	p               *Params
 	startNs         int64
 	floats, outages spells
 	refix, drift    *rand.Rand
 
-	lost         bool // the fix was, and is not back yet
-	stepE, stepN float64
+	lost         bool    // the fix was lost and is not back yet
+	stepE, stepN float64 // present offset, m; see Params.RefixSigmaM
 
-	last           solution // the last that was worked out, in truth
+	last           solution // the last one that was not dead reckoning
 	lastNs         int64
-	carried        bool // it has been carried on since
-	drifts         int  // drawn: one an outage
-	driftE, driftN float64
+	reckoning      bool    // there was dead reckoning since then
+	drifts         int     // velocity errors drawn so far, one for each outage
+	driftE, driftN float64 // the last of them, m/s
 }
 
-// solve returns the solution at an instant.
-func (s *signal) solve(timeNs int64, at *epoch) solution {
+// solve returns the solution at timeNs.
+func (s *signal) solve(timeNs int64, at *unitNoise) solution {
 	switch s.state(timeNs) {
 	case Silence:
 		return solution{silent: true}
@@ -59,26 +60,27 @@ func (s *signal) solve(timeNs int64, at *epoch) solution {
 	case Float:
 		s.lost = true
 		sigma := s.p.FloatSigmaM
-		s.last = solution{quality: nmea.RTKFloat, errorE: sigma * at.afloatE, errorN: sigma * at.afloatN, sigmaM: sigma}
+		s.last = solution{quality: nmea.RTKFloat, errorE: sigma * at.floatE, errorN: sigma * at.floatN, sigmaM: sigma}
 	default:
 		if s.lost {
 			s.lost = false
 			s.stepE, s.stepN = s.p.RefixSigmaM*s.refix.NormFloat64(), s.p.RefixSigmaM*s.refix.NormFloat64()
 		}
 		sigma := s.p.SigmaM
-		s.last = solution{quality: s.p.Quality, errorE: s.stepE + sigma*at.settledE, errorN: s.stepN + sigma*at.settledN, sigmaM: sigma}
+		s.last = solution{quality: s.p.Quality, errorE: s.stepE + sigma*at.fixedE, errorN: s.stepN + sigma*at.fixedN, sigmaM: sigma}
 	}
-	s.lastNs, s.carried = timeNs, false
+	s.lastNs, s.reckoning = timeNs, false
 	return s.last
 }
 
-// carryOn is dead reckoning: the error of the last solution, and what a speed
-// that is off by a constant has added since: error = last + drift·t.
+// carryOn returns the solution by dead reckoning. Its error is that of the last
+// solution plus what the constant velocity error has added since:
+// error = last + drift·t.
 func (s *signal) carryOn(timeNs int64) solution {
-	for ; !s.carried && s.drifts < s.outages.number; s.drifts++ {
+	for ; !s.reckoning && s.drifts < s.outages.number; s.drifts++ {
 		s.driftE, s.driftN = s.p.DriftMps*s.drift.NormFloat64(), s.p.DriftMps*s.drift.NormFloat64()
 	}
-	s.carried = true
+	s.reckoning = true
 	t := float64(timeNs-s.lastNs) * 1e-9
 	return solution{
 		quality: nmea.Estimated,
@@ -88,8 +90,8 @@ func (s *signal) carryOn(timeNs int64) solution {
 	}
 }
 
-// state returns what is wrong at an instant: a fault that was asked for, or
-// what chance has it.
+// state returns the state of reception at timeNs: that of a fault in
+// Params.Faults, otherwise that of a random spell.
 func (s *signal) state(timeNs int64) FaultKind {
 	for i := len(s.p.Faults) - 1; i >= 0; i-- {
 		seconds := float64(timeNs-s.startNs) * 1e-9

@@ -1,32 +1,32 @@
-// Times at which the signals fail, at random.
+// This file draws the random times at which reception fails.
 
 package receiver
 
 import "math/rand/v2"
 
-// Spells are times at random, in seconds and hours of the drive: after each
-// the next begins after an exponentially distributed wait with the mean of
-// 1/PerHour, and lasts exponentially with the mean MeanS. So PerHour counts
-// hours without a spell, and 1/(1 + 3600/(PerHour·MeanS)) of the time is in
-// one. The zero value is none.
+// Spells describes times of bad reception that come at random. The wait from the
+// end of one spell to the start of the next is exponentially distributed with a
+// mean of 1/PerHour hours; a spell's length is exponentially distributed with
+// the mean MeanS. So PerHour counts spells per hour of good reception, and a
+// share of 1/(1 + 3600/(PerHour·MeanS)) of the time lies within a spell. With
+// the zero value there are none.
 type Spells struct {
 	PerHour float64 // 0 to 3600
-	MeanS   float64 // above 0 where PerHour is
+	MeanS   float64 // above 0 if PerHour is
 }
 
-// A receiver that fails more often than once a second, or for longer than a
-// day, is no case for spells.
+// Limits of Spells: once a second, and a day long on average.
 const (
 	maxSpellsPerHour = 3600
 	maxSpellS        = 86400
 )
 
-// spells is one course of Spells.
+// spells draws one series of Spells.
 type spells struct {
 	rng          *rand.Rand
-	waitS, meanS float64
-	fromNs, toNs int64 // the spell that is on, or comes next
-	number       int   // of that spell, from 1
+	waitS, meanS float64 // mean wait between spells, mean length of a spell
+	fromNs, toNs int64   // the present spell, or else the next one
+	number       int     // of that spell, from 1
 	never        bool
 }
 
@@ -45,13 +45,14 @@ func (c *spells) draw() {
 	c.toNs = c.fromNs + c.exponentialNs(c.meanS)
 }
 
-// exponentialNs is a duration at random with that mean, a generation at most.
+// exponentialNs draws an exponentially distributed duration, at most 31 years.
 func (c *spells) exponentialNs(meanS float64) int64 {
-	const generationS = 1e9
-	return int64(min(meanS*c.rng.ExpFloat64(), generationS) * 1e9)
+	const longestS = 1e9
+	return int64(min(meanS*c.rng.ExpFloat64(), longestS) * 1e9)
 }
 
-// on reports whether an instant lies in a spell. Instants must come in order.
+// on reports whether timeNs lies in a spell. Times must not decrease from call
+// to call.
 func (c *spells) on(timeNs int64) bool {
 	for !c.never && timeNs >= c.toNs {
 		c.draw()

@@ -1,24 +1,24 @@
-// The instants at which a receiver measures.
+// This file computes the times of a receiver's epochs.
 
 package receiver
 
 import "math"
 
-// The rates at which a receiver measures, 1/s.
+// Limits of a receiver's rate, Hz.
 const (
 	minRateHz = 0.01
 	maxRateHz = 1000.0
 )
 
-// times counts the epochs: whole multiples of the period from a UTC second on,
-// each at a whole millisecond, which any receiver's time field can say.
+// times gives the epochs one by one: at whole multiples of the period from a UTC
+// second on, rounded to 1 ms, because a sentence's time field holds milliseconds.
 type times struct {
 	originNs int64
 	rateHz   float64
 	epoch    int64
 }
 
-// newTimes returns the epochs from startNs on.
+// newTimes returns the epochs from startNs on, startNs included.
 func newTimes(startNs int64, rateHz float64) times {
 	t := times{originNs: startNs - mod(startNs, 1e9), rateHz: rateHz}
 	for t.at(t.epoch) < startNs {

@@ -1,4 +1,4 @@
-// The true drive as a table, beside the receiver's account of it.
+// This file writes the true drive as a table, to compare the receiver with.
 
 package receiver
 
@@ -17,9 +17,9 @@ import (
 // truthHeader names the columns of WriteTruth: the tractor's turning point.
 const truthHeader = "time,east_m,north_m,lat_deg,lon_deg,heading_deg,tool_heading_deg,speed_mps,yaw_rate_deg_s\n"
 
-// WriteTruth writes the true poses of track as CSV with a header: at rateHz,
-// at the same instants as a receiver of that rate, or at the track's own knots
-// when rateHz is 0.
+// WriteTruth writes the true poses of track as CSV with a header line: at the
+// epochs of a receiver with rateHz, or, if rateHz is 0, the poses of track
+// themselves.
 func WriteTruth(w io.Writer, track motion.Track, plane *field.Plane, rateHz float64) error {
 	out := bufio.NewWriterSize(w, 1<<16)
 	out.WriteString(truthHeader) // bufio keeps the first error for Flush

@@ -1,4 +1,5 @@
-// A drive as NMEA 0183, epoch by epoch, in constant memory.
+// This file writes a drive as NMEA 0183 sentences. Memory does not grow with the
+// length of the drive.
 
 package receiver
 
@@ -14,8 +15,9 @@ import (
 	"liftbench/sections/motion"
 )
 
-// Write writes what a receiver on machine says along track. A Stamp in front
-// of each sentence lets a reader measure the age of each fix.
+// Write writes the sentences of a receiver on a machine that drives along track.
+// With a Params.Stamp in front of each sentence, a reader can measure the age
+// of each fix on arrival.
 func Write(w io.Writer, track motion.Track, plane *field.Plane, machine *sections.Machine, p Params) error {
 	r, err := New(track, plane, machine, p)
 	if err != nil {
@@ -32,8 +34,8 @@ func Write(w io.Writer, track motion.Track, plane *field.Plane, machine *section
 	return out.Flush()
 }
 
-// spoken are the sentences that a receiver can say.
-var spoken = [...]nmea.Type{nmea.GGA, nmea.RMC, nmea.VTG, nmea.HDT, nmea.ZDA, nmea.GST}
+// writable are the sentences that Params.Sentences may contain.
+var writable = [...]nmea.Type{nmea.GGA, nmea.RMC, nmea.VTG, nmea.HDT, nmea.ZDA, nmea.GST}
 
 // Append adds the current epoch's sentences to buf and returns it.
 func (r *Receiver) Append(buf []byte) []byte {
