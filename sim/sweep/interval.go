@@ -1,4 +1,4 @@
-// Intervals for what is estimated from several drives.
+// Confidence intervals of values that are estimated from several drives.
 
 package sweep
 
@@ -9,17 +9,17 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// Interval is an estimate with the ends of its interval; NaN where the data
-// give none.
+// Interval is an estimate with the ends of its 95 % confidence interval. A
+// number that the data cannot give is NaN.
 type Interval struct{ Value, Lo, Hi float64 }
 
-// confidence is of every interval, both sides together.
+// confidence is the two-sided confidence of every interval.
 const confidence = 0.95
 
-// Mean estimates the mean of what values were drawn from, one a drive:
+// Mean estimates the mean of a quantity from one value for each drive:
 // x̄ ± t·s/√n with Student's t of n - 1 degrees of freedom (NIST/SEMATECH
-// e-Handbook of Statistical Methods, 1.3.5.2). NaN values are left out; of one
-// value there is no interval.
+// e-Handbook of Statistical Methods, 1.3.5.2). NaN values are left out. A single
+// value gives no interval.
 func Mean(values []float64) Interval {
 	var v []float64
 	for _, x := range values {
@@ -38,16 +38,15 @@ func Mean(values []float64) Interval {
 	return Interval{mean, mean - half, mean + half}
 }
 
-// student is the factor of a two-sided interval with so many degrees of
-// freedom.
-func student(degrees int) float64 {
-	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(degrees)}.Quantile(1 - (1-confidence)/2)
+// student returns Student's t for a two-sided interval.
+func student(degreesOfFreedom int) float64 {
+	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(degreesOfFreedom)}.Quantile(1 - (1-confidence)/2)
 }
 
-// Wilson is the score interval of a share of hits among n trials that do not
-// hang together (Wilson 1927, J. Am. Stat. Assoc. 22:209-212), of which n need
-// not be whole, with the factor z of the normal distribution, 1.96, or of
-// Student's:
+// Wilson returns the score interval of a share of hits (0 to 1) among n
+// independent trials (Wilson 1927, J. Am. Stat. Assoc. 22:209-212). n need not
+// be a whole number. z is the quantile of the normal distribution, 1.96 for
+// 95 %, or Student's t:
 //
 //	(p + z²/2n ± z·√(p(1-p)/n + z²/4n²)) / (1 + z²/n)
 func Wilson(share, n, z float64) Interval {
@@ -59,17 +58,18 @@ func Wilson(share, n, z float64) Interval {
 	return Interval{share, max((mid-half)/(1+zz), 0), min((mid+half)/(1+zz), 1)}
 }
 
-// Share estimates the share of hits among transitions, of which drive i has
-// hits[i] of trials[i]. Transitions of one drive hang together: sections that
-// cross at once share the position's error. So n is what as many transitions
-// that do not would be, n/deff, with the design effect of the ratio estimate,
-// variance between drives over that of independent trials (Kish 1965, Survey
-// Sampling, 8.2; from memory), at least 1, and z is Student's with one degree
-// of freedom less than there are drives (Korn and Graubard 1998, Survey
-// Methodology 24(2):193-201, who adjust n so; from memory). Where all hit, or
-// none, nothing tells how they hang together: together is how many then count
-// as one trial.
-func Share(hits, trials []float64, together float64) Interval {
+// Share estimates the share of hits among the transitions of several drives;
+// drive i has hits[i] hits in trials[i] transitions. Transitions of one drive
+// are correlated, because sections that cross a border at the same time share
+// the position's error. Wilson's interval is therefore taken with n/deff trials.
+// The design effect deff of the ratio estimate is the variance between drives
+// divided by that of independent trials, at least 1 (Kish 1965, Survey Sampling,
+// 8.2; from memory). z is Student's t with one degree of freedom less than there
+// are drives (Korn and Graubard 1998, Survey Methodology 24(2):193-201, who
+// adjust n in this way; from memory). If all transitions are hits, or none is,
+// the data do not show the correlation, and deff is clusterSize: how many
+// transitions to count as one trial.
+func Share(hits, trials []float64, clusterSize float64) Interval {
 	var k, n, drives float64
 	for i := range trials {
 		if trials[i] > 0 {
@@ -88,7 +88,7 @@ func Share(hits, trials []float64, together float64) Interval {
 		d := hits[i] - p*trials[i]
 		squares += d * d
 	}
-	deff := max(together, 1)
+	deff := max(clusterSize, 1)
 	if independent := n * p * (1 - p); independent > 0 {
 		deff = max(drives/(drives-1)*squares/independent, 1)
 	}

@@ -1,4 +1,5 @@
-// Intervals: published values, and how often they hold the truth.
+// Intervals compared with published values, and how often they contain the true
+// value.
 
 package sweep
 
@@ -40,7 +41,7 @@ func TestMean(t *testing.T) {
 	}
 }
 
-// Coverage: how often the interval holds the true value, over many studies.
+// How often the interval contains the true value, over many studies.
 func TestCoverage(t *testing.T) {
 	const studies = 4000
 	rng := rand.New(rand.NewPCG(20, 6))
@@ -69,8 +70,8 @@ func TestCoverage(t *testing.T) {
 			}, 92)
 		})
 	}
-	// Shares of drives differ as a beta distribution does: within a drive,
-	// transitions hang together with correlation 1/(a + b + 1).
+	// The drives' shares follow a beta distribution, so transitions of one drive
+	// have the correlation 1/(a + b + 1).
 	for _, c := range []struct {
 		name                string
 		share, correlation  float64

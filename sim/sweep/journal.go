@@ -1,10 +1,10 @@
-// The journal of a study: what each bench came to, written as it ends, read
-// again when the study goes on. Whatever instant the program is killed at,
-// every record before the last is whole.
+// The journal of a study: the results of each bench, written when it ends and
+// read again when the study is continued. If the program is killed, at most the
+// last line is damaged.
 //
-// A journal is text: a first line that says of which study it is, then a line
-// a bench, with its number, its results in hexadecimal so that none loses a
-// digit, and the CRC-32C of what stands before.
+// A journal is text. The first line describes the study. Each further line is
+// one bench: its number, then its results in hexadecimal so that no digit is
+// lost. Every line ends with the CRC-32C of its text.
 
 package sweep
 
@@ -24,9 +24,10 @@ import (
 	"strings"
 )
 
-// Head is the first line of a journal: all that its rows mean.
+// Head is the first line of a journal: it identifies the study and names what
+// the rows contain.
 type Head struct {
-	Study    string   `json:"study"` // fingerprint of everything that the results hang on
+	Study    string   `json:"study"` // fingerprint of everything that the results depend on
 	Title    string   `json:"title"`
 	Plan     Plan     `json:"plan"`
 	Shard    string   `json:"shard"`    // as Shard.String
@@ -34,7 +35,7 @@ type Head struct {
 	Show     []string `json:"show"`     // those of them that figures show
 }
 
-// Row is what one bench came to.
+// Row holds the results of one bench.
 type Row struct {
 	Number  int
 	Results []float64 // in the order of Head.Measures; NaN = none
@@ -48,12 +49,13 @@ type Journal struct {
 
 var castagnoli = crc32.MakeTable(crc32.Castagnoli)
 
-// ErrOtherStudy is wrapped by what OpenJournal returns for a journal of
-// another study.
+// ErrOtherStudy is wrapped by the errors of OpenJournal and Merge when a journal
+// belongs to another study.
 var ErrOtherStudy = errors.New("belongs to another study")
 
-// OpenJournal opens the journal at path for a study, or begins it, and returns
-// the rows that it holds. A torn last line is cut off.
+// OpenJournal opens the journal at path to continue the study that head
+// describes, and returns the rows in it; if there is no journal it begins one. A
+// last line that was not completely written is removed.
 func OpenJournal(path string, head Head) (*Journal, []Row, error) {
 	f, err := os.OpenFile(path, os.O_RDWR|os.O_CREATE, 0o644)
 	if err != nil {
@@ -82,8 +84,8 @@ func OpenJournal(path string, head Head) (*Journal, []Row, error) {
 	return &Journal{file: f}, rows, nil
 }
 
-// begin writes the first line of a journal, in place of what a killed program
-// left of one.
+// begin writes the first line of a journal. An incomplete first line, left by a
+// program that was killed, is replaced.
 func begin(f *os.File, head Head) error {
 	if err := f.Truncate(0); err != nil {
 		return err
@@ -104,7 +106,7 @@ func (h *Head) same(o *Head) bool {
 		reflect.DeepEqual(h.Plan, o.Plan)
 }
 
-// ReadJournal reads a journal that is not to be written.
+// ReadJournal reads a journal without locking or changing it.
 func ReadJournal(path string) (Head, []Row, error) {
 	f, err := os.Open(path)
 	if err != nil {
@@ -118,7 +120,7 @@ func ReadJournal(path string) (Head, []Row, error) {
 	return head, rows, err
 }
 
-// Write adds a row.
+// Write appends a row to the journal.
 func (j *Journal) Write(r Row) error {
 	b := strconv.AppendInt(j.line[:0], int64(r.Number), 10)
 	for _, v := range r.Results {
@@ -130,27 +132,28 @@ func (j *Journal) Write(r Row) error {
 	return err
 }
 
-// Sync brings what was written to the disk, against a loss of power.
+// Sync flushes the written rows to the disk, so that they survive a power cut.
 func (j *Journal) Sync() error { return j.file.Sync() }
 
-// Close brings everything to the disk and closes the journal.
+// Close flushes all rows to the disk and closes the journal.
 func (j *Journal) Close() error { return errors.Join(j.file.Sync(), j.file.Close()) }
 
-// sealed adds the checksum to a line.
+// sealed returns the line with its checksum appended.
 func sealed(line []byte) []byte {
 	return fmt.Appendf(line, " %08x", crc32.Checksum(line, castagnoli))
 }
 
-// maxLine bounds a line of a journal: a row of a thousand measures.
+// maxLine is the most bytes that a line of a journal may have, enough for a
+// thousand measures.
 const maxLine = 1 << 16
 
-// scan reads a journal from its start. whole is the length in bytes of what is
-// good: an unfinished last line is not, nor anything that a crash of the
-// machine left behind it. A line in the middle that is damaged is an error, as
-// is a file that is no journal.
+// scan reads a journal from its start. whole is the length in bytes of its
+// undamaged lines; it leaves out an incomplete last line and any bytes that a
+// crash of the computer left at the end. A damaged line followed by a good one
+// is an error, and so is a file that is not a journal.
 func scan(f io.Reader) (head Head, rows []Row, whole int64, err error) {
 	in := bufio.NewReaderSize(f, maxLine)
-	damaged := 0 // number of the line
+	damaged := 0 // number of the first damaged line; 0 = none
 	for n := 1; ; n++ {
 		line, readErr := in.ReadSlice('\n')
 		if readErr == io.EOF {
@@ -159,7 +162,7 @@ func scan(f io.Reader) (head Head, rows []Row, whole int64, err error) {
 		if readErr != nil && readErr != bufio.ErrBufferFull {
 			return head, rows, whole, readErr
 		}
-		text, ok := opened(line)
+		text, ok := unsealed(line)
 		if ok && n == 1 {
 			ok = json.Unmarshal(text, &head) == nil && head.Plan.Check() == nil
 		} else if ok && damaged == 0 {
@@ -181,8 +184,8 @@ func scan(f io.Reader) (head Head, rows []Row, whole int64, err error) {
 	}
 }
 
-// opened returns a line without its checksum, if that is right.
-func opened(line []byte) ([]byte, bool) {
+// unsealed returns a line without its checksum, and whether that is right.
+func unsealed(line []byte) ([]byte, bool) {
 	line = bytes.TrimSuffix(line, []byte("\n"))
 	const sum = len(" 01234567")
 	if len(line) < sum {
@@ -192,7 +195,8 @@ func opened(line []byte) ([]byte, bool) {
 	return text, bytes.Equal(sealed(slices.Clone(text)), line)
 }
 
-// row reads the row of a line.
+// row parses a line without its checksum. It reports false if the line cannot be
+// a row of the study in head.
 func row(text []byte, head *Head) (Row, bool) {
 	words := strings.Fields(string(text))
 	if len(words) != 1+len(head.Measures) {
@@ -208,7 +212,7 @@ func row(text []byte, head *Head) (Row, bool) {
 			return Row{}, false
 		}
 		if math.IsNaN(r.Results[i]) {
-			r.Results[i] = math.NaN() // one NaN for all
+			r.Results[i] = math.NaN() // always the same bits
 		}
 	}
 	return r, true

@@ -1,4 +1,5 @@
-// A journal that is cut anywhere, shared or refused.
+// Journals that are cut off at any byte, that two programs open, or that are
+// refused.
 
 package sweep
 
@@ -17,7 +18,8 @@ import (
 	"time"
 )
 
-// study is a study whose benches are cheap and tell where they come from.
+// study returns a study whose benches take no time and whose results show which
+// bench they belong to.
 func study() Study {
 	return Study{Plan: speedsAndOil(), Do: func(b Bench) ([]float64, error) {
 		return []float64{b.Values[0] * float64(b.Seed), b.Values[1] / 3, math.NaN()}, nil
@@ -39,7 +41,7 @@ func runTo(t *testing.T, s Study, path string) ([]Row, error) {
 	return rows, errors.Join(err, j.Close())
 }
 
-// text is rows as bytes, NaN and all.
+// text returns the rows as bytes, so that NaNs can be compared too.
 func text(rows []Row) string {
 	var b bytes.Buffer
 	for _, r := range rows {
@@ -85,8 +87,8 @@ func TestWorkersAndShardsDoNotMatter(t *testing.T) {
 	}
 }
 
-// A journal cut at any byte goes on to the same rows, and no bench that was
-// whole in it runs again.
+// A study whose journal is cut off at any byte can be continued: it ends with the
+// same rows, and no bench whose line was complete runs again.
 func TestResumeFromAnyByte(t *testing.T) {
 	dir := t.TempDir()
 	whole := filepath.Join(dir, "whole")
@@ -176,7 +178,8 @@ func TestBenchThatFails(t *testing.T) {
 	s.Workers = 3
 	do := s.Do
 	s.Do = func(b Bench) ([]float64, error) {
-		// Later ones fail too, and sooner: the first is named.
+		// Later benches fail too, and earlier in time: the error names the one
+		// with the lowest number.
 		if b.Number == 11 {
 			time.Sleep(20 * time.Millisecond)
 		}

@@ -1,7 +1,7 @@
 //go:build !unix
 
-// Where files have no advisory locks, two programs must not be given one
-// journal.
+// This system has no advisory file locks, so nothing stops two programs from
+// writing the same journal; users must not start both.
 
 package sweep
 

@@ -1,6 +1,6 @@
 //go:build unix
 
-// One program at a time writes a journal.
+// This file lets only one program at a time write a journal.
 
 package sweep
 
@@ -10,8 +10,8 @@ import (
 	"syscall"
 )
 
-// lock keeps other programs from the journal until f is closed or the program
-// ends, however it ends.
+// lock keeps other programs from writing the journal until f is closed or this
+// program ends, even if it is killed.
 func lock(f *os.File) error {
 	if err := syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB); err != nil {
 		return errors.New("is being written by another liftbench; wait for it, or stop it")

@@ -1,12 +1,12 @@
-// Shards put together.
+// This file joins the journals of a study's shards.
 
 package sweep
 
 import "fmt"
 
-// Merge returns the rows of several journals of one study, in order of their
-// numbers. It fails unless they are of one study, agree where two hold the
-// same bench, and lack none.
+// Merge returns the rows of several journals of one study, ordered by number. It
+// fails if the journals are not of the same study, if two of them have different
+// results for a bench, or if a bench is missing.
 func Merge(paths []string) (Head, []Row, error) {
 	var head Head
 	var all []Row
@@ -30,13 +30,13 @@ func Merge(paths []string) (Head, []Row, error) {
 	}
 	for i := range head.Plan.Benches() {
 		if i >= len(rows) || rows[i].Number != i {
-			return head, nil, fmt.Errorf("the journals hold %d of %d benches, and number %d is the first that is missing; expected those of all shards, each run to its end", len(rows), head.Plan.Benches(), i)
+			return head, nil, fmt.Errorf("the journals hold %d of %d benches, and number %d is the first that is missing; expected the journals of all shards, each run to its end", len(rows), head.Plan.Benches(), i)
 		}
 	}
 	return head, rows, nil
 }
 
-// agree reports two rows of one bench that differ.
+// agree returns an error if two rows of one bench differ.
 func agree(all, rows []Row) error {
 	at := make(map[int]int, len(rows))
 	for i := range rows {

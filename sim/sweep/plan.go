@@ -1,4 +1,5 @@
-// What a study runs: axes, points and seeds, and the number of every bench.
+// This file defines what a study runs: its axes, points and seeds, and how its
+// benches are numbered.
 
 package sweep
 
@@ -11,8 +12,8 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// Axis is one setting that varies: over Values, each of which takes part in
-// the grid, or drawn from Draw for every seed.
+// Axis is one setting that varies. Either it takes each of Values, which makes it
+// part of the grid, or it is drawn from Draw once for every seed.
 type Axis struct {
 	Key    string        `json:"key"`
 	Values []float64     `json:"values,omitempty"`
@@ -27,17 +28,17 @@ const (
 	Uniform       // from Lo to Hi
 )
 
-// Distribution is what a value is drawn from, held within Lo to Hi: a normal
-// one is cut off there.
+// Distribution is a distribution between Lo and Hi. A normal one is cut off at
+// both.
 type Distribution struct {
 	Shape Shape   `json:"shape"`
 	Mean  float64 `json:"mean"` // of Normal, before it is cut off
-	SD    float64 `json:"sd"`
+	SD    float64 `json:"sd"`   // of Normal, before it is cut off
 	Lo    float64 `json:"lo"`
 	Hi    float64 `json:"hi"`
 }
 
-// Check reports what cannot be drawn from.
+// Check returns an error if no values can be drawn from d.
 func (d *Distribution) Check() error {
 	switch {
 	case !(d.Lo < d.Hi) || math.IsInf(d.Hi-d.Lo, 0):
@@ -50,14 +51,14 @@ func (d *Distribution) Check() error {
 	return nil
 }
 
-// within is the share of a normal distribution between its ends.
+// within returns the share of a normal distribution that lies between Lo and Hi.
 func (d *Distribution) within() float64 {
 	n := distuv.Normal{Mu: d.Mean, Sigma: d.SD}
 	return n.CDF(d.Hi) - n.CDF(d.Lo)
 }
 
 // At returns the value below which the share u (0 to 1) of the distribution
-// lies: a drawn value, for an even u.
+// lies. With a uniform random u it is a draw from the distribution.
 func (d *Distribution) At(u float64) float64 {
 	if d.Shape == Uniform {
 		return d.Lo + u*(d.Hi-d.Lo)
@@ -67,19 +68,19 @@ func (d *Distribution) At(u float64) float64 {
 	return min(max(n.Quantile(lo+u*(hi-lo)), d.Lo), d.Hi)
 }
 
-// Plan is a study: each point of the grid with the seeds FirstSeed,
-// FirstSeed + 1, … Seeds in all.
+// Plan is what a study runs: each point of the grid with Seeds seeds, which are
+// FirstSeed, FirstSeed + 1 and so on.
 type Plan struct {
 	Axes      []Axis `json:"axes"`
 	Seeds     int    `json:"seeds"`
 	FirstSeed uint64 `json:"first_seed"`
 }
 
-// maxBenches bounds a study: what a journal can hold and a year of one core
-// can run.
+// maxBenches is the most benches of a study, roughly what one core runs in a
+// year.
 const maxBenches = 1 << 24
 
-// Check reports what is wrong with a plan.
+// Check returns the first error in the plan, nil if it can be run.
 func (p *Plan) Check() error {
 	if p.Seeds < 1 {
 		return fmt.Errorf("%d seeds; expected at least 1", p.Seeds)
@@ -108,7 +109,7 @@ func (p *Plan) Check() error {
 	return nil
 }
 
-// Points is the number of points of the grid.
+// Points returns the number of points of the grid.
 func (p *Plan) Points() int {
 	n := 1
 	for i := range p.Axes {
@@ -119,20 +120,20 @@ func (p *Plan) Points() int {
 	return n
 }
 
-// Benches is the number of benches.
+// Benches returns the number of benches, which is points times seeds.
 func (p *Plan) Benches() int { return p.Points() * p.Seeds }
 
 // Bench is one bench of a study.
 type Bench struct {
-	Number int // from 0: by point, then seed
+	Number int // from 0, ordered by point, then by seed
 	Point  int // from 0; the last axis changes fastest
 	Seed   uint64
-	Values []float64 // of the axes
+	Values []float64 // one for each axis
 }
 
-// Bench returns the bench of that number. The values drawn for a seed are the
-// same at every point, so that points are compared under the same chances
-// (common random numbers), and those of one axis do not hang on the others.
+// Bench returns the bench with the given number. The values drawn for a seed are
+// the same at every point, so that points are compared with common random
+// numbers. The values drawn for one axis do not depend on the other axes.
 func (p *Plan) Bench(number int) Bench {
 	b := Bench{Number: number, Point: number / p.Seeds, Seed: p.FirstSeed + uint64(number%p.Seeds)}
 	b.Values = make([]float64, len(p.Axes))
@@ -140,7 +141,7 @@ func (p *Plan) Bench(number int) Bench {
 	for i := len(p.Axes) - 1; i >= 0; i-- {
 		a := &p.Axes[i]
 		if a.Draw != nil {
-			b.Values[i] = a.Draw.At(even(a.Key, b.Seed))
+			b.Values[i] = a.Draw.At(uniform(a.Key, b.Seed))
 			continue
 		}
 		b.Values[i] = a.Values[rest%len(a.Values)]
@@ -149,15 +150,17 @@ func (p *Plan) Bench(number int) Bench {
 	return b
 }
 
-// even returns a number between 0 and 1 that hangs on key and seed alone.
-func even(key string, seed uint64) float64 {
+// uniform returns a uniform random number in [0, 1) that depends only on key and
+// seed.
+func uniform(key string, seed uint64) float64 {
 	h := fnv.New64a()
 	_, _ = h.Write([]byte(key)) // never fails
 	return rand.New(rand.NewPCG(seed, h.Sum64())).Float64()
 }
 
-// Spaced returns steps values from lo to hi, both of them among it, each
-// rounded to twelve digits so that 0.1 to 0.3 in 3 steps is 0.1, 0.2, 0.3.
+// Spaced returns evenly spaced values from lo to hi, both included; steps is
+// their number. They are rounded to twelve digits, so that 0.1 to 0.3 in 3 steps
+// gives exactly 0.1, 0.2, 0.3.
 func Spaced(lo, hi float64, steps int) []float64 {
 	v := make([]float64, steps)
 	for i := range v {
@@ -186,14 +189,15 @@ func rounded(x float64) float64 {
 	return math.Round(x*unit) / unit
 }
 
-// Shard is the part of a study that one machine runs: every Of-th bench. The
+// Shard is the part of a study that one computer runs. Of computers share the
+// study and this one is number Part, from 1 to Of; it runs every Of-th bench. The
 // zero value is the whole study.
-type Shard struct{ Part, Of int } // Part from 1 to Of
+type Shard struct{ Part, Of int }
 
-// Holds reports whether a bench is of the shard.
+// Holds reports whether the bench with the given number belongs to the shard.
 func (s Shard) Holds(number int) bool { return s.Of == 0 || number%s.Of == s.Part-1 }
 
-// String is "2/5", or "1/1" for the whole.
+// String returns the part in the form "2/5", "1/1" for the whole study.
 func (s Shard) String() string {
 	if s.Of == 0 {
 		return "1/1"

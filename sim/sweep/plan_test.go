@@ -133,7 +133,7 @@ func TestSpaced(t *testing.T) {
 	}
 }
 
-// Shards share all benches out, each once.
+// Every bench belongs to exactly one shard.
 func TestShards(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		of := rapid.IntRange(1, 20).Draw(t, "of")

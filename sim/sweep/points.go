@@ -1,8 +1,8 @@
-// Benches that belong together.
+// This file groups benches that have the same values on some axes.
 
 package sweep
 
-// Grid returns the numbers of the axes that make the grid.
+// Grid returns the indices of the axes that form the grid, those with Values.
 func (p *Plan) Grid() []int {
 	var g []int
 	for i := range p.Axes {
@@ -13,14 +13,15 @@ func (p *Plan) Grid() []int {
 	return g
 }
 
-// Group is benches with the same values on some axes.
+// Group holds the benches that have the same values on some axes.
 type Group struct {
 	Values []float64 // on these axes
-	Rows   []Row     // in order of their numbers
+	Rows   []Row     // ordered by number
 }
 
-// Groups divides the rows of a study by their values on the given axes of the
-// grid, in the grid's order.
+// Groups divides the rows of a study into groups with the same values on the
+// given axes, which are indices of axes of the grid. The last of these axes
+// changes fastest from group to group.
 func (p *Plan) Groups(rows []Row, axes []int) []Group {
 	n := 1
 	for _, a := range axes {
@@ -53,7 +54,7 @@ func (p *Plan) Groups(rows []Row, axes []int) []Group {
 	return groups
 }
 
-// Column returns one result of each row.
+// Column returns the result with index measure of each row.
 func (g *Group) Column(measure int) []float64 {
 	v := make([]float64, len(g.Rows))
 	for i := range g.Rows {

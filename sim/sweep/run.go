@@ -1,4 +1,4 @@
-// Benches on all cores.
+// This file runs benches on all cores.
 
 package sweep
 
@@ -13,27 +13,29 @@ import (
 	"time"
 )
 
-// Study is a plan with what to do for a bench.
+// Study is a plan together with the function that runs one bench.
 type Study struct {
 	Plan
-	// Do runs a bench and returns its results, always as many. It is called
-	// from several goroutines at once.
+	// Do runs a bench and returns its results, the same number for every bench.
+	// It is called from several goroutines at once.
 	Do func(Bench) ([]float64, error)
 	// Workers is how many benches run at once; 0 = one for each core.
 	Workers int
 	Shard   Shard
-	// Progress hears how many benches of the shard are done, of how many; nil =
-	// nobody does. It is called from one goroutine at a time.
-	Progress func(done, of int)
+	// Progress is told, after each bench, how many benches of the shard are done
+	// and how many there are in all; nil = nobody is told. It is called from one
+	// goroutine at a time.
+	Progress func(done, total int)
 }
 
-// syncEvery is the most work that a loss of power costs.
+// syncEvery is how often rows are flushed to the disk, so a power cut loses at
+// most the work of about this time.
 const syncEvery = 2 * time.Second
 
-// Run runs the benches of the shard that are not among done, and writes a row
-// for each as it ends. On an error, of a bench or of ctx, no further bench
-// begins; those that run are ended and written. It returns all rows of the
-// shard in order of their numbers.
+// Run runs the benches of the shard that have no row in done, and calls write
+// with the row of each when it ends. If a bench fails or ctx ends, no further
+// bench is begun, but the rows of those that are running are still written. It
+// returns all rows of the shard, those of done included, ordered by number.
 func (s *Study) Run(ctx context.Context, done []Row, write func(Row) error, syncNow func() error) ([]Row, error) {
 	rows := tidy(done)
 	have := make(map[int]bool, len(rows))
@@ -41,10 +43,10 @@ func (s *Study) Run(ctx context.Context, done []Row, write func(Row) error, sync
 		have[rows[i].Number] = true
 	}
 	var todo []int
-	of := 0
+	total := 0
 	for n := range s.Benches() {
 		if s.Shard.Holds(n) {
-			of++
+			total++
 			if !have[n] {
 				todo = append(todo, n)
 			}
@@ -52,7 +54,7 @@ func (s *Study) Run(ctx context.Context, done []Row, write func(Row) error, sync
 	}
 	fresh, err := s.each(ctx, todo, func(k int, r Row) error {
 		if s.Progress != nil {
-			s.Progress(of-len(todo)+k, of)
+			s.Progress(total-len(todo)+k, total)
 		}
 		return write(r)
 	}, syncNow)
@@ -61,7 +63,8 @@ func (s *Study) Run(ctx context.Context, done []Row, write func(Row) error, sync
 	return rows, err
 }
 
-// each runs the benches of todo; ended sees each row, with how many have ended.
+// each runs the benches with the numbers in todo. When one has ended it calls
+// ended with the row and with k, how many have ended so far.
 func (s *Study) each(ctx context.Context, todo []int, ended func(k int, r Row) error, syncNow func() error) ([]Row, error) {
 	ctx, cancel := context.WithCancelCause(ctx)
 	defer cancel(nil)
@@ -99,7 +102,8 @@ func (s *Study) each(ctx context.Context, todo []int, ended func(k int, r Row) e
 	rows := make([]Row, 0, len(todo))
 	synced := time.Now()
 	var failed error
-	// The first of the benches that fail: all before it were begun before it.
+	// The failed bench with the lowest number. Benches are begun in order, so
+	// this does not depend on which fails first.
 	var first result
 	for r := range results {
 		if r.err != nil {
@@ -130,7 +134,7 @@ func (s *Study) each(ctx context.Context, todo []int, ended func(k int, r Row) e
 	return rows, context.Cause(ctx)
 }
 
-// tidy returns rows in order of their numbers, each once.
+// tidy returns the rows ordered by number, without repeated numbers.
 func tidy(rows []Row) []Row {
 	rows = slices.Clone(rows)
 	slices.SortStableFunc(rows, byNumber)

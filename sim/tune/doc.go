@@ -1,5 +1,5 @@
-// Package tune finds the value of a setting at which drives cost least, with
-// an interval, from what each of several drives costs at several values. The
-// drives meet the same chances at every value (common random numbers), so that
-// differences between values are those of the setting.
+// Package tune finds the value of a setting at which the mean cost of several
+// drives is lowest, with a confidence interval. It compares what each drive
+// costs at several values. A drive has the same random events at every value
+// (common random numbers), so that only the setting makes the costs differ.
 package tune

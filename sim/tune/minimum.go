@@ -1,5 +1,5 @@
-// The least of a curve that is the mean of several drives', and where it may
-// lie.
+// This file finds the minimum of the mean cost over a setting, and the interval
+// in which it lies.
 
 package tune
 
@@ -26,7 +26,7 @@ func (c *Curve) Mean() []float64 {
 	return m
 }
 
-// Least returns the number of the value with the least mean cost.
+// Least returns the index of the value with the lowest mean cost.
 func (c *Curve) Least() int {
 	best := 0
 	m := c.Mean()
@@ -38,28 +38,30 @@ func (c *Curve) Least() int {
 	return best
 }
 
-// Minimum is where a curve is least.
+// Minimum is the value of a setting at which the mean cost is lowest.
 type Minimum struct {
-	At, Lo, Hi float64 // with the ends of its 95 % interval
-	Cost       float64 // mean, at the value nearest to At
-	// Within is the range of values at which the mean cost is at most 5 % above
-	// the least; an end at the end of the curve may lie beyond it.
+	At, Lo, Hi float64 // the value, and the ends of its 95 % confidence interval
+	Cost       float64 // lowest mean cost among the values of the curve
+	// WithinLo and WithinHi bound the values around the lowest at which the mean
+	// cost is at most 5 % above it. A bound at the end of the curve may in truth
+	// lie beyond it.
 	WithinLo, WithinHi float64
-	// LoOpen and HiOpen say that the interval reaches beyond the curve.
+	// LoOpen and HiOpen say that Lo or Hi in truth lies beyond the curve.
 	LoOpen, HiOpen bool
 }
 
-// confidence is of both sides of an interval together.
+// confidence is the two-sided confidence of the interval.
 const confidence = 0.95
 
 // Find returns the minimum of the curve, which has at least three values.
 //
-// At the minimum x* the mean of the drives' slopes is 0. x* is where the mean
-// slope, taken between neighbouring values and straight from one to the next,
-// changes sign. The interval is all x at which a t test of the slopes, one a
-// drive, does not tell their mean from 0: it inverts the test, and so needs
-// neither the curvature at the minimum nor a resampling. It holds x* as often
-// as the t test keeps its level; slopes are sums over many transitions.
+// At the minimum x* the drives' mean slope is 0. The slope between two
+// neighbouring values is taken to hold at their middle, and to change linearly
+// from middle to middle; x* is where it changes sign. The interval contains all
+// x at which a t test with one slope for each drive does not reject a mean of 0.
+// This inverts the test, and needs neither the curvature at the minimum nor
+// resampling. The interval is as reliable as the t test, whose assumption of
+// normal slopes is fair because each slope is a sum over many transitions.
 func (c *Curve) Find() Minimum {
 	n := len(c.At) - 1
 	h := c.At[1] - c.At[0]
@@ -89,20 +91,21 @@ func (c *Curve) Find() Minimum {
 	return m
 }
 
-// ratio is mean over its standard error; without any spread it is infinite, or
-// 0.
-func ratio(mean, err float64) float64 {
+// ratio returns a mean divided by its standard error. If the error is 0, that is
+// infinite with the sign of the mean, or 0 for a mean of 0.
+func ratio(mean, standardError float64) float64 {
 	switch {
-	case err > 0:
-		return mean / err
+	case standardError > 0:
+		return mean / standardError
 	case mean == 0:
 		return 0
 	}
 	return math.Inf(int(math.Copysign(1, mean)))
 }
 
-// zero returns where the slope changes from falling to rising about the least
-// value, number k; the end of the values where it does not.
+// zero returns where the slope changes from negative to positive near the value
+// with index k, which has the lowest mean cost. If it does not, the minimum is
+// at the end of the curve, at[k].
 func zero(mids, slope []float64, k int, at []float64) float64 {
 	for j := max(k-1, 0); j < min(k+2, len(mids)); j++ {
 		if slope[j] < 0 {
@@ -118,8 +121,8 @@ func zero(mids, slope []float64, k int, at []float64) float64 {
 	return at[k]
 }
 
-// end walks from the minimum in the given direction to where t passes the
-// critical value; open where it never does.
+// end goes from the minimum in the direction of step, -1 or +1, to where t
+// passes the critical value. open says that it does not do so within the curve.
 func end(mids, t []float64, from, critical float64, step int) (at float64, open bool) {
 	before, tBefore := from, 0.0
 	first, last := 0, len(mids)
@@ -132,7 +135,7 @@ func end(mids, t []float64, from, critical float64, step int) (at float64, open 
 			continue
 		}
 		if float64(step)*(t[j]-critical) > 0 {
-			if math.IsInf(t[j], 0) { // drives that do not differ: within a step
+			if math.IsInf(t[j], 0) { // the drives do not differ: the interval is one step
 				return from + float64(step)*(mids[1]-mids[0]), false
 			}
 			return before + (mids[j]-before)*(critical-tBefore)/(t[j]-tBefore), false
@@ -142,8 +145,8 @@ func end(mids, t []float64, from, critical float64, step int) (at float64, open 
 	return before, true
 }
 
-// near is the range of values about number k with a mean cost of at most 5 %
-// more.
+// near returns the range around the value with index k in which the mean cost is
+// at most 5 % higher than there.
 func (c *Curve) near(k int) (lo, hi float64) {
 	m := c.Mean()
 	limit := 1.05 * m[k]

@@ -1,4 +1,4 @@
-// Where the cost is least, and how often the interval holds it.
+// The lowest cost is found, and how often the interval contains the true optimum.
 
 package tune
 
@@ -10,10 +10,10 @@ import (
 	"testing"
 )
 
-// bench is drives whose transitions are early and late by chance: a lead
-// longer by a second brings each transition forward by a second. It costs
-// early·|e| to be early and late·|e| to be late. The mean cost is then least
-// where early·P(early) = late·P(late): at the late/(early + late) quantile of
+// bench simulates drives whose transitions are early or late at random. A lead
+// that is one second longer makes each transition one second earlier. An early
+// transition costs early·|e|, a late one late·|e|. The mean cost is lowest where
+// early·P(early) = late·P(late), which is the late/(early + late) quantile of
 // the leads needed (the newsvendor's rule, Arrow, Harris and Marschak 1951,
 // Econometrica 19:250-272; from memory).
 type bench struct {
@@ -71,7 +71,7 @@ func TestNoiseFree(t *testing.T) {
 	}
 }
 
-// A least at the end of the range is found there.
+// If the cost is lowest at an end of the range, the search finds that end.
 func TestAtTheEnd(t *testing.T) {
 	b := draw(rand.New(rand.NewPCG(1, 1)), 3, 10, 0, 0, 1, 1)
 	for _, r := range [][2]float64{{400, 900}, {0, 200}} {
@@ -125,8 +125,8 @@ func TestCoverage(t *testing.T) {
 	}
 }
 
-// The search agrees with every lead tried: the median is the best of leads
-// where early and late cost the same.
+// The search finds the same as trying every lead. If early and late cost the
+// same, the best lead is the median of those needed.
 func TestAgainstMedian(t *testing.T) {
 	b := draw(rand.New(rand.NewPCG(3, 3)), 9, 51, 50, 10, 1, 1)
 	var all []float64
