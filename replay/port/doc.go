@@ -1,5 +1,5 @@
-// Package port is where bytes come from and setpoints go to: serial lines,
-// sockets, standard input and output, files, a gpsd. Each is named by a short
-// text, see Parse. A port that vanishes is opened again by itself; a peer that
-// does not read never holds up the sender.
+// Package port reads a receiver's bytes and sends setpoints: over serial lines,
+// sockets, CAN, standard input and output, files, or from gpsd. A short text
+// names a port; see Parse. A port whose device or connection is lost reopens by
+// itself. A peer that does not read never makes the sender wait.
 package port

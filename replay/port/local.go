@@ -1,5 +1,5 @@
-// Standard input and output, and files: what has an end and no peer to wait
-// for.
+// This file opens standard input and output, and files. Their input ends, and
+// their output has no peer that could be missing.
 
 package port
 
@@ -8,7 +8,7 @@ import (
 	"os"
 )
 
-// sink is a peer that only takes.
+// sink is a peer that can only be written to.
 type sink struct {
 	io.Writer
 	io.Closer
@@ -16,10 +16,10 @@ type sink struct {
 
 func (sink) Read([]byte) (int, error) { return 0, os.ErrInvalid }
 
-// notOurs leaves what somebody else opened open.
-type notOurs struct{}
+// keepOpen does nothing on Close: standard output belongs to the whole program.
+type keepOpen struct{}
 
-func (notOurs) Close() error { return nil }
+func (keepOpen) Close() error { return nil }
 
 func (p *Port) openStd() error {
 	in, out := p.opt.Stdin, p.opt.Stdout
@@ -32,10 +32,10 @@ func (p *Port) openStd() error {
 	if p.mode&In != 0 {
 		// A read of standard input cannot be interrupted, so Close does not
 		// wait for it.
-		go p.finish(in)
+		go p.readToEnd(in)
 	}
 	if p.mode&Out != 0 {
-		p.fill(sink{out, notOurs{}})
+		p.writeTo(sink{out, keepOpen{}})
 	}
 	return nil
 }
@@ -49,7 +49,7 @@ func (p *Port) openFile() error {
 		if err != nil {
 			return err
 		}
-		p.fill(sink{f, f})
+		p.writeTo(sink{f, f})
 		return nil
 	}
 	f, err := os.Open(p.spec.Addr)
@@ -58,13 +58,13 @@ func (p *Port) openFile() error {
 	}
 	p.work.Go(func() {
 		defer f.Close()
-		p.finish(f)
+		p.readToEnd(f)
 	})
 	return nil
 }
 
-// fill sends what is queued to a sink.
-func (p *Port) fill(s sink) {
+// writeTo writes the lines that are sent to s, in a goroutine of its own.
+func (p *Port) writeTo(s sink) {
 	q := newPeer(p.spec.Addr, s, false)
 	p.peers = append(p.peers, q)
 	p.connects.Add(1)
@@ -75,8 +75,8 @@ func (p *Port) fill(s sink) {
 	})
 }
 
-// finish hands a stream on to its end.
-func (p *Port) finish(r io.Reader) {
+// readToEnd passes what it reads from r to Read until r ends.
+func (p *Port) readToEnd(r io.Reader) {
 	buf := make([]byte, 16<<10)
 	for {
 		n, err := r.Read(buf)

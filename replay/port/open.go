@@ -1,4 +1,4 @@
-// How each kind of port is opened, and opened again.
+// This file opens each kind of port, and reopens it after it was lost.
 
 package port
 
@@ -18,13 +18,14 @@ import (
 	"liftbench/replay/wire"
 )
 
-// Waiting before a port is opened again: no jitter, for there is no crowd.
+// The wait before a port is reopened doubles from firstWait to longestWait. It
+// has no random part, because few programs connect to the same peer.
 const (
 	firstWait   = 100 * time.Millisecond
 	longestWait = 5 * time.Second
-	steady      = 2 * time.Second // a connection this long begins anew
+	steady      = 2 * time.Second // after a connection this long the wait is firstWait again
 	dialTimeout = 5 * time.Second
-	mostPeers   = 16
+	mostPeers   = 16 // of a port that listens
 )
 
 func (p *Port) open() error {
@@ -53,7 +54,8 @@ func (p *Port) open() error {
 	return nil
 }
 
-// keep opens, serves, waits and opens again.
+// keep opens the device or connection, serves it until it is lost, waits, and
+// opens it again, until the port is closed.
 func (p *Port) keep(open func() (io.ReadWriteCloser, error)) {
 	wait := firstWait
 	for p.ctx.Err() == nil {
@@ -88,8 +90,8 @@ func (p *Port) dial() (io.ReadWriteCloser, error) {
 	if err != nil || p.spec.Kind != GPSD {
 		return c, err
 	}
-	// Raw NMEA, as the receiver says it or as gpsd puts it together from a
-	// receiver's own protocol (gpsd_json(5), WATCH).
+	// This asks gpsd for NMEA sentences: those of the receiver, or those that
+	// gpsd makes from the receiver's own protocol (gpsd_json(5), WATCH).
 	if _, err := io.WriteString(c, `?WATCH={"enable":true,"nmea":true};`+"\n"); err != nil {
 		c.Close()
 		return nil, err
@@ -97,8 +99,9 @@ func (p *Port) dial() (io.ReadWriteCloser, error) {
 	return c, nil
 }
 
-// line is a serial line: settings holds the device with its settings, File
-// does the reading and writing, and can be closed while it does.
+// line is an open serial line. settings is the device as the serial library
+// opened and set it. File is the same device opened again for reading and
+// writing; closing it interrupts both.
 type line struct {
 	*os.File
 	settings io.Closer
@@ -109,9 +112,9 @@ func (l *line) Close() error {
 	return errors.Join(err, l.settings.Close())
 }
 
-// openSerial sets a serial line up. The library's own reads and writes cannot
-// be interrupted, so these go through a second, non-blocking opening of the
-// device, to which the settings apply as well.
+// openSerial opens and sets a serial line. The library's own reads and writes
+// cannot be interrupted, so the device is opened a second time, non-blocking,
+// for reading and writing. The settings belong to the device and apply to both.
 func (p *Port) openSerial() (io.ReadWriteCloser, error) {
 	s := &p.spec
 	settings, err := serial.OpenPort(&serial.Config{
@@ -129,7 +132,7 @@ func (p *Port) openSerial() (io.ReadWriteCloser, error) {
 	return &line{f, settings}, nil
 }
 
-// listen waits for peers.
+// listen accepts TCP peers until the port is closed.
 func (p *Port) listen() error {
 	l, err := net.Listen("tcp", p.spec.Addr)
 	if err != nil {
@@ -146,7 +149,7 @@ func (p *Port) listen() error {
 				}
 				return
 			}
-			if err != nil { // out of file descriptors, perhaps
+			if err != nil { // such as too many open files
 				p.tell(Event{Kind: Failed, Peer: p.addr, Err: err})
 				time.Sleep(firstWait)
 				continue
@@ -157,7 +160,7 @@ func (p *Port) listen() error {
 			p.mu.Unlock()
 			if full {
 				c.Close()
-				p.tell(Event{Kind: Failed, Peer: q.name, Err: fmt.Errorf("turned away: %d peers are connected", mostPeers)})
+				p.tell(Event{Kind: Failed, Peer: q.name, Err: fmt.Errorf("refused: %d peers are connected already, the most allowed", mostPeers)})
 				continue
 			}
 			p.work.Go(func() { p.serve(q) })
@@ -166,13 +169,13 @@ func (p *Port) listen() error {
 	return nil
 }
 
-// refused reports an error that a datagram before has caused: whoever is to
-// get it is not there yet.
+// refused reports whether err says that an earlier UDP datagram was refused
+// because no program receives at its address yet.
 func (p *Port) refused(err error) bool {
 	return p.spec.Kind == UDP && errors.Is(err, syscall.ECONNREFUSED)
 }
 
-// datagrams reads from a socket that is not connected.
+// datagrams makes a reader of a UDP socket that receives from any sender.
 type datagrams struct{ net.PacketConn }
 
 func (d *datagrams) Read(b []byte) (int, error) {
@@ -182,7 +185,7 @@ func (d *datagrams) Read(b []byte) (int, error) {
 
 func (d *datagrams) Write([]byte) (int, error) { return 0, errors.ErrUnsupported }
 
-// frames sends what is written as the text of candump on a CAN interface.
+// frames sends CAN frames; they are written to it as the text of candump.
 type frames struct {
 	net.Conn
 	tx *socketcan.Transmitter

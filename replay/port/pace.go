@@ -1,4 +1,4 @@
-// A log handed on at the pace at which it was recorded.
+// This file plays a log at the pace at which it was recorded.
 
 package port
 
@@ -11,12 +11,13 @@ import (
 	"liftbench/nmea"
 )
 
-// Play writes the sentences of log to w as a receiver would send them: at pace
-// times real time, by the arrival times in the log if it has them (they are
-// not sent), else by the times in its sentences. Sentences of one instant go
-// out in one write; what is no sentence is left out. late is how far behind its
-// time the latest write was: a computer that is busy plays no true pace. err is
-// nil at the log's end, else the error of log, w or ctx.
+// Play writes the sentences of log to w at the times at which the receiver sent
+// them, pace times as fast as real time (pace > 0). The times are the arrival
+// times in the log, which are not written; in a log without them they are those
+// in its sentences. Sentences with the same time are written together.
+// Everything in the log that is not a sentence is left out. late is the longest
+// delay of any write, as on a computer that is busy. err is nil at the log's
+// end, else the error of log, w or ctx.
 func Play(ctx context.Context, w io.Writer, log io.Reader, pace float64) (late time.Duration, err error) {
 	if !(pace > 0) {
 		return 0, fmt.Errorf("pace %g; expected more than 0 times real time", pace)
@@ -77,30 +78,31 @@ func sleepUntil(ctx context.Context, due time.Time) error {
 	}
 }
 
-// instants tells when each sentence of a log is to go out; never before the
-// one ahead of it.
+// instants computes when each sentence of a log is to be written. These times
+// never decrease.
 type instants struct {
-	lastNs int64
-	dayNs  int64 // added to times of day
-	todNs  int64 // the last time of day
-	s      nmea.Sentence
+	lastNs      int64
+	dayNs       int64 // added to times of day: the days that have passed
+	timeOfDayNs int64 // the last one seen
+	s           nmea.Sentence
 }
 
 const halfDayNs = 12 * 3600 * 1e9
 
-// of returns the instant of a sentence: its arrival, else its time of day,
-// counted on over midnight, else the instant of the one before.
+// of returns the time of a sentence: when it arrived; if that is not known, its
+// time of day plus the days that have passed since the log began; if it has none,
+// the time of the sentence before it.
 func (i *instants) of(raw []byte, arrivalNs int64) int64 {
 	t := arrivalNs
 	if t == 0 {
 		if nmea.Parse(raw, &i.s) != nil || !i.s.HasTime() {
 			return i.lastNs
 		}
-		if i.s.TimeOfDayNs < i.todNs-halfDayNs {
+		if i.s.TimeOfDayNs < i.timeOfDayNs-halfDayNs { // past midnight
 			i.dayNs += 2 * halfDayNs
 		}
-		i.todNs = i.s.TimeOfDayNs
-		t = i.dayNs + i.todNs
+		i.timeOfDayNs = i.s.TimeOfDayNs
+		t = i.dayNs + i.timeOfDayNs
 	}
 	i.lastNs = max(i.lastNs, t)
 	return i.lastNs

@@ -1,4 +1,5 @@
-// One peer: what is queued for it, and what it says.
+// This file serves one peer: it writes the lines queued for it and reads what it
+// sends.
 
 package port
 
@@ -9,26 +10,26 @@ import (
 	"sync"
 )
 
-// queueLines is how many lines a peer may be behind: five decisions on 48
-// sections.
+// queueLines is how many lines can wait for a slow peer: five times a setpoint
+// for each of 48 sections.
 const queueLines = 256
 
-// writeBytes is about how much is written at once.
+// writeBytes is about how many bytes one write joins.
 const writeBytes = 16 << 10
 
 // peer is an open device or connection.
 type peer struct {
 	name string
 	conn io.ReadWriteCloser
-	// single: one line is one message, not to be joined with others.
+	// single says that each line is written by itself, as a message of its own.
 	single bool
 
 	mu     sync.Mutex
-	ready  *sync.Cond
-	lines  [queueLines][]byte // a ring; each keeps its memory
+	ready  *sync.Cond         // signalled when a line is queued or the peer closes
+	lines  [queueLines][]byte // ring buffer; each slot's memory is reused
 	first  int
 	count  int
-	busy   bool // something is being written
+	busy   bool // a write is in progress
 	closed bool
 }
 
@@ -38,7 +39,7 @@ func newPeer(name string, conn io.ReadWriteCloser, single bool) *peer {
 	return q
 }
 
-// put queues a line and reports whether the oldest had to go for it.
+// put queues a line and reports whether the oldest one was dropped for it.
 func (q *peer) put(line []byte) (dropped bool) {
 	q.mu.Lock()
 	defer q.mu.Unlock()
@@ -54,26 +55,30 @@ func (q *peer) put(line []byte) (dropped bool) {
 	return dropped
 }
 
-func (q *peer) idle() bool {
+// drained reports whether no line is waiting or being written; a closed peer has
+// none.
+func (q *peer) drained() bool {
 	q.mu.Lock()
 	defer q.mu.Unlock()
 	return q.count == 0 && !q.busy || q.closed
 }
 
-// close ends both directions.
+// close closes the connection, which ends hear and speak. It may be called more
+// than once.
 func (q *peer) close() {
 	q.mu.Lock()
-	was := q.closed
+	wasClosed := q.closed
 	q.closed = true
 	q.ready.Broadcast()
 	q.mu.Unlock()
-	if !was {
+	if !wasClosed {
 		q.conn.Close()
 	}
 }
 
-// next waits for lines and moves them to buf: all there are up to writeBytes,
-// or one.
+// next waits until lines are queued and appends them to buf: one line if the peer
+// is single, else lines of about writeBytes together. It returns 0 lines if the
+// peer is closed.
 func (q *peer) next(buf []byte) (b []byte, lines int64) {
 	q.mu.Lock()
 	defer q.mu.Unlock()
@@ -94,7 +99,7 @@ func (q *peer) next(buf []byte) (b []byte, lines int64) {
 	return buf, lines
 }
 
-// speak sends what is queued until the peer is closed or fails.
+// speak writes queued lines to the peer until it is closed or a write fails.
 func (p *Port) speak(q *peer) error {
 	var buf []byte
 	for {
@@ -107,7 +112,7 @@ func (p *Port) speak(q *peer) error {
 		if err != nil {
 			p.lost.Add(lines)
 			if q.single {
-				continue // a datagram that was refused: the next may pass
+				continue // one message was refused; the next may get through
 			}
 			return err
 		}
@@ -115,9 +120,11 @@ func (p *Port) speak(q *peer) error {
 	}
 }
 
+// errClosed says that this program closed the connection, not the peer.
 var errClosed = errors.New("closed here")
 
-// hear hands on what the peer says until it is closed or fails.
+// hear passes what the peer sends to Read until the peer is closed or a read
+// fails.
 func (p *Port) hear(q *peer) error {
 	buf := make([]byte, 16<<10)
 	for {
@@ -135,7 +142,7 @@ func (p *Port) hear(q *peer) error {
 	}
 }
 
-// serve runs a peer until one direction ends.
+// serve reads from and writes to a peer until either of the two ends.
 func (p *Port) serve(q *peer) {
 	p.mu.Lock()
 	if p.ctx.Err() != nil {
@@ -170,7 +177,7 @@ func (p *Port) serve(q *peer) {
 	p.leave(q, err)
 }
 
-// leave forgets a peer that was closed.
+// leave removes a peer that was closed and reports its error as an event.
 func (p *Port) leave(q *peer, err error) {
 	p.mu.Lock()
 	p.peers = slices.DeleteFunc(p.peers, func(r *peer) bool { return r == q })

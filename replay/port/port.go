@@ -1,4 +1,5 @@
-// A port as its user sees it: bytes to read, lines to send.
+// This file is the part of Port that callers use: they read bytes from it and
+// send lines to it.
 
 package port
 
@@ -11,12 +12,12 @@ import (
 	"time"
 )
 
-// Mode says what a port is for.
+// Mode says whether a port is read from, sent to, or both.
 type Mode uint8
 
 const (
-	In     Mode = 1 << iota // Read
-	Out                     // Send
+	In     Mode = 1 << iota // for Read
+	Out                     // for Send
 	Duplex = In | Out
 )
 
@@ -24,26 +25,26 @@ const (
 type EventKind uint8
 
 const (
-	Connected    EventKind = iota // a device was opened, a peer is there
-	Disconnected                  // it vanished, or the peer closed; Err says why
-	Failed                        // it could not be opened, or was turned away; Err says why
+	Connected    EventKind = iota // a device was opened or a peer connected
+	Disconnected                  // the device or peer was lost; Err says why
+	Failed                        // a device could not be opened or a peer was refused; Err says why
 )
 
 // Event is one thing that happened to a port.
 type Event struct {
 	Kind  EventKind
-	Again bool   // Connected, and not for the first time
-	Peer  string // who: a device, an address
+	Again bool   // with Connected: not for the first time
+	Peer  string // the device, or the peer's address
 	Err   error
 }
 
 // Options of Open. The zero value is usable.
 type Options struct {
-	// Events, when set, is told what happens, from the port's own goroutines,
-	// one at a time. It must not block.
+	// Events, if not nil, is called for each event, from the port's own
+	// goroutines but never twice at once. It must not block.
 	Events func(Event)
-	// Stdin and Stdout stand for standard input and output where the port is
-	// "-".
+	// Stdin and Stdout replace the program's standard input and output for the
+	// port "-", if not nil.
 	Stdin  io.Reader
 	Stdout io.Writer
 }
@@ -51,9 +52,9 @@ type Options struct {
 // Counts of what a port did so far.
 type Counts struct {
 	Connects   int64 // connections made
-	Reconnects int64 // of them, those after the first
-	Sent       int64 // lines handed to the system, one per peer
-	Dropped    int64 // lines that a slow peer, or one that is away, did not get: the oldest go first
+	Reconnects int64 // connections after the first
+	Sent       int64 // lines written, counted once for each peer
+	Dropped    int64 // lines lost because a peer was slow or missing
 	Peers      int64 // connected now
 }
 
@@ -68,25 +69,26 @@ type Port struct {
 	cancel context.CancelFunc
 	work   sync.WaitGroup
 
-	in    chan []byte   // what arrived, on loan until used
-	used  chan struct{} // gives it back
-	rest  []byte        // what Read has not handed on
-	ended chan struct{} // closed after a file's last byte
-	err   error         // why it ended; read after ended is closed
+	in    chan []byte   // bytes that arrived; the sender waits for used before it reuses them
+	used  chan struct{} // says that Read has copied all of them
+	rest  []byte        // bytes that Read has not copied yet
+	ended chan struct{} // closed after the last byte of a file
+	err   error         // why the input ended; valid once ended is closed
 
 	mu    sync.Mutex
 	peers []*peer
 
-	telling    sync.Mutex
+	telling    sync.Mutex // makes calls of Options.Events one at a time
 	connects   atomic.Int64
 	sent, lost atomic.Int64
 }
 
-// Open opens a port. Only what can never work is an error: a port that is not
-// for this mode, an address to listen on that is taken, a file that is not
-// there. A device or peer that is not there yet is waited for: tried again
-// after 0.1 s, then each time twice as long up to 5 s, and after 0.1 s again
-// once it had been there for 2 s. When ctx is done everything ends.
+// Open opens a port. It fails only for reasons that waiting cannot mend: the kind
+// of port does not support the mode, the address to listen on is taken, or a
+// file does not exist. If a device or peer is missing, Open succeeds and the
+// port tries again after 0.1 s, then after waits that double up to 5 s; after a
+// connection of 2 s or more the wait is 0.1 s again. The port closes when ctx
+// is done.
 func Open(ctx context.Context, spec Spec, mode Mode, opt Options) (*Port, error) {
 	if mode&^kinds[spec.Kind].modes != 0 || mode == 0 {
 		return nil, fmt.Errorf("port %s: cannot be used for %s", spec, mode)
@@ -104,7 +106,7 @@ func Open(ctx context.Context, spec Spec, mode Mode, opt Options) (*Port, error)
 	return p, nil
 }
 
-// String says what a mode is for.
+// String returns the mode in words.
 func (m Mode) String() string {
 	switch m {
 	case In:
@@ -117,12 +119,13 @@ func (m Mode) String() string {
 	return "nothing"
 }
 
-// Addr is the address that a port listens on, with the port that the system
-// chose where port 0 was asked for; else as in its Spec.
+// Addr returns the address that the port listens on. If port number 0 was asked
+// for, it contains the number that the system chose. For a port that does not
+// listen, Addr returns Spec.Addr.
 func (p *Port) Addr() string { return p.addr }
 
-// Interface is the name that frames stand under in the text of candump: that
-// of the interface, or can0 where the port is none.
+// Interface returns the interface's name for lines in the form of candump: that
+// of a CAN port, can0 for any other.
 func (p *Port) Interface() string {
 	if p.spec.Kind == CAN {
 		return p.spec.Addr
@@ -130,13 +133,13 @@ func (p *Port) Interface() string {
 	return "can0"
 }
 
-// Read reads what arrives. It blocks until there is something, through
-// reconnects; it ends with io.EOF after a file or standard input, and with the
-// context's error when that is done. It is for one goroutine.
+// Read reads bytes that arrived. It blocks until there are some, even while the
+// port reconnects. It returns io.EOF at the end of a file or of standard input,
+// and the context's error once that is done. Only one goroutine may read.
 func (p *Port) Read(b []byte) (int, error) { return p.read(p.ctx, b) }
 
-// Until returns a reader of p that ends when ctx is done too, while p itself
-// stays open for what is still to be sent.
+// Until returns a reader of p that also ends when ctx is done. p itself stays
+// open, so that the remaining lines can still be sent.
 func (p *Port) Until(ctx context.Context) io.Reader { return &until{p, ctx} }
 
 type until struct {
@@ -168,7 +171,8 @@ func (p *Port) read(ctx context.Context, b []byte) (int, error) {
 	return n, nil
 }
 
-// take hands bytes to Read and waits until they are used.
+// take passes bytes to Read and waits until it has copied them. It reports false
+// if the port was closed first.
 func (p *Port) take(b []byte) (ok bool) {
 	select {
 	case p.in <- b:
@@ -183,9 +187,10 @@ func (p *Port) take(b []byte) (ok bool) {
 	}
 }
 
-// Send queues one line for every peer. It never blocks; line may be reused at
-// once. A full queue drops its oldest line. What is sent while the device or
-// peer is away is dropped too; nobody waits for it on a port that listens.
+// Send queues one line, with its line end, for every connected peer. It never
+// blocks, and line may be reused at once. If a peer's queue is full, its oldest
+// line is dropped. If no peer is connected the line is dropped; this is counted
+// as Dropped, except on a port that listens, where no peer need be connected.
 func (p *Port) Send(line []byte) {
 	if p.mode&Out == 0 {
 		return
@@ -202,7 +207,7 @@ func (p *Port) Send(line []byte) {
 	}
 }
 
-// Counts may be called at any time from any goroutine.
+// Counts returns what the port did so far. Any goroutine may call it.
 func (p *Port) Counts() Counts {
 	p.mu.Lock()
 	peers := int64(len(p.peers))
@@ -211,12 +216,12 @@ func (p *Port) Counts() Counts {
 	return Counts{Connects: c, Reconnects: max(c-1, 0), Sent: p.sent.Load(), Dropped: p.lost.Load(), Peers: peers}
 }
 
-// linger is how long Close waits for peers to take what is queued.
+// linger is how long Close waits until the queued lines are written.
 const linger = time.Second
 
-// Close sends what is queued, for a second at most, and ends the port. It
-// returns when all its goroutines have ended, but for one that reads standard
-// input: that cannot be interrupted.
+// Close writes the queued lines, which it allows one second, and closes the port.
+// It returns when all goroutines of the port have ended, except one that reads
+// standard input, because that cannot be interrupted.
 func (p *Port) Close() error {
 	for end := time.Now().Add(linger); p.pending() && time.Now().Before(end) && p.ctx.Err() == nil; {
 		time.Sleep(time.Millisecond)
@@ -227,12 +232,12 @@ func (p *Port) Close() error {
 	return nil
 }
 
-// pending reports whether some peer has not been sent everything.
+// pending reports whether lines are waiting for a peer or being written.
 func (p *Port) pending() bool {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	for _, q := range p.peers {
-		if !q.idle() {
+		if !q.drained() {
 			return true
 		}
 	}

@@ -1,4 +1,4 @@
-// Each kind of port: its name, its peers that go and come, its queue.
+// Each kind of port: its name, peers that leave and come back, and its queue.
 
 package port
 
@@ -199,7 +199,7 @@ func TestFileAndStd(t *testing.T) {
 	}
 }
 
-// A peer that closes is connected to again, and what it then says is read.
+// If a peer closes the connection, the port connects again and reads on.
 func TestPeerClosesAndComesBack(t *testing.T) {
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
@@ -253,7 +253,7 @@ func TestUDP(t *testing.T) {
 	out.Send([]byte("a line\n"))
 	waitFor(t, "the datagram", got.has("a line\n"))
 	in.Close()
-	// Nobody is there: that costs lines and nothing else.
+	// Nobody receives: lines are lost, but the port stays open.
 	for range 5 {
 		out.Send([]byte("lost\n"))
 		time.Sleep(time.Millisecond)
@@ -263,8 +263,8 @@ func TestUDP(t *testing.T) {
 	}
 }
 
-// Two peers, one of which never reads: the other gets every line, and Send
-// takes no longer for it.
+// One of two peers never reads: the other still gets every line, and Send does
+// not take longer.
 func TestSlowPeerHoldsNobodyUp(t *testing.T) {
 	onTheClock(t)
 	p, _ := open(t, "tcp-listen::0", Out, Options{})
@@ -298,8 +298,8 @@ func TestSlowPeerHoldsNobodyUp(t *testing.T) {
 		p.Send(line)
 		longest = max(longest, time.Since(began))
 		if i%50 == 0 {
-			// As much as a loopback socket takes at once.
-			waitFor(t, "the quick peer", func() bool { return p.quickIdle() })
+			// At most as much as a loopback socket buffers.
+			waitFor(t, "the quick peer", func() bool { return p.someDrained() })
 		}
 	}
 	select {
@@ -317,19 +317,19 @@ func TestSlowPeerHoldsNobodyUp(t *testing.T) {
 	t.Logf("longest Send %v, %d lines dropped", longest, c.Dropped)
 }
 
-// quickIdle reports whether some peer has everything.
-func (p *Port) quickIdle() bool {
+// someDrained reports whether at least one peer has got every line.
+func (p *Port) someDrained() bool {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	for _, q := range p.peers {
-		if q.idle() {
+		if q.drained() {
 			return true
 		}
 	}
 	return false
 }
 
-// A full queue drops its oldest lines: what is left is the newest, in order.
+// A full queue drops its oldest lines; the newest remain, in order.
 func TestQueueDropsTheOldest(t *testing.T) {
 	q := newPeer("", nil, true)
 	for i := range queueLines + 10 {
@@ -352,7 +352,7 @@ func TestSendDoesNotAllocate(t *testing.T) {
 	}
 }
 
-// Nothing is left behind when the context is done.
+// No goroutine is left when the context is done.
 func TestNothingLeaks(t *testing.T) {
 	onTheClock(t)
 	before := runtime.NumGoroutine()
@@ -385,8 +385,8 @@ func TestNothingLeaks(t *testing.T) {
 	waitFor(t, "goroutines to end", func() bool { return runtime.NumGoroutine() <= before })
 }
 
-// A log goes out at its pace, by its own times or those of its arrival, over
-// midnight too; sentences of one instant in one piece.
+// A log is played at its pace, by the times in its sentences or of their arrival,
+// past midnight too; sentences with the same time are written together.
 func TestPlay(t *testing.T) {
 	onTheClock(t)
 	var log []byte
@@ -440,7 +440,7 @@ type write func([]byte)
 
 func (w write) Write(b []byte) (int, error) { w(b); return len(b), nil }
 
-// program finds a program, or skips the test by its name.
+// program finds a program, or skips the test and names the missing package.
 func program(t *testing.T, name, debian string) string {
 	t.Helper()
 	for _, p := range []string{name, "/usr/sbin/" + name} {
@@ -455,8 +455,8 @@ func program(t *testing.T, name, debian string) string {
 	return ""
 }
 
-// ptys links two pseudo-terminals as a cable does: what is written to one
-// comes out of the other.
+// ptys connects two pseudo-terminals like a cable: bytes written to one can be
+// read from the other.
 func ptys(t *testing.T, dir string) (stop func()) {
 	t.Helper()
 	socat := program(t, "socat", "socat")
@@ -466,7 +466,7 @@ func ptys(t *testing.T, dir string) (stop func()) {
 		t.Fatal(err)
 	}
 	stop = sync.OnceFunc(func() {
-		// It was killed, as asked for.
+		// The error only says that stop killed it.
 		_ = cmd.Process.Kill()
 		_ = cmd.Wait()
 		os.Remove(a)
@@ -481,8 +481,8 @@ func ptys(t *testing.T, dir string) (stop func()) {
 	return stop
 }
 
-// A serial line is unplugged and plugged in again, at other numbers, with
-// half a sentence in between.
+// A serial line is unplugged in the middle of a sentence and plugged in again as
+// another device.
 func TestSerialUnplugged(t *testing.T) {
 	dir := t.TempDir()
 	stop := ptys(t, dir)
@@ -508,8 +508,7 @@ func TestSerialUnplugged(t *testing.T) {
 	}
 }
 
-// A peer at the end of a serial line that does not read holds up neither Send
-// nor Close.
+// A peer on a serial line that does not read makes neither Send nor Close wait.
 func TestSerialPeerDoesNotRead(t *testing.T) {
 	onTheClock(t)
 	dir := t.TempDir()
@@ -526,7 +525,7 @@ func TestSerialPeerDoesNotRead(t *testing.T) {
 	}
 }
 
-// gpsd hands on what a receiver on a pseudo-terminal says.
+// gpsd passes on the sentences of a receiver on a pseudo-terminal.
 func TestGPSD(t *testing.T) {
 	onTheClock(t)
 	gpsd := program(t, "gpsd", "gpsd")
@@ -578,7 +577,7 @@ func TestGPSD(t *testing.T) {
 	}
 }
 
-// Setpoint frames on a CAN interface, where the kernel has one.
+// Setpoint frames are sent on a CAN interface, if the kernel has one.
 func TestSocketCAN(t *testing.T) {
 	const ifname = "vcan0"
 	if _, err := net.InterfaceByName(ifname); err != nil {
@@ -607,8 +606,7 @@ func TestSocketCAN(t *testing.T) {
 	_ = cmd.Wait()
 }
 
-// FuzzParse: a port's name that is read is written as a name that means the
-// same port.
+// FuzzParse checks that String of a parsed name parses to the same Spec.
 func FuzzParse(f *testing.F) {
 	for _, name := range []string{"-", "file:a?b", "serial:/dev/ttyUSB0?baud=4800&data=7&parity=even&stop=2", "tcp:[::1]:9000", "tcp-listen::0", "gpsd:localhost", "can:can0"} {
 		f.Add(name)

@@ -1,4 +1,4 @@
-// The names of ports.
+// This file parses and prints the names of ports.
 
 package port
 
@@ -26,7 +26,8 @@ const (
 	CAN                   // can:INTERFACE
 )
 
-// kinds are what each kind is called and can do.
+// kinds holds, for each Kind, its name, the modes it supports and the form of
+// the whole port name.
 var kinds = [...]struct {
 	scheme string
 	modes  Mode
@@ -43,15 +44,15 @@ var kinds = [...]struct {
 	CAN:       {"can", Out, "can:INTERFACE"},
 }
 
-// Spec is the name of a port, taken apart.
+// Spec is the parsed name of a port.
 type Spec struct {
 	Kind Kind
 	Addr string // path, device, host:port or interface
-	// Of a serial line.
-	Baud   int  // bits per second, as the system knows them; 38400 when not said
-	Data   byte // data bits, 5 to 8; 8 when not said
-	Parity byte // 'N', 'O' or 'E'; N when not said
-	Stop   byte // stop bits, 1 or 2; 1 when not said
+	// For a serial line only.
+	Baud   int  // bits per second, one of the rates that the system supports; default 38400
+	Data   byte // data bits, 5 to 8; default 8
+	Parity byte // 'N' none, 'O' odd or 'E' even; default 'N'
+	Stop   byte // stop bits, 1 or 2; default 1
 }
 
 const (
@@ -59,22 +60,22 @@ const (
 	gpsdPort = "2947" // registered with IANA for gpsd
 )
 
-// Parse takes the name of a port apart:
+// Parse parses the name of a port:
 //
-//   - standard input, or output
-//     file:PATH               read to its end; as output written anew
-//     serial:DEVICE?baud=38400&data=8&parity=none&stop=1
-//     a serial line; each setting may be left out (these are
-//     what is then taken); parity none, odd or even
-//     tcp:HOST:PORT           connects
-//     tcp-listen:[HOST]:PORT  waits for peers; for input the newest takes over
-//     udp:HOST:PORT           sends there, a line to a datagram
-//     udp-listen:[HOST]:PORT  takes what is sent there
-//     gpsd:HOST[:PORT]        asks a gpsd for what its receivers say; port 2947
-//     can:INTERFACE           SocketCAN; takes lines as candump prints them
+//	file:PATH               a file, read to its end or overwritten
+//	serial:DEVICE?baud=38400&data=8&parity=none&stop=1
+//	                        a serial line; a setting that is left out has the
+//	                        value shown here; parity is none, odd or even
+//	tcp:HOST:PORT           connects to HOST
+//	tcp-listen:[HOST]:PORT  accepts peers; for input, a new peer replaces the last
+//	udp:HOST:PORT           sends to HOST, one line in each datagram
+//	udp-listen:[HOST]:PORT  receives datagrams
+//	gpsd:HOST[:PORT]        reads a receiver's sentences from gpsd; port 2947
+//	can:INTERFACE           SocketCAN; takes lines in the form of candump
+//	-                       standard input or output
 //
-// Without HOST what listens is reached from this computer only. The error says
-// what was found and what was expected.
+// A port that listens without HOST can be reached from this computer only. The
+// error says what was found and what was expected.
 func Parse(name string) (Spec, error) {
 	if name == "-" {
 		return Spec{Kind: Std, Addr: "-"}, nil
@@ -97,7 +98,7 @@ func Parse(name string) (Spec, error) {
 	return Spec{}, fmt.Errorf("port %q: expected one of %s", name, strings.Join(forms, ", "))
 }
 
-// complete checks what stands after the scheme and fills in what is left out.
+// complete checks the part of the name after the scheme and fills in defaults.
 func (s *Spec) complete() error {
 	switch s.Kind {
 	case Serial:
@@ -129,7 +130,8 @@ func (s *Spec) complete() error {
 
 func (s *Spec) listens() bool { return s.Kind == TCPListen || s.Kind == UDPListen }
 
-// bauds are those that Linux has a constant for and receivers use.
+// bauds are the rates, in bits per second, that receivers use and for which
+// Linux has a constant.
 var bauds = [...]int{300, 600, 1200, 1800, 2400, 4800, 9600, 19200, 38400, 57600, 115200, 230400, 460800, 500000, 576000, 921600, 1000000}
 
 func (s *Spec) completeSerial() error {
