@@ -1,7 +1,8 @@
-// Package record keeps what arrived: each sentence behind the host's time of
-// its arrival,
+// Package record writes the sentences that arrive to files. In front of each
+// sentence stands the host's time of its arrival, UTC:
 //
 //	2031-05-11T14:03:07.250123456Z $GNGGA,...
 //
-// as nmea.Scanner reads it back, in files that are closed by size and age.
+// nmea.Scanner reads this form. A new file begins when one reaches a certain
+// size or age.
 package record

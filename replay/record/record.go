@@ -1,4 +1,4 @@
-// A recording while it is made.
+// This file is the part of Recorder that callers use.
 
 package record
 
@@ -12,31 +12,31 @@ import (
 	"time"
 )
 
-// Options of a recording. The zero value takes what stands behind each.
+// Options of a recording. A field that is 0 has the default given beside it.
 type Options struct {
-	MaxBytes int64         // a file that has this many is closed and the next begun; 64 MiB
-	MaxAge   time.Duration // likewise one that is this old; 1 h
-	Sync     time.Duration // this much is lost at most when the process is killed or the power fails; 1 s
+	MaxBytes int64         // size at which a file is closed and the next begins; default 64 MiB
+	MaxAge   time.Duration // age at which a file is closed and the next begins; default 1 h
+	Sync     time.Duration // time of recording that a power cut or a killed process may lose; default 1 s
 }
 
 const (
 	defaultBytes = 64 << 20
 	defaultAge   = time.Hour
 	defaultSync  = time.Second
-	// queueBytes is what may wait for a slow disk: ten minutes of a receiver
-	// at 10 Hz.
+	// queueBytes is how much can wait for a slow disk: about ten minutes of a
+	// receiver at 10 Hz.
 	queueBytes = 1 << 20
 )
 
 // Counts of a recording.
 type Counts struct {
-	Sentences int64 // written
-	Lost      int64 // not written: disk full, folder gone, disk too slow
-	Files     int64 // begun
+	Sentences int64 // sentences written
+	Lost      int64 // sentences not written: the disk was full or too slow, or the folder was gone
+	Files     int64 // files begun
 }
 
-// Recorder makes a recording. Add never waits for the disk: another goroutine
-// writes. Any method may be called from any goroutine.
+// Recorder makes a recording. Add never waits for the disk, because another
+// goroutine writes. Any goroutine may call its methods.
 type Recorder struct {
 	prefix string
 	opt    Options
@@ -44,7 +44,7 @@ type Recorder struct {
 
 	mu     sync.Mutex
 	queue  []byte
-	queued int64 // sentences in it
+	queued int64 // sentences in queue
 	counts Counts
 	err    error
 	closed bool
@@ -52,22 +52,22 @@ type Recorder struct {
 	wake chan struct{}
 	done chan struct{}
 
-	// Of the writing goroutine.
-	file    *os.File
-	size    int64
-	begun   time.Time
-	synced  time.Time
-	dirty   bool
-	retryAt time.Time
+	// Used by the writing goroutine alone.
+	file    *os.File  // nil when none is open
+	size    int64     // bytes in file
+	begun   time.Time // when file was opened
+	synced  time.Time // when dirty was set
+	dirty   bool      // file has bytes that are not synced
+	retryAt time.Time // no file is opened before this time, after an error
 }
 
-// New starts a recording in files PREFIX-YYYYMMDDThhmmss.nmea, named by the
-// UTC of the arrival of their first sentence; where there is such a file
-// already, -2, -3 and so on is added. It fails where the folder of prefix is
-// not there.
+// New starts a recording in files named PREFIX-YYYYMMDDThhmmss.nmea, after the
+// arrival of their first sentence in UTC. If a file has this name already, -2,
+// -3 and so on is added. New fails if the folder of prefix does not exist.
 func New(prefix string, opt Options) (*Recorder, error) { return begin(prefix, opt, create) }
 
-// begin is New with another way to make a file.
+// begin is New with a given function that creates a file, so that tests can make
+// it fail.
 func begin(prefix string, opt Options, create func(string) (*os.File, error)) (*Recorder, error) {
 	if opt.MaxBytes == 0 {
 		opt.MaxBytes = defaultBytes
@@ -102,8 +102,8 @@ func begin(prefix string, opt Options, create func(string) (*os.File, error)) (*
 	return r, nil
 }
 
-// Add adds a sentence that arrived at arrivalNs, ns since 1970. sentence may
-// be reused at once.
+// Add records a sentence, without its line end, that arrived at arrivalNs, UTC in
+// ns since 1970. sentence may be reused at once.
 func (r *Recorder) Add(arrivalNs int64, sentence []byte) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
@@ -117,8 +117,9 @@ func (r *Recorder) Add(arrivalNs int64, sentence []byte) {
 	r.queued++
 }
 
-// Err returns the first thing that went wrong since it was last asked, nil if
-// nothing did. The recording goes on, or goes on trying, once a second.
+// Err returns the first error since the last call of Err, nil if there was none.
+// After an error the recording continues; if no file could be opened, it tries
+// again once a second.
 func (r *Recorder) Err() error {
 	r.mu.Lock()
 	defer r.mu.Unlock()
@@ -127,15 +128,15 @@ func (r *Recorder) Err() error {
 	return err
 }
 
-// Counts returns what was done so far.
+// Counts returns what the recording did so far.
 func (r *Recorder) Counts() Counts {
 	r.mu.Lock()
 	defer r.mu.Unlock()
 	return r.counts
 }
 
-// Close writes what is left, syncs it and ends the recording. It returns what
-// Err does.
+// Close writes and syncs the remaining sentences, closes the file, and returns
+// the result of Err.
 func (r *Recorder) Close() error {
 	r.mu.Lock()
 	if !r.closed {

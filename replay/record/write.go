@@ -1,4 +1,4 @@
-// The side of a recording that meets the disk.
+// This file writes a recording to the disk.
 
 package record
 
@@ -10,8 +10,8 @@ import (
 	"time"
 )
 
-// run writes what is queued every tenth of the sync interval, and syncs in
-// time.
+// run writes the queued sentences every tenth of Options.Sync, and syncs the file
+// before that time is over.
 func (r *Recorder) run() {
 	defer close(r.done)
 	tick := time.NewTicker(max(r.opt.Sync/10, time.Millisecond))
@@ -42,8 +42,9 @@ func (r *Recorder) run() {
 	}
 }
 
-// write writes whole lines. What a full disk took of them before it failed is
-// taken back, so that no half sentence stands in the file.
+// write writes whole lines holding n sentences. If the disk becomes full after
+// some of the bytes, those are removed again, so that no part of a sentence
+// stays in the file.
 func (r *Recorder) write(batch []byte, n int64) {
 	now := time.Now()
 	if r.file != nil && (r.size+int64(len(batch)) > r.opt.MaxBytes && r.size > 0 || now.Sub(r.begun) >= r.opt.MaxAge) {
@@ -61,7 +62,7 @@ func (r *Recorder) write(batch []byte, n int64) {
 		}
 	}
 	if _, err := r.file.Write(batch); err != nil {
-		// The error of taking back adds nothing to that of writing.
+		// If this fails as well, the error of Write is the one to report.
 		_ = r.file.Truncate(r.size)
 		_, _ = r.file.Seek(r.size, 0)
 		r.lose(n, err)
@@ -76,8 +77,8 @@ func (r *Recorder) write(batch []byte, n int64) {
 	r.mu.Unlock()
 }
 
-// next opens the next file, named by the arrival of the first sentence in
-// batch: of 2031-05-11T14:03:07.25 what is neither - nor :, to the second.
+// next opens the next file. Its name is the arrival time of the first sentence in
+// batch to the second, without - and :, as 20310511T140307.
 func (r *Recorder) next(batch []byte) error {
 	name := r.prefix + "-"
 	for _, c := range batch[:len("2006-01-02T15:04:05")] {
@@ -103,12 +104,12 @@ func (r *Recorder) next(batch []byte) error {
 	}
 }
 
-// create makes a file that is not there yet.
+// create creates a file and fails if it exists.
 func create(name string) (*os.File, error) {
 	return os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o644)
 }
 
-// end closes the file.
+// end syncs and closes the file.
 func (r *Recorder) end() {
 	if r.file == nil {
 		return
@@ -129,7 +130,7 @@ func (r *Recorder) sync() {
 	}
 }
 
-// lose counts sentences that were not written.
+// lose counts n sentences that were not written, and keeps err for Err.
 func (r *Recorder) lose(n int64, err error) {
 	r.mu.Lock()
 	r.counts.Lost += n

@@ -1,5 +1,5 @@
-// Setpoints as ISO 11783 process data on CAN, and as the text that candump
-// prints of it.
+// This file writes setpoints as CAN frames with ISO 11783 process data, and reads
+// and writes such frames in the text form of candump.
 
 package wire
 
@@ -12,28 +12,28 @@ import (
 	"go.einride.tech/can"
 )
 
-// What a frame is made of (ISO 11783-10 and -11, ISO 11783-3; all from memory).
-// The identifier holds priority 3, the PGN 0xCB00 of process data, the
-// destination and the source: 0x0CCBddss.
+// The parts of a frame (ISO 11783-10 and -11, ISO 11783-3; all from memory). The
+// identifier is 0x0CCBddss: priority 3, the parameter group number (PGN) 0xCB00
+// of process data, the destination address dd and the source address ss.
 const (
-	priority    = 3
-	pdv         = 0xCB00
-	toAll       = 0xFF // no one implement is meant: whoever hangs on the wire
-	fromControl = 0xF7 // the address that a task controller prefers
+	priority       = 3
+	processDataPGN = 0xCB00
+	toAll          = 0xFF // destination: every device on the bus
+	fromControl    = 0xF7 // source: the preferred address of a task controller
 	// FrameID is the identifier of every frame sent.
-	FrameID = priority<<26 | pdv<<8 | toAll<<8 | fromControl
+	FrameID = priority<<26 | processDataPGN<<8 | toAll<<8 | fromControl
 
-	commandValue = 3   // low nibble of the first byte: a value is set
-	element      = 0   // device element number, twelve bits: the device itself
-	firstDDI     = 290 // setpoint condensed work state of sections 1 to 16
+	commandValue = 3   // low nibble of the first byte: the frame sets a value
+	element      = 0   // device element number, twelve bits: 0 is the device itself
+	firstDDI     = 290 // data dictionary identifier: setpoint condensed work state of sections 1 to 16
 )
 
-// ErrFrame is what the readers of frames wrap.
+// ErrFrame is wrapped by the errors of AddFrame and ParseCandump.
 var ErrFrame = errors.New("not a frame of setpoint work states")
 
 // Frame returns the frame with the setpoints of sections 16·word+1 to
-// 16·word+16: command nibble and element number, DDI 290 + word, the 32-bit
-// value, low byte first.
+// 16·word+16. Its eight bytes are the command nibble with the element number,
+// DDI 290 + word, and the 32-bit word; low bytes come first.
 func (s *State) Frame(word int) can.Frame {
 	f := can.Frame{ID: FrameID, Length: 8, IsExtended: true}
 	f.Data[0] = element<<4&0xF0 | commandValue
@@ -43,13 +43,13 @@ func (s *State) Frame(word int) can.Frame {
 	return f
 }
 
-// Frames is how many frames carry the state.
+// Frames returns how many frames the state needs.
 func (s *State) Frames() int { return words(s.Sections) }
 
-// AddFrame takes the word that a frame carries into s. Whoever sent it, and to
-// whom, does not matter. Its errors wrap ErrFrame.
+// AddFrame copies the word in a frame into s. It ignores the frame's source and
+// destination addresses. Its errors wrap ErrFrame.
 func (s *State) AddFrame(f can.Frame) error {
-	if !f.IsExtended || f.IsRemote || f.Length != 8 || f.ID>>8&0x3FF00 != pdv {
+	if !f.IsExtended || f.IsRemote || f.Length != 8 || f.ID>>8&0x3FF00 != processDataPGN {
 		return fmt.Errorf("%w: %s; expected an extended data frame of PGN 0xCB00 with 8 bytes", ErrFrame, f)
 	}
 	if c := f.Data[0] & 0x0F; c != commandValue {
@@ -63,8 +63,8 @@ func (s *State) AddFrame(f can.Frame) error {
 	return nil
 }
 
-// AppendCandump appends the frames that carry s as candump prints them, one a
-// line:
+// AppendCandump appends the frames of s in the text form of candump, one on each
+// line. ifname is the name of the CAN interface:
 //
 //	can0  0CCBFFF7   [8]  03 00 22 01 55 55 00 00
 func AppendCandump(b []byte, ifname string, s *State) []byte {
@@ -84,7 +84,7 @@ func AppendCandump(b []byte, ifname string, s *State) []byte {
 	return b
 }
 
-// ParseCandump reads one line of candump with an extended data frame. Its
+// ParseCandump parses one line of candump that holds an extended data frame. Its
 // errors wrap ErrFrame.
 func ParseCandump(line []byte) (ifname string, f can.Frame, err error) {
 	var fields [12][]byte
@@ -110,8 +110,8 @@ func ParseCandump(line []byte) (ifname string, f can.Frame, err error) {
 	return string(fields[0]), f, nil
 }
 
-// split cuts b at blanks and returns how many pieces there are, at most as
-// many as fields holds.
+// split splits b at blanks into fields and returns their number; it ignores any
+// beyond the length of fields.
 func split(b []byte, fields *[12][]byte) (n int) {
 	start := -1
 	for i := 0; i <= len(b); i++ {

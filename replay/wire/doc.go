@@ -1,5 +1,5 @@
-// Package wire puts setpoints on the wire, in three forms: a line of JSON for
-// each setpoint; a compact checksummed line with the state of all sections;
-// CAN frames as ISO 11783 process data. Encoding appends to the caller's buffer
-// and allocates nothing.
+// Package wire encodes and decodes setpoints in three forms: a line of JSON for
+// each setpoint, a compact line with a checksum for the state of all sections,
+// and CAN frames with ISO 11783 process data. Encoders append to the caller's
+// buffer and allocate nothing.
 package wire

@@ -1,4 +1,4 @@
-// Setpoints as lines of JSON.
+// This file writes and reads setpoints as lines of JSON.
 
 package wire
 
@@ -13,15 +13,15 @@ import (
 	"liftbench/sections"
 )
 
-// ErrJSON is what ParseJSON wraps.
+// ErrJSON is wrapped by the errors of ParseJSON.
 var ErrJSON = errors.New("not a setpoint in JSON")
 
 // AppendJSON appends one setpoint as a line:
 //
 //	{"due":"2031-05-11T06:16:27.250000000Z","section":3,"on":true,"reason":"border"}
 //
-// due is when it takes effect at the valve, UTC, in nanoseconds; section counts
-// from 1 at the left; on is true for in work.
+// due is when the setpoint takes effect at the valve, UTC with nine decimals;
+// section counts from 1 at the left; on is true to work and false to lift.
 func AppendJSON(b []byte, s *sections.Setpoint) []byte {
 	b = append(b, `{"due":"`...)
 	b = time.Unix(0, s.DueNs).UTC().AppendFormat(b, "2006-01-02T15:04:05.000000000Z07:00")
@@ -38,7 +38,8 @@ func AppendJSON(b []byte, s *sections.Setpoint) []byte {
 	return append(b, "\"}\n"...)
 }
 
-// ParseJSON reads such a line. Its errors wrap ErrJSON; s is then as it was.
+// ParseJSON parses a line of AppendJSON. Its errors wrap ErrJSON and leave s
+// unchanged.
 func ParseJSON(line []byte, s *sections.Setpoint) error {
 	var v struct {
 		Due     *time.Time `json:"due"`
@@ -71,10 +72,10 @@ func ParseJSON(line []byte, s *sections.Setpoint) error {
 	return nil
 }
 
-// reasonNames are by sections.Reason.
+// reasonNames are the words for each sections.Reason.
 var reasonNames = [...]string{"border", "lost-fix", "low-quality", "reversed", "held-up", "held-down"}
 
-// ReasonName is the word for a reason: border, lost-fix, low-quality,
+// ReasonName returns the word for a reason: border, lost-fix, low-quality,
 // reversed, held-up or held-down.
 func ReasonName(r sections.Reason) string {
 	if int(r) < len(reasonNames) {

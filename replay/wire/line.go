@@ -1,5 +1,6 @@
-// The compact line: the state of all sections that holds from an instant on,
-// as a proprietary NMEA 0183 sentence, so that whatever frames NMEA frames it.
+// This file writes and reads the compact line, which holds the setpoints of all
+// sections from a certain time on. It is a proprietary NMEA 0183 sentence, so
+// any program that reads NMEA finds its start, end and checksum.
 
 package wire
 
@@ -11,19 +12,19 @@ import (
 	"liftbench/sections"
 )
 
-// ErrLine is what ParseLine wraps.
+// ErrLine is wrapped by the errors of ParseLine.
 var ErrLine = errors.New("not a line of work states")
 
 const lineHead = "$PLBS,"
 
-// AppendLine appends the line with CR LF:
+// AppendLine appends the compact line of s, with CR LF at its end:
 //
 //	$PLBS,17,24,1936274587.250000,00005555,FFFF0000*hh
 //
-// sequence number, number of sections, the instant from which the state holds
-// (seconds since 1970, UTC, in microseconds rounded down), and one word of
-// eight hexadecimal digits for each 16 sections. The checksum is that of NMEA
-// 0183: the exclusive or of all between $ and *.
+// The fields are the sequence number, the number of sections, the time from
+// which the state applies (UTC seconds since 1970, rounded down to 1 µs), and one
+// word of eight hexadecimal digits for each 16 sections. hh is the checksum of
+// NMEA 0183, the exclusive or of all bytes between $ and *.
 func AppendLine(b []byte, s *State) []byte {
 	start := len(b)
 	b = append(b, lineHead...)
@@ -45,9 +46,9 @@ func AppendLine(b []byte, s *State) []byte {
 	return append(b, '\r', '\n')
 }
 
-// ParseLine reads a line, as nmea.Scanner frames it or with its line end, into
-// s. It takes exactly what AppendLine writes. Its errors wrap ErrLine and say
-// what was found and what was expected; s is then as it was.
+// ParseLine parses a line, with or without its line end, into s. It accepts
+// exactly the lines that AppendLine writes. Its errors wrap ErrLine, say what
+// was found and what was expected, and leave s unchanged.
 func ParseLine(line []byte, s *State) error {
 	p := lineParser{rest: trimLineEnd(line)}
 	got := p.line()
@@ -58,7 +59,7 @@ func ParseLine(line []byte, s *State) error {
 	return nil
 }
 
-// lineParser walks over a line; after the first error it stands still.
+// lineParser parses a line field by field and keeps the first error.
 type lineParser struct {
 	rest []byte
 	err  error
@@ -81,9 +82,9 @@ func (p *lineParser) line() (s State) {
 		p.fail("no checksum; expected * and two hexadecimal digits at the end")
 		return s
 	}
-	body, said := p.rest[1:n-3], p.rest[n-2:]
-	if sum := checksum(body); said[0] != hexDigits[sum>>4] || said[1] != hexDigits[sum&15] {
-		p.fail("checksum %q; the line gives %02X", said, sum)
+	body, sent := p.rest[1:n-3], p.rest[n-2:]
+	if sum := checksum(body); sent[0] != hexDigits[sum>>4] || sent[1] != hexDigits[sum&15] {
+		p.fail("checksum %q; expected %02X for this line", sent, sum)
 		return s
 	}
 	p.rest = body[len(lineHead)-1:]
@@ -107,7 +108,7 @@ func (p *lineParser) line() (s State) {
 	return s
 }
 
-// field takes what stands up to the next comma.
+// field returns the text up to the next comma and skips past it.
 func (p *lineParser) field(what string) []byte {
 	for i, c := range p.rest {
 		if c == ',' {
@@ -133,7 +134,7 @@ func (p *lineParser) number(what string, low, high uint64) uint64 {
 	return v
 }
 
-// lastSecond is the last whole one that an int64 of nanoseconds holds.
+// lastSecond is the last second since 1970 that fits an int64 in nanoseconds.
 const lastSecond = 9223372035
 
 func (p *lineParser) instant() int64 {

@@ -1,5 +1,5 @@
-// Numbers as text, in one way only, so that what is parsed is what would be
-// written.
+// This file writes and parses numbers. The parsers accept only the form that is
+// written here, so that a parsed line can be written again byte for byte.
 
 package wire
 
@@ -25,7 +25,7 @@ func appendHex(b []byte, v uint32, width int) []byte {
 	return b
 }
 
-// digits reads decimal digits, up to 18, and nothing else.
+// digits parses 1 to 18 decimal digits.
 func digits(b []byte) (v uint64, ok bool) {
 	if len(b) == 0 || len(b) > 18 {
 		return 0, false
@@ -39,7 +39,7 @@ func digits(b []byte) (v uint64, ok bool) {
 	return v, true
 }
 
-// parseUint is digits without leading zeros.
+// parseUint parses decimal digits without leading zeros.
 func parseUint(b []byte) (v uint64, ok bool) {
 	if len(b) > 1 && b[0] == '0' {
 		return 0, false
@@ -47,7 +47,7 @@ func parseUint(b []byte) (v uint64, ok bool) {
 	return digits(b)
 }
 
-// parseHex reads up to eight upper-case hexadecimal digits.
+// parseHex parses one to eight upper-case hexadecimal digits.
 func parseHex(b []byte) (v uint32, ok bool) {
 	if len(b) == 0 || len(b) > 8 {
 		return 0, false

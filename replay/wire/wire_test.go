@@ -79,7 +79,7 @@ func TestLineErrors(t *testing.T) {
 		"empty":            {"", "expected $PLBS,"},
 		"other":            {withSum("GPGGA,1"), "expected $PLBS,"},
 		"no checksum":      {"$PLBS,17,4,1.000000,FFFFFF11", "no checksum"},
-		"wrong checksum":   {"$PLBS,17,4,1.000000,FFFFFF11*00", "the line gives"},
+		"wrong checksum":   {"$PLBS,17,4,1.000000,FFFFFF11*00", "for this line"},
 		"no sequence":      {withSum("PLBS,,4,1.000000,FFFFFF11"), "sequence number"},
 		"leading zero":     {withSum("PLBS,01,4,1.000000,FFFFFF11"), "sequence number"},
 		"no section":       {withSum("PLBS,1,0,1.000000,FFFFFF11"), "expected 1 to 256"},
