@@ -351,12 +351,18 @@ func (b *tab) download(dir, name, button string) []byte {
 // browserExport: what the page saves is what run computes from the setting that
 // the page saves; figures come as SVG, PNG and CSV.
 func browserExport(t *testing.T, c *chromium) {
-	b := c.openTab(t, c.address, 1280, 900)
 	dir := t.TempDir()
-	_, err := chromedp.CallBrowser(b.ctx, browser.SetDownloadBehavior, browser.SetDownloadBehaviorParams{
-		Behavior: browser.SetDownloadBehaviorBehaviorAllow, BrowserContextID: chromedp.FromContext(b.ctx).BrowserContextID, DownloadPath: dir})
-	b.must(err)
-	b.set("speed_kmh=11&lift_lead_ms=90&headland_deg=-15&edge_rule=weed-first")
+	// A browser asks its user before it saves an eleventh file from one page, so
+	// the figures are saved from a page of their own.
+	open := func() *tab {
+		b := c.openTab(t, c.address, 1280, 900)
+		_, err := chromedp.CallBrowser(b.ctx, browser.SetDownloadBehavior, browser.SetDownloadBehaviorParams{
+			Behavior: browser.SetDownloadBehaviorBehaviorAllow, BrowserContextID: chromedp.FromContext(b.ctx).BrowserContextID, DownloadPath: dir})
+		b.must(err)
+		b.set("speed_kmh=11&lift_lead_ms=90&headland_deg=-15&edge_rule=weed-first")
+		return b
+	}
+	b := open()
 	file := func(name string) []byte {
 		return b.download(dir, "liftbench-"+name, `document.getElementById("save-`+name+`")`)
 	}
@@ -373,6 +379,7 @@ func browserExport(t *testing.T, c *chromium) {
 		t.Error("the report has no figures")
 	}
 
+	b = open()
 	figure := func(name, kind string) []byte {
 		return b.download(dir, "liftbench-"+name+"."+kind, `document.querySelector('[aria-labelledby="`+name+`-title"] [aria-label$=" as `+strings.ToUpper(kind)+`"]')`)
 	}
