@@ -28,9 +28,9 @@ The controller says its setpoints as compact lines, on the port it hears the
 receiver on, or on --from:
   $PLBS,17,24,1936274587.250000,00005555,FFFF0000*hh
 sequence number, sections, instant from which they hold (seconds since 1970 by
-the receiver; one that has passed means at once), for each 16 sections a word of
-eight hexadecimal digits with two bits a section, leftmost lowest: 00 lift, 01
-drop, 11 no action. The checksum is that of NMEA 0183.
+the receiver; one that has passed means at once, one more than 10 s ahead is not
+believed), for each 16 sections a word of eight hexadecimal digits with two bits
+a section, leftmost lowest: 00 lift, 01 drop, 11 no action. The checksum is that of NMEA 0183.
 
 ` + loop.PortNames + `
 

@@ -89,18 +89,25 @@ func (b *Bench) play(ctx context.Context, u *settings.Setup, own *run.Outcome, s
 	awaitPeer(c, ctx, b.To, to)
 
 	hearing, deaf := context.WithCancel(context.Background())
+	playing, stopPlaying := context.WithCancel(ctx)
+	defer stopPlaying()
 	var ear sync.WaitGroup
-	ear.Go(func() { x.hear(from.Until(hearing), &clock, len(own.Score.Sections)) })
-	watching, blind := context.WithCancel(ctx)
+	ear.Go(func() {
+		x.hear(from.Until(hearing), clock.nowNs, len(own.Score.Sections))
+		if x.full() {
+			stopPlaying()
+		}
+	})
+	watching, blind := context.WithCancel(playing)
 	var eye sync.WaitGroup
 	eye.Go(func() { clock.show(watching, c, own.DurationS) })
 
-	x.Late, err = port.Play(ctx, out, bytes.NewReader(stamped), b.Pace)
+	x.Late, err = port.Play(playing, out, bytes.NewReader(stamped), b.Pace)
 	if err == nil {
 		wait := max(time.Duration(float64(lastWord)/b.Pace), 100*time.Millisecond)
 		select {
-		case <-ctx.Done():
-			err = ctx.Err()
+		case <-playing.Done():
+			err = playing.Err()
 		case <-time.After(wait):
 		}
 	}
@@ -110,12 +117,19 @@ func (b *Bench) play(ctx context.Context, u *settings.Setup, own *run.Outcome, s
 	ear.Wait()
 	x.Sent = to.Counts()
 	switch {
+	case x.full():
+		return nil, &failure.Input{File: name, Msg: fmt.Sprintf("more than %d changes of sections in %s; expected a controller that does not chatter: nothing is scored",
+			maxHeard, wording.Clock(float64(clock.nowNs()-firstNs)*1e-9))}
 	case errors.Is(err, context.Canceled):
 		return nil, &failure.Usage{Msg: "interrupted: the drive was not played to its end, so nothing is scored"}
 	case err != nil:
 		return nil, &failure.Input{File: b.To, Msg: "ended before the drive did: " + err.Error(), Err: err}
 	case x.Lines == 0:
-		return nil, &failure.Input{File: name, Msg: fmt.Sprintf("no setpoint in the whole drive (%d damaged lines, %d of other kinds); expected lines as $PLBS,...*hh", x.Damaged, x.Others)}
+		reason := ""
+		if len(x.Damages) > 0 {
+			reason = ", the first because: " + x.Damages[0].What
+		}
+		return nil, &failure.Input{File: name, Msg: fmt.Sprintf("no setpoint in the whole drive (%d damaged lines%s; %d of other kinds); expected lines as $PLBS,...*hh", x.Damaged, reason, x.Others)}
 	}
 	return &x.Heard, nil
 }
@@ -153,48 +167,81 @@ func (k *driveClock) show(ctx context.Context, c *terminal.Console, durationS fl
 	})
 }
 
-// hear takes setpoints of n sections until r ends.
-func (o *Outsider) hear(r io.Reader, clock *driveClock, n int) {
+// maxHeard bounds the changes that are kept: a day of ten hours with 24 sections
+// has a tenth of them.
+const maxHeard = 500_000
+
+// full reports whether the controller has said more than is kept.
+func (o *Outsider) full() bool { return len(o.Setpoints) >= maxHeard }
+
+// hear takes setpoints of n sections until r ends or too many have come.
+// nowNs is the drive's clock.
+func (o *Outsider) hear(r io.Reader, nowNs func() int64, n int) {
 	sc := nmea.NewScanner(r)
-	sc.Clock = clock.nowNs
+	sc.Clock = nowNs
 	var state wire.State
 	on := make([]bool, n)
-	for sc.Scan() {
+	for !o.full() && sc.Scan() {
 		if !bytes.HasPrefix(sc.Bytes(), []byte("$PLBS,")) {
 			o.Others++
 			continue
 		}
-		if wire.ParseLine(sc.Bytes(), &state) != nil || state.Sections != n {
-			o.Damaged++
+		if err := wire.ParseLine(sc.Bytes(), &state); err != nil {
+			o.AddDamage(strings.TrimPrefix(err.Error(), wire.ErrLine.Error()+": "))
+			continue
+		}
+		if state.Sections != n {
+			o.AddDamage(fmt.Sprintf("%s; the machine has %d", wording.Counted(state.Sections, "section"), n))
 			continue
 		}
 		o.Lines++
 		o.Take(&state, sc.ArrivalNs(), on)
 	}
 	c := sc.Counts()
-	o.Damaged += c.BadChecksum + c.NoChecksum + c.Cut + c.Overlong
+	for _, x := range []struct {
+		lines int64
+		what  string
+	}{
+		{c.BadChecksum, "checksum that does not match the line"}, {c.NoChecksum, "no checksum; expected * and two hexadecimal digits at the end"},
+		{c.Cut, "cut off before its end"}, {c.Overlong, "longer than any sentence"},
+	} {
+		for range x.lines {
+			o.AddDamage(x.what)
+		}
+	}
 }
 
-// Take notes what a line that arrived at nowNs changes. It holds from the
-// instant it says, or at once where that has passed.
+// Take notes what a line that arrived at nowNs changes; on is what each section
+// was told before. A change is executed at the instant that the line names, or on
+// arrival where that has passed. A line for an instant beyond run.FarthestNs is
+// not believed and changes nothing.
 func (o *Outsider) Take(s *wire.State, nowNs int64, on []bool) {
-	due, before := s.DueNs, len(o.Setpoints)
-	if due < nowNs || due > nowNs+run.FarthestNs {
-		due = nowNs
-	}
+	before := len(o.Setpoints)
+	aheadNs := s.DueNs - nowNs
+	changes := false
 	for i := range on {
 		told := s.At(i)
 		if told != wire.On && told != wire.Off || on[i] == (told == wire.On) {
 			continue
 		}
+		changes = true
+		if aheadNs > run.FarthestNs {
+			continue
+		}
 		on[i] = !on[i]
-		o.Setpoints = append(o.Setpoints, sections.Setpoint{DueNs: due, Section: int16(i), On: on[i]})
+		o.Setpoints = append(o.Setpoints, sections.Setpoint{DueNs: max(s.DueNs, nowNs), Section: int16(i), On: on[i]})
 		o.ArrivedNs = append(o.ArrivedNs, nowNs)
 	}
+	if changes {
+		o.Clock.Add(aheadNs)
+		if aheadNs > run.FarthestNs {
+			o.TooFar++
+		}
+	}
 	changed := o.Setpoints[before:]
-	if s.DueNs < nowNs && len(changed) > 0 {
+	if aheadNs < 0 && len(changed) > 0 {
 		o.After += len(changed)
-		o.AfterNs = max(o.AfterNs, nowNs-s.DueNs)
+		o.AfterNs = max(o.AfterNs, -aheadNs)
 	}
 	if o.told != nil {
 		o.told(changed)

@@ -125,13 +125,20 @@ type outsideSummary struct {
 	Damaged     int64   `json:"damaged_lines"`
 	After       int     `json:"after_their_instant"`
 	WorstAfterS float64 `json:"worst_after_s"`
-	PlayedLateS float64 `json:"played_late_s"` // how far the receiver was behind its time at most
+	TooFar      int64   `json:"beyond_10_s_lines"` // lines for an instant more than 10 s ahead, not executed
+	ClockAheadS float64 `json:"clock_ahead_s"`     // 0 where it is right within a lead and a second
+	PlayedLateS float64 `json:"played_late_s"`     // how far the receiver was behind its time at most
 }
 
 func heardSummary(h *run.Heard) *outsideSummary {
+	var clockAheadS float64
+	if offsetNs, off := h.Clock.OffsetNs(h.LeadNs); off {
+		clockAheadS = wording.RoundTo(float64(offsetNs)*1e-9, 0.1)
+	}
 	return &outsideSummary{
 		Setpoints: len(h.Setpoints), Lines: h.Lines, Damaged: h.Damaged,
 		After: h.After, WorstAfterS: wording.RoundTo(float64(h.AfterNs)*1e-9, summaryStep),
+		TooFar: h.TooFar, ClockAheadS: clockAheadS,
 		PlayedLateS: wording.RoundTo(h.Late.Seconds(), summaryStep),
 	}
 }

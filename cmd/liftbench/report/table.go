@@ -147,8 +147,17 @@ const toWork = "To work: passed over inside the zones whose rows the machine fol
 func heardHead(h *run.Heard, b *strings.Builder) {
 	wording.KeyLine(b, "controller", "%s: %s in %s, %d damaged, %d of other kinds;\n%19s%s to it lost", h.Name,
 		wording.Counted(len(h.Setpoints), "setpoint"), wording.Counted(int(h.Lines), "line"), h.Damaged, h.Others, "", wording.Counted(int(h.Sent.Dropped), "message"))
+	for _, d := range h.Damages {
+		wording.KeyLine(b, "", "damaged: %s: %s", wording.Counted(int(d.Lines), "line"), d.What)
+	}
+	if h.TooFar > 0 {
+		wording.KeyLine(b, "", "%s named an instant more than 10 s ahead and changed nothing", wording.Counted(int(h.TooFar), "line"))
+	}
 	if h.After > 0 {
 		wording.KeyLine(b, "", "%s came after the instant they were for, by %.1f ms at most", wording.Counted(h.After, "setpoint"), float64(h.AfterNs)*1e-6)
+	}
+	if x := h.ClockWarning(); x != "" {
+		b.WriteString(wording.Wrap("  its clock: ", "    ", x))
 	}
 	wording.KeyLine(b, "played", "behind its time by %.1f ms at most", float64(h.Late)*1e-6)
 }

@@ -21,15 +21,46 @@ type Heard struct {
 	ArrivedNs []int64             // when each came, by the drive's clock
 	Lines     int64               // with setpoints
 	Damaged   int64               // lines that were none
+	Damages   []Damage            // what was wrong with them, in order of first appearance
 	Others    int64               // sentences of another kind
 	After     int                 // setpoints that came after the instant they were for
 	AfterNs   int64               // by how much at most
+	TooFar    int64               // lines for an instant beyond FarthestNs, which were not executed
+	Clock     ControllerClock
+	LeadNs    int64 // the longer of the machine's lift and drop lead, set by Score
 	Sent      port.Counts
 	Late      time.Duration // how far behind its time the receiver was at most
 }
 
-// FarthestNs is how far ahead an instant is believed.
+// Damage is one thing that was wrong with lines.
+type Damage struct {
+	What  string // what was found and what was expected
+	Lines int64
+}
+
+// maxDamages bounds how many different damages are kept.
+const maxDamages = 5
+
+// AddDamage counts a line that was none, and what was wrong with it.
+func (h *Heard) AddDamage(what string) {
+	h.Damaged++
+	for i := range h.Damages {
+		if h.Damages[i].What == what {
+			h.Damages[i].Lines++
+			return
+		}
+	}
+	if len(h.Damages) < maxDamages {
+		h.Damages = append(h.Damages, Damage{what, 1})
+	}
+}
+
+// FarthestNs is the farthest instant ahead at which a setpoint is executed: 10 s,
+// the longest lead. A setpoint for a later instant is not executed.
 const FarthestNs = 10e9
+
+// ClockWarning says how far the controller's clock is off; "" = it is right.
+func (h *Heard) ClockWarning() string { return h.Clock.Warning(h.LeadNs) }
 
 // changes are how the hydraulics answered, from fromNs on.
 func (h *Heard) changes(job *sim.Job, fromNs int64) ([]sections.WorkChange, error) {
@@ -56,6 +87,7 @@ func (h *Heard) port() metrics.Port {
 func (h *Heard) Score(u *settings.Setup, own *Outcome, files bool) (*Outcome, error) {
 	job, out := Job(u), New(u)
 	out.Outside, out.Simulated = h, true
+	h.LeadNs = max(job.Settings.LiftLead.AloneNs(), job.Settings.DropLead.AloneNs())
 	if files {
 		job.Strips = true
 		out.Measure(job)
