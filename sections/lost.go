@@ -14,6 +14,10 @@ func (c *Controller) lost(nowNs int64) bool {
 	return c.s.LostNs != 0
 }
 
+// FailedSafe reports whether the fail-safe has been reached since the position was
+// lost.
+func (c *Controller) FailedSafe() bool { return c.s.LostNs != 0 && c.s.FailedSafe }
+
 // failSafe does what is set for a lost position, once, and sleeps until the
 // next good fix.
 func (c *Controller) failSafe(nowNs int64, out []Setpoint) []Setpoint {

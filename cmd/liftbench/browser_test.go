@@ -39,6 +39,7 @@ func TestBrowser(t *testing.T) {
 		test func(*testing.T, *chromium)
 	}{
 		{"Follows live", browserFollowsLive},
+		{"Tells the truth", browserTellsTheTruth},
 		{"Controls", browserControls},
 		{"Lessons", browserLessons},
 		{"Crossings", browserCrossings},

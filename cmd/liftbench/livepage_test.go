@@ -39,7 +39,7 @@ func followedDemo(t testing.TB, fixes int) *loop.LivePage {
 	if err := o.Take(job, in, ""); err != nil {
 		t.Fatal(err)
 	}
-	p, err := loop.NewLivePage(u, run.Job(u), "test")
+	p, err := loop.NewLivePage(u, run.Job(u), "test", func() web.Instant { return web.Instant{} })
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -152,7 +152,7 @@ func TestLivePageSleeps(t *testing.T) {
 				if s, ok := strings.CutPrefix(line, "id: "); ok {
 					id = strings.TrimSpace(s)
 				}
-				if s, ok := strings.CutPrefix(line, "event: "); ok {
+				if s, ok := strings.CutPrefix(line, "event: "); ok && s != "now\n" {
 					events <- id + " " + strings.TrimSpace(s)
 				}
 			}

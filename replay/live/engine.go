@@ -69,6 +69,11 @@ type Engine struct {
 	batch  []sections.Setpoint
 	read   time.Time // when the bytes that are being used arrived
 
+	// A log that Replay waits for, such as a pipe, does not keep others waiting:
+	// what has been read of it stands beside it.
+	replaying bool
+	replayed  nmea.ReaderCounts
+
 	wake   chan struct{}
 	wakeNs int64 // when the ticker wakes by itself
 
@@ -318,7 +323,15 @@ func (e *Engine) Replay(ctx context.Context, log *nmea.Reader, pace float64) err
 	log.ReadAsLive()
 	atNs := int64(math.MaxInt64) // of the last fix: the clock may have run on far, at a great pace
 	use := func(f *nmea.Fix) { atNs = e.replay(ctx, f) }
-	for log.Next() && ctx.Err() == nil {
+	e.replaying = true
+	next := func() bool {
+		e.mu.Unlock()
+		more := log.Next()
+		e.mu.Lock()
+		e.replayed = log.Counts()
+		return more
+	}
+	for next() && ctx.Err() == nil {
 		e.dates.Add(log.Fix(), use)
 	}
 	if ctx.Err() == nil {

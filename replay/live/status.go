@@ -18,6 +18,7 @@ type Status struct {
 	Standing    bool // the machine stands: a lost position is held
 	LostSinceNs int64
 	LostReason  sections.Reason
+	FailedSafe  bool   // the fail-safe has been reached
 	On          []bool // setpoint of each section
 	Reader      nmea.ReaderCounts
 	Controller  sections.Counts
@@ -36,11 +37,14 @@ func (e *Engine) Status() Status {
 		s.FixAgeNs = s.NowNs - e.fix.TimeNs
 	}
 	s.LostSinceNs, s.LostReason, s.Lost = e.ctl.Lost()
+	s.FailedSafe = e.ctl.FailedSafe()
 	s.Standing = e.ctl.Standing()
 	for i := range s.On {
 		s.On[i] = e.ctl.On(i)
 	}
-	if e.reader != nil {
+	if e.replaying {
+		s.Reader = e.replayed
+	} else if e.reader != nil {
 		s.Reader = e.reader.Counts()
 	}
 	return s

@@ -5,10 +5,12 @@ package loop
 import (
 	"io"
 	"sync"
+	"time"
 
 	"liftbench/cmd/liftbench/metrics"
 	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/settings"
+	"liftbench/cmd/liftbench/web"
 	"liftbench/nmea"
 	"liftbench/replay/port"
 	"liftbench/sections"
@@ -23,6 +25,8 @@ type audience struct {
 	mu       sync.Mutex // fixes and setpoints come from two sides
 	reader   nmea.ReaderCounts
 	answered bool
+	newest   nmea.Fix
+	playedAt time.Time // when the newest was played
 }
 
 // newAudience follows the ports of a bench; from is to where the controller
@@ -39,8 +43,9 @@ func newAudience(b *Bench, u *settings.Setup, to, from *port.Port) (*audience, e
 		c.Reader = a.reader
 		return c
 	}
+	job := run.Job(u)
 	var err error
-	if a.shown, err = newShown(u, run.Job(u), counts, &b.Http); err != nil {
+	if a.shown, err = newShown(u, job, counts, func() web.Instant { return a.now(job.Settings.MaxAgeNs) }, &b.Http); err != nil {
 		return nil, err
 	}
 	r, w := io.Pipe()
@@ -63,10 +68,24 @@ func (a *audience) listen(r io.Reader) {
 		}
 		lastNs = f.TimeNs
 		a.mu.Lock()
-		a.reader = in.Counts()
+		a.reader, a.newest, a.playedAt = in.Counts(), f, time.Now()
 		a.fix(&f, -1, intervalNs)
 		a.mu.Unlock()
 	}
+}
+
+// now is the bench at this instant. Whether the controller takes a position for
+// lost is not known.
+func (a *audience) now(maxAgeNs int64) web.Instant {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	x := web.Instant{MaxAgeMs: maxAgeNs / 1e6, Told: toldText(a.on)}
+	if !a.playedAt.IsZero() {
+		age := time.Since(a.playedAt)
+		x.Started, x.ClockMs, x.AgeMs = true, a.newest.TimeNs/1e6+age.Milliseconds(), age.Milliseconds()
+		x.Quality, x.SpeedMmS = a.newest.Quality.String(), speedOf(&a.newest)
+	}
+	return x
 }
 
 // told takes what the controller changed.

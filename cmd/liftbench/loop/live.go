@@ -16,6 +16,7 @@ import (
 	"liftbench/cmd/liftbench/metrics"
 	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/terminal"
+	"liftbench/cmd/liftbench/web"
 	"liftbench/cmd/liftbench/wording"
 	"liftbench/nmea"
 	"liftbench/replay/live"
@@ -140,7 +141,7 @@ func (l *LiveRun) openAll(o *openedLive, stdin io.Reader, stdout io.Writer) (in 
 	}
 
 	job := run.Job(l.Setup)
-	if o.shown, err = newShown(l.Setup, job, o.counts, &l.Http); err != nil {
+	if o.shown, err = newShown(l.Setup, job, o.counts, o.now(&job.Settings), &l.Http); err != nil {
 		return nil, log, err
 	}
 	o.engine, err = live.New(live.Config{
@@ -179,6 +180,27 @@ func (o *openedLive) counts() metrics.Counts {
 		c.RecordLost = o.recorder.Counts().Lost
 	}
 	return c
+}
+
+// now returns what tells the page what the run is at each instant.
+func (o *openedLive) now(set *sections.Settings) func() web.Instant {
+	return func() web.Instant {
+		s := o.engine.Status()
+		x := web.Instant{
+			ClockMs: (s.NowNs + s.Fix.ClockSetNs) / 1e6, Started: s.Started, AgeMs: s.FixAgeNs / 1e6, MaxAgeMs: set.MaxAgeNs / 1e6,
+			Quality: s.Fix.Quality.String(), SpeedMmS: speedOf(&s.Fix), Standing: s.Standing, Told: toldText(s.On),
+		}
+		if s.Lost {
+			x.Lost, x.LostMs = wire.ReasonName(s.LostReason), (s.NowNs-s.LostSinceNs)/1e6
+		}
+		if s.FailedSafe {
+			x.FailSafe = "lift"
+			if set.FailSafe == sections.FailSafeHold {
+				x.FailSafe = "hold"
+			}
+		}
+		return x
+	}
 }
 
 // wanting says why positions cannot be relied on; "" = they can.

@@ -41,6 +41,7 @@ type LivePage struct {
 	gate  *sections.Gate
 
 	Followers atomic.Int64 // requests that look at the run now
+	now       func() web.Instant
 
 	publishing  sync.Mutex
 	publishedAt time.Time
@@ -66,7 +67,8 @@ type kept struct {
 
 // NewLivePage returns the page of a run; run names it among the runs whose
 // numbers a browser may still remember.
-func NewLivePage(u *settings.Setup, job *sim.Job, run string) (*LivePage, error) {
+// now tells what it is at each instant.
+func NewLivePage(u *settings.Setup, job *sim.Job, run string, now func() web.Instant) (*LivePage, error) {
 	bank, err := hydraulics.New(job.Hydraulics, len(job.Machine.Sections))
 	if err != nil {
 		return nil, err
@@ -76,7 +78,7 @@ func NewLivePage(u *settings.Setup, job *sim.Job, run string) (*LivePage, error)
 		return nil, err
 	}
 	return &LivePage{
-		feed: &web.Feed{Run: run}, setup: u, job: job, gate: ctl.Gate(),
+		now: now, feed: &web.Feed{Run: run}, setup: u, job: job, gate: ctl.Gate(),
 		bank: bank, initial: make([]bool, len(job.Machine.Sections)),
 	}, nil
 }
@@ -214,5 +216,5 @@ func (p *LivePage) stale() bool {
 
 // Bench is what the page may ask of a live run: to follow it.
 func (p *LivePage) Bench() web.Bench {
-	return web.Bench{Version: version.String(), Live: p.feed}
+	return web.Bench{Version: version.String(), Live: p.feed, Now: p.now}
 }

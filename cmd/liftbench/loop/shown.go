@@ -18,6 +18,7 @@ import (
 	"liftbench/cmd/liftbench/metrics"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/terminal"
+	"liftbench/cmd/liftbench/web"
 	"liftbench/nmea"
 	"liftbench/sections"
 	"liftbench/sim"
@@ -42,15 +43,16 @@ type shown struct {
 }
 
 // newShown returns what is shown of a run of job; counts is asked at each
-// scrape. The page is there only if it can be looked at.
-func newShown(u *settings.Setup, job *sim.Job, counts func() metrics.Counts, http *HttpFlags) (*shown, error) {
+// scrape, now each second by those who follow. The page is there only if it can
+// be looked at.
+func newShown(u *settings.Setup, job *sim.Job, counts func() metrics.Counts, now func() web.Instant, http *HttpFlags) (*shown, error) {
 	n := len(job.Machine.Sections)
 	s := &shown{set: metrics.New(n, counts), machine: job.Machine, on: make([]bool, n)}
 	if http.Addr == "" {
 		return s, nil
 	}
 	var err error
-	s.page, err = NewLivePage(u, job, strconv.FormatInt(time.Now().UnixNano(), 36))
+	s.page, err = NewLivePage(u, job, strconv.FormatInt(time.Now().UnixNano(), 36), now)
 	return s, err
 }
 
@@ -79,6 +81,24 @@ func (s *shown) setpoints(list []sections.Setpoint) {
 		s.on[x.Section] = x.On
 		s.set.Setpoint(x)
 	}
+}
+
+// toldText is what sections were last told, as web.Instant writes it.
+func toldText(on []bool) string {
+	b := make([]byte, len(on))
+	for i := range on {
+		b[i] = "01"[btoi(on[i])]
+	}
+	return string(b)
+}
+
+// speedOf is a fix's speed in mm/s, nil where it says none.
+func speedOf(f *nmea.Fix) *int64 {
+	if math.IsNaN(f.SpeedMps) {
+		return nil
+	}
+	mmS := int64(math.Round(f.SpeedMps * 1000))
+	return &mmS
 }
 
 // handler answers /metrics, /healthz (the program runs) and /readyz: wanting

@@ -4,6 +4,7 @@
 package web
 
 import (
+	"encoding/json"
 	"fmt"
 	"net/http"
 	"strconv"
@@ -78,11 +79,11 @@ func (f *Feed) since(seen int64) (state []byte, changes [][]byte, last int64, wa
 	return nil, changes, f.last, f.wake
 }
 
-// Limits of the live stream: browsers that follow, the time after which an
-// event shows that the connection lives, and the time a write may take.
+// Limits of the live stream: browsers that follow, how often they are told what
+// is now, which also shows that the connection lives, and the time a write may take.
 const (
 	maxFollowers  = 16
-	keepAlive     = 15 * time.Second
+	nowEvery      = time.Second
 	writeDeadline = 10 * time.Second
 )
 
@@ -120,8 +121,15 @@ func (s *server) live(w http.ResponseWriter, r *http.Request) {
 	if !write([]byte("retry: 2000\n\n")) {
 		return
 	}
-	alive := time.NewTicker(keepAlive)
-	defer alive.Stop()
+	tellNow := func() bool {
+		b, err := json.Marshal(s.bench.Now())
+		return err == nil && write(fmt.Appendf(nil, "event: now\ndata: %s\n\n", b))
+	}
+	second := time.NewTicker(nowEvery)
+	defer second.Stop()
+	if !tellNow() {
+		return
+	}
 	for {
 		state, changes, last, wake := feed.since(seen)
 		var b []byte
@@ -139,8 +147,8 @@ func (s *server) live(w http.ResponseWriter, r *http.Request) {
 		}
 		select {
 		case <-wake:
-		case <-alive.C:
-			if !write([]byte("event: alive\ndata: {}\n\n")) {
+		case <-second.C:
+			if !tellNow() {
 				return
 			}
 		case <-r.Context().Done():

@@ -33,6 +33,8 @@ type Bench struct {
 	Files []File
 	// Live is what /api/live follows; nil = nothing is live.
 	Live *Feed
+	// Now is what Live is at this instant; set where Live is.
+	Now func() Instant
 }
 
 // File is one download of a drive that was run.

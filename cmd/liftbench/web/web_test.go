@@ -422,7 +422,7 @@ func TestFeedFallsBehind(t *testing.T) {
 // TestFollowersAreBounded: one more than may follow is told to come again.
 func TestFollowersAreBounded(t *testing.T) {
 	b := still(t)
-	b.Live = &Feed{Run: "a"}
+	b.Live, b.Now = &Feed{Run: "a"}, func() Instant { return Instant{} }
 	server := httptest.NewServer(Handler(b))
 	defer server.Close()
 	var open []*http.Response

@@ -4,7 +4,7 @@
 import { ask, askCloseup, askFile, askPage, ApiError } from "./api.js";
 import { latest } from "./latest.js";
 import { decodeDrive, decodeCloseup } from "./drive.js";
-import { nearestInTime, worst } from "./crossing-list.js";
+import { nearestInTime, sameCrossing, worst } from "./crossing-list.js";
 import { readLink, writeLink } from "./link.js";
 import { Controls } from "./controls.js";
 import { Lessons } from "./lessons.js";
@@ -36,6 +36,8 @@ class App {
     /** @type {Drive|null} */
     this.pinned = null;
     this.t = 0;
+    /** The crossing that was picked last. @type {import("./drive.js").Crossing|null} */
+    this.picked = null;
     /** What a link held that could not be set; said until the user sets something. */
     this.doubt = "";
 
@@ -79,7 +81,7 @@ class App {
     addEventListener("popstate", () => this.open());
     addEventListener("hashchange", () => this.open());
     /** @type {Live|null} */
-    this.live = page.live ? new Live(byId("live"), (a) => this.driven(decodeDrive(a))) : null;
+    this.live = page.live ? new Live(byId("live"), this.plan.frame.stage, (a) => this.driven({ ...decodeDrive(a), live: true })) : null;
     // Nothing to set, to pin or to upload: the machine out there is what is shown.
     if (this.live) for (const id of ["setting", "result", "own", "save"]) byId(id).hidden = true;
     this.open();
@@ -208,8 +210,11 @@ class App {
     this.warn(drive.warnings);
     showDiagnosis(byId("diagnosis"), drive.diagnosis);
     const { crossings } = drive;
-    let i = this.live?.follows ? crossings.length - 1 : this.state.crossing;
-    if (i === null || i < 0 || i >= crossings.length) i = crossings.length ? firstOf(crossings, this.watch().startsWith("drop")) : null;
+    if (this.live?.follows) this.picked = crossings[crossings.length - 1] ?? null;
+    if (this.live) this.state.crossing = sameCrossing(crossings, this.picked);
+    let i = this.state.crossing;
+    if (this.live && i !== null && i < 0) i = null;
+    else if (i === null || i < 0 || i >= crossings.length) i = crossings.length ? firstOf(crossings, this.watch().startsWith("drop")) : null;
     this.state.crossing = i;
     this.numbers.show(drive, this.pinned, this.watch());
     const kept = !first && i !== null && this.t >= crossings[i].from - 2 && this.t <= crossings[i].until + 2;
@@ -248,6 +253,7 @@ class App {
     if (!this.drive?.crossings[i]) return;
     this.closeup.stop();
     this.state.crossing = i;
+    this.picked = this.drive.crossings[i];
     const c = this.drive.crossings[i];
     this.live?.leave();
     this.centre((c.from + c.until) / 2);
@@ -276,6 +282,7 @@ class App {
     const i = nearestInTime(this.drive.crossings, t);
     if (i < 0 || i === this.state.crossing) return;
     this.state.crossing = i;
+    this.picked = this.drive.crossings[i];
     this.remember(false);
     this.showDrive();
     this.look();

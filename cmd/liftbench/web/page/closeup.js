@@ -67,12 +67,17 @@ export class CloseupFigure {
   list(drive, crossing) {
     this.drive = drive;
     this.crossing = crossing;
-    const titles = drive.crossings.map(titleOf);
+    const titles = drive.crossings.map((c) => titleOf(c, !drive.live));
     const options = [...this.select.options];
     if (options.length !== titles.length || options.some((o, i) => o.textContent !== titles[i])) {
       this.select.replaceChildren(...titles.map((t, i) => h("option", { value: String(i) }, t)));
     }
-    if (crossing !== null) this.select.value = String(crossing);
+    this.select.value = crossing === null ? "" : String(crossing);
+    if (crossing === null && drive.live && titles.length > 0) {
+      this.closeup = null;
+      this.frame.show(null);
+      this.frame.say("The crossing that was picked is no longer kept: of a live run the page shows the last minutes.");
+    }
     if (titles.length === 0) {
       this.closeup = null;
       this.frame.show(null);

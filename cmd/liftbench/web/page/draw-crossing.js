@@ -23,7 +23,7 @@ import { drawProfile, toolsInProfile } from "./draw-profile.js";
 export function drawCrossing({ closeup: c, drive, width, palette: p }) {
   const { depth } = drive;
   const layout = layoutOf(c, depth, width);
-  const key = crossingLegend(c.on, p, width);
+  const key = crossingLegend(c.on, drive.simulated ? "simulated" : "recorded", p, width);
   const height = Math.ceil(layout.keyY + key.height);
   const title = (y, text) => el("text", { x: 0, y: num(y - 10), fill: p.quiet, ...SMALL }, text);
   return el("svg", { width, height, viewBox: `0 0 ${width} ${height}` },
@@ -50,11 +50,11 @@ export function crossingCursor({ closeup: c, drive, width, palette: p }, t) {
     el("g", { transform: `translate(${LEFT} ${num(layout.profileY)})` }, toolsInProfile(c, layout, p, t)));
 }
 
-/** @param {boolean} on @param {import("./palette.js").Palette} p @param {number} width */
-function crossingLegend(on, p, width) {
+/** @param {boolean} on @param {string} source   of what the tools did @param {import("./palette.js").Palette} p @param {number} width */
+function crossingLegend(on, source, p, width) {
   const hatched = (kind, colour) => [box({ fill: `url(#crossing-${kind})`, stroke: colour })];
   return legend([
-    { swatch: [box({ fill: p.inWork, "fill-opacity": 0.6 })], text: "in work" },
+    { swatch: [box({ fill: p.inWork, "fill-opacity": 0.6 })], text: `in work (${source})` },
     { swatch: [box({ fill: p.raised, "fill-opacity": 0.35, stroke: p.quiet })], text: "raised" },
     { swatch: hatched("overrun", p.late), text: "overrun" },
     { swatch: hatched("across_rows", p.late), text: "overrun across rows" },
@@ -62,7 +62,7 @@ function crossingLegend(on, p, width) {
     { swatch: [el("path", { d: "M9 -1V13", stroke: p.ink, "stroke-width": 2.2, fill: "none" })], text: "ideal crossing" },
     { swatch: [stroke({ stroke: p.ink, "stroke-width": 1.4, "stroke-dasharray": "7 3" })], text: "zone border" },
     { swatch: [diamond(9, 6, p)], text: "command" },
-    { swatch: [mark(9, 6, on, "late", p, 5)], text: `actual ${on ? "drop" : "lift"}, late` },
+    { swatch: [mark(9, 6, on, "late", p, 5)], text: `${source} ${on ? "drop" : "lift"}, late` },
     { swatch: [mark(9, 6, on, "early", p, 5)], text: "early" },
     { swatch: [stroke({ stroke: p.quiet, "stroke-width": 0.9, "stroke-dasharray": "1 3" })], text: "effective depth" },
   ], width, p.ink);

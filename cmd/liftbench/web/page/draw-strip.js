@@ -49,10 +49,10 @@ export function drawStrip(o) {
   const write = over === "time" ? (v) => (until - from > 30 ? clock(v, decimals) : `${fixed(v, decimals)}`) : (v) => fixed(v, decimals);
   const unit = over === "distance" ? " m" : until - from > 30 ? "" : " s";
   const key = legend([
-    { swatch: [box({ fill: p.inWork, "fill-opacity": 0.5 })], text: "in work" },
+    { swatch: [box({ fill: p.inWork, "fill-opacity": 0.5 })], text: `in work (${drive.simulated ? "simulated" : "recorded"})` },
     { swatch: [box({ fill: p.raised, "fill-opacity": 0.22, stroke: p.quiet })], text: "raised" },
     { swatch: [el("rect", { x: 0, y: 4, width: 18, height: 3.5, fill: p.ink })], text: "setpoint: in work" },
-    { swatch: [stroke({ stroke: p.ink, "stroke-width": 1.3 })], text: "tool height" },
+    ...(drive.height.length > 0 ? [{ swatch: [stroke({ stroke: p.ink, "stroke-width": 1.3 })], text: "tool height (simulated)" }] : []),
     { swatch: [stroke({ stroke: p.quiet, "stroke-width": 0.8, "stroke-dasharray": "2 3" })], text: "ground" },
     { swatch: [el("path", { d: "M9 -1V13", stroke: p.ink, "stroke-width": 1.6, "stroke-dasharray": "4 2", fill: "none" }), el("path", { d: "M5 -1H13L9 4Z", fill: p.ink })], text: "cursor" },
   ], width, p.ink);

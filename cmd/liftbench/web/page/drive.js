@@ -42,7 +42,8 @@ import { unwrap } from "./track.js";
  * @property {string} name   that the server keeps it under
  * @property {string} title
  * @property {string[]} fixed
- * @property {boolean} simulated
+ * @property {boolean} simulated   heights and work states were computed from the setpoints; otherwise work states were recorded
+ * @property {boolean} [live]   it goes on, and what is shown are its last minutes
  * @property {string[]} warnings
  * @property {number} duration @property {number} distance
  * @property {{lift: number, drop: number}} leads   s
