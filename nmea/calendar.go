@@ -58,3 +58,14 @@ func validDate(year, month, day int64) bool {
 	leap := year%4 == 0 && (year%100 != 0 || year%400 == 0)
 	return day <= daysInMonth[month-1] || leap && month == 2 && day == 29
 }
+
+// TimeOfDayNs is how long timeNs is after the UTC midnight before it, from 0 to
+// less than a day, also where timeNs is negative. Both are in nanoseconds, and
+// days are counted from 1970-01-01.
+func TimeOfDayNs(timeNs int64) int64 {
+	t := timeNs % nsPerDay
+	if t < 0 {
+		t += nsPerDay
+	}
+	return t
+}

@@ -155,11 +155,11 @@ func roundToMs(ns int64) int64 {
 }
 
 // dayOf returns the days since 1970, rounded down.
-func dayOf(ns int64) int64 { return (ns - timeOfDay(ns)) / nsPerDay }
+func dayOf(ns int64) int64 { return (ns - TimeOfDayNs(ns)) / nsPerDay }
 
 // appendTime adds hhmmss.ss or hhmmss.sss.
 func appendTime(buf []byte, ns int64) []byte {
-	ms := timeOfDay(roundToMs(ns)) / 1e6
+	ms := TimeOfDayNs(roundToMs(ns)) / 1e6
 	s := ms / 1000
 	buf = appendDigits(buf, s/3600*10000+s/60%60*100+s%60, 6)
 	buf = append(buf, '.')

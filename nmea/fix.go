@@ -1,6 +1,6 @@
-// Package nmea turns any byte stream that carries NMEA 0183 sentences into
-// position fixes, and fixes into sentences. It knows nothing of fields or
-// machines.
+// Package nmea finds the NMEA 0183 sentences in any stream of bytes, decodes
+// them, and writes sentences from a Fix. Package epoch puts the sentences of one
+// instant into a Fix.
 package nmea
 
 import "math"

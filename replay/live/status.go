@@ -4,6 +4,7 @@ package live
 
 import (
 	"liftbench/nmea"
+	"liftbench/nmea/epoch"
 	"liftbench/sections"
 )
 
@@ -19,7 +20,7 @@ type Status struct {
 	LostSinceNs int64
 	LostReason  sections.Reason
 	On          []bool // setpoint of each section
-	Reader      nmea.ReaderCounts
+	Reader      epoch.ReaderCounts
 	Controller  sections.Counts
 }
 

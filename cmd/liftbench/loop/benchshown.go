@@ -9,7 +9,7 @@ import (
 	"liftbench/cmd/liftbench/metrics"
 	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/settings"
-	"liftbench/nmea"
+	"liftbench/nmea/epoch"
 	"liftbench/replay/port"
 	"liftbench/sections"
 )
@@ -21,7 +21,7 @@ type audience struct {
 	read   sync.WaitGroup
 
 	mu       sync.Mutex // fixes and setpoints come from two sides
-	reader   nmea.ReaderCounts
+	reader   epoch.ReaderCounts
 	answered bool
 }
 
@@ -52,7 +52,7 @@ func newAudience(b *Bench, u *settings.Setup, to, from *port.Port) (*audience, e
 // listen takes the receiver's sentences as the controller gets them. How old
 // their positions are then is not said in them.
 func (a *audience) listen(r io.Reader) {
-	in := nmea.NewReader(r)
+	in := epoch.NewReader(r)
 	in.Assembler.Live = true
 	var lastNs int64
 	for in.Next() {

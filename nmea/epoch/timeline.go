@@ -1,7 +1,9 @@
 // Which times are believed. One wrong date or time, by a damaged sentence or a
 // receiver that has no fix yet, must not carry a stream away.
 
-package nmea
+package epoch
+
+import "liftbench/nmea"
 
 const (
 	// nearNs is how far ahead of the newest epoch the next one may be, at least,
@@ -51,7 +53,7 @@ type timeline struct {
 // aheadNs is how far a time of day is ahead of a time of the line, between half
 // a day back and half a day ahead.
 func (l *timeline) aheadNs(timeNs, timeOfDayNs int64) int64 {
-	d := timeOfDay(timeOfDayNs - timeOfDay(timeNs+l.setNs))
+	d := nmea.TimeOfDayNs(timeOfDayNs - nmea.TimeOfDayNs(timeNs+l.setNs))
 	if d > nsPerDay/2 {
 		d -= nsPerDay
 	}
@@ -82,7 +84,7 @@ func (l *timeline) gap(refNs, aheadNs, arrivalNs int64) (timeNs int64, ok bool) 
 }
 
 // goOn takes an epoch that is given out.
-func (l *timeline) goOn(f *Fix) {
+func (l *timeline) goOn(f *nmea.Fix) {
 	if f.ArrivalNs == 0 {
 		l.hasAge = false
 		return
@@ -118,7 +120,7 @@ func (l *timeline) vote(offNs int64) (set bool) {
 }
 
 // doubt holds a sentence whose time does not go on from the epochs before.
-func (a *Assembler) doubt(s *Sentence) {
+func (a *Assembler) doubt(s *nmea.Sentence) {
 	e := &a.suspect
 	if a.doubting && e.timeOfDayNs != s.TimeOfDayNs {
 		a.closeSuspect()
@@ -131,7 +133,7 @@ func (a *Assembler) doubt(s *Sentence) {
 		timeNs := a.resolve(s)
 		if n := len(a.line.held); n > 0 {
 			before := &a.line.held[n-1]
-			ns := timeOfDay(s.TimeOfDayNs - before.timeOfDayNs)
+			ns := nmea.TimeOfDayNs(s.TimeOfDayNs - before.timeOfDayNs)
 			switch {
 			case ns == 0 || ns > nsPerDay-nearNs:
 				a.dropStraggler(s, a.resolve(s))
@@ -151,9 +153,9 @@ func (a *Assembler) doubt(s *Sentence) {
 		a.doubting = true
 	}
 	a.aside = true
-	if s.saysDate() && e.dateNs == noDate {
-		e.dateNs = s.DateNs
-		a.dateSuspects(wholeDays(e.dateNs + e.timeOfDayNs - e.fix.TimeNs))
+	if saysDate(s) && !e.hasDate {
+		e.hasDate = true
+		a.dateSuspects(wholeDays(s.DateNs + e.timeOfDayNs - e.fix.TimeNs))
 	}
 	e.merge(s, false)
 	a.endSuspect()

@@ -1,43 +1,47 @@
-// From bytes to fixes in one.
+// Package epoch puts the NMEA sentences of one instant into one nmea.Fix, and
+// decides which of the receiver's times and dates are believed.
+package epoch
 
-package nmea
+import (
+	"io"
 
-import "io"
+	"liftbench/nmea"
+)
 
 // ReaderCounts says what a Reader met. Every sentence-like thing in the stream
 // is one of OK, BadChecksum, Malformed and Unknown.
 type ReaderCounts struct {
-	OK          int64          // good checksum, decoded
-	ByType      [ZDA + 1]int64 // of OK, by Type
+	OK          int64               // good checksum, decoded
+	ByType      [nmea.ZDA + 1]int64 // of OK, by Type
 	BadChecksum int64
 	Malformed   int64 // no checksum, cut, overlong, or a field that holds what it may not
 	Unknown     int64 // good checksum, of a type that is not decoded
 
-	Scan   Counts      // the scanner's reasons in full
-	Epochs EpochCounts // what became of the decoded ones
+	Scan   nmea.Counts // the scanner's reasons in full
+	Epochs Counts      // what became of the decoded ones
 }
 
 // Reader reads fixes from a stream of bytes: Scanner, Parse and Assembler in
 // one. Set the options of its parts before the first Next.
 type Reader struct {
-	Scanner   *Scanner
+	Scanner   *nmea.Scanner
 	Assembler Assembler
 	// Each, when set, is told of every sentence with a good checksum before it
 	// has any effect: its bytes as in Scanner, what they were decoded to, and
 	// the error of Parse. It must not keep either.
-	Each func(raw []byte, s *Sentence, err error)
+	Each func(raw []byte, s *nmea.Sentence, err error)
 
-	sentence  Sentence
-	fix       Fix
+	sentence  nmea.Sentence
+	fix       nmea.Fix
 	flushed   bool
-	byType    [ZDA + 1]int64
+	byType    [nmea.ZDA + 1]int64
 	malformed int64
 	unknown   int64
 }
 
 // NewReader returns a Reader that reads from r.
 func NewReader(r io.Reader) *Reader {
-	return &Reader{Scanner: NewScanner(r)}
+	return &Reader{Scanner: nmea.NewScanner(r)}
 }
 
 // Next goes to the next fix. It returns false at the end of the stream or when
@@ -53,7 +57,7 @@ func (r *Reader) Next() bool {
 			continue
 		}
 		r.sentence.ArrivalNs = r.Scanner.ArrivalNs()
-		err := Parse(r.Scanner.Bytes(), &r.sentence)
+		err := nmea.Parse(r.Scanner.Bytes(), &r.sentence)
 		if r.Each != nil {
 			r.Each(r.Scanner.Bytes(), &r.sentence, err)
 		}
@@ -61,7 +65,7 @@ func (r *Reader) Next() bool {
 		case nil:
 			r.byType[r.sentence.Type]++
 			r.Assembler.Add(&r.sentence)
-		case ErrUnknown:
+		case nmea.ErrUnknown:
 			r.unknown++
 			r.Assembler.heard(r.sentence.ArrivalNs)
 		default:
@@ -73,7 +77,7 @@ func (r *Reader) Next() bool {
 }
 
 // Fix returns the fix that Next went to.
-func (r *Reader) Fix() Fix { return r.fix }
+func (r *Reader) Fix() nmea.Fix { return r.fix }
 
 // Err returns what ended the stream early, nil at its proper end.
 func (r *Reader) Err() error { return r.Scanner.Err() }

@@ -1,18 +1,22 @@
 // One epoch in the making: what its sentences say is laid over one another by
 // precedence, so that their order does not matter.
 
-package nmea
+package epoch
 
-import "math"
+import (
+	"math"
+
+	"liftbench/nmea"
+)
 
 // epoch is a Fix in the making.
 type epoch struct {
-	fix         Fix
+	fix         nmea.Fix
 	timeOfDayNs int64
-	dateNs      int64 // given by a sentence of the epoch, noDate if by none
-	position    bool  // has a GGA, GNS, RMC or GLL
-	void        bool  // one of them says V
-	repeated    bool  // a sentence came twice
+	position    bool // has a GGA, GNS, RMC or GLL
+	void        bool // one of them says V
+	repeated    bool // a sentence came twice
+	hasDate     bool // a sentence gave a date that may be used
 	seen        seenSet
 
 	// Precedence of what the fields hold so far; 0 is nothing.
@@ -32,25 +36,25 @@ const (
 )
 
 func (e *epoch) reset() {
-	*e = epoch{fix: emptyFix, dateNs: noDate}
+	*e = epoch{fix: nmea.EmptyFix()}
 }
 
 // sameTime reports whether s is of this epoch, by time of day: a date may be
 // wrong.
-func (e *epoch) sameTime(s *Sentence) bool { return e.timeOfDayNs == s.TimeOfDayNs }
+func (e *epoch) sameTime(s *nmea.Sentence) bool { return e.timeOfDayNs == s.TimeOfDayNs }
 
 // saysDate reports whether s gives a date that may be used: a receiver without
 // a fix gives one that it made up.
-func (s *Sentence) saysDate() bool { return s.HasDate() && s.Status != StatusVoid }
+func saysDate(s *nmea.Sentence) bool { return s.HasDate() && s.Status != nmea.StatusVoid }
 
 // bearsPosition reports whether s is of a type that says where.
-func (s *Sentence) bearsPosition() bool {
-	return s.Type == GGA || s.Type == GNS || s.Type == RMC || s.Type == GLL
+func bearsPosition(s *nmea.Sentence) bool {
+	return s.Type == nmea.GGA || s.Type == nmea.GNS || s.Type == nmea.RMC || s.Type == nmea.GLL
 }
 
 // merge lays s over the epoch; lead says that it came before the epoch's first
 // timed sentence.
-func (e *epoch) merge(s *Sentence, lead bool) {
+func (e *epoch) merge(s *nmea.Sentence, lead bool) {
 	e.seen.add(s)
 	if e.fix.ArrivalNs == 0 {
 		e.fix.ArrivalNs = s.ArrivalNs
@@ -61,37 +65,37 @@ func (e *epoch) merge(s *Sentence, lead bool) {
 	}
 	f := &e.fix
 	switch s.Type {
-	case GGA:
+	case nmea.GGA:
 		e.mergePosition(s, rankGGA)
 		e.mergeDetail(s, rankGGA)
-	case GNS:
+	case nmea.GNS:
 		e.mergePosition(s, rankGNS)
 		e.mergeDetail(s, rankGNS)
-	case RMC:
+	case nmea.RMC:
 		e.mergePosition(s, rankRMC)
 		raise(&f.SpeedMps, &e.speedRank, s.SpeedMps, rankRMC)
 		raise(&f.CourseDeg, &e.courseRank, s.CourseDeg, rankRMC)
-	case GLL:
+	case nmea.GLL:
 		e.mergePosition(s, rankGLL)
-	case VTG:
+	case nmea.VTG:
 		raise(&f.SpeedMps, &e.speedRank, s.SpeedMps, untimed)
 		raise(&f.CourseDeg, &e.courseRank, s.CourseDeg, untimed)
-	case HDT, THS:
+	case nmea.HDT, nmea.THS:
 		raise(&f.HeadingDeg, &e.headingRank, s.HeadingDeg, untimed)
-	case ROT:
+	case nmea.ROT:
 		raise(&f.YawRateDegPerS, &e.yawRateRank, s.YawRateDegPerS, untimed)
-	case GSA:
+	case nmea.GSA:
 		lay(&f.HDOP, s.HDOP, false)
-	case GST:
+	case nmea.GST:
 		lay(&f.SigmaEastM, s.SigmaEastM, false)
 		lay(&f.SigmaNorthM, s.SigmaNorthM, false)
 		lay(&f.SigmaHeightM, s.SigmaHeightM, false)
 	}
 }
 
-func (e *epoch) mergePosition(s *Sentence, rank uint8) {
+func (e *epoch) mergePosition(s *nmea.Sentence, rank uint8) {
 	e.position = true
-	e.void = e.void || s.Status == StatusVoid
+	e.void = e.void || s.Status == nmea.StatusVoid
 	if rank > e.positionRank && !math.IsNaN(s.LatDeg) && !math.IsNaN(s.LonDeg) {
 		e.fix.LatDeg, e.fix.LonDeg = s.LatDeg, s.LonDeg
 		e.positionRank = rank
@@ -105,7 +109,7 @@ func (e *epoch) mergePosition(s *Sentence, rank uint8) {
 // mergeDetail takes what GGA and GNS say beside the position. Two receivers of
 // one pair (GPGGA and GLGGA) count their own satellites; the larger number is
 // the safer one to give for both.
-func (e *epoch) mergeDetail(s *Sentence, rank uint8) {
+func (e *epoch) mergeDetail(s *nmea.Sentence, rank uint8) {
 	f := &e.fix
 	over := rank > e.detailRank
 	e.detailRank = max(e.detailRank, rank)
@@ -141,11 +145,11 @@ type seenSet struct {
 	n     uint8
 }
 
-func kind(s *Sentence) uint32 {
+func kind(s *nmea.Sentence) uint32 {
 	return uint32(s.Type)<<16 | uint32(s.Talker[0])<<8 | uint32(s.Talker[1])
 }
 
-func (x *seenSet) has(s *Sentence) bool {
+func (x *seenSet) has(s *nmea.Sentence) bool {
 	k := kind(s)
 	for _, have := range x.kinds[:x.n] {
 		if have == k {
@@ -155,16 +159,16 @@ func (x *seenSet) has(s *Sentence) bool {
 	return false
 }
 
-func (x *seenSet) hasType(t Type) bool {
+func (x *seenSet) hasType(t nmea.Type) bool {
 	for _, have := range x.kinds[:x.n] {
-		if Type(have>>16) == t {
+		if nmea.Type(have>>16) == t {
 			return true
 		}
 	}
 	return false
 }
 
-func (x *seenSet) add(s *Sentence) {
+func (x *seenSet) add(s *nmea.Sentence) {
 	if int(x.n) < len(x.kinds) && !x.has(s) {
 		x.kinds[x.n] = kind(s)
 		x.n++
@@ -176,7 +180,7 @@ func (x *seenSet) add(s *Sentence) {
 // epoch does not wait for them.
 func (x *seenSet) signature() (sum uint32) {
 	for _, k := range x.kinds[:x.n] {
-		if t := Type(k >> 16); t != GSA && t != ZDA {
+		if t := nmea.Type(k >> 16); t != nmea.GSA && t != nmea.ZDA {
 			// 2³²/φ, so that sums of different kinds differ (from memory:
 			// Knuth, The Art of Computer Programming, 6.4).
 			k *= 2654435769

@@ -3,7 +3,9 @@
 // second it is learned what an epoch holds, so that a live stream need not
 // wait for the next epoch to know that this one is complete.
 
-package nmea
+package epoch
+
+import "liftbench/nmea"
 
 const (
 	slotNs    = 20_000_000 // receivers work at up to 50 Hz
@@ -26,7 +28,7 @@ type slot struct {
 }
 
 func (c *cycle) at(timeNs int64) *slot {
-	return &c.slots[timeOfDay(timeNs)%nsPerSecond/slotNs]
+	return &c.slots[nmea.TimeOfDayNs(timeNs)%nsPerSecond/slotNs]
 }
 
 // learn takes note of a closed epoch.
@@ -67,14 +69,4 @@ func (c *cycle) unlearn(timeNs int64) {
 	if s.strikes < 6 {
 		s.strikes++
 	}
-}
-
-// timeOfDay is the part of a time since its midnight. A time is negative just
-// before the first midnight of a stream without dates.
-func timeOfDay(ns int64) int64 {
-	t := ns % nsPerDay
-	if t < 0 {
-		t += nsPerDay
-	}
-	return t
 }

@@ -1,10 +1,12 @@
 // Sentences of one instant become one Fix: which belong together, and when no
 // more are to come.
 
-package nmea
+package epoch
 
-// EpochCounts says what an Assembler made of the sentences.
-type EpochCounts struct {
+import "liftbench/nmea"
+
+// Counts says what an Assembler made of the sentences.
+type Counts struct {
 	Fixes       int64 // epochs given out
 	Undated     int64 // of them, those before any date was known
 	Duplicates  int64 // epochs whose time came again, from the same talker
@@ -78,19 +80,23 @@ type Assembler struct {
 	droppedNs  int64 // last time that was out of order, so that an epoch counts once
 
 	cycle  cycle
-	ready  []Fix // complete; those from taken on wait for Next
+	ready  []nmea.Fix // complete; those from taken on wait for Next
 	taken  int
-	counts EpochCounts
+	counts Counts
 }
 
-// newDayNs is how far back a time without date must be to be tomorrow's.
-const newDayNs = 3600 * nsPerSecond
+const (
+	nsPerSecond int64 = 1e9
+	nsPerDay    int64 = 86400 * nsPerSecond
+	// newDayNs is how far back a time without date must be to be tomorrow's.
+	newDayNs = 3600 * nsPerSecond
+)
 
 // Counts returns what was found so far.
-func (a *Assembler) Counts() EpochCounts { return a.counts }
+func (a *Assembler) Counts() Counts { return a.counts }
 
 // Next takes the next complete fix.
-func (a *Assembler) Next(f *Fix) bool {
+func (a *Assembler) Next(f *nmea.Fix) bool {
 	if a.taken == len(a.ready) {
 		return false
 	}
@@ -114,14 +120,14 @@ func (a *Assembler) Flush() {
 }
 
 // Add puts one sentence in. It completes at most two fixes.
-func (a *Assembler) Add(s *Sentence) {
+func (a *Assembler) Add(s *nmea.Sentence) {
 	a.nowNs = s.ArrivalNs
 	switch {
 	case s.HasTime():
 		a.addTimed(s)
-	case s.bearsPosition():
+	case bearsPosition(s):
 		a.addPositionWithoutTime(s)
-	case s.Type != ZDA:
+	case s.Type != nmea.ZDA:
 		a.addUntimed(s)
 	}
 	a.heard(s.ArrivalNs)
@@ -132,13 +138,13 @@ func (a *Assembler) Add(s *Sentence) {
 func (a *Assembler) heard(arrivalNs int64) { a.heardNs = arrivalNs }
 
 // addTimed finds the epoch of a sentence that has a time.
-func (a *Assembler) addTimed(s *Sentence) {
+func (a *Assembler) addTimed(s *nmea.Sentence) {
 	if a.open && a.cur.sameTime(s) {
 		a.aside = false
 		a.put(s)
 		return
 	}
-	if s.Type == ZDA {
+	if s.Type == nmea.ZDA {
 		a.setClock(s)
 		return
 	}
@@ -182,7 +188,7 @@ func (a *Assembler) newest() (timeNs int64, known bool) {
 
 // setClock takes a ZDA that is of no open epoch. One whose time does not go on
 // from the epochs before says nothing.
-func (a *Assembler) setClock(s *Sentence) {
+func (a *Assembler) setClock(s *nmea.Sentence) {
 	refNs, known := a.newest()
 	if !known {
 		a.clockNs, a.hasClock = a.resolve(s), true
@@ -220,8 +226,8 @@ func (a *Assembler) vote(offNs int64) {
 // resolve returns the receiver's time of s in full. Without a date in the
 // sentence the day is the one that puts it up to one hour before, or less than
 // 23 hours after, the last time known.
-func (a *Assembler) resolve(s *Sentence) int64 {
-	if s.saysDate() {
+func (a *Assembler) resolve(s *nmea.Sentence) int64 {
+	if saysDate(s) {
 		return s.DateNs + s.TimeOfDayNs
 	}
 	ref, known := a.newest()
@@ -233,7 +239,7 @@ func (a *Assembler) resolve(s *Sentence) int64 {
 	default:
 		return s.TimeOfDayNs
 	}
-	t := ref - timeOfDay(ref) + s.TimeOfDayNs
+	t := ref - nmea.TimeOfDayNs(ref) + s.TimeOfDayNs
 	if t < ref-newDayNs {
 		return t + nsPerDay
 	}
@@ -244,7 +250,7 @@ func (a *Assembler) resolve(s *Sentence) int64 {
 }
 
 // dropStraggler drops a sentence of a time that has passed.
-func (a *Assembler) dropStraggler(s *Sentence, timeNs int64) {
+func (a *Assembler) dropStraggler(s *nmea.Sentence, timeNs int64) {
 	switch {
 	case a.begun && timeNs == a.last.fix.TimeNs && !a.last.seen.has(s):
 		a.late()
@@ -269,7 +275,7 @@ func (a *Assembler) late() {
 // addPositionWithoutTime places a GGA, GNS, RMC or GLL whose time is empty, as
 // receivers send before they have a fix: in the open epoch unless it has one
 // of its type, else at the time of the last ZDA if that is a new one.
-func (a *Assembler) addPositionWithoutTime(s *Sentence) {
+func (a *Assembler) addPositionWithoutTime(s *nmea.Sentence) {
 	if a.open && !a.cur.seen.hasType(s.Type) {
 		a.put(s)
 		return
@@ -278,12 +284,12 @@ func (a *Assembler) addPositionWithoutTime(s *Sentence) {
 		a.counts.Untimed++
 		return
 	}
-	a.start(a.clockNs, timeOfDay(a.clockNs+a.line.setNs))
+	a.start(a.clockNs, nmea.TimeOfDayNs(a.clockNs+a.line.setNs))
 	a.put(s)
 }
 
 // addUntimed places a VTG, HDT, THS, ROT or GSA.
-func (a *Assembler) addUntimed(s *Sentence) {
+func (a *Assembler) addUntimed(s *nmea.Sentence) {
 	switch {
 	case a.leadsNext(s):
 		if !a.leads {
@@ -298,7 +304,7 @@ func (a *Assembler) addUntimed(s *Sentence) {
 		}
 	case a.open:
 		a.put(s)
-	case a.begun && s.Type != GSA && !a.last.seen.hasType(s.Type):
+	case a.begun && s.Type != nmea.GSA && !a.last.seen.hasType(s.Type):
 		a.late()
 	}
 }
@@ -306,7 +312,7 @@ func (a *Assembler) addUntimed(s *Sentence) {
 // leadsNext reports whether a pause in the arrival times sets s apart from the
 // sentence before it. Once one does, so do all up to the next epoch. Times in
 // whole seconds are too coarse to tell.
-func (a *Assembler) leadsNext(s *Sentence) bool {
+func (a *Assembler) leadsNext(s *nmea.Sentence) bool {
 	if a.leads {
 		return true
 	}
@@ -343,15 +349,15 @@ func (a *Assembler) start(timeNs, timeOfDayNs int64) {
 }
 
 // put adds a sentence to the open epoch.
-func (a *Assembler) put(s *Sentence) {
+func (a *Assembler) put(s *nmea.Sentence) {
 	e := &a.cur
 	if s.HasTime() && !e.repeated && e.seen.has(s) {
 		e.repeated = true
 		a.counts.Duplicates++
 	}
-	if s.saysDate() && e.dateNs == noDate {
-		e.dateNs = s.DateNs
-		offNs := wholeDays(e.dateNs + e.timeOfDayNs - e.fix.TimeNs - a.line.setNs)
+	if saysDate(s) && !e.hasDate {
+		e.hasDate = true
+		offNs := wholeDays(s.DateNs + e.timeOfDayNs - e.fix.TimeNs - a.line.setNs)
 		if !a.dated {
 			e.fix.TimeNs += offNs
 			a.line.forgetAges()
@@ -387,7 +393,7 @@ func (a *Assembler) close() {
 // give gives a complete epoch out.
 func (a *Assembler) give(e *epoch) {
 	if e.void {
-		e.fix.Quality = NoFix
+		e.fix.Quality = nmea.NoFix
 	}
 	e.fix.ReadyNs = a.nowNs
 	e.fix.ClockSetNs = a.line.setNs

@@ -1,6 +1,8 @@
 // Dates for the epochs that came before the first sentence with a date.
 
-package nmea
+package epoch
+
+import "liftbench/nmea"
 
 // Dating holds epochs back until their date is known. Receivers that start
 // cold, and logs that begin in mid-epoch, give the time of day first. The zero
@@ -10,19 +12,19 @@ package nmea
 // times, if there are any: the one that brings the epoch nearest to its
 // arrival. Some receivers are set to say no date at all.
 type Dating struct {
-	held    []Fix
+	held    []nmea.Fix
 	done    bool  // a date is known
 	shiftNs int64 // from the assembler's days to those of the host's clock
 	byHost  bool
 	lastNs  int64
-	now     Fix // the one being handed on: here, so that none is allocated
+	now     nmea.Fix // the one being handed on: here, so that none is allocated
 }
 
 // dateWaitNs is how long a date is waited for.
 const dateWaitNs = 10e9
 
 // Add hands the fix on to use, once dated, after those that waited for it.
-func (d *Dating) Add(f Fix, use func(*Fix)) {
+func (d *Dating) Add(f nmea.Fix, use func(*nmea.Fix)) {
 	if !d.done {
 		if !f.Dated {
 			d.held = append(d.held, f)
@@ -50,7 +52,7 @@ func (d *Dating) Add(f Fix, use func(*Fix)) {
 // shift dates a fix by the host's clock. A date that comes later after all
 // only confirms it, or is of another day, by a clock that is wrong: then days
 // go on as they were counted, so that time does not jump.
-func (d *Dating) shift(f *Fix) {
+func (d *Dating) shift(f *nmea.Fix) {
 	if f.Dated {
 		f.TimeNs += wholeDays(d.lastNs - f.TimeNs)
 	} else {
@@ -70,7 +72,7 @@ func wholeDays(ns int64) int64 {
 
 // Flush hands on what still waits: at the end of a log without any date, times
 // count from the midnight before its first fix.
-func (d *Dating) Flush(use func(*Fix)) {
+func (d *Dating) Flush(use func(*nmea.Fix)) {
 	for i := range d.held {
 		f := &d.held[i]
 		if d.done {
@@ -88,7 +90,7 @@ func (d *Dating) Flush(use func(*Fix)) {
 // begins where it has none: then nothing is lost that comes late.
 func (r *Reader) ReadAsLive() {
 	each := r.Each
-	r.Each = func(raw []byte, s *Sentence, err error) {
+	r.Each = func(raw []byte, s *nmea.Sentence, err error) {
 		r.Assembler.Live = s.ArrivalNs != 0
 		if each != nil {
 			each(raw, s, err)
