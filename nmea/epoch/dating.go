@@ -4,28 +4,29 @@ package epoch
 
 import "liftbench/nmea"
 
-// Dating holds epochs back until their date is known. Receivers that start
-// cold, and logs that begin in mid-epoch, give the time of day first. The zero
-// value is ready.
+// Dating holds fixes back until their date is known, then passes them on in
+// order. A receiver that starts cold gives the time of day first, and so does a
+// log that begins within an epoch. The zero value is ready to use.
 //
-// Where no date comes within ten seconds the day is taken from the arrival
-// times, if there are any: the one that brings the epoch nearest to its
-// arrival. Some receivers are set to say no date at all.
+// If no date comes within ten seconds, the day is taken from the arrival times,
+// where there are any: it is the day that puts the fix nearest to its arrival.
+// Some receivers are set up to send no date at all.
 type Dating struct {
 	held    []nmea.Fix
-	done    bool  // a date is known
-	shiftNs int64 // from the assembler's days to those of the host's clock
-	byHost  bool
+	known   bool  // the day is known
+	shiftNs int64 // what is added to the time of undated fixes
+	byHost  bool  // the day is that of the arrival times
 	lastNs  int64
-	now     nmea.Fix // the one being handed on: here, so that none is allocated
+	fix     nmea.Fix // the one being passed on; kept here so that none is allocated
 }
 
-// dateWaitNs is how long a date is waited for.
-const dateWaitNs = 10e9
+// dateWaitNs is how long Dating waits for a date.
+const dateWaitNs = 10 * nsPerSecond
 
-// Add hands the fix on to use, once dated, after those that waited for it.
+// Add calls use with each fix whose date is now known, in order: those that
+// were held back, then f. The fix is valid only during the call.
 func (d *Dating) Add(f nmea.Fix, use func(*nmea.Fix)) {
-	if !d.done {
+	if !d.known {
 		if !f.Dated {
 			d.held = append(d.held, f)
 			if f.ReadyNs == 0 || f.TimeNs-d.held[0].TimeNs < dateWaitNs {
@@ -36,23 +37,23 @@ func (d *Dating) Add(f nmea.Fix, use func(*nmea.Fix)) {
 		} else if n := len(d.held); n > 0 {
 			d.shiftNs = wholeDays(f.TimeNs - d.held[n-1].TimeNs)
 		}
-		d.done = true
+		d.known = true
 		d.Flush(use)
 		if !f.Dated {
 			return
 		}
 	}
-	d.now = f
+	d.fix = f
 	if d.byHost {
-		d.shift(&d.now)
+		d.dateByHost(&d.fix)
 	}
-	use(&d.now)
+	use(&d.fix)
 }
 
-// shift dates a fix by the host's clock. A date that comes later after all
-// only confirms it, or is of another day, by a clock that is wrong: then days
-// go on as they were counted, so that time does not jump.
-func (d *Dating) shift(f *nmea.Fix) {
+// dateByHost gives a fix the day by the host's clock. A date that the receiver
+// sends later either confirms it or comes from a wrong clock; in both cases days
+// continue as they were counted, so that time does not jump.
+func (d *Dating) dateByHost(f *nmea.Fix) {
 	if f.Dated {
 		f.TimeNs += wholeDays(d.lastNs - f.TimeNs)
 	} else {
@@ -62,20 +63,12 @@ func (d *Dating) shift(f *nmea.Fix) {
 	d.lastNs = f.TimeNs
 }
 
-// wholeDays rounds to the nearest whole day.
-func wholeDays(ns int64) int64 {
-	if ns < 0 {
-		return -wholeDays(-ns)
-	}
-	return (ns + nsPerDay/2) / nsPerDay * nsPerDay
-}
-
-// Flush hands on what still waits: at the end of a log without any date, times
-// count from the midnight before its first fix.
+// Flush calls use with each fix that is still held back. At the end of a stream
+// without any date their times count from the midnight before the first fix.
 func (d *Dating) Flush(use func(*nmea.Fix)) {
 	for i := range d.held {
 		f := &d.held[i]
-		if d.done {
+		if d.known {
 			f.TimeNs += d.shiftNs
 			f.Dated = true
 			d.lastNs = f.TimeNs
@@ -85,15 +78,10 @@ func (d *Dating) Flush(use func(*nmea.Fix)) {
 	d.held = nil
 }
 
-// ReadAsLive has the reader end an epoch as soon as it is complete where the log has
-// arrival times, as a controller on the machine must, and only when the next
-// begins where it has none: then nothing is lost that comes late.
-func (r *Reader) ReadAsLive() {
-	each := r.Each
-	r.Each = func(raw []byte, s *nmea.Sentence, err error) {
-		r.Assembler.Live = s.ArrivalNs != 0
-		if each != nil {
-			each(raw, s, err)
-		}
+// wholeDays rounds to the nearest whole day, in nanoseconds.
+func wholeDays(ns int64) int64 {
+	if ns < 0 {
+		return -wholeDays(-ns)
 	}
+	return (ns + nsPerDay/2) / nsPerDay * nsPerDay
 }

@@ -1,5 +1,5 @@
-// One epoch in the making: what its sentences say is laid over one another by
-// precedence, so that their order does not matter.
+// One epoch while it is assembled. Each sentence sets only what no sentence of
+// higher rank has set, so that their order does not matter.
 
 package epoch
 
@@ -9,26 +9,26 @@ import (
 	"liftbench/nmea"
 )
 
-// epoch is a Fix in the making.
+// epoch is a fix while its sentences are added.
 type epoch struct {
 	fix         nmea.Fix
 	timeOfDayNs int64
 	position    bool // has a GGA, GNS, RMC or GLL
-	void        bool // one of them says V
+	void        bool // one of them has status V
 	repeated    bool // a sentence came twice
-	hasDate     bool // a sentence gave a date that may be used
-	seen        seenSet
+	hasDate     bool // a sentence gave a date, not one of status V
+	kinds       kindSet
 
-	// Precedence of what the fields hold so far; 0 is nothing.
+	// Rank of the sentence that set each field of fix; 0 where none has.
 	positionRank, qualityRank, detailRank uint8
 	speedRank, courseRank                 uint8
 	headingRank, yawRateRank              uint8
 }
 
-// Precedence, where several sentences say the same.
+// Ranks of sentences that give the same quantity. The higher rank counts.
 const (
-	rankLead    = 1 // an untimed sentence that came before the timed ones
-	rankUntimed = 2 // one that came after
+	rankLeading = 1 // a sentence without a time, before the epoch's first that has one
+	rankUntimed = 2 // a sentence without a time, after it
 	rankGLL     = 3
 	rankRMC     = 4
 	rankGNS     = 5
@@ -39,29 +39,29 @@ func (e *epoch) reset() {
 	*e = epoch{fix: nmea.EmptyFix()}
 }
 
-// sameTime reports whether s is of this epoch, by time of day: a date may be
-// wrong.
+// sameTime reports whether s has this epoch's time of day. Dates are not
+// compared, because one may be wrong.
 func (e *epoch) sameTime(s *nmea.Sentence) bool { return e.timeOfDayNs == s.TimeOfDayNs }
 
-// saysDate reports whether s gives a date that may be used: a receiver without
-// a fix gives one that it made up.
-func saysDate(s *nmea.Sentence) bool { return s.HasDate() && s.Status != nmea.StatusVoid }
+// hasGoodDate reports whether s has a date, and not status V: a receiver without
+// a fix may send any date.
+func hasGoodDate(s *nmea.Sentence) bool { return s.HasDate() && s.Status != nmea.StatusVoid }
 
-// bearsPosition reports whether s is of a type that says where.
-func bearsPosition(s *nmea.Sentence) bool {
+// givesPosition reports whether s is of a type that gives a position.
+func givesPosition(s *nmea.Sentence) bool {
 	return s.Type == nmea.GGA || s.Type == nmea.GNS || s.Type == nmea.RMC || s.Type == nmea.GLL
 }
 
-// merge lays s over the epoch; lead says that it came before the epoch's first
-// timed sentence.
-func (e *epoch) merge(s *nmea.Sentence, lead bool) {
-	e.seen.add(s)
+// merge adds s to the epoch. A leading sentence has no time and came before the
+// epoch's first sentence that has one.
+func (e *epoch) merge(s *nmea.Sentence, leading bool) {
+	e.kinds.add(s)
 	if e.fix.ArrivalNs == 0 {
 		e.fix.ArrivalNs = s.ArrivalNs
 	}
 	untimed := uint8(rankUntimed)
-	if lead {
-		untimed = rankLead
+	if leading {
+		untimed = rankLeading
 	}
 	f := &e.fix
 	switch s.Type {
@@ -73,23 +73,23 @@ func (e *epoch) merge(s *nmea.Sentence, lead bool) {
 		e.mergeDetail(s, rankGNS)
 	case nmea.RMC:
 		e.mergePosition(s, rankRMC)
-		raise(&f.SpeedMps, &e.speedRank, s.SpeedMps, rankRMC)
-		raise(&f.CourseDeg, &e.courseRank, s.CourseDeg, rankRMC)
+		setRanked(&f.SpeedMps, &e.speedRank, s.SpeedMps, rankRMC)
+		setRanked(&f.CourseDeg, &e.courseRank, s.CourseDeg, rankRMC)
 	case nmea.GLL:
 		e.mergePosition(s, rankGLL)
 	case nmea.VTG:
-		raise(&f.SpeedMps, &e.speedRank, s.SpeedMps, untimed)
-		raise(&f.CourseDeg, &e.courseRank, s.CourseDeg, untimed)
+		setRanked(&f.SpeedMps, &e.speedRank, s.SpeedMps, untimed)
+		setRanked(&f.CourseDeg, &e.courseRank, s.CourseDeg, untimed)
 	case nmea.HDT, nmea.THS:
-		raise(&f.HeadingDeg, &e.headingRank, s.HeadingDeg, untimed)
+		setRanked(&f.HeadingDeg, &e.headingRank, s.HeadingDeg, untimed)
 	case nmea.ROT:
-		raise(&f.YawRateDegPerS, &e.yawRateRank, s.YawRateDegPerS, untimed)
+		setRanked(&f.YawRateDegPerS, &e.yawRateRank, s.YawRateDegPerS, untimed)
 	case nmea.GSA:
-		lay(&f.HDOP, s.HDOP, false)
+		set(&f.HDOP, s.HDOP, false)
 	case nmea.GST:
-		lay(&f.SigmaEastM, s.SigmaEastM, false)
-		lay(&f.SigmaNorthM, s.SigmaNorthM, false)
-		lay(&f.SigmaHeightM, s.SigmaHeightM, false)
+		set(&f.SigmaEastM, s.SigmaEastM, false)
+		set(&f.SigmaNorthM, s.SigmaNorthM, false)
+		set(&f.SigmaHeightM, s.SigmaHeightM, false)
 	}
 }
 
@@ -106,41 +106,44 @@ func (e *epoch) mergePosition(s *nmea.Sentence, rank uint8) {
 	}
 }
 
-// mergeDetail takes what GGA and GNS say beside the position. Two receivers of
-// one pair (GPGGA and GLGGA) count their own satellites; the larger number is
-// the safer one to give for both.
+// mergeDetail takes from GGA and GNS all but the position and the quality. GPGGA
+// and GLGGA of one receiver may each count the satellites of their own
+// constellation; the larger number is used.
 func (e *epoch) mergeDetail(s *nmea.Sentence, rank uint8) {
 	f := &e.fix
-	over := rank > e.detailRank
+	outranks := rank > e.detailRank
 	e.detailRank = max(e.detailRank, rank)
-	if over && !math.IsNaN(s.HeightM) || math.IsNaN(f.HeightM) {
+	if outranks && !math.IsNaN(s.HeightM) || math.IsNaN(f.HeightM) {
 		f.HeightM = s.HeightM
 	}
-	if over && !math.IsNaN(s.GeoidM) || math.IsNaN(f.GeoidM) {
+	if outranks && !math.IsNaN(s.GeoidM) || math.IsNaN(f.GeoidM) {
 		f.GeoidM = s.GeoidM
 	}
-	lay(&f.HDOP, s.HDOP, over)
-	lay(&f.AgeS, s.AgeS, over)
+	set(&f.HDOP, s.HDOP, outranks)
+	set(&f.AgeS, s.AgeS, outranks)
 	f.Satellites = max(f.Satellites, s.Satellites)
 }
 
-// raise sets dst if v is a number of higher rank than what dst holds.
-func raise(dst *float64, rank *uint8, v float64, r uint8) {
-	if r > *rank && !math.IsNaN(v) {
-		*dst, *rank = v, r
+// setRanked sets dst to v, and dstRank to rank, if rank is higher than dstRank.
+// It does nothing if v is NaN.
+func setRanked(dst *float64, dstRank *uint8, v float64, rank uint8) {
+	if rank > *dstRank && !math.IsNaN(v) {
+		*dst, *dstRank = v, rank
 	}
 }
 
-// lay sets dst if v is a number, and dst is none or v goes over it.
-func lay(dst *float32, v float64, over bool) {
-	if !math.IsNaN(v) && (over || *dst != *dst) {
+// set sets dst to v if dst is NaN, or in any case with overwrite. It does
+// nothing if v is NaN.
+func set(dst *float32, v float64, overwrite bool) {
+	if !math.IsNaN(v) && (overwrite || *dst != *dst) {
 		*dst = float32(v)
 	}
 }
 
-// seenSet is the kinds of sentence, by type and talker, of an epoch. Receivers
-// send fewer kinds than it has room for; further ones are not noted.
-type seenSet struct {
+// kindSet is the set of kinds of sentences of an epoch. A kind is a type and a
+// talker, such as RMC from GN. Receivers send fewer kinds than it has room for;
+// it ignores further ones.
+type kindSet struct {
 	kinds [12]uint32
 	n     uint8
 }
@@ -149,7 +152,7 @@ func kind(s *nmea.Sentence) uint32 {
 	return uint32(s.Type)<<16 | uint32(s.Talker[0])<<8 | uint32(s.Talker[1])
 }
 
-func (x *seenSet) has(s *nmea.Sentence) bool {
+func (x *kindSet) has(s *nmea.Sentence) bool {
 	k := kind(s)
 	for _, have := range x.kinds[:x.n] {
 		if have == k {
@@ -159,7 +162,7 @@ func (x *seenSet) has(s *nmea.Sentence) bool {
 	return false
 }
 
-func (x *seenSet) hasType(t nmea.Type) bool {
+func (x *kindSet) hasType(t nmea.Type) bool {
 	for _, have := range x.kinds[:x.n] {
 		if nmea.Type(have>>16) == t {
 			return true
@@ -168,17 +171,17 @@ func (x *seenSet) hasType(t nmea.Type) bool {
 	return false
 }
 
-func (x *seenSet) add(s *nmea.Sentence) {
+func (x *kindSet) add(s *nmea.Sentence) {
 	if int(x.n) < len(x.kinds) && !x.has(s) {
 		x.kinds[x.n] = kind(s)
 		x.n++
 	}
 }
 
-// signature is a number that two sets with the same kinds share, whatever
-// their order. GSA and ZDA are left out: they come at a slower rate, and an
+// signature returns a number that is the same for two sets of the same kinds, in
+// any order. GSA and ZDA are left out: receivers send them more rarely, and an
 // epoch does not wait for them.
-func (x *seenSet) signature() (sum uint32) {
+func (x *kindSet) signature() (sum uint32) {
 	for _, k := range x.kinds[:x.n] {
 		if t := nmea.Type(k >> 16); t != nmea.GSA && t != nmea.ZDA {
 			// 2³²/φ, so that sums of different kinds differ (from memory:

@@ -101,7 +101,7 @@ func TestCycleNeverForgets(t *testing.T) {
 	var c cycle
 	var e epoch
 	e.reset()
-	e.seen.add(&nmea.Sentence{Type: nmea.GGA, Talker: [2]byte{'G', 'P'}})
+	e.kinds.add(&nmea.Sentence{Type: nmea.GGA, Talker: [2]byte{'G', 'P'}})
 	for n := 1; n <= 600; n++ {
 		c.learn(&e)
 		if got := c.complete(&e); got != (n >= 3) {

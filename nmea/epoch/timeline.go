@@ -1,57 +1,63 @@
-// Which times are believed. One wrong date or time, by a damaged sentence or a
-// receiver that has no fix yet, must not carry a stream away.
+// Which times are believed. One wrong date or time, from a damaged sentence or
+// from a receiver that has no fix yet, must not move the whole stream.
 
 package epoch
 
 import "liftbench/nmea"
 
 const (
-	// nearNs is how far ahead of the newest epoch the next one may be, at least,
-	// to be believed at once; and how far back a time is out of order, not
-	// another clock's.
-	nearNs = 2 * nsPerSecond
-	// farthestNearNs bounds that for receivers that speak less often, and what
-	// may lie between two epochs that agree with each other.
-	farthestNearNs = 60 * nsPerSecond
-	// believedAfter is how many epochs must agree on a time or a date that does
-	// not go on from those before.
+	// leastNearNs is the least distance within which a time is near the newest
+	// epoch. A later near time is believed at once; an earlier one is out of
+	// order, and does not suggest that the clock was set.
+	leastNearNs = 2 * nsPerSecond
+	// mostNearNs limits that distance for receivers that send more rarely, and
+	// limits the interval between two epochs that agree with each other.
+	mostNearNs = 60 * nsPerSecond
+	// believedAfter is how many epochs in a row must agree on a time or a date
+	// that does not follow on from those before.
 	believedAfter = 5
-	// longestGapNs is the longest that a log is taken to have paused; beyond, the
-	// receiver's clock was set.
-	longestGapNs = 366 * nsPerDay
+	// longestPauseNs is the longest pause of a log. If time goes ahead by more,
+	// the receiver's clock was set.
+	longestPauseNs = 366 * nsPerDay
 )
 
-// timeline is the time that epochs go on in, and what would contradict it.
+// timeline judges whether the time of an epoch follows on from the epochs
+// before it.
 //
-// An epoch goes on in it if its time of day does. A date that is off by whole
-// days then is not needed: the epoch is used, and only when believedAfter dates
-// in a row are off alike has the receiver's clock been set by as much.
+// It follows on if its time of day does. A date that is off by whole days does
+// not matter then: the epoch is used on the day of its neighbours. Only when
+// believedAfter dates in a row are off by the same number of days has the
+// receiver's clock been set by that much.
 //
-// An epoch whose time of day is elsewhere is held. It is let go, dropped and
-// counted, when the next one goes on in the line; when believedAfter in a row
-// agree with each other they are given out, and the line goes on from them.
-// Where it goes ahead that was a gap in the stream; where it goes back, or
-// ahead by more than longestGapNs, or ahead while the arrival times say that no
-// time passed, the receiver's clock was set. Then the stream's time goes on as
-// if it had not been, and Fix.ClockSetNs says by how much it was. A gap that
-// arrival times bear out is believed at once.
+// An epoch whose time of day does not follow on is held back. If the next epoch
+// follows on from those before, what is held is dropped and counted. If
+// believedAfter epochs in a row follow on from each other, all of them are
+// returned and time continues from them. If they are later, the stream had a
+// pause. If they are earlier, later by more than longestPauseNs, or later
+// although by the arrival times no time passed, the receiver's clock was set:
+// the stream's time then continues as if it had not been, and Fix.ClockSetNs
+// gives the difference.
+//
+// A pause that the arrival times confirm is believed at once.
 type timeline struct {
-	setNs int64    // the receiver's time less the stream's
-	steps [2]int64 // the last two intervals between epochs; 0 = not known
+	setNs int64 // the receiver's time minus the stream's
+	// intervalsNs is the time between the last three epochs, the older interval
+	// first; 0 where it is unknown.
+	intervalsNs [2]int64
 
+	// The age of an epoch is its arrival time minus its own time.
 	hasAge        bool
-	leastAgeNs    int64 // from an epoch's instant to its arrival, lately
+	leastAgeNs    int64 // the least age lately
 	lastArrivalNs int64 // of the newest epoch
 
-	offNs int64 // that the last dates were off
-	votes int   // how many in a row
-
-	held      []epoch // of times not believed yet, fix.TimeNs the receiver's
-	heldDated bool    // a date came within one of them
+	wrongByNs int64   // by how much the last date was off
+	agreeing  int     // how many dates in a row were off by the same
+	held      []epoch // not believed yet; fix.TimeNs is the receiver's time
+	heldDated bool    // one of held, or the suspect, has a date
 }
 
-// aheadNs is how far a time of day is ahead of a time of the line, between half
-// a day back and half a day ahead.
+// aheadNs returns how far a time of day is ahead of timeNs, a time of the
+// stream: more than minus half a day, at most half a day.
 func (l *timeline) aheadNs(timeNs, timeOfDayNs int64) int64 {
 	d := nmea.TimeOfDayNs(timeOfDayNs - nmea.TimeOfDayNs(timeNs+l.setNs))
 	if d > nsPerDay/2 {
@@ -60,31 +66,33 @@ func (l *timeline) aheadNs(timeNs, timeOfDayNs int64) int64 {
 	return d
 }
 
-// nearNs is how far ahead the next epoch is believed at once.
+// nearNs returns how far ahead of the newest epoch a time is believed at once:
+// two and a half intervals, but at least two seconds and at most a minute.
 func (l *timeline) nearNs() int64 {
-	return max(nearNs, min(5*min(l.steps[0], l.steps[1])/2, farthestNearNs))
+	return max(leastNearNs, min(5*min(l.intervalsNs[0], l.intervalsNs[1])/2, mostNearNs))
 }
 
-// gap returns the time of an epoch that comes after a pause by its arrival: ok
-// is false where there is no telling, or where it would have come before its
-// instant, by what was least so far.
-func (l *timeline) gap(refNs, aheadNs, arrivalNs int64) (timeNs int64, ok bool) {
+// timeAfterPause returns the time of an epoch that came after a pause, with the
+// day that its arrival time gives. It returns false where arrival times are
+// missing, or where the epoch would have arrived sooner after its own time than
+// any before it.
+func (l *timeline) timeAfterPause(newestNs, aheadNs, arrivalNs int64) (timeNs int64, ok bool) {
 	if !l.hasAge || arrivalNs == 0 {
 		return 0, false
 	}
-	timeNs = refNs + aheadNs
+	timeNs = newestNs + aheadNs
 	if aheadNs <= 0 {
 		timeNs += nsPerDay
 	}
-	latestNs := arrivalNs - l.leastAgeNs + nearNs
+	latestNs := arrivalNs - l.leastAgeNs + leastNearNs
 	if timeNs > latestNs {
 		return 0, false
 	}
 	return timeNs + (latestNs-timeNs)/nsPerDay*nsPerDay, true
 }
 
-// goOn takes an epoch that is given out.
-func (l *timeline) goOn(f *nmea.Fix) {
+// noteAge learns the least age from an epoch that is returned.
+func (l *timeline) noteAge(f *nmea.Fix) {
 	if f.ArrivalNs == 0 {
 		l.hasAge = false
 		return
@@ -98,72 +106,75 @@ func (l *timeline) goOn(f *nmea.Fix) {
 	l.lastArrivalNs = f.ArrivalNs
 }
 
-// step notes the time between two epochs.
-func (l *timeline) step(ns int64) { l.steps[0], l.steps[1] = l.steps[1], ns }
+// noteInterval records the time between two epochs.
+func (l *timeline) noteInterval(ns int64) {
+	l.intervalsNs[0], l.intervalsNs[1] = l.intervalsNs[1], ns
+}
 
-// forgetAges: the days that epochs are counted in begin anew.
+// forgetAges is called when the first date changes the day of all times.
 func (l *timeline) forgetAges() { l.hasAge = false }
 
-// vote weighs a date that is off by so many whole days, in ns. It returns true
-// when so many agreed that the clock is believed to have been set.
-func (l *timeline) vote(offNs int64) (set bool) {
-	if offNs != l.offNs {
-		l.offNs, l.votes = offNs, 0
+// judgeDate weighs a date that is off by offNs, whole days as nanoseconds. It
+// returns true when so many agreed that the clock was set by as much.
+func (l *timeline) judgeDate(offNs int64) (clockSet bool) {
+	if offNs != l.wrongByNs {
+		l.wrongByNs, l.agreeing = offNs, 0
 	}
-	l.votes++
-	if offNs == 0 || l.votes < believedAfter {
+	l.agreeing++
+	if offNs == 0 || l.agreeing < believedAfter {
 		return false
 	}
 	l.setNs += offNs
-	l.offNs, l.votes = 0, 0
+	l.wrongByNs, l.agreeing = 0, 0
 	return true
 }
 
-// doubt holds a sentence whose time does not go on from the epochs before.
-func (a *Assembler) doubt(s *nmea.Sentence) {
+// addToSuspect adds a sentence whose time does not follow on from the epochs
+// before.
+func (a *Assembler) addToSuspect(s *nmea.Sentence) {
 	e := &a.suspect
-	if a.doubting && e.timeOfDayNs != s.TimeOfDayNs {
+	if a.suspectOpen && e.timeOfDayNs != s.TimeOfDayNs {
 		a.closeSuspect()
-		if len(a.line.held) == 0 { // believed: s may go on from them
+		if len(a.line.held) == 0 { // they are believed now: s may follow on from them
 			a.addTimed(s)
 			return
 		}
 	}
-	if !a.doubting {
-		timeNs := a.resolve(s)
+	if !a.suspectOpen {
+		timeNs := a.fullTime(s)
 		if n := len(a.line.held); n > 0 {
 			before := &a.line.held[n-1]
 			ns := nmea.TimeOfDayNs(s.TimeOfDayNs - before.timeOfDayNs)
 			switch {
-			case ns == 0 || ns > nsPerDay-nearNs:
-				a.dropStraggler(s, a.resolve(s))
+			case ns == 0 || ns > nsPerDay-leastNearNs:
+				a.dropPast(s, a.fullTime(s))
 				return
-			case ns <= farthestNearNs:
+			case ns <= mostNearNs:
 				timeNs = before.fix.TimeNs + ns
 			default:
-				a.dismiss()
+				a.dropHeld()
 			}
 		}
-		if a.leads {
-			*e, a.leads = a.next, false
+		if a.hasLeading {
+			*e, a.hasLeading = a.leading, false
 		} else {
 			e.reset()
 		}
 		e.timeOfDayNs, e.fix.TimeNs, e.fix.Dated = s.TimeOfDayNs, timeNs, a.dated
-		a.doubting = true
+		a.suspectOpen = true
 	}
-	a.aside = true
-	if saysDate(s) && !e.hasDate {
+	a.toSuspect = true
+	if hasGoodDate(s) && !e.hasDate {
 		e.hasDate = true
-		a.dateSuspects(wholeDays(s.DateNs + e.timeOfDayNs - e.fix.TimeNs))
+		a.dateHeld(wholeDays(s.DateNs + e.timeOfDayNs - e.fix.TimeNs))
 	}
 	e.merge(s, false)
-	a.endSuspect()
+	a.closeCompleteSuspect()
 }
 
-// dateSuspects moves what is held, and the epoch that is open, to the day that
-// the first date among them says. Later ones are not needed.
-func (a *Assembler) dateSuspects(offNs int64) {
+// dateHeld moves the suspect and the epochs held by offNs, to the day of the
+// first date among them. Later dates do not move them.
+func (a *Assembler) dateHeld(offNs int64) {
 	if a.line.heldDated {
 		if offNs != 0 {
 			a.counts.WrongDates++
@@ -179,17 +190,17 @@ func (a *Assembler) dateSuspects(offNs int64) {
 	}
 }
 
-// endSuspect closes a suspect that is complete.
-func (a *Assembler) endSuspect() {
+// closeCompleteSuspect closes the suspect if it is complete on a live stream.
+func (a *Assembler) closeCompleteSuspect() {
 	if a.Live && a.suspect.position && a.cycle.complete(&a.suspect) {
 		a.closeSuspect()
 	}
 }
 
-// closeSuspect holds the suspect that is open, and believes all that are held
-// when there are enough.
+// closeSuspect holds the suspect, and returns all epochs held once they are
+// enough to be believed.
 func (a *Assembler) closeSuspect() {
-	a.doubting = false
+	a.suspectOpen = false
 	if !a.suspect.position {
 		return
 	}
@@ -197,23 +208,24 @@ func (a *Assembler) closeSuspect() {
 	if len(a.line.held) < believedAfter {
 		return
 	}
-	if a.open {
-		a.close()
+	if a.currentOpen {
+		a.closeCurrent()
 	}
-	a.believe()
+	a.believeHeld()
 }
 
-// believe gives out what is held: after a gap, or as the clock was set.
-func (a *Assembler) believe() {
+// believeHeld returns the epochs held: the stream had a pause, or the clock was
+// set.
+func (a *Assembler) believeHeld() {
 	l := &a.line
 	first := &l.held[0].fix
 	aheadNs := first.TimeNs - l.setNs - a.last.fix.TimeNs
 	arrived := l.hasAge && first.ArrivalNs != 0
 	switch {
-	case !a.begun || first.Dated && !a.dated:
-		l.forgetAges() // the first date: from now on days are counted from it
-	case arrived || aheadNs <= 0 || aheadNs > longestGapNs:
-		stepNs := min(l.steps[0], l.steps[1])
+	case !a.hasLast || first.Dated && !a.dated:
+		l.forgetAges() // this is the first date, and all times change their day
+	case arrived || aheadNs <= 0 || aheadNs > longestPauseNs:
+		stepNs := min(l.intervalsNs[0], l.intervalsNs[1])
 		if stepNs <= 0 {
 			stepNs = nsPerSecond / 10
 		}
@@ -227,28 +239,29 @@ func (a *Assembler) believe() {
 	for i := range l.held {
 		e := &l.held[i]
 		e.fix.TimeNs -= l.setNs
-		a.give(e)
+		a.finish(e)
 	}
 	l.held, l.heldDated = l.held[:0], false
-	l.votes, l.offNs = 0, 0
+	l.agreeing, l.wrongByNs = 0, 0
 	a.hasClock = false
 }
 
-// dismiss drops what is held: the epochs go on without it.
-func (a *Assembler) dismiss() {
-	if a.doubting {
-		a.doubting = false
+// dropHeld drops the suspect and the epochs held, because an epoch came that
+// does not agree with them, and counts them.
+func (a *Assembler) dropHeld() {
+	if a.suspectOpen {
+		a.suspectOpen = false
 		if a.suspect.position {
 			a.line.held = append(a.line.held, a.suspect)
 		}
 	}
 	for i := range a.line.held {
-		if a.begun && a.line.held[i].fix.TimeNs-a.line.setNs <= a.last.fix.TimeNs {
+		if a.hasLast && a.line.held[i].fix.TimeNs-a.line.setNs <= a.last.fix.TimeNs {
 			a.counts.OutOfOrder++
 		} else {
 			a.counts.NotBelieved++
 		}
 	}
 	a.line.held, a.line.heldDated = a.line.held[:0], false
-	a.aside = false
+	a.toSuspect = false
 }
