@@ -69,7 +69,7 @@ func (c *cycle) complete(e *epoch) bool {
 func (c *cycle) closedTooEarly(timeNs int64) {
 	s := c.slotAt(timeNs)
 	s.alike = 0
-	if s.tooEarly < 6 {
+	if s.tooEarly < 6 { // 3·2⁶ = 192 is less than alike can count
 		s.tooEarly++
 	}
 }

@@ -160,7 +160,7 @@ func (a *Assembler) addToSuspect(s *nmea.Sentence) {
 		} else {
 			e.reset()
 		}
-		e.timeOfDayNs, e.fix.TimeNs, e.fix.Dated = s.TimeOfDayNs, timeNs, a.dated
+		e.timeOfDayNs, e.fix.TimeNs, e.fix.Dated = s.TimeOfDayNs, timeNs, a.dated || a.line.heldDated
 		a.suspectOpen = true
 	}
 	a.toSuspect = true
