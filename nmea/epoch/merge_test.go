@@ -109,3 +109,75 @@ func TestCycleNeverForgets(t *testing.T) {
 		}
 	}
 }
+
+// Of two sentences that give a position, GGA goes before GNS, RMC and GLL, GNS
+// before RMC and GLL, RMC before GLL, whichever comes first.
+func TestRankOfPairs(t *testing.T) {
+	ranked := []struct {
+		body    string
+		latDeg  float64
+		quality nmea.Quality
+	}{
+		{"$GNGGA,120000.0,5201.0,N,00701.0,E,5,11,0.7,101.2,M,,M,1.5,", 52 + 1.0/60, nmea.RTKFloat},
+		{"$GNGNS,120000.0,5202.0,N,00702.0,E,RR,12,0.8,102.2,45.5,2.5,,", 52 + 2.0/60, nmea.RTKFixed},
+		{"$GNRMC,120000.0,A,5203.0,N,00703.0,E,3,,010524,,,D", 52 + 3.0/60, nmea.Differential},
+		{"$GNGLL,5204.0,N,00704.0,E,120000.0,A,E", 52 + 4.0/60, nmea.Estimated},
+	}
+	for i, better := range ranked {
+		for _, worse := range ranked[i+1:] {
+			for _, in := range []string{stream(better.body, worse.body), stream(worse.body, better.body)} {
+				rd := NewReader(strings.NewReader(in))
+				if rd.Next(); rd.Fix().LatDeg != better.latDeg || rd.Fix().Quality != better.quality {
+					t.Errorf("%q: latitude %g, %v; want %g, %v", in, rd.Fix().LatDeg, rd.Fix().Quality, better.latDeg, better.quality)
+				}
+			}
+		}
+	}
+	// Speed and course: RMC before VTG, and a VTG after the first sentence with a
+	// time before one that led. Heading: the same.
+	for _, tt := range []struct {
+		in          []string
+		knots, head float64
+	}{
+		{[]string{rmc("120000.0", "010524", 5), vtg(7)}, 5, 0},
+		{[]string{gga("120000.0", 1), vtg(7), rmc("120000.0", "010524", 5)}, 5, 0},
+		{[]string{"1714564800.100 " + gga("120000.1", 1), "1714564800.190 " + vtg(7), "1714564800.191 " + hdt(70), "1714564800.200 " + gga("120000.2", 1), "1714564800.201 " + vtg(8), "1714564800.202 " + hdt(80)}, 8, 80},
+	} {
+		rd := NewReader(strings.NewReader(stream(append([]string{"1714564800.000 " + gga("120000.0", 1)}, tt.in...)...)))
+		var last nmea.Fix
+		for rd.Next() {
+			last = rd.Fix()
+		}
+		if knots := last.SpeedMps / mpsPerKnot; knots < tt.knots-1e-9 || knots > tt.knots+1e-9 || tt.head != 0 && last.HeadingDeg != tt.head {
+			t.Errorf("%q: %g knots, heading %g; want %g, %g", tt.in, knots, last.HeadingDeg, tt.knots, tt.head)
+		}
+	}
+}
+
+// A pause is measured against the time between epochs, unless that is ten
+// seconds or more.
+func TestPeriod(t *testing.T) {
+	var c cycle
+	for _, tt := range []struct{ ns, want int64 }{{1e8, 1e8}, {10e9 - 1, 10e9 - 1}, {10e9, 0}, {10e9 + 1, 0}, {5e9, 5e9}} {
+		if c.notePeriod(tt.ns); c.periodNs != tt.want {
+			t.Errorf("%d ns between epochs: period %d; want %d", tt.ns, c.periodNs, tt.want)
+		}
+	}
+}
+
+// The time of a ZDA before the first epoch counts up to two seconds from it: an
+// epoch before that time is then out of order. Further off it is ignored.
+func TestClockBeforeTheFirstEpoch(t *testing.T) {
+	for _, tt := range []struct {
+		clock string
+		fixes int64
+	}{{"120000.5", 3}, {"120002.0", 2}, {"120002.1", 4}, {"115957.9", 4}, {"115958.0", 4}} {
+		rd := NewReader(strings.NewReader(stream(zda(tt.clock, 1, 5, 2024), gga("120000.0", 1), gga("120000.2", 1), gga("120001.5", 1), gga("120003.0", 1))))
+		for rd.Next() {
+		}
+		want := Counts{Fixes: tt.fixes, OutOfOrder: 4 - tt.fixes}
+		if got := rd.Counts().Epochs; got != want {
+			t.Errorf("ZDA of %s: %+v; want %+v", tt.clock, got, want)
+		}
+	}
+}

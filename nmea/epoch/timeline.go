@@ -223,7 +223,7 @@ func (a *Assembler) believeHeld() {
 	arrived := l.hasAge && first.ArrivalNs != 0
 	switch {
 	case !a.hasLast || first.Dated && !a.dated:
-		l.forgetAges() // this is the first date, and all times change their day
+		// It is the first date, and all times change their day.
 	case arrived || aheadNs <= 0 || aheadNs > longestPauseNs:
 		stepNs := min(l.intervalsNs[0], l.intervalsNs[1])
 		if stepNs <= 0 {
