@@ -114,7 +114,7 @@ func TestTagBlocks(t *testing.T) {
 			t.Errorf("%q: %d ns, %d bytes, ok %v, %d; want %d ns", text, ns, n, ok, r, want)
 		}
 	}
-	for _, text := range []string{"\\c:1*00\\", "\\c:1\\", "\\c:\\", "\\c:1*4$\\", "\\c:1\n*48\\", "\\c:\x7f*48\\", "\\c:" + strings.Repeat("1", 300) + "\\", "\\c:1*4g\\", "\\c:1-48\\"} {
+	for _, text := range []string{"\\c:1*00\\", sealed("s:a\x7f,c:1"), sealed("s:a$,c:1"), sealed("s:a\x1f,c:1"), sealed("s:a\x80,c:1"), "\\c:1\\", "\\c:\\", "\\c:1*4$\\", "\\c:1\n*48\\", "\\c:\x7f*48\\", "\\c:" + strings.Repeat("1", 300) + "\\", "\\c:1*4g\\", "\\c:1-48\\"} {
 		if ns, n, ok, r := parseTagBlock([]byte(text)); r != present || ok || ns != 0 || n != 1 {
 			t.Errorf("%q: %d ns, %d bytes, ok %v, %d; want it broken", text, ns, n, ok, r)
 		}
