@@ -48,23 +48,6 @@ func BenchmarkSentence(b *testing.B) {
 	}
 }
 
-// BenchmarkMillion reads fixes out of a million sentences.
-func BenchmarkMillion(b *testing.B) {
-	stream := mixedStream(1_000_000 / 3)
-	b.SetBytes(int64(len(stream)))
-	b.ReportAllocs()
-	for b.Loop() {
-		rd := NewReader(bytes.NewReader(stream))
-		n := 0
-		for rd.Next() {
-			n++
-		}
-		if n != 1_000_000/3 {
-			b.Fatalf("%d fixes; expected %d", n, 1_000_000/3)
-		}
-	}
-}
-
 // BenchmarkEncode is one GGA sentence.
 func BenchmarkEncode(b *testing.B) {
 	f := EmptyFix()
@@ -73,41 +56,6 @@ func BenchmarkEncode(b *testing.B) {
 	b.ReportAllocs()
 	for b.Loop() {
 		buf = AppendGGA(buf[:0], &f)
-	}
-}
-
-func TestNoAllocationPerSentence(t *testing.T) {
-	full := EmptyFix()
-	full.TimeNs, full.Dated, full.Quality = 1714564800*nsPerSecond, true, RTKFixed
-	full.LatDeg, full.LonDeg, full.SpeedMps, full.CourseDeg, full.HeadingDeg = 52, 7, 2, 90, 91
-	all := appendAll([]byte("# comment\n1714564800.5 \\s:a*00\\$GPGGA,1$GPTXT,x*00\n\xb5b\x00$GP\n"), &full)
-	for _, tt := range []struct {
-		name   string
-		stream []byte
-	}{
-		{"GGA, RMC, VTG", mixedStream(3000)},
-		{"every kind, and what is dropped", bytes.Repeat(all, 1000)},
-	} {
-		rd := NewReader(nil)
-		read := func() {
-			rd.Scanner.src = bytes.NewReader(tt.stream) // the one allocation
-			rd.Scanner.ended, rd.flushed = false, false
-			for rd.Next() {
-			}
-		}
-		read()
-		if n := testing.AllocsPerRun(5, read); n > 1 {
-			t.Errorf("%s: %v allocations for %d bytes; expected those of the reader alone", tt.name, n, len(tt.stream))
-		}
-	}
-}
-
-func TestNoAllocationToEncode(t *testing.T) {
-	f := EmptyFix()
-	f.LatDeg, f.LonDeg, f.SpeedMps, f.CourseDeg, f.Quality, f.Dated = 52, 7, 2, 90, RTKFixed, true
-	buf := make([]byte, 0, 1024)
-	if n := testing.AllocsPerRun(100, func() { buf = appendAll(buf[:0], &f) }); n > 0 {
-		t.Errorf("%v allocations for six sentences; expected none", n)
 	}
 }
 

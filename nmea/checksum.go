@@ -1,5 +1,5 @@
 // The checksum of NMEA 0183: the exclusive or of all bytes between the start
-// character and '*', both excluded, in two hexadecimal digits.
+// character and '*', both excluded, as two hexadecimal digits.
 
 package nmea
 
@@ -13,14 +13,14 @@ const (
 	topBits   = 0x8080808080808080
 )
 
-// sumText returns the exclusive or of b[from:to] and to, or, when a byte that
-// no sentence may hold comes first (a control character, a byte above 0x7F,
-// '$'), the place of that byte. It reads eight bytes at a time, so b must be
-// at least seven bytes longer than to.
+// sumText returns the checksum of b[from:to], and to as end. If that text has a
+// byte that no sentence may have (a control character, a byte above 0x7F or
+// '$'), end is the index of the first of them and sum is 0. It reads eight bytes
+// at a time, so len(b) must be at least to+7.
 //
-// A byte is below 0x20 when subtracting 0x20 borrows into its top bit, and
-// zero when subtracting 1 does and its own top bit was clear. Borrows run
-// upwards only, so the lowest flag is always a true one (from memory: Warren,
+// A byte is below 0x20 if subtracting 0x20 borrows into its top bit. It is zero
+// if subtracting 1 borrows and its top bit was clear. A borrow only affects
+// higher bytes, so the lowest flag is always right (from memory: Warren,
 // "Hacker's Delight", finding a zero byte).
 func sumText(b []byte, from, to int) (sum byte, end int) {
 	var acc uint64
@@ -49,7 +49,7 @@ func sumText(b []byte, from, to int) (sum byte, end int) {
 	return byte(acc), to
 }
 
-// sumOf is the checksum of any slice.
+// sumOf returns the checksum of b, of any length.
 func sumOf(b []byte) (sum byte) {
 	for _, c := range b {
 		sum ^= c
@@ -57,13 +57,13 @@ func sumOf(b []byte) (sum byte) {
 	return sum
 }
 
-// hexByte reads two hexadecimal digits of either case.
+// hexByte returns the value of two hexadecimal digits, upper or lower case.
 func hexByte(hi, lo byte) (v byte, ok bool) {
 	h, l := hexDigit[hi], hexDigit[lo]
 	return h<<4 | l, h|l < 16
 }
 
-// hexDigit is the value of each hexadecimal digit, 0xFF for other bytes.
+// hexDigit holds the value of each hexadecimal digit, 0xFF for any other byte.
 var hexDigit = func() (t [256]byte) {
 	for i := range t {
 		t[i] = 0xFF

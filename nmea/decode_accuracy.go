@@ -1,15 +1,17 @@
-// Fields of the sentences that say how well, and when: GST, GSA, ZDA.
+// Sentences that give accuracy, and date: GST, GSA, ZDA.
 
 package nmea
 
 import "math"
 
-// gst: time, RMS of the ranges, 1 sigma of the ellipse's major axis and minor
-// axis, bearing of the major axis, 1 sigma of latitude, longitude, height.
+// decodeGST reads time, RMS of the ranges, standard deviation along the error
+// ellipse's major and minor axis, bearing of the major axis, and standard
+// deviation of latitude, longitude and height.
 //
-// Without the latter the ellipse gives them: with the bearing θ of the major
-// axis a, σ_north² = a²cos²θ + b²sin²θ and σ_east² = a²sin²θ + b²cos²θ.
-func (s *Sentence) gst(f *fields) {
+// Where latitude and longitude are empty, they follow from the ellipse: with
+// semi-axes a and b, and θ the bearing of a,
+// σ_north² = a²cos²θ + b²sin²θ and σ_east² = a²sin²θ + b²cos²θ.
+func (s *Sentence) decodeGST(f *fields) {
 	s.TimeOfDayNs = f.timeOfDay()
 	f.skip(1)
 	major, minor := f.positive(), f.positive()
@@ -24,9 +26,10 @@ func (s *Sentence) gst(f *fields) {
 	}
 }
 
-// gsa: M or A, 1 no fix 2 2D 3 3D, twelve satellites, PDOP, HDOP, VDOP,
-// system.
-func (s *Sentence) gsa(f *fields) {
+// decodeGSA reads M or A (manual or automatic), 1, 2 or 3 (no fix, 2D, 3D), the
+// numbers of up to twelve satellites, PDOP, HDOP, VDOP and the system. Of the
+// DOPs it keeps HDOP.
+func (s *Sentence) decodeGSA(f *fields) {
 	switch f.letter() {
 	case 0, 'M', 'A':
 	default:
@@ -46,14 +49,14 @@ func (s *Sentence) gsa(f *fields) {
 			s.Satellites++
 		}
 	}
-	s.PDOP = f.positive()
+	f.positive()
 	s.HDOP = f.positive()
-	s.VDOP = f.positive()
+	f.positive()
 }
 
-// zda: time, day, month, year, local zone hours, minutes. The zone says
-// nothing of UTC and is left.
-func (s *Sentence) zda(f *fields) {
+// decodeZDA reads time, day, month, year, and hours and minutes of the local
+// time zone. It ignores the zone: time and date are UTC.
+func (s *Sentence) decodeZDA(f *fields) {
 	s.TimeOfDayNs = f.timeOfDay()
 	day, month, year := f.number(), f.number(), f.number()
 	if !day.given() || !month.given() || !year.given() {

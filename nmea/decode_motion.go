@@ -1,4 +1,4 @@
-// Fields of the sentences that say which way and how fast: VTG, HDT, THS, ROT.
+// Sentences that give speed and direction: VTG, HDT, THS, ROT.
 
 package nmea
 
@@ -8,10 +8,11 @@ const (
 	mpsPerKmh  = 1 / 3.6
 )
 
-// vtg: true course, T, magnetic course, M, knots, N, km/h, K, mode.
+// decodeVTG reads true course, T, magnetic course, M, knots, N, km/h, K and mode.
 //
-// Speed is taken from the knots, unless the km/h have more decimals.
-func (s *Sentence) vtg(f *fields) {
+// It takes the speed from the knots, or from the km/h if they have more
+// decimals.
+func (s *Sentence) decodeVTG(f *fields) {
 	s.CourseDeg = f.angle()
 	f.unit('T')
 	f.skip(1)
@@ -26,23 +27,23 @@ func (s *Sentence) vtg(f *fields) {
 	case knots.given():
 		s.SpeedMps = knots.value() * mpsPerKnot
 	}
-	s.mode(f)
-	// VTG speaks of the movement alone: a fix without speed is a fix.
+	s.decodeMode(f)
+	// The mode of VTG concerns the movement. A fix without a speed is still a fix.
 	s.Quality, s.HasQuality = NoFix, false
 	if s.Status == StatusVoid {
 		s.SpeedMps, s.CourseDeg = nan, nan
 	}
 }
 
-// hdt: heading, T.
-func (s *Sentence) hdt(f *fields) {
+// decodeHDT reads heading and T.
+func (s *Sentence) decodeHDT(f *fields) {
 	s.HeadingDeg = f.angle()
 	f.unit('T')
 }
 
-// ths: heading, mode: A autonomous, E estimated, M manual, S simulator, V not
-// valid.
-func (s *Sentence) ths(f *fields) {
+// decodeTHS reads heading and mode: A autonomous, E estimated, M manual, S
+// simulator, V not valid.
+func (s *Sentence) decodeTHS(f *fields) {
 	s.HeadingDeg = f.angle()
 	switch f.letter() {
 	case 0, 'A', 'E', 'M', 'S':
@@ -55,10 +56,11 @@ func (s *Sentence) ths(f *fields) {
 	}
 }
 
-// rot: degrees per minute, negative to port, status.
-func (s *Sentence) rot(f *fields) {
+// decodeROT reads the rate of turn in degrees per minute, negative to port, and
+// the status.
+func (s *Sentence) decodeROT(f *fields) {
 	s.YawRateDegPerS = f.float() / 60
-	s.status(f)
+	s.decodeStatus(f)
 	if s.Status == StatusVoid {
 		s.YawRateDegPerS = nan
 	}

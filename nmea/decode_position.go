@@ -1,12 +1,12 @@
-// Fields of the sentences that say where: GGA, GNS, RMC, GLL (NMEA 0183
-// v4.11, field lists from memory; checked against go-nmea and gpsd in the
-// tests).
+// Sentences that give a position: GGA, GNS, RMC, GLL. The lists of fields are
+// those of NMEA 0183 v4.11, from memory; tests check them against go-nmea and
+// gpsd.
 
 package nmea
 
-// gga: time, lat, N/S, lon, E/W, quality, satellites, HDOP, height, M, geoid,
-// M, age, station.
-func (s *Sentence) gga(f *fields) {
+// decodeGGA reads time, latitude, N or S, longitude, E or W, quality,
+// satellites, HDOP, height, M, geoid height, M, age of corrections and station.
+func (s *Sentence) decodeGGA(f *fields) {
 	s.TimeOfDayNs = f.timeOfDay()
 	s.LatDeg = f.coordinate('N', 'S', 90)
 	s.LonDeg = f.coordinate('E', 'W', 180)
@@ -26,9 +26,10 @@ func (s *Sentence) gga(f *fields) {
 	s.AgeS = f.positive()
 }
 
-// gns: time, lat, N/S, lon, E/W, one mode letter for each constellation,
-// satellites, HDOP, height, geoid, age, station, navigational status.
-func (s *Sentence) gns(f *fields) {
+// decodeGNS reads time, latitude, N or S, longitude, E or W, one mode letter for
+// each constellation, satellites, HDOP, height, geoid height, age of
+// corrections, station and navigational status.
+func (s *Sentence) decodeGNS(f *fields) {
 	s.TimeOfDayNs = f.timeOfDay()
 	s.LatDeg = f.coordinate('N', 'S', 90)
 	s.LonDeg = f.coordinate('E', 'W', 180)
@@ -56,31 +57,31 @@ func (s *Sentence) gns(f *fields) {
 	s.AgeS = f.positive()
 }
 
-// rmc: time, status, lat, N/S, lon, E/W, knots, course, date, magnetic
-// variation, E/W, mode, navigational status.
-func (s *Sentence) rmc(f *fields) {
+// decodeRMC reads time, status, latitude, N or S, longitude, E or W, knots,
+// course, date, magnetic variation, E or W, mode and navigational status.
+func (s *Sentence) decodeRMC(f *fields) {
 	s.TimeOfDayNs = f.timeOfDay()
-	s.status(f)
+	s.decodeStatus(f)
 	s.LatDeg = f.coordinate('N', 'S', 90)
 	s.LonDeg = f.coordinate('E', 'W', 180)
 	s.SpeedMps = f.positive() * mpsPerKnot
 	s.CourseDeg = f.angle()
 	s.DateNs = f.date()
 	f.skip(2)
-	s.mode(f)
+	s.decodeMode(f)
 }
 
-// gll: lat, N/S, lon, E/W, time, status, mode.
-func (s *Sentence) gll(f *fields) {
+// decodeGLL reads latitude, N or S, longitude, E or W, time, status and mode.
+func (s *Sentence) decodeGLL(f *fields) {
 	s.LatDeg = f.coordinate('N', 'S', 90)
 	s.LonDeg = f.coordinate('E', 'W', 180)
 	s.TimeOfDayNs = f.timeOfDay()
-	s.status(f)
-	s.mode(f)
+	s.decodeStatus(f)
+	s.decodeMode(f)
 }
 
-// status reads A or V.
-func (s *Sentence) status(f *fields) {
+// decodeStatus reads A (valid) or V (void).
+func (s *Sentence) decodeStatus(f *fields) {
 	switch f.letter() {
 	case 0:
 	case 'A':
@@ -92,9 +93,9 @@ func (s *Sentence) status(f *fields) {
 	}
 }
 
-// mode reads the mode letter of NMEA 2.3 and later as a quality. Where it is
-// missing, status A says no more than that there is a fix.
-func (s *Sentence) mode(f *fields) {
+// decodeMode reads the mode letter, which NMEA 2.3 added, as a quality. Where it
+// is missing, status A means a fix of quality Autonomous.
+func (s *Sentence) decodeMode(f *fields) {
 	c := f.letter()
 	switch {
 	case c != 0:
@@ -116,9 +117,9 @@ func (s *Sentence) mode(f *fields) {
 	}
 }
 
-// modes is the mode letters of RMC, GLL, VTG and GNS. Of a GNS sentence's
-// letters the one of highest rank tells the quality of the fix: one
-// constellation without fix does not spoil another's.
+// modes holds the mode letters of RMC, GLL, VTG and GNS. GNS has one letter for
+// each constellation; that of the highest rank gives the quality of the fix, so
+// that a constellation without a fix does not hide one that has it.
 var modes = [256]struct {
 	quality Quality
 	rank    uint8

@@ -1,25 +1,26 @@
-// Fixes become sentences, with enough decimals that what a controller reads is
-// the fix: 1e-8 minutes of arc are 0.02 mm, 1e-4 knots 0.05 mm/s.
+// Sentences from a fix, with so many decimals that rounding does not matter: 1e-8
+// minutes of arc are 0.02 mm, 1e-4 knots are 0.05 mm/s.
+//
+// Each Append function appends one sentence, with its checksum and CR LF, to buf
+// and returns it. It allocates only if buf is too short. The talker is GN. A
+// field is left empty if its number is NaN or too large for any receiver, and
+// the date is left empty if the fix is not Dated. Times have two decimals, or
+// three if they are not a whole hundredth of a second.
 
 package nmea
 
 import "math"
 
-// Each Append function adds one sentence with its checksum and CR LF to buf
-// and returns it; it allocates only when buf is too short. The talker is GN.
-// A field that is NaN, or too large for any receiver to say, is left empty, as
-// is the date of a fix that is not Dated. Times have two decimals, three where
-// they are no whole hundredth.
-
-// AppendGGA adds time, position, quality, satellites, HDOP, height, geoid and
-// age.
+// AppendGGA appends a GGA sentence: time, position, quality, satellites, HDOP,
+// height, geoid height and age of corrections. It allocates only if buf is too
+// short. A field without a number is left empty.
 func AppendGGA(buf []byte, f *Fix) []byte { return AppendGGADigits(buf, f, minuteDigits) }
 
-// AppendGGADigits is AppendGGA of a receiver that writes minutes of arc with
-// another number of decimals, 1 to 9: with 4 of them its latitude comes in
+// AppendGGADigits is like AppendGGA, but writes minutes of arc with so many
+// digits after the point, 1 to 9, in place of 8. With 4 digits, latitude has
 // steps of 0.19 m.
 func AppendGGADigits(buf []byte, f *Fix, digits int) []byte {
-	buf, start := begin(buf, "$GNGGA,")
+	buf, start := beginSentence(buf, "$GNGGA,")
 	buf = appendTime(buf, f.TimeNs)
 	buf = appendPosition(buf, f, digits)
 	quality := f.Quality
@@ -37,16 +38,18 @@ func AppendGGADigits(buf []byte, f *Fix, digits int) []byte {
 	buf = append(buf, ",M,"...)
 	buf = appendFixed(buf, float64(f.AgeS), 1, 1)
 	buf = append(buf, ',')
-	return end(buf, start)
+	return endSentence(buf, start)
 }
 
-// AppendRMC adds time, date, position, speed and course, with the quality as a
-// mode letter. Without a position or a quality the status is V.
+// AppendRMC appends an RMC sentence: time, date, position, speed, course and the
+// quality as a mode letter. The status is V if there is no position or the
+// quality is NoFix.
 func AppendRMC(buf []byte, f *Fix) []byte { return AppendRMCDigits(buf, f, minuteDigits) }
 
-// AppendRMCDigits is to AppendRMC as AppendGGADigits is to AppendGGA.
+// AppendRMCDigits is like AppendRMC, but writes minutes of arc with so many
+// digits after the point, 1 to 9, in place of 8.
 func AppendRMCDigits(buf []byte, f *Fix, digits int) []byte {
-	buf, start := begin(buf, "$GNRMC,")
+	buf, start := beginSentence(buf, "$GNRMC,")
 	buf = appendTime(buf, f.TimeNs)
 	mode := f.modeLetter()
 	if mode == 'N' {
@@ -67,35 +70,35 @@ func AppendRMCDigits(buf []byte, f *Fix, digits int) []byte {
 		buf = appendDigits(buf, (year%100+100)%100, 2)
 	}
 	buf = append(buf, ",,,"...)
-	return end(append(buf, mode), start)
+	return endSentence(append(buf, mode), start)
 }
 
-// AppendVTG adds course and speed, the latter in knots and km/h.
+// AppendVTG appends a VTG sentence: course, and speed in knots and km/h.
 func AppendVTG(buf []byte, f *Fix) []byte {
-	buf, start := begin(buf, "$GNVTG,")
+	buf, start := beginSentence(buf, "$GNVTG,")
 	buf = appendBearing(buf, f.CourseDeg)
 	buf = append(buf, ",T,,M,"...)
 	buf = appendFixed(buf, f.SpeedMps/mpsPerKnot, 4, 1)
 	buf = append(buf, ",N,"...)
 	buf = appendFixed(buf, f.SpeedMps/mpsPerKmh, 4, 1)
 	buf = append(buf, ",K,"...)
-	return end(append(buf, f.modeLetter()), start)
+	return endSentence(append(buf, f.modeLetter()), start)
 }
 
-// AppendHDT adds the true heading.
+// AppendHDT appends an HDT sentence: true heading.
 func AppendHDT(buf []byte, f *Fix) []byte {
-	buf, start := begin(buf, "$GNHDT,")
+	buf, start := beginSentence(buf, "$GNHDT,")
 	buf = appendBearing(buf, f.HeadingDeg)
 	buf = append(buf, ",T"...)
-	return end(buf, start)
+	return endSentence(buf, start)
 }
 
-// AppendZDA adds time and date.
+// AppendZDA appends a ZDA sentence: time and date.
 func AppendZDA(buf []byte, f *Fix) []byte {
-	buf, start := begin(buf, "$GNZDA,")
+	buf, start := beginSentence(buf, "$GNZDA,")
 	buf = appendTime(buf, f.TimeNs)
 	if !f.Dated {
-		return end(append(buf, ",,,,,"...), start)
+		return endSentence(append(buf, ",,,,,"...), start)
 	}
 	year, month, day := civilFromDays(dayOf(roundToMs(f.TimeNs)))
 	buf = append(buf, ',')
@@ -104,12 +107,13 @@ func AppendZDA(buf []byte, f *Fix) []byte {
 	buf = appendDigits(buf, month, 2)
 	buf = append(buf, ',')
 	buf = appendDigits(buf, year, 4)
-	return end(append(buf, ",00,00"...), start)
+	return endSentence(append(buf, ",00,00"...), start)
 }
 
-// AppendGST adds the standard deviations.
+// AppendGST appends a GST sentence: standard deviations of latitude, longitude
+// and height.
 func AppendGST(buf []byte, f *Fix) []byte {
-	buf, start := begin(buf, "$GNGST,")
+	buf, start := beginSentence(buf, "$GNGST,")
 	buf = appendTime(buf, f.TimeNs)
 	buf = append(buf, ",,,,,"...)
 	buf = appendFixed(buf, float64(f.SigmaNorthM), 4, 1)
@@ -117,10 +121,11 @@ func AppendGST(buf []byte, f *Fix) []byte {
 	buf = appendFixed(buf, float64(f.SigmaEastM), 4, 1)
 	buf = append(buf, ',')
 	buf = appendFixed(buf, float64(f.SigmaHeightM), 4, 1)
-	return end(buf, start)
+	return endSentence(buf, start)
 }
 
-// modeLetter is the quality as NMEA 2.3 and later say it in RMC and VTG.
+// modeLetter returns the letter for the quality in RMC and VTG of NMEA 2.3 and
+// later.
 func (f *Fix) modeLetter() byte {
 	const letters = "NADPRFEMS"
 	if !f.onEarth() || int(f.Quality) >= len(letters) {
@@ -129,23 +134,23 @@ func (f *Fix) modeLetter() byte {
 	return letters[f.Quality]
 }
 
-// onEarth reports whether latitude and longitude can be written.
+// onEarth reports whether latitude and longitude are in range, and not NaN.
 func (f *Fix) onEarth() bool {
 	return math.Abs(f.LatDeg) <= 90 && math.Abs(f.LonDeg) <= 180
 }
 
-// begin adds the head of a sentence and returns where it starts.
-func begin(buf []byte, head string) (out []byte, start int) {
+// beginSentence appends the head of a sentence and returns where it starts.
+func beginSentence(buf []byte, head string) (out []byte, start int) {
 	return append(buf, head...), len(buf)
 }
 
-// end adds the checksum and the line end.
-func end(buf []byte, start int) []byte {
+// endSentence appends the checksum and the line end.
+func endSentence(buf []byte, start int) []byte {
 	sum := sumOf(buf[start+1:])
 	return append(buf, '*', upperHex[sum>>4], upperHex[sum&15], '\r', '\n')
 }
 
-// roundToMs rounds a time to the milliseconds that a sentence can hold.
+// roundToMs rounds a time to whole milliseconds, the finest that is written.
 func roundToMs(ns int64) int64 {
 	const half = int64(500_000)
 	if ns < 0 {
@@ -154,12 +159,12 @@ func roundToMs(ns int64) int64 {
 	return (ns + half) / (2 * half) * (2 * half)
 }
 
-// dayOf returns the days since 1970, rounded down.
-func dayOf(ns int64) int64 { return (ns - timeOfDay(ns)) / nsPerDay }
+// dayOf returns how many days a time is after 1970-01-01, rounded down.
+func dayOf(ns int64) int64 { return (ns - TimeOfDayNs(ns)) / nsPerDay }
 
-// appendTime adds hhmmss.ss or hhmmss.sss.
+// appendTime appends hhmmss.ss or hhmmss.sss.
 func appendTime(buf []byte, ns int64) []byte {
-	ms := timeOfDay(roundToMs(ns)) / 1e6
+	ms := TimeOfDayNs(roundToMs(ns)) / 1e6
 	s := ms / 1000
 	buf = appendDigits(buf, s/3600*10000+s/60%60*100+s%60, 6)
 	buf = append(buf, '.')
@@ -169,12 +174,12 @@ func appendTime(buf []byte, ns int64) []byte {
 	return appendDigits(buf, ms/10, 2)
 }
 
-// minuteDigits is how many decimals of a minute of arc are written where
-// nobody asks for fewer or more.
+// minuteDigits is how many decimals of a minute of arc AppendGGA and AppendRMC
+// write.
 const minuteDigits = 8
 
-// appendPosition adds four fields with a comma before each, empty without a
-// latitude and longitude.
+// appendPosition appends latitude and longitude, four fields with a comma before
+// each. They are empty if the position cannot be written.
 func appendPosition(buf []byte, f *Fix, digits int) []byte {
 	if !f.onEarth() {
 		return append(buf, ",,,,"...)
@@ -184,8 +189,8 @@ func appendPosition(buf []byte, f *Fix, digits int) []byte {
 	return appendCoordinate(append(buf, ','), f.LonDeg, digits, 3, 'E', 'W')
 }
 
-// appendCoordinate adds dddmm. with so many digits after the point, and the
-// hemisphere.
+// appendCoordinate appends degrees, in so many digits (width), and minutes, with
+// so many digits after the point (digits), then a comma and the hemisphere.
 func appendCoordinate(buf []byte, deg float64, digits, width int, plus, minus byte) []byte {
 	n := int64(math.Round(math.Abs(deg) * 60 * fpow10[digits]))
 	perMinute := pow10[digits]
@@ -200,7 +205,7 @@ func appendCoordinate(buf []byte, deg float64, digits, width int, plus, minus by
 	return append(buf, ',', plus)
 }
 
-// appendBearing adds degrees in [0, 360) with four decimals.
+// appendBearing appends degrees, brought into [0, 360), with four decimals.
 func appendBearing(buf []byte, deg float64) []byte {
 	if !(math.Abs(deg) < 1e9) {
 		return buf
@@ -215,8 +220,9 @@ func appendBearing(buf []byte, deg float64) []byte {
 	return appendFixed(buf, deg, 4, 1)
 }
 
-// appendFixed adds v with a number of decimals and at least width digits
-// before them; nothing for NaN and for what no receiver says.
+// appendFixed appends v with so many decimals and at least width digits before
+// the point. It appends nothing if v is NaN or beyond ±10⁷, which no receiver
+// sends.
 func appendFixed(buf []byte, v float64, decimals, width int) []byte {
 	if !(math.Abs(v) < 1e7) {
 		return buf
@@ -231,7 +237,7 @@ func appendFixed(buf []byte, v float64, decimals, width int) []byte {
 	return appendDigits(buf, n%pow10[decimals], decimals)
 }
 
-// appendDigits adds n ≥ 0 with at least width digits.
+// appendDigits appends n, which is not negative, with at least width digits.
 func appendDigits(buf []byte, n int64, width int) []byte {
 	var tmp [20]byte
 	i := len(tmp)

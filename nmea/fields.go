@@ -1,7 +1,7 @@
-// The comma-separated fields of a sentence, read in order and in fixed point:
-// a number is taken as its whole part, its decimals as a whole number, and how
-// many decimals there were. The one division at the end is correctly rounded,
-// so a value is the float64 nearest to the decimal in the sentence.
+// The comma-separated fields of a sentence, read in order. A number is read as
+// integers: its whole part, its decimals, and how many decimals there are. Only
+// the division at the end is in floating point, and it is correctly rounded, so
+// that the value is the float64 nearest to the number in the sentence.
 
 package nmea
 
@@ -10,20 +10,21 @@ import (
 	"math/bits"
 )
 
-// fields walks over the body of a sentence, between its start character and
-// its '*'. Fields past the last one read as empty: older receivers leave the
-// newer fields out. bad is set once a field holds what it may not.
+// fields reads the fields of a sentence, from after its start character up to
+// its '*'. Fields after the last one read as empty, because older receivers do
+// not send the newer fields.
 type fields struct {
 	b   []byte
-	i   int // start of the next field; beyond len(b) when there is none
-	bad bool
+	i   int  // start of the next field; beyond len(b) when there is none
+	bad bool // a field was not valid
 }
 
-// maxDecimals is how many decimals count; further ones are read over. With
-// eleven, a longitude in units of its last decimal of a minute is below 2⁵³.
+// maxDecimals is how many decimals of a number are used; any more are ignored.
+// With eleven, a longitude in units of the last decimal of its minutes is below
+// 2⁵³.
 const maxDecimals = 11
 
-// maxWholeDigits bounds the whole part, so that nothing overflows.
+// maxWholeDigits limits the digits before the point, so that nothing overflows.
 const maxWholeDigits = 7
 
 var (
@@ -31,23 +32,23 @@ var (
 	fpow10 = [...]float64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11}
 )
 
-// fixed is a decimal number without sign: whole + part/10^decimals. (It has
-// four words because the compiler keeps no larger struct in registers.)
+// fixed is a decimal number without a sign: whole + part/10^decimals. It has
+// only four words because the compiler keeps no larger struct in registers.
 type fixed struct {
 	whole, part int64
 	digits      int // digits of the whole part
 	decimals    int
 }
 
-// given reports whether the field was not empty.
+// given reports whether the field had a number.
 func (x fixed) given() bool { return x.digits+x.decimals > 0 }
 
-// value is the float64 nearest to the number.
+// value returns the float64 nearest to the number.
 func (x fixed) value() float64 {
 	return float64(x.whole*pow10[x.decimals]+x.part) / fpow10[x.decimals]
 }
 
-// number reads a field that holds a number without sign, or nothing.
+// number reads a field that has a number without a sign, or is empty.
 func (f *fields) number() fixed {
 	b, i := f.b, f.i
 	whole := int64(0)
@@ -83,13 +84,13 @@ func (f *fields) number() fixed {
 	return fixed{whole, part, digits, decimals}
 }
 
-// skipBad marks the sentence and goes to the next field.
+// skipBad marks the sentence as bad and skips the rest of the field.
 func (f *fields) skipBad() {
 	f.bad = true
 	f.skip(1)
 }
 
-// skip passes n fields unread.
+// skip skips n fields.
 func (f *fields) skip(n int) {
 	for ; n > 0; n-- {
 		for f.i < len(f.b) && f.b[f.i] != ',' {
@@ -99,7 +100,8 @@ func (f *fields) skip(n int) {
 	}
 }
 
-// float reads a number with or without sign, NaN where the field is empty.
+// float reads a number with or without a sign. It returns NaN if the field is
+// empty.
 func (f *fields) float() float64 {
 	negative := false
 	if i := f.i; i < len(f.b) && (f.b[i] == '-' || f.b[i] == '+') {
@@ -119,7 +121,7 @@ func (f *fields) float() float64 {
 	return x.value()
 }
 
-// positive reads a number without sign, NaN where the field is empty.
+// positive reads a number without a sign. It returns NaN if the field is empty.
 func (f *fields) positive() float64 {
 	if x := f.number(); x.given() {
 		return x.value()
@@ -127,7 +129,7 @@ func (f *fields) positive() float64 {
 	return nan
 }
 
-// count reads a whole number up to 255, 0 where the field is empty.
+// count reads a whole number up to 255. It returns 0 if the field is empty.
 func (f *fields) count() uint8 {
 	x := f.number()
 	if x.decimals > 0 || x.whole > 255 {
@@ -137,8 +139,8 @@ func (f *fields) count() uint8 {
 	return uint8(x.whole)
 }
 
-// letter reads a field of one character, 0 where it is empty. A field that
-// holds more makes the sentence bad.
+// letter reads a field of one character. It returns 0 if the field is empty. A
+// longer field makes the sentence bad.
 func (f *fields) letter() byte {
 	b, i := f.b, f.i
 	switch {
@@ -153,21 +155,21 @@ func (f *fields) letter() byte {
 	return 0
 }
 
-// text reads a field as it stands.
+// text returns the bytes of a field.
 func (f *fields) text() []byte {
 	start := min(f.i, len(f.b))
 	f.skip(1)
 	return f.b[start:min(f.i-1, len(f.b))]
 }
 
-// unit reads a field that holds the letter c or nothing.
+// unit reads a field that has the letter c or is empty.
 func (f *fields) unit(c byte) {
 	if got := f.letter(); got != c && got != 0 {
 		f.bad = true
 	}
 }
 
-// angle reads a bearing of 0 to 360 degrees into [0, 360).
+// angle reads a bearing of 0 to 360 degrees. It returns 360 as 0.
 func (f *fields) angle() float64 {
 	v := f.positive()
 	if v >= 360 {
@@ -177,12 +179,12 @@ func (f *fields) angle() float64 {
 	return v
 }
 
-// coordinate reads two fields, degrees and minutes as dddmm.mmm and the
-// hemisphere's letter, as signed degrees.
+// coordinate reads two fields, dddmm.mmm and the letter of the hemisphere, and
+// returns degrees, negative if the letter is minus.
 //
-// With N the number of units of the minutes' last decimal d,
-// degrees = N / (60·10^d); N is below 2⁵³, so the quotient is the nearest
-// float64.
+// If the minutes have d decimals and the coordinate is N units of the last
+// decimal, it is N / (60·10^d) degrees. N is below 2⁵³, so the quotient is the
+// nearest float64.
 func (f *fields) coordinate(plus, minus byte, maxDeg int64) float64 {
 	x := f.number()
 	hemisphere := f.letter()
@@ -209,8 +211,8 @@ func (f *fields) coordinate(plus, minus byte, maxDeg int64) float64 {
 	return nan
 }
 
-// timeOfDay reads hhmmss.sss as nanoseconds since midnight, noTime where the
-// field is empty. Second 60 is a leap second and reads as the next one.
+// timeOfDay reads hhmmss.sss as nanoseconds since midnight. It returns noTime if
+// the field is empty. Second 60, a leap second, is read as the second after it.
 func (f *fields) timeOfDay() int64 {
 	x := f.number()
 	if !x.given() {
@@ -228,8 +230,9 @@ func (f *fields) timeOfDay() int64 {
 	return ns + x.part/pow10[x.decimals-9]
 }
 
-// date reads ddmmyy as the midnight it starts with, noDate where the field is
-// empty or all zeros. Years 80 to 99 are 1980 to 1999: GPS began in 1980.
+// date reads ddmmyy and returns midnight at the start of that day, in
+// nanoseconds since 1970. It returns noDate if the field is empty or all zeros.
+// Years 80 to 99 are 1980 to 1999, because GPS began in 1980.
 func (f *fields) date() int64 {
 	x := f.number()
 	if !x.given() || x.whole == 0 {
@@ -247,13 +250,14 @@ func (f *fields) date() int64 {
 	return daysFromCivil(year, month, day) * nsPerDay
 }
 
-// digitsAt reads the decimal digits at b[i:], at most eight, and returns how
-// many there were.
+// digitsAt reads up to eight decimal digits at b[i:]. It returns their value and
+// how many there are.
 //
-// Eight bytes are read as one word, less '0' each. A byte above 9 shows in the
-// top bit after adding 0x76 to it. The word is shifted so that zeros stand for
-// the digits that are not there, and then neighbours are joined by twos, fours
-// and eights (from memory: Lemire, "Quickly parsing eight digits", 2018).
+// It loads eight bytes as one word and takes '0' from each. Adding 0x76 sets the
+// top bit of each byte that is not a digit. It then shifts the word so that
+// missing digits become leading zeros, and joins neighbouring digits into pairs,
+// pairs into fours and fours into eight (from memory: Lemire, "Quickly parsing
+// eight digits", 2018).
 func digitsAt(b []byte, i int) (v int64, n int) {
 	if i+8 > cap(b) {
 		return fewDigitsAt(b, i)
@@ -269,7 +273,8 @@ func digitsAt(b []byte, i int) (v int64, n int) {
 	return int64(t * (1 + 10000<<32) >> 32), n
 }
 
-// fewDigitsAt is digitsAt near the end of the memory behind b.
+// fewDigitsAt does the same one byte at a time, near the end of b's memory, where
+// eight bytes cannot be loaded.
 func fewDigitsAt(b []byte, i int) (v int64, n int) {
 	for n < 8 && i+n < len(b) && b[i+n]-'0' <= 9 {
 		v = v*10 + int64(b[i+n]-'0')

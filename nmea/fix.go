@@ -1,6 +1,6 @@
-// Package nmea turns any byte stream that carries NMEA 0183 sentences into
-// position fixes, and fixes into sentences. It knows nothing of fields or
-// machines.
+// Package nmea finds the NMEA 0183 sentences in any stream of bytes, decodes
+// them, and writes sentences from a Fix. Package epoch puts the sentences of one
+// instant into a Fix.
 package nmea
 
 import "math"
@@ -25,7 +25,7 @@ var qualityNames = [...]string{
 	"estimated", "manual input", "simulator",
 }
 
-// String returns the meaning in words, such as "RTK fixed".
+// String returns the quality in words, such as "RTK fixed".
 func (q Quality) String() string {
 	if int(q) < len(qualityNames) {
 		return qualityNames[q]
@@ -33,9 +33,9 @@ func (q Quality) String() string {
 	return "unknown quality"
 }
 
-// Rank orders qualities by what they are good for, best first: RTK fixed and
-// simulator 5, float 4, differential and PPS 3, autonomous 2, estimated and
-// entered by hand 1, no fix and any other 0.
+// Rank orders qualities by how exact such a position is, 5 being the best: RTK
+// fixed and simulator 5, RTK float 4, differential and PPS 3, autonomous 2,
+// estimated and manual input 1, no fix and any other value 0.
 func (q Quality) Rank() int {
 	switch q {
 	case RTKFixed, Simulator:
@@ -52,26 +52,28 @@ func (q Quality) Rank() int {
 	return 0
 }
 
-// Fix is what a receiver said about one instant: one epoch, put together from
-// all its sentences. It is a plain value, copied freely; it holds no pointers.
+// Fix is what a receiver said about one instant, an epoch, in all its sentences.
+// It is a plain value without pointers, made to be copied.
 //
-// A floating-point field that no sentence gave is NaN; an integer field is 0.
+// A floating-point field that no sentence gave is NaN. Such an integer field is
+// 0.
 type Fix struct {
 	// TimeNs is the UTC time of the position in nanoseconds since
-	// 1970-01-01T00:00:00Z (no leap seconds). While no sentence has given a
-	// date, Dated is false and TimeNs counts from the midnight before the
-	// first fix. It never decreases within one stream.
+	// 1970-01-01T00:00:00Z, without leap seconds. Until a sentence gives a date,
+	// Dated is false and TimeNs counts from the midnight before the first fix.
+	// It increases from each fix of a stream to the next.
 	TimeNs int64
-	// ClockSetNs is how far the receiver's clock has been set since the stream
-	// began. TimeNs goes on as if it had not been: the receiver itself says
-	// TimeNs + ClockSetNs. As a rule 0.
+	// ClockSetNs is by how much the receiver's clock has been set since the
+	// stream began, positive when it was set forward; as a rule 0. TimeNs
+	// continues as if the clock had not been set: the receiver's own time is
+	// TimeNs + ClockSetNs.
 	ClockSetNs int64
-	// ArrivalNs is the host's clock when the first sentence of the epoch
-	// arrived, nanoseconds since 1970; 0 when the stream does not say.
+	// ArrivalNs is the host's time, in nanoseconds since 1970, at which the
+	// first sentence of the epoch arrived; 0 if the stream has no arrival times.
 	ArrivalNs int64
-	// ReadyNs is the host's clock when the sentence arrived by which the epoch
-	// was known to be complete (see Assembler): from then on a controller could
-	// use it. 0 when the stream does not say.
+	// ReadyNs is the host's time at which the epoch was known to be complete
+	// (see epoch.Assembler), so that a controller could use it; 0 if the stream
+	// has no arrival times.
 	ReadyNs int64
 
 	LatDeg float64 // WGS 84 latitude, positive north, -90 to 90
@@ -81,12 +83,12 @@ type Fix struct {
 	GeoidM   float64 // mean sea level above the ellipsoid
 	SpeedMps float64 // over ground, never negative
 
-	CourseDeg      float64 // course over ground of the antenna, clockwise from true north, [0, 360)
-	HeadingDeg     float64 // true heading (HDT, THS), clockwise from true north, [0, 360)
-	YawRateDegPerS float64 // from ROT, positive = turning right
+	CourseDeg      float64 // direction in which the antenna moves, clockwise from true north, [0, 360)
+	HeadingDeg     float64 // direction in which the machine points (HDT, THS), clockwise from true north, [0, 360)
+	YawRateDegPerS float64 // from ROT, positive when turning right
 
 	HDOP         float32
-	SigmaEastM   float32 // 1 sigma from GST; worked out of the error ellipse where it gives no other
+	SigmaEastM   float32 // standard deviation from GST, or from its error ellipse where it gives only that
 	SigmaNorthM  float32
 	SigmaHeightM float32
 	AgeS         float32 // age of the differential corrections
@@ -96,8 +98,8 @@ type Fix struct {
 	Dated      bool
 }
 
-// EmptyFix returns the fix of which nothing is known: NaN in every
-// floating-point field, 0 elsewhere. Start from it to fill one by hand.
+// EmptyFix returns a fix with NaN in every floating-point field and 0 in all
+// others. Start from it to fill a fix by hand.
 func EmptyFix() Fix { return emptyFix }
 
 var emptyFix = Fix{
@@ -109,7 +111,8 @@ var emptyFix = Fix{
 
 var nan = math.NaN()
 
-// HasPosition reports whether the fix holds a usable position.
+// HasPosition reports whether f has a latitude, a longitude and a quality other
+// than NoFix.
 func (f *Fix) HasPosition() bool {
 	return f.Quality != NoFix && !math.IsNaN(f.LatDeg) && !math.IsNaN(f.LonDeg)
 }

@@ -1,34 +1,36 @@
-// A recorder's own time at the head of a line, before the sentence:
+// The time that a recorder writes at the start of a line, before the sentence:
 //
 //	2024-05-01T12:00:00.250Z $GPGGA,...
 //	2024-05-01 14:00:00+02:00,$GPGGA,...
 //	1714564800.250;$GPGGA,...
 //
-// RFC 3339 (a space may stand for the T, the fraction and the zone may be left
-// out; no zone is UTC) or seconds since 1970 with or without fraction. Spaces,
-// tabs, commas, semicolons or a colon divide it from the sentence.
+// It is a time of RFC 3339, or seconds since 1970 with or without a fraction. In
+// the former a space may replace the T, and the fraction and the time zone may
+// be missing; without a zone it is UTC. Spaces, tabs, commas, semicolons or
+// colons separate it from the sentence.
 
 package nmea
 
-// reading is how far a look at the head of the buffer came.
+// reading is the result of looking for something at the start of the buffer.
 type reading uint8
 
 const (
-	absent  reading = iota // it is something else
-	present                // read to its end
-	cutOff                 // the buffer ends before it can be told
+	absent  reading = iota // there is something else
+	present                // it is there
+	cutOff                 // the buffer ends too soon to decide
 )
 
-// minUnixDigits keeps a counter at the head of the line from being taken for
-// a time: nine digits are 1973 or later.
+// minUnixDigits is the least number of digits of seconds since 1970, so that a
+// line number is not taken for a time. Nine digits mean 1973 or later.
 const minUnixDigits = 9
 
-// maxUnixS is the last whole second that an int64 of nanoseconds holds, in
-// the year 2262.
+// maxUnixS is the last whole second that fits in an int64 of nanoseconds, in the
+// year 2262.
 const maxUnixS = 9223372035
 
-// parseHostTime reads a host time with what divides it from the sentence, up
-// to the sentence's own first byte: n bytes.
+// parseHostTime reads a host time at the start of b and returns it in
+// nanoseconds since 1970. It has n bytes with what separates it from the
+// sentence or tag block.
 func parseHostTime(b []byte) (ns int64, n int, r reading) {
 	c := timeCursor{b: b}
 	v, digits := c.digits(12)
@@ -40,15 +42,15 @@ func parseHostTime(b []byte) (ns int64, n int, r reading) {
 	default:
 		c.fail()
 	}
-	divided := false
+	separated := false
 	for !c.failed {
 		switch c.peek() {
 		case ' ', '\t', ',', ';', ':':
-			divided = true
+			separated = true
 			c.i++
 			continue
 		case '$', '!', '\\':
-			if divided {
+			if separated {
 				return ns, c.i, present
 			}
 		}
@@ -60,20 +62,21 @@ func parseHostTime(b []byte) (ns int64, n int, r reading) {
 	return 0, 0, absent
 }
 
-// timeCursor walks over a time; once it failed it stands still. short says
-// that it failed for want of more bytes.
+// timeCursor reads a time byte by byte. Once it has failed it does not move.
 type timeCursor struct {
-	b             []byte
-	i             int
-	failed, short bool
+	b      []byte
+	i      int
+	failed bool
+	short  bool // it failed because there were no more bytes
 }
 
-// longestHostTime bounds the look ahead: a time and what divides it.
+// longestHostTime limits the length of a time with what separates it from the
+// sentence.
 const longestHostTime = 80
 
 func (c *timeCursor) fail() { c.failed = true }
 
-// peek returns the next byte, 0 where there is none.
+// peek returns the next byte, or 0 if there is none.
 func (c *timeCursor) peek() byte {
 	if c.failed {
 		return 0
@@ -89,7 +92,7 @@ func (c *timeCursor) peek() byte {
 	return c.b[c.i]
 }
 
-// digits reads up to limit digits and returns how many there were.
+// digits reads up to limit digits and returns their value and how many there are.
 func (c *timeCursor) digits(limit int) (v int64, n int) {
 	for n < limit {
 		d := c.peek() - '0'
@@ -103,7 +106,7 @@ func (c *timeCursor) digits(limit int) (v int64, n int) {
 	return v, n
 }
 
-// number reads exactly width digits and checks their range.
+// number reads exactly width digits, with a value from low to high.
 func (c *timeCursor) number(width int, low, high int64) int64 {
 	v, n := c.digits(width)
 	if n != width || v < low || v > high {
@@ -112,6 +115,7 @@ func (c *timeCursor) number(width int, low, high int64) int64 {
 	return v
 }
 
+// expect reads one byte, which must be a or b.
 func (c *timeCursor) expect(a, b byte) {
 	if got := c.peek(); got != a && got != b {
 		c.fail()
@@ -120,8 +124,8 @@ func (c *timeCursor) expect(a, b byte) {
 	c.i++
 }
 
-// fraction reads a point and digits, if there, as nanoseconds; what is finer
-// is left out.
+// fraction reads a point and the digits after it, if there is one, and returns
+// nanoseconds. It drops what is finer.
 func (c *timeCursor) fraction() (ns int64) {
 	if c.peek() != '.' {
 		return 0
@@ -142,7 +146,7 @@ func (c *timeCursor) fraction() (ns int64) {
 	}
 }
 
-// rfc3339 reads the rest of a time after its year, as ns since 1970.
+// rfc3339 reads a time from after its year, and returns nanoseconds since 1970.
 func (c *timeCursor) rfc3339(year int64) int64 {
 	c.expect('-', '-')
 	month := c.number(2, 1, 12)

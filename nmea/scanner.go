@@ -1,5 +1,5 @@
-// Sentences are found in any stream of bytes, whatever lies between them, and
-// their checksums are checked.
+// The scanner finds sentences in a stream of bytes, whatever else is in it, and
+// checks their checksums.
 
 package nmea
 
@@ -12,67 +12,64 @@ import (
 )
 
 const (
-	// maxSentence is the longest sentence taken, with its checksum. NMEA 0183
-	// allows 82 characters; receivers with many decimals and proprietary
-	// sentences pass that.
+	// maxSentence is the greatest length of a sentence with its checksum. NMEA
+	// 0183 allows 82 characters, but receivers that send many decimals exceed
+	// that, and so do proprietary sentences.
 	maxSentence = 1024
-	// blockSize is what is read at once, and all that is ever held.
+	// blockSize is how many bytes are read at once and kept at most.
 	blockSize = 64 << 10
-	// loadPad is what sumText may read past a sentence.
+	// loadPad is how many bytes sumText may load beyond a sentence.
 	loadPad = 8
 )
 
-// Counts says what a Scanner found in the stream.
+// Counts is what a Scanner found in its stream.
 type Counts struct {
-	Sentences   int64 // taken: whole, and with a good checksum (or with none, where that is allowed)
-	BadChecksum int64 // whole, but the checksum does not fit
-	NoChecksum  int64 // whole, but without a checksum where one is required
-	Cut         int64 // ended before its checksum: by another sentence, a foreign byte or the end of the stream
-	Overlong    int64 // no end within 1024 characters
-	BadTagBlock int64 // tag blocks that are cut short or whose checksum does not fit
+	Sentences   int64 // with a good checksum: those that Scan stopped at
+	BadChecksum int64 // dropped: the checksum is not that of the text
+	NoChecksum  int64 // dropped: the line ends without a checksum
+	Cut         int64 // dropped: cut short by another sentence, by a byte that no sentence may have, or by the end of the stream
+	Overlong    int64 // dropped: no end within 1024 characters
+	BadTagBlock int64 // tag blocks that are cut short or have a wrong checksum
 	Comments    int64 // lines that start with #
-	// SkippedBytes is every byte that belongs neither to a taken sentence nor
-	// to its tag block, host time or line end, nor to a comment: binary
-	// frames, text, and all that was dropped.
+	// SkippedBytes is how many bytes belong to none of these: a good sentence,
+	// its tag block, its host time, a line end, a comment. They are binary
+	// frames, other text, and all that was dropped.
 	SkippedBytes int64
 }
 
-// Scanner finds the sentences in a stream of bytes. Whatever stands between
-// them (UBX and RTCM frames, half sentences, NUL bytes, text), it finds the
-// next good one. Use it like a bufio.Scanner.
+// Scanner finds the NMEA sentences in a stream of bytes. Between them there may
+// be anything: UBX and RTCM frames, half a sentence, NUL bytes, text. Use it
+// like a bufio.Scanner.
 //
-// A sentence starts with $ or ! and ends with its checksum; what follows, be
-// it CR LF, LF, CR or nothing, does not matter, so a sentence is delivered as
-// soon as its last digit is read. A gzip stream is told by its first three
-// bytes and unpacked.
+// A sentence starts with $ or ! and ends with its checksum. Scan stops at it as
+// soon as the last digit of the checksum has been read, so that a live stream is
+// not delayed; the line may end with CR LF, LF, CR or not at all. A sentence
+// without a checksum is dropped. A stream that starts with the first three bytes
+// of gzip data is decompressed.
 //
-// Memory is constant, and no sentence costs an allocation.
+// A Scanner uses a fixed amount of memory and does not allocate while it scans.
 type Scanner struct {
-	// AllowNoChecksum takes sentences that end at a line end without a
-	// checksum. A wrong checksum is never taken. Set it before the first Scan.
-	AllowNoChecksum bool
-	// Clock, when set, is asked after each read from the stream for the host's
-	// time in nanoseconds since 1970: the arrival time of its sentences, even
-	// of those that carry one. It is for live streams.
+	// Clock, if set, returns the host's time in nanoseconds since 1970. It is
+	// called after each read, and gives the sentences in what was read their
+	// arrival time, in place of any in the stream. Set it on live streams.
 	Clock func() int64
 
 	src    io.Reader
-	buf    []byte // blockSize, and loadPad beyond
-	pos    int    // next byte to look at
-	end    int    // end of what was read
+	buf    []byte // of blockSize + loadPad bytes
+	pos    int    // index of the next byte to look at
+	end    int    // index of the end of what was read
 	opened bool
 	zipped bool
-	ended  bool // the stream gave its last byte
+	ended  bool // there is nothing more to read
 	err    error
 
 	lineEnds  int64 // line ends passed
-	afterCR   bool  // an LF now belongs to the same line end
-	lineStart bool  // nothing but blanks since the line end
+	afterCR   bool  // the last byte was CR, so that an LF belongs to the same line end
+	lineStart bool  // since the line end there were only blanks
 	inComment bool
 
 	sentence []byte
-	line     int64
-	hostNs   int64 // time at the head of this line
+	hostNs   int64 // time at the start of this line
 	tagNs    int64 // time of the tag block on this line
 	readNs   int64 // Clock after the last read
 	counts   Counts
@@ -83,16 +80,14 @@ func NewScanner(r io.Reader) *Scanner {
 	return &Scanner{src: r, buf: make([]byte, blockSize+loadPad), lineStart: true}
 }
 
-// Bytes returns the sentence from its $ or ! to the last digit of its
-// checksum. It is valid until the next Scan.
+// Bytes returns the sentence, from its $ or ! to the last digit of its checksum.
+// It is valid until the next Scan.
 func (s *Scanner) Bytes() []byte { return s.sentence }
 
-// Line returns the number of the line, from 1, on which the sentence starts.
-func (s *Scanner) Line() int64 { return s.line }
-
-// ArrivalNs returns the host's time of the sentence, nanoseconds since 1970:
-// that of Clock, else that at the head of its line, else that of its tag
-// block, else 0.
+// ArrivalNs returns when the sentence arrived by the host's clock, in
+// nanoseconds since 1970. It is the first of these that there is: the time from
+// Clock, the time at the start of the line, the time of the tag block; otherwise
+// 0.
 func (s *Scanner) ArrivalNs() int64 {
 	switch {
 	case s.readNs != 0:
@@ -103,11 +98,11 @@ func (s *Scanner) ArrivalNs() int64 {
 	return s.tagNs
 }
 
-// Counts returns what was found so far.
+// Counts returns the counts so far.
 func (s *Scanner) Counts() Counts { return s.counts }
 
-// Err returns what ended the stream early, nil at its proper end. Whatever
-// could be read before has been delivered.
+// Err returns the error that ended the stream early, or nil. All sentences before
+// it have been scanned.
 func (s *Scanner) Err() error {
 	switch {
 	case s.err == nil:
@@ -120,17 +115,17 @@ func (s *Scanner) Err() error {
 	return fmt.Errorf("reading NMEA after line %d: %w", s.lineEnds, s.err)
 }
 
-// progress is what one step over the buffer did.
+// progress is the result of one step through the buffer.
 type progress uint8
 
 const (
-	moved progress = iota // passed something that is no sentence
-	taken                 // passed a sentence
-	stuck                 // needs more bytes to tell
+	moved progress = iota // past something that is not a sentence
+	found                 // past a sentence
+	stuck                 // more bytes are needed to decide
 )
 
-// Scan goes to the next sentence. It returns false at the end of the stream
-// or when reading failed.
+// Scan advances to the next sentence. It returns false at the end of the stream,
+// or when reading failed: Err then returns why.
 func (s *Scanner) Scan() bool {
 	for {
 		p := stuck
@@ -138,7 +133,7 @@ func (s *Scanner) Scan() bool {
 			p = s.step()
 		}
 		switch {
-		case p == taken:
+		case p == found:
 			return true
 		case p == moved:
 		case s.ended:
@@ -149,8 +144,8 @@ func (s *Scanner) Scan() bool {
 	}
 }
 
-// step passes one thing at the head of the buffer, which holds at least one
-// byte. Once the stream has ended it is never stuck.
+// step moves past one thing at the start of the unread buffer, which has at least
+// one byte. Once the stream has ended, it is never stuck.
 func (s *Scanner) step() progress {
 	c := s.buf[s.pos]
 	if c == '$' && !s.inComment {
@@ -187,12 +182,12 @@ func (s *Scanner) step() progress {
 	return s.skip()
 }
 
-// frame looks at a sentence that starts at the head of the buffer.
+// frame reads a sentence that starts at the start of the unread buffer.
 func (s *Scanner) frame() progress {
 	start := s.pos
 	s.afterCR = false
-	// An address has five characters, or P and three of a maker: without at
-	// least three this $ is a byte of something else.
+	// An address has five characters, or P and three letters of a manufacturer.
+	// Without at least three characters this $ belongs to something else.
 	for i := start + 1; i < start+4; i++ {
 		if i >= s.end {
 			if !s.ended {
@@ -216,10 +211,7 @@ func (s *Scanner) frame() progress {
 		if c := s.buf[at]; c != '\r' && c != '\n' {
 			return s.drop(&s.counts.Cut)
 		}
-		if !s.AllowNoChecksum || !wholeAddress(s.buf[start+1:at]) {
-			return s.drop(&s.counts.NoChecksum)
-		}
-		return s.take(at)
+		return s.drop(&s.counts.NoChecksum)
 	case star < 0 && limit == start+maxSentence:
 		return s.drop(&s.counts.Overlong)
 	case stop+2 >= s.end:
@@ -238,17 +230,17 @@ func (s *Scanner) frame() progress {
 	return s.take(stop + 3)
 }
 
+// take makes the bytes up to end the sentence that was found.
 func (s *Scanner) take(end int) progress {
 	s.sentence = s.buf[s.pos:end]
 	s.pos = end
-	s.line = s.lineEnds + 1
 	s.lineStart = false
 	s.counts.Sentences++
-	return taken
+	return found
 }
 
-// drop passes the start character alone, so that a sentence inside what looked
-// like one is still found, and counts the reason unless it is nil.
+// drop skips only the start character, so that a sentence within what looked
+// like one is still found. It adds 1 to the reason, unless that is nil.
 func (s *Scanner) drop(reason *int64) progress {
 	if reason != nil {
 		*reason++
@@ -259,14 +251,15 @@ func (s *Scanner) drop(reason *int64) progress {
 	return moved
 }
 
-// skip passes bytes that mean nothing here; the first is one of them.
+// skip skips bytes up to one that may start something. The first byte is skipped
+// in any case.
 func (s *Scanner) skip() progress {
 	i := s.pos
 	for ; i < s.end; i++ {
 		switch s.buf[i] {
 		case ' ', '\t', 0:
 			if s.lineStart {
-				// Whatever follows is still the head of the line.
+				// What follows is still at the start of the line.
 				s.counts.SkippedBytes += int64(i + 1 - s.pos)
 				s.pos = i + 1
 				return moved
@@ -283,8 +276,8 @@ func (s *Scanner) skip() progress {
 	return moved
 }
 
-// comment passes text up to the end of the line. A control character shows
-// that it is none, but a binary frame that happened to look like one.
+// comment moves to the end of a comment, which is that of the line. A control
+// character ends it too: it was not a comment but part of a binary frame.
 func (s *Scanner) comment() progress {
 	for s.pos < s.end {
 		if c := s.buf[s.pos]; c < 0x20 && c != '\t' {
@@ -296,6 +289,7 @@ func (s *Scanner) comment() progress {
 	return moved
 }
 
+// tagBlock reads a tag block at the start of the unread buffer, or skips a byte.
 func (s *Scanner) tagBlock() progress {
 	timeNs, n, ok, r := parseTagBlock(s.buf[s.pos:s.end])
 	if r == cutOff && !s.ended {
@@ -315,6 +309,7 @@ func (s *Scanner) tagBlock() progress {
 	return moved
 }
 
+// hostTime reads a host time at the start of the unread buffer, or skips bytes.
 func (s *Scanner) hostTime() progress {
 	ns, n, r := parseHostTime(s.buf[s.pos:s.end])
 	if r == cutOff && !s.ended {
@@ -329,8 +324,8 @@ func (s *Scanner) hostTime() progress {
 	return moved
 }
 
-// fill moves what is left to the front of the buffer and reads once. What is
-// left is always shorter than the longest sentence.
+// fill moves what is unread to the front of the buffer and reads once. What is
+// unread is always shorter than the longest sentence, so there is room.
 func (s *Scanner) fill() {
 	if s.pos > 0 {
 		s.end = copy(s.buf, s.buf[s.pos:s.end])
@@ -343,7 +338,8 @@ func (s *Scanner) fill() {
 	s.read()
 }
 
-// read adds what the stream has. An error counts once all before it is passed.
+// read reads once and appends to the buffer. An error is kept until all bytes
+// before it have been scanned.
 func (s *Scanner) read() {
 	const maxEmptyReads = 100
 	for range maxEmptyReads {
@@ -365,8 +361,9 @@ func (s *Scanner) read() {
 	s.ended, s.err = true, io.ErrNoProgress
 }
 
-// open makes the first reads and looks for the start of gzip data: the two
-// magic bytes and the only method there is (RFC 1952, 2.3.1).
+// open reads for the first time, and sets up decompression if the stream starts
+// as gzip data does: with two fixed bytes and the number of the only method (RFC
+// 1952, 2.3.1).
 func (s *Scanner) open() {
 	const magic = "\x1f\x8b\x08"
 	s.read()
@@ -388,19 +385,5 @@ func (s *Scanner) open() {
 	s.src, s.ended, s.err = unpacked, false, nil
 }
 
+// isAddress reports whether c may be in the address of a sentence, such as GPGGA.
 func isAddress(c byte) bool { return c >= 'A' && c <= 'Z' || c >= '0' && c <= '9' }
-
-// wholeAddress reports whether a sentence without checksum at least starts
-// like one: an address of four to six characters and a comma.
-func wholeAddress(b []byte) bool {
-	n := bytes.IndexByte(b[:min(len(b), 7)], ',')
-	if n < 4 {
-		return false
-	}
-	for _, c := range b[:n] {
-		if !isAddress(c) {
-			return false
-		}
-	}
-	return true
-}

@@ -1,13 +1,13 @@
-// What one sentence says: its type, and its fields in metres, seconds and degrees.
+// One decoded sentence: its type, and its fields in metres, seconds and degrees.
 
 package nmea
 
 import "errors"
 
-// Type is the kind of a sentence: the three letters after the talker.
+// Type is the type of a sentence: the three letters after the talker.
 type Type uint8
 
-// The sentences that Parse decodes.
+// The types that Parse decodes.
 const (
 	GGA Type = iota + 1 // time, position and quality
 	GNS                 // the same for several constellations
@@ -32,45 +32,45 @@ func (t Type) String() string {
 	return typeNames[0]
 }
 
-// Status is what a sentence says of the fix as a whole, where it says it.
+// Status is whether the data of a sentence may be used.
 type Status uint8
 
 const (
-	StatusAbsent Status = iota // the sentence has no such field, or it is empty
+	StatusAbsent Status = iota // the sentence does not say
 	StatusValid                // A: the data may be used
-	StatusVoid                 // V: a warning, do not use; also mode N, no fix
+	StatusVoid                 // V, or mode N: the data must not be used
 )
 
-// Absent time and date in a Sentence.
+// Values of TimeOfDayNs and DateNs when the sentence gave none.
 const (
 	noTime int64 = -1
 	noDate int64 = -1 << 63
 )
 
-// Sentence is what one sentence said. A floating-point field that it did not
-// give is NaN; see HasTime and HasDate for the two integers that 0 could mean.
+// Sentence is one decoded sentence. A floating-point field that the sentence did
+// not give is NaN. For TimeOfDayNs and DateNs, which can be 0, see HasTime and
+// HasDate.
 type Sentence struct {
 	Type   Type
 	Talker [2]byte // such as "GP", "GN"
 
 	TimeOfDayNs int64 // UTC, nanoseconds since midnight
-	DateNs      int64 // the midnight the day starts with, nanoseconds since 1970
-	ArrivalNs   int64 // host's time, 0 when unknown; Parse leaves it alone
+	DateNs      int64 // midnight at the start of the day, nanoseconds since 1970
+	ArrivalNs   int64 // when it arrived by the host's clock, nanoseconds since 1970; 0 if unknown. Parse does not change it
 
 	LatDeg, LonDeg  float64 // WGS 84, positive north and east
 	HeightM, GeoidM float64 // as in Fix
 	SpeedMps        float64
 	CourseDeg       float64 // [0, 360), true
 	HeadingDeg      float64 // [0, 360), true
-	YawRateDegPerS  float64 // positive = turning right
-	HDOP, PDOP      float64
-	VDOP            float64
+	YawRateDegPerS  float64 // positive when turning right
+	HDOP            float64
 	SigmaEastM      float64
 	SigmaNorthM     float64
 	SigmaHeightM    float64
 	AgeS            float64 // of the differential corrections
 
-	Quality    Quality // by the quality field or the mode letters
+	Quality    Quality // from the quality field or the mode letters
 	HasQuality bool
 	Status     Status
 	Satellites uint8 // used for the fix
@@ -86,23 +86,23 @@ var emptySentence = Sentence{
 	TimeOfDayNs: noTime, DateNs: noDate,
 	LatDeg: nan, LonDeg: nan, HeightM: nan, GeoidM: nan,
 	SpeedMps: nan, CourseDeg: nan, HeadingDeg: nan, YawRateDegPerS: nan,
-	HDOP: nan, PDOP: nan, VDOP: nan,
+	HDOP:       nan,
 	SigmaEastM: nan, SigmaNorthM: nan, SigmaHeightM: nan, AgeS: nan,
 }
 
 var (
 	// ErrUnknown is returned by Parse for a sentence of a type that it does
-	// not decode: proprietary, ! or other.
-	ErrUnknown = errors.New("nmea: a sentence of a type that is not decoded")
-	// ErrMalformed is returned by Parse for a sentence one of whose fields
-	// holds what it may not: text for a number, minutes of 60, latitude 91.
-	ErrMalformed = errors.New("nmea: a field holds what it may not")
+	// not decode, and for proprietary sentences and those that start with !.
+	ErrUnknown = errors.New("nmea: unknown type of sentence; expected GGA, GNS, RMC, GLL, VTG, HDT, THS, ROT, GST, GSA or ZDA")
+	// ErrMalformed is returned by Parse for a sentence with a field that is not
+	// valid: text in place of a number, 60 minutes, latitude 91.
+	ErrMalformed = errors.New("nmea: a field is not valid")
 )
 
-// Parse decodes raw, a sentence as Scanner gives it, into s. It does not check
-// the checksum: Scanner did. Every field may be empty, and fields at the end
-// may be left out. When it returns an error the contents of s mean nothing,
-// but ArrivalNs is kept always.
+// Parse decodes raw, a sentence as Scanner.Bytes returns it, into s. It does not
+// check the checksum, because the Scanner has. Any field may be empty, and
+// fields at the end may be missing. After an error the contents of s mean
+// nothing, except ArrivalNs, which Parse never changes.
 func Parse(raw []byte, s *Sentence) error {
 	arrival := s.ArrivalNs
 	*s = emptySentence
@@ -123,37 +123,37 @@ func Parse(raw []byte, s *Sentence) error {
 	switch uint32(body[2])<<16 | uint32(body[3])<<8 | uint32(body[4]) {
 	case 'G'<<16 | 'G'<<8 | 'A':
 		s.Type = GGA
-		s.gga(&f)
+		s.decodeGGA(&f)
 	case 'R'<<16 | 'M'<<8 | 'C':
 		s.Type = RMC
-		s.rmc(&f)
+		s.decodeRMC(&f)
 	case 'V'<<16 | 'T'<<8 | 'G':
 		s.Type = VTG
-		s.vtg(&f)
+		s.decodeVTG(&f)
 	case 'G'<<16 | 'N'<<8 | 'S':
 		s.Type = GNS
-		s.gns(&f)
+		s.decodeGNS(&f)
 	case 'G'<<16 | 'L'<<8 | 'L':
 		s.Type = GLL
-		s.gll(&f)
+		s.decodeGLL(&f)
 	case 'Z'<<16 | 'D'<<8 | 'A':
 		s.Type = ZDA
-		s.zda(&f)
+		s.decodeZDA(&f)
 	case 'H'<<16 | 'D'<<8 | 'T':
 		s.Type = HDT
-		s.hdt(&f)
+		s.decodeHDT(&f)
 	case 'T'<<16 | 'H'<<8 | 'S':
 		s.Type = THS
-		s.ths(&f)
+		s.decodeTHS(&f)
 	case 'R'<<16 | 'O'<<8 | 'T':
 		s.Type = ROT
-		s.rot(&f)
+		s.decodeROT(&f)
 	case 'G'<<16 | 'S'<<8 | 'T':
 		s.Type = GST
-		s.gst(&f)
+		s.decodeGST(&f)
 	case 'G'<<16 | 'S'<<8 | 'A':
 		s.Type = GSA
-		s.gsa(&f)
+		s.decodeGSA(&f)
 	default:
 		return ErrUnknown
 	}

@@ -16,8 +16,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// said returns an empty sentence changed by set.
-func said(typ Type, talker string, set func(s *Sentence)) Sentence {
+// sentenceWith returns an empty sentence changed by set.
+func sentenceWith(typ Type, talker string, set func(s *Sentence)) Sentence {
 	s := emptySentence
 	s.Type = typ
 	copy(s.Talker[:], talker)
@@ -53,80 +53,80 @@ func TestParse(t *testing.T) {
 		name, body string
 		want       Sentence
 	}{
-		{"GGA", "$GPGGA,123456.789,4807.038,N,01131.000,E,4,08,0.9,545.4,M,46.9,M,1.5,0120", said(GGA, "GP", func(s *Sentence) {
+		{"GGA", "$GPGGA,123456.789,4807.038,N,01131.000,E,4,08,0.9,545.4,M,46.9,M,1.5,0120", sentenceWith(GGA, "GP", func(s *Sentence) {
 			s.TimeOfDayNs = hms + 789e6
 			s.LatDeg, s.LonDeg = 48+7.038/60, 11+31.0/60
 			s.Quality, s.HasQuality, s.Satellites = RTKFixed, true, 8
 			s.HDOP, s.HeightM, s.GeoidM, s.AgeS = 0.9, 545.4, 46.9, 1.5
 		})},
-		{"GGA south, west, below the sea, signed", "$GNGGA,123456,0000.5,S,17959.999999999,W,1,12,1.2,-3.25,M,+4.5,M,,", said(GGA, "GN", func(s *Sentence) {
+		{"GGA south, west, below the sea, signed", "$GNGGA,123456,0000.5,S,17959.999999999,W,1,12,1.2,-3.25,M,+4.5,M,,", sentenceWith(GGA, "GN", func(s *Sentence) {
 			s.TimeOfDayNs = hms
 			s.LatDeg, s.LonDeg = -0.5/60, -(179 + 59.999999999/60)
 			s.Quality, s.HasQuality, s.Satellites = Autonomous, true, 12
 			s.HDOP, s.HeightM, s.GeoidM = 1.2, -3.25, 4.5
 		})},
-		{"GGA all empty", "$GPGGA,,,,,,,,,,,,,,", said(GGA, "GP", nil)},
-		{"GGA without fix, from a receiver", "$GPGGA,,,,,,0,,,,M,,M,,", said(GGA, "GP", func(s *Sentence) { s.HasQuality = true })},
-		{"GGA cut to its address", "$GPGGA,", said(GGA, "GP", nil)},
-		{"GGA at the pole and the date line", "$GPGGA,,9000.000,S,18000.000,E,8,,,,,,,,", said(GGA, "GP", func(s *Sentence) {
+		{"GGA all empty", "$GPGGA,,,,,,,,,,,,,,", sentenceWith(GGA, "GP", nil)},
+		{"GGA without fix, from a receiver", "$GPGGA,,,,,,0,,,,M,,M,,", sentenceWith(GGA, "GP", func(s *Sentence) { s.HasQuality = true })},
+		{"GGA cut to its address", "$GPGGA,", sentenceWith(GGA, "GP", nil)},
+		{"GGA at the pole and the date line", "$GPGGA,,9000.000,S,18000.000,E,8,,,,,,,,", sentenceWith(GGA, "GP", func(s *Sentence) {
 			s.LatDeg, s.LonDeg, s.Quality, s.HasQuality = -90, 180, Simulator, true
 		})},
-		{"leap second", "$GPGGA,235960.5,,,,,,,,,,,,,", said(GGA, "GP", func(s *Sentence) { s.TimeOfDayNs = nsPerDay + 500e6 })},
-		{"RMC", "$GNRMC,123456.00,A,4807.03800000,N,01131.00000000,W,022.4,084.4,010524,003.1,W,R,V", said(RMC, "GN", func(s *Sentence) {
+		{"leap second", "$GPGGA,235960.5,,,,,,,,,,,,,", sentenceWith(GGA, "GP", func(s *Sentence) { s.TimeOfDayNs = nsPerDay + 500e6 })},
+		{"RMC", "$GNRMC,123456.00,A,4807.03800000,N,01131.00000000,W,022.4,084.4,010524,003.1,W,R,V", sentenceWith(RMC, "GN", func(s *Sentence) {
 			s.TimeOfDayNs, s.DateNs = hms, may1
 			s.LatDeg, s.LonDeg = 48+7.038/60, -(11 + 31.0/60)
 			s.SpeedMps, s.CourseDeg = 22.4*1852/3600, 84.4
 			s.Quality, s.HasQuality, s.Status = RTKFixed, true, StatusValid
 		})},
-		{"RMC before NMEA 2.3", "$GPRMC,123456,A,,,,,,360.0,010580,,", said(RMC, "GP", func(s *Sentence) {
+		{"RMC before NMEA 2.3", "$GPRMC,123456,A,,,,,,360.0,010580,,", sentenceWith(RMC, "GP", func(s *Sentence) {
 			s.TimeOfDayNs, s.DateNs = hms, 325987200*nsPerSecond // 1980-05-01 (date -d)
 			s.CourseDeg = 0
 			s.Quality, s.HasQuality, s.Status = Autonomous, true, StatusValid
 		})},
-		{"RMC without fix", "$GPRMC,,V,,,,,,,,,,N", said(RMC, "GP", func(s *Sentence) { s.HasQuality, s.Status = true, StatusVoid })},
-		{"RMC void in spite of its mode", "$GPRMC,,V,,,,,,,,,,A", said(RMC, "GP", func(s *Sentence) { s.HasQuality, s.Status = true, StatusVoid })},
-		{"RMC valid but mode N", "$GPRMC,,A,,,,,,,,,,N", said(RMC, "GP", func(s *Sentence) { s.HasQuality, s.Status = true, StatusVoid })},
-		{"RMC date of zeros", "$GPRMC,,V,,,,,,,000000,,,N", said(RMC, "GP", func(s *Sentence) { s.HasQuality, s.Status = true, StatusVoid })},
-		{"VTG", "$GPVTG,54.7,T,34.4,M,5.5,N,10.2,K,D", said(VTG, "GP", func(s *Sentence) {
+		{"RMC without fix", "$GPRMC,,V,,,,,,,,,,N", sentenceWith(RMC, "GP", func(s *Sentence) { s.HasQuality, s.Status = true, StatusVoid })},
+		{"RMC void in spite of its mode", "$GPRMC,,V,,,,,,,,,,A", sentenceWith(RMC, "GP", func(s *Sentence) { s.HasQuality, s.Status = true, StatusVoid })},
+		{"RMC valid but mode N", "$GPRMC,,A,,,,,,,,,,N", sentenceWith(RMC, "GP", func(s *Sentence) { s.HasQuality, s.Status = true, StatusVoid })},
+		{"RMC date of zeros", "$GPRMC,,V,,,,,,,000000,,,N", sentenceWith(RMC, "GP", func(s *Sentence) { s.HasQuality, s.Status = true, StatusVoid })},
+		{"VTG", "$GPVTG,54.7,T,34.4,M,5.5,N,10.2,K,D", sentenceWith(VTG, "GP", func(s *Sentence) {
 			s.CourseDeg, s.SpeedMps, s.Status = 54.7, 5.5*1852/3600, StatusValid
 		})},
-		{"VTG with finer km/h", "$GPVTG,,T,,M,5.5,N,10.25,K,A", said(VTG, "GP", func(s *Sentence) { s.SpeedMps, s.Status = 10.25/3.6, StatusValid })},
-		{"VTG with km/h alone", "$GPVTG,,,,,,,9,K", said(VTG, "GP", func(s *Sentence) { s.SpeedMps = 2.5 })},
-		{"VTG without fix", "$GPVTG,1,T,,M,0,N,0,K,N", said(VTG, "GP", func(s *Sentence) { s.Status = StatusVoid })},
-		{"VTG empty", "$GPVTG,,,,,,,,,", said(VTG, "GP", nil)},
-		{"GNS", "$GNGNS,123456.00,4807.038,N,01131.000,E,RNA,13,0.9,255.747,-32.00,2.5,33,S", said(GNS, "GN", func(s *Sentence) {
+		{"VTG with finer km/h", "$GPVTG,,T,,M,5.5,N,10.25,K,A", sentenceWith(VTG, "GP", func(s *Sentence) { s.SpeedMps, s.Status = 10.25/3.6, StatusValid })},
+		{"VTG with km/h alone", "$GPVTG,,,,,,,9,K", sentenceWith(VTG, "GP", func(s *Sentence) { s.SpeedMps = 2.5 })},
+		{"VTG without fix", "$GPVTG,1,T,,M,0,N,0,K,N", sentenceWith(VTG, "GP", func(s *Sentence) { s.Status = StatusVoid })},
+		{"VTG empty", "$GPVTG,,,,,,,,,", sentenceWith(VTG, "GP", nil)},
+		{"GNS", "$GNGNS,123456.00,4807.038,N,01131.000,E,RNA,13,0.9,255.747,-32.00,2.5,33,S", sentenceWith(GNS, "GN", func(s *Sentence) {
 			s.TimeOfDayNs, s.LatDeg, s.LonDeg = hms, 48+7.038/60, 11+31.0/60
 			s.Quality, s.HasQuality, s.Status, s.Satellites = RTKFixed, true, StatusValid, 13
 			s.HDOP, s.HeightM, s.GeoidM, s.AgeS = 0.9, 255.747, -32, 2.5
 		})},
-		{"GNS without fix", "$GNGNS,123456,,,,,NN,0,99.99,,,,", said(GNS, "GN", func(s *Sentence) {
+		{"GNS without fix", "$GNGNS,123456,,,,,NN,0,99.99,,,,", sentenceWith(GNS, "GN", func(s *Sentence) {
 			s.TimeOfDayNs, s.HasQuality, s.Status, s.HDOP = hms, true, StatusVoid, 99.99
 		})},
-		{"GLL", "$GPGLL,4916.45,N,12311.12,W,123456,A,D", said(GLL, "GP", func(s *Sentence) {
+		{"GLL", "$GPGLL,4916.45,N,12311.12,W,123456,A,D", sentenceWith(GLL, "GP", func(s *Sentence) {
 			s.TimeOfDayNs, s.LatDeg, s.LonDeg = hms, 49+16.45/60, -(123 + 11.12/60)
 			s.Quality, s.HasQuality, s.Status = Differential, true, StatusValid
 		})},
-		{"GLL empty", "$GPGLL,,,,,,V,N", said(GLL, "GP", func(s *Sentence) { s.HasQuality, s.Status = true, StatusVoid })},
-		{"ZDA", "$GPZDA,123456.00,01,05,2024,-03,00", said(ZDA, "GP", func(s *Sentence) { s.TimeOfDayNs, s.DateNs = hms, may1 })},
-		{"ZDA empty", "$GPZDA,,,,,,", said(ZDA, "GP", nil)},
-		{"HDT", "$HEHDT,274.07,T", said(HDT, "HE", func(s *Sentence) { s.HeadingDeg = 274.07 })},
-		{"HDT empty", "$GPHDT,,T", said(HDT, "GP", nil)},
-		{"THS", "$GPTHS,77.5,A", said(THS, "GP", func(s *Sentence) { s.HeadingDeg, s.Status = 77.5, StatusValid })},
-		{"THS not valid", "$GPTHS,77.5,V", said(THS, "GP", func(s *Sentence) { s.Status = StatusVoid })},
-		{"ROT to port", "$HEROT,-90.0,A", said(ROT, "HE", func(s *Sentence) { s.YawRateDegPerS, s.Status = -1.5, StatusValid })},
-		{"ROT not valid", "$HEROT,0.0,V", said(ROT, "HE", func(s *Sentence) { s.Status = StatusVoid })},
-		{"GST", "$GNGST,123456.00,1.8,,,,1.7,1.3,2.2", said(GST, "GN", func(s *Sentence) {
+		{"GLL empty", "$GPGLL,,,,,,V,N", sentenceWith(GLL, "GP", func(s *Sentence) { s.HasQuality, s.Status = true, StatusVoid })},
+		{"ZDA", "$GPZDA,123456.00,01,05,2024,-03,00", sentenceWith(ZDA, "GP", func(s *Sentence) { s.TimeOfDayNs, s.DateNs = hms, may1 })},
+		{"ZDA empty", "$GPZDA,,,,,,", sentenceWith(ZDA, "GP", nil)},
+		{"HDT", "$HEHDT,274.07,T", sentenceWith(HDT, "HE", func(s *Sentence) { s.HeadingDeg = 274.07 })},
+		{"HDT empty", "$GPHDT,,T", sentenceWith(HDT, "GP", nil)},
+		{"THS", "$GPTHS,77.5,A", sentenceWith(THS, "GP", func(s *Sentence) { s.HeadingDeg, s.Status = 77.5, StatusValid })},
+		{"THS not valid", "$GPTHS,77.5,V", sentenceWith(THS, "GP", func(s *Sentence) { s.Status = StatusVoid })},
+		{"ROT to port", "$HEROT,-90.0,A", sentenceWith(ROT, "HE", func(s *Sentence) { s.YawRateDegPerS, s.Status = -1.5, StatusValid })},
+		{"ROT not valid", "$HEROT,0.0,V", sentenceWith(ROT, "HE", func(s *Sentence) { s.Status = StatusVoid })},
+		{"GST", "$GNGST,123456.00,1.8,,,,1.7,1.3,2.2", sentenceWith(GST, "GN", func(s *Sentence) {
 			s.TimeOfDayNs, s.SigmaNorthM, s.SigmaEastM, s.SigmaHeightM = hms, 1.7, 1.3, 2.2
 		})},
 		// a² cos² 30° + b² sin² 30° with a = 2, b = 1: √3.25; the other √1.75.
-		{"GST with the ellipse alone", "$GNGST,123456,,2,1,30,,,", said(GST, "GN", func(s *Sentence) {
+		{"GST with the ellipse alone", "$GNGST,123456,,2,1,30,,,", sentenceWith(GST, "GN", func(s *Sentence) {
 			s.TimeOfDayNs, s.SigmaNorthM, s.SigmaEastM = hms, math.Sqrt(3.25), math.Sqrt(1.75)
 		})},
-		{"GSA", "$GNGSA,A,3,15,17,30,28,01,19,24,11,,,,,1.8,0.9,1.5", said(GSA, "GN", func(s *Sentence) {
-			s.Status, s.Satellites, s.PDOP, s.HDOP, s.VDOP = StatusValid, 8, 1.8, 0.9, 1.5
+		{"GSA", "$GNGSA,A,3,15,17,30,28,01,19,24,11,,,,,1.8,0.9,1.5", sentenceWith(GSA, "GN", func(s *Sentence) {
+			s.Status, s.Satellites, s.HDOP = StatusValid, 8, 0.9
 		})},
-		{"GSA of NMEA 4.11", "$GNGSA,A,1,,,,,,,,,,,,,99.9,99.9,99.9,1", said(GSA, "GN", func(s *Sentence) {
-			s.Status, s.PDOP, s.HDOP, s.VDOP = StatusVoid, 99.9, 99.9, 99.9
+		{"GSA of NMEA 4.11", "$GNGSA,A,1,,,,,,,,,,,,,99.9,99.9,99.9,1", sentenceWith(GSA, "GN", func(s *Sentence) {
+			s.Status, s.HDOP = StatusVoid, 99.9
 		})},
 	}
 	for _, tt := range tests {

@@ -1,20 +1,20 @@
-// NMEA 4 tag blocks: what a gateway says of a sentence, ahead of it, with a
+// Tag blocks of NMEA 0183 version 4. A gateway puts one before a sentence, with a
 // checksum of its own:
 //
 //	\s:r3669961,c:1714564800*hh\$GPGGA,...
 //
-// Of all its parameters only c, the UTC time of the gateway, is used.
+// Only one of its parameters is used: c, the gateway's UTC time.
 
 package nmea
 
-// longestTagBlock bounds the search for the closing backslash. IEC 61162-450
+// longestTagBlock limits the search for the closing backslash. IEC 61162-450
 // allows 80 characters with both backslashes (from memory).
 const longestTagBlock = 256
 
-// parseTagBlock reads a tag block at the head of b, n bytes with both its
-// backslashes. timeNs is 0 when it gives no time. What is not even shaped like
-// a tag block is absent; one that is, but is broken, is present and not ok,
-// and n is then 1.
+// parseTagBlock reads a tag block at the start of b. Its length n includes both
+// backslashes; timeNs is 0 if it has no time. If b does not start like a tag
+// block, r is absent. If it does, but the block is broken, r is present, ok is
+// false and n is 1.
 func parseTagBlock(b []byte) (timeNs int64, n int, ok bool, r reading) {
 	// A parameter is a lower-case letter and a colon.
 	for i, holds := range [...]func(c byte) bool{isBackslash, isLower, isColon} {
@@ -55,9 +55,10 @@ func parseTagBlock(b []byte) (timeNs int64, n int, ok bool, r reading) {
 	return tagTime(body), end + 1, true, present
 }
 
-// tagTime finds c: among comma-separated parameters. NMEA 0183 v4 gives whole
-// seconds since 1970; gateways that send milliseconds are told by their
-// thirteen digits (seconds reach 10¹¹ in the year 5138).
+// tagTime returns the value of parameter c in nanoseconds since 1970, or 0 if
+// there is none. NMEA 0183 v4 gives it in whole seconds since 1970. Some gateways
+// send milliseconds instead: a value from 10¹¹ on, which seconds reach only in
+// the year 5138.
 func tagTime(body []byte) (ns int64) {
 	for i := 0; i < len(body); i++ {
 		if i > 0 && body[i-1] != ',' || i+2 >= len(body) || body[i] != 'c' || body[i+1] != ':' {

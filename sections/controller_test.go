@@ -14,6 +14,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"liftbench/nmea"
+	"liftbench/nmea/epoch"
 	"liftbench/sections/field"
 	"liftbench/sections/motion"
 )
@@ -298,7 +299,7 @@ func TestChatterGuards(t *testing.T) {
 // spoken has the fixes said as GGA and RMC and heard again. wrong changes what
 // the two say; with bits, one in three bytes of a thousand has a wrong bit.
 func spoken(wrong func(s float64, gga, rmc *nmea.Fix), bits *rand.Rand) func(s float64, f *nmea.Fix) bool {
-	var a nmea.Assembler
+	var a epoch.Assembler
 	a.Live = bits == nil // else two epochs may be complete at once
 	return func(s float64, f *nmea.Fix) bool {
 		one, two := *f, *f

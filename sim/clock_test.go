@@ -8,7 +8,7 @@ import (
 	"math"
 	"testing"
 
-	"liftbench/nmea"
+	"liftbench/nmea/epoch"
 	"liftbench/sections"
 	"liftbench/sim"
 	"liftbench/sim/drive"
@@ -39,7 +39,7 @@ func TestClockAheadOfTheReceiver(t *testing.T) {
 				t.Fatal(err)
 			}
 			job := sim.Job{Machine: m, Field: f, Settings: set, Hydraulics: h, Truth: track, ClockAheadNs: c.aheadNs}
-			out, err := job.Run(nmea.NewReader(&log))
+			out, err := job.Run(epoch.NewReader(&log))
 			if err != nil {
 				t.Fatal(err)
 			}

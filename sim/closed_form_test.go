@@ -10,7 +10,7 @@ import (
 
 	"github.com/paulmach/orb"
 
-	"liftbench/nmea"
+	"liftbench/nmea/epoch"
 	"liftbench/sections"
 	"liftbench/sections/field"
 	"liftbench/sections/motion"
@@ -79,7 +79,7 @@ func run(t testing.TB, m *sections.Machine, f *field.Field, track motion.Track, 
 		t.Fatal(err)
 	}
 	job := sim.Job{Machine: m, Field: f, Settings: set, Hydraulics: h, Truth: track}
-	out, err := job.Run(nmea.NewReader(&log))
+	out, err := job.Run(epoch.NewReader(&log))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -263,7 +263,7 @@ func TestAntennaMeasuredWrong(t *testing.T) {
 			t.Fatal(err)
 		}
 		job := sim.Job{Machine: &told, TrueMachine: truth, Field: between(t, -40, 40, 0), Settings: set, Hydraulics: h, Truth: track, Heights: true}
-		out, err := job.Run(nmea.NewReader(&log))
+		out, err := job.Run(epoch.NewReader(&log))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -293,7 +293,7 @@ func TestLatencyToldWrong(t *testing.T) {
 			t.Fatal(err)
 		}
 		job := sim.Job{Machine: m, Field: between(t, -40, 40, 0), Settings: set, Hydraulics: h, Truth: track, ClockBehindNs: 250e6 - set.LatencyNs}
-		out, err := job.Run(nmea.NewReader(&log))
+		out, err := job.Run(epoch.NewReader(&log))
 		if err != nil {
 			t.Fatal(err)
 		}

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"liftbench/nmea"
+	"liftbench/nmea/epoch"
 	"liftbench/sections"
 	"liftbench/sections/field"
 	"liftbench/sections/motion"
@@ -90,7 +91,7 @@ const nearFieldM = 1000
 // fails on a stream without positions, on a drive that never comes near the
 // field, and on recorded states from another time; the caller knows the
 // files' names.
-func (j *Job) Run(rd *nmea.Reader) (*Outcome, error) {
+func (j *Job) Run(rd *epoch.Reader) (*Outcome, error) {
 	ctl, err := sections.New(j.Machine, j.Field, j.Settings)
 	if err != nil {
 		return nil, err
@@ -132,7 +133,7 @@ func (j *Job) Run(rd *nmea.Reader) (*Outcome, error) {
 		}
 	}
 	rd.ReadAsLive()
-	var dates nmea.Dating
+	var dates epoch.Dating
 	for rd.Next() {
 		dates.Add(rd.Fix(), use)
 	}

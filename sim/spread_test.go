@@ -7,7 +7,7 @@ import (
 	"math"
 	"testing"
 
-	"liftbench/nmea"
+	"liftbench/nmea/epoch"
 	"liftbench/sections"
 	"liftbench/sim"
 	"liftbench/sim/drive"
@@ -56,7 +56,7 @@ func TestSpreadOfTheTools(t *testing.T) {
 				Machine: m, Field: between(t, -40, 40, 0), Settings: set, Hydraulics: h, Truth: track,
 				Spread: c.spread, Warming: c.warming,
 			}
-			out, err := job.Run(nmea.NewReader(bytes.NewReader(log.Bytes())))
+			out, err := job.Run(epoch.NewReader(bytes.NewReader(log.Bytes())))
 			if err != nil {
 				t.Fatal(err)
 			}

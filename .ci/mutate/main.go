@@ -29,7 +29,8 @@ var packages = []struct {
 	of200 int
 }{
 	{"sections", 46},
-	{"nmea", 46},
+	{"nmea", 28},
+	{"nmea/epoch", 18},
 	{"sim/hydraulics", 24},
 	{"sections/score", 40},
 	{"sections/motion", 24},

@@ -30,11 +30,11 @@ import (
 type fault struct {
 	name string
 	// stream alters what the receiver says; nil = nothing.
-	stream func(s *straight, e []epoch) []epoch
+	stream func(s *straight, e []burst) []burst
 	// do acts on the world while the drive goes on.
 	do func(w *world)
 	// logged is what then is missing in a log; nil = nothing.
-	logged func(s *straight, e []epoch) []epoch
+	logged func(s *straight, e []burst) []burst
 	// args are more arguments for live.
 	args func(t *testing.T, dir string) []string
 
@@ -83,14 +83,14 @@ var faults = []fault{
 			w.sleepUntil(10)
 			w.cable.plug()
 		},
-		logged: func(s *straight, e []epoch) []epoch { return s.silent(e, breakS, 10) },
+		logged: func(s *straight, e []burst) []burst { return s.silent(e, breakS, 10) },
 		counts: map[string]float64{"liftbench_port_reconnects_total": 1},
 	},
 	{
 		name: "half a sentence",
-		stream: func(s *straight, e []epoch) []epoch {
+		stream: func(s *straight, e []burst) []burst {
 			k := 0
-			return s.between(e, breakS, mendS, func(e *epoch) {
+			return s.between(e, breakS, mendS, func(e *burst) {
 				if k++; k%2 == 0 {
 					e.text = e.text[:len(e.text)/2]
 				}
@@ -100,52 +100,52 @@ var faults = []fault{
 	},
 	{
 		name: "float", loseS: breakS - maxAgeS, backS: mendS, reason: "low-quality",
-		stream: func(s *straight, e []epoch) []epoch { return s.quality(e, "5", "A") },
+		stream: func(s *straight, e []burst) []burst { return s.quality(e, "5", "A") },
 		counts: map[string]float64{`liftbench_fixes_rejected_total{reason="low-quality"}`: 29},
 	},
 	{
 		name: "no fix", loseS: breakS - maxAgeS, backS: mendS, reason: "low-quality",
-		stream: func(s *straight, e []epoch) []epoch { return s.quality(e, "0", "V") },
+		stream: func(s *straight, e []burst) []burst { return s.quality(e, "0", "V") },
 		counts: map[string]float64{`liftbench_epochs_total{quality="no_fix"}`: 29},
 	},
 	{
 		name:   "jump of 5 m for 0.3 s",
-		stream: func(s *straight, e []epoch) []epoch { return s.jump(e, breakS, breakS+0.3, 5) },
+		stream: func(s *straight, e []burst) []burst { return s.jump(e, breakS, breakS+0.3, 5) },
 		counts: map[string]float64{`liftbench_fixes_rejected_total{reason="jump"}`: 3},
 	},
 	{
 		name: "jump of 5 km for 3 s",
 		// Believed after 0.5 s, and back again 0.5 s after the end.
-		stream: func(s *straight, e []epoch) []epoch { return s.jump(e, breakS, mendS, 5000) },
+		stream: func(s *straight, e []burst) []burst { return s.jump(e, breakS, mendS, 5000) },
 		loseS:  breakS - 0.3, backS: mendS,
 		counts: map[string]float64{`liftbench_fixes_rejected_total{reason="jump"}`: 8},
 	},
 	{
 		// It is believed, and the drive's time goes on as before.
 		name:   "receiver's clock 10 s ahead",
-		stream: func(s *straight, e []epoch) []epoch { return s.step(e, breakS, clockMendS, 10*time.Second) },
+		stream: func(s *straight, e []burst) []burst { return s.step(e, breakS, clockMendS, 10*time.Second) },
 		counts: map[string]float64{`liftbench_receiver_clock_sets_total`: 1},
 	},
 	{
 		name:   "receiver's clock 10 s back",
-		stream: func(s *straight, e []epoch) []epoch { return s.step(e, breakS, clockMendS, -10*time.Second) },
+		stream: func(s *straight, e []burst) []burst { return s.step(e, breakS, clockMendS, -10*time.Second) },
 		counts: map[string]float64{`liftbench_receiver_clock_sets_total`: 1},
 	},
 	{
 		name:   "the time an hour ahead for 0.2 s",
-		stream: func(s *straight, e []epoch) []epoch { return s.step(e, breakS, breakS+0.2, time.Hour) },
+		stream: func(s *straight, e []burst) []burst { return s.step(e, breakS, breakS+0.2, time.Hour) },
 		counts: map[string]float64{`liftbench_epochs_dropped_total{reason="not-believed"}`: 2},
 	},
 	{
 		name: "one date ten years ahead",
-		stream: func(s *straight, e []epoch) []epoch {
+		stream: func(s *straight, e []burst) []burst {
 			return s.step(e, breakS, breakS+0.1/(dayHz/10), 3652*24*time.Hour)
 		},
 		counts: map[string]float64{`liftbench_dates_not_believed_total`: 1},
 	},
 	{
 		name: "ten epochs a day ahead at the head", head: true,
-		stream: func(s *straight, e []epoch) []epoch {
+		stream: func(s *straight, e []burst) []burst {
 			stepped := s.step(e[:10:10], -3600, 3600, 24*time.Hour)
 			return append(stepped, e[10:]...)
 		},
@@ -153,8 +153,8 @@ var faults = []fault{
 	},
 	{
 		name: "epochs twice, and swapped",
-		stream: func(s *straight, e []epoch) []epoch {
-			var out []epoch
+		stream: func(s *straight, e []burst) []burst {
+			var out []burst
 			for i := range e {
 				x := e[i]
 				switch {
@@ -176,9 +176,9 @@ var faults = []fault{
 	},
 	{
 		name: "one byte in a thousand wrong",
-		stream: func(s *straight, e []epoch) []epoch {
+		stream: func(s *straight, e []burst) []burst {
 			rng := rand.New(rand.NewPCG(s.seed, 2))
-			return s.between(e, 0, 60, func(e *epoch) {
+			return s.between(e, 0, 60, func(e *burst) {
 				e.text = bytes.Clone(e.text)
 				for i := range e.text {
 					if rng.Float64() < 1e-3 {
@@ -194,9 +194,9 @@ var faults = []fault{
 	{
 		// Two of them at the same bit of a sentence pass its checksum.
 		name: "one bit in one byte of a thousand wrong",
-		stream: func(s *straight, e []epoch) []epoch {
+		stream: func(s *straight, e []burst) []burst {
 			k := s.seed
-			return s.between(e, 0, 60, func(e *epoch) {
+			return s.between(e, 0, 60, func(e *burst) {
 				k += 1000
 				e.text = []byte(flipBits(string(e.text), 1e-3, k))
 			})
@@ -207,9 +207,9 @@ var faults = []fault{
 	},
 	{
 		name: "two receivers interleaved",
-		stream: func(s *straight, e []epoch) []epoch {
+		stream: func(s *straight, e []burst) []burst {
 			// The second antenna is 0.4 m behind the first, and says so 20 ms later.
-			var out []epoch
+			var out []burst
 			for _, x := range e {
 				y := x
 				y.arrivalNs += 20e6
@@ -355,7 +355,7 @@ func TestPacedLogDecidesAsRun(t *testing.T) {
 // longSilence lasts until the tractor is far beyond the field.
 var longSilence = fault{
 	name: "30 s of silence", loseS: breakS, backS: 45, reason: "lost-fix", gone: true,
-	stream: func(s *straight, e []epoch) []epoch { return s.silent(e, breakS, breakS+30) },
+	stream: func(s *straight, e []burst) []burst { return s.silent(e, breakS, breakS+30) },
 }
 
 // TestLongSilence: 30 s without a sentence, at 40 times real time; the tractor
@@ -516,8 +516,8 @@ func respeak(text []byte, alter func(fields []string)) []byte {
 }
 
 // quality gives the positions of the fault another quality and status.
-func (s *straight) quality(e []epoch, quality, status string) []epoch {
-	return s.between(e, breakS, mendS, func(e *epoch) {
+func (s *straight) quality(e []burst, quality, status string) []burst {
+	return s.between(e, breakS, mendS, func(e *burst) {
 		e.text = respeak(e.text, func(f []string) {
 			switch f[0][3:] {
 			case "GGA":
@@ -535,13 +535,13 @@ func (s *straight) quality(e []epoch, quality, status string) []epoch {
 }
 
 // silent leaves out the epochs of an interval of the drive.
-func (s *straight) silent(epochs []epoch, from, to float64) []epoch {
-	return slices.DeleteFunc(slices.Clone(epochs), func(e epoch) bool { return e.timeNs >= s.at(from) && e.timeNs < s.at(to) })
+func (s *straight) silent(epochs []burst, from, to float64) []burst {
+	return slices.DeleteFunc(slices.Clone(epochs), func(e burst) bool { return e.timeNs >= s.at(from) && e.timeNs < s.at(to) })
 }
 
 // jump moves positions north.
-func (s *straight) jump(e []epoch, from, to, byM float64) []epoch {
-	return s.between(e, from, to, func(e *epoch) {
+func (s *straight) jump(e []burst, from, to, byM float64) []burst {
+	return s.between(e, from, to, func(e *burst) {
 		e.text = respeak(e.text, func(f []string) { moveNorth(f, byM) })
 	})
 }
@@ -567,8 +567,8 @@ func moveNorth(f []string, byM float64) {
 const clockMendS = 30.0
 
 // step has the receiver tell a wrong time, from one second of the drive to another.
-func (s *straight) step(e []epoch, from, to float64, by time.Duration) []epoch {
-	return s.between(e, from, to, func(e *epoch) {
+func (s *straight) step(e []burst, from, to float64, by time.Duration) []burst {
+	return s.between(e, from, to, func(e *burst) {
 		to := time.Unix(0, e.timeNs).UTC().Add(by)
 		e.text = respeak(e.text, func(f []string) {
 			if f[0][3:] == "VTG" {

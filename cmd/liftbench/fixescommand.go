@@ -12,7 +12,7 @@ import (
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/files"
 	"liftbench/cmd/liftbench/report"
-	"liftbench/nmea"
+	"liftbench/nmea/epoch"
 )
 
 func newFixesCommand() *cobra.Command {
@@ -59,7 +59,7 @@ func exactlyOneLog(cmd *cobra.Command, args []string) error {
 // printFixes prints every epoch and then the summary.
 func printFixes(in *files.Log, csv bool, stdout, stderr io.Writer) error {
 	w := bufio.NewWriterSize(stdout, 1<<16)
-	r := nmea.NewReader(in)
+	r := epoch.NewReader(in)
 	var line []byte
 	positions := 0
 	if csv {

@@ -12,7 +12,7 @@ import (
 	"os"
 
 	"liftbench/cmd/liftbench/settings"
-	"liftbench/nmea"
+	"liftbench/nmea/epoch"
 	"liftbench/replay/wire"
 	"liftbench/sections"
 	"liftbench/sections/motion"
@@ -35,7 +35,7 @@ func naive(args []string) int {
 	m := u.Machine.Geometry()
 	gate := sections.Gate{Field: u.Field, Machine: m, Rule: sections.Even, MinWorkRadiusM: 20}
 	state := wire.NewState(len(m.Sections))
-	r := nmea.NewReader(hear)
+	r := epoch.NewReader(hear)
 	r.Assembler.Live = true
 	for r.Next() {
 		f := r.Fix()

@@ -139,30 +139,30 @@ func (s *straight) alter(t testing.TB, name, from, to string) {
 	}
 }
 
-// epoch is what the receiver says of one instant.
-type epoch struct {
+// burst is the sentences that the receiver sends of one instant.
+type burst struct {
 	timeNs    int64 // of the position
 	arrivalNs int64 // of its sentences
 	text      []byte
 }
 
 // epochs are what a receiver says of the drive.
-func (s *straight) epochs(t testing.TB, p receiver.Params) []epoch {
+func (s *straight) epochs(t testing.TB, p receiver.Params) []burst {
 	t.Helper()
 	p.LatencyNs = latencyS * 1e9
 	r, err := receiver.New(s.track, &s.setup.Field.Plane, s.geometry, p)
 	if err != nil {
 		t.Fatal(err)
 	}
-	var out []epoch
+	var out []burst
 	for r.Scan() {
-		out = append(out, epoch{r.Fix().TimeNs, r.Fix().ArrivalNs, r.Append(nil)})
+		out = append(out, burst{r.Fix().TimeNs, r.Fix().ArrivalNs, r.Append(nil)})
 	}
 	return out
 }
 
 // feed writes the epochs at their times.
-func feed(w io.Writer, epochs []epoch) {
+func feed(w io.Writer, epochs []burst) {
 	for _, e := range epochs {
 		time.Sleep(time.Until(time.Unix(0, e.arrivalNs)))
 		w.Write(e.text) // a peer that is gone is the test's matter
@@ -247,7 +247,7 @@ func readSetpoints(t testing.TB, lines [][]byte) []sections.Setpoint {
 func (s *straight) at(seconds float64) int64 { return s.startNs + int64(seconds*1e9) }
 
 // between alters the epochs of an interval of the drive, in seconds.
-func (s *straight) between(epochs []epoch, from, to float64, alter func(*epoch)) []epoch {
+func (s *straight) between(epochs []burst, from, to float64, alter func(*burst)) []burst {
 	out := slices.Clone(epochs)
 	for i := range out {
 		if e := &out[i]; e.timeNs >= s.at(from) && e.timeNs < s.at(to) {

@@ -15,6 +15,7 @@ import (
 
 	"liftbench/cmd/liftbench/report"
 	"liftbench/nmea"
+	"liftbench/nmea/epoch"
 )
 
 // strayLog is the demo's drive, line by line.
@@ -262,11 +263,11 @@ func TestStrayBits(t *testing.T) {
 	}
 }
 
-func epochsOf(t *testing.T, log string) nmea.EpochCounts {
+func epochsOf(t *testing.T, log string) epoch.Counts {
 	t.Helper()
-	rd := nmea.NewReader(strings.NewReader(log))
+	rd := epoch.NewReader(strings.NewReader(log))
 	rd.ReadAsLive()
-	var dates nmea.Dating
+	var dates epoch.Dating
 	for rd.Next() {
 		dates.Add(rd.Fix(), func(*nmea.Fix) {})
 	}

@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"liftbench/nmea"
+	"liftbench/nmea/epoch"
 	"liftbench/replay/states"
 	"liftbench/sections"
 	"liftbench/sections/field"
@@ -55,7 +56,7 @@ func TestRecordedTracks(t *testing.T) {
 			in := Input{Machine: machine, Settings: set}
 			job := sim.Job{Machine: machine, Field: fld, Settings: set, Recorded: states.Work(),
 				Watch: func(f *nmea.Fix) { in.Fixes = append(in.Fixes, HeardOf(f)) }}
-			out, err := job.Run(nmea.NewReader(open(".nmea")))
+			out, err := job.Run(epoch.NewReader(open(".nmea")))
 			if err != nil {
 				t.Fatal(err)
 			}

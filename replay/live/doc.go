@@ -8,7 +8,7 @@
 // after it is run before those bytes have been used. A recording keeps exactly
 // these arrival times, and is therefore decided the same when it is run.
 //
-// A fix is decided on when the last byte of its epoch arrives (nmea.Assembler
+// A fix is decided on when the last byte of its epoch arrives (epoch.Assembler
 // with Live), by a tick at that very instant; between fixes the controller
 // ticks on the grid, whether anything arrives or not, so that silence ends in
 // the fail-safe in its time.

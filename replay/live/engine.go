@@ -12,6 +12,7 @@ import (
 	"time"
 
 	"liftbench/nmea"
+	"liftbench/nmea/epoch"
 	"liftbench/replay/port"
 	"liftbench/replay/record"
 	"liftbench/sections"
@@ -61,18 +62,18 @@ type Engine struct {
 	mu     sync.Mutex // whoever is not waiting for time or bytes holds it
 	ctl    *sections.Controller
 	when   sections.Schedule
-	dates  nmea.Dating
+	dates  epoch.Dating
 	clock  clock
 	drift  drift
 	out    outputs
-	reader *nmea.Reader
+	reader *epoch.Reader
 	batch  []sections.Setpoint
 	read   time.Time // when the bytes that are being used arrived
 
 	// A log that Replay waits for, such as a pipe, does not keep others waiting:
 	// what has been read of it stands beside it.
 	replaying bool
-	replayed  nmea.ReaderCounts
+	replayed  epoch.ReaderCounts
 
 	wake   chan struct{}
 	wakeNs int64 // when the ticker wakes by itself
@@ -114,7 +115,7 @@ func (e *Engine) Run(ctx context.Context, r io.Reader) error {
 	e.mu.Lock()
 	e.clock = newClock(e.cfg.Now, 1)
 	e.out = newOutputs(e.cfg.Outputs, len(e.cfg.Machine.Sections), 1)
-	e.reader = nmea.NewReader(&letGo{e, r})
+	e.reader = epoch.NewReader(&letGo{e, r})
 	e.reader.Scanner.Clock = e.stamp
 	e.reader.Assembler.Live = true
 	if e.cfg.Record != nil {
@@ -311,7 +312,7 @@ func (e *Engine) lift(now int64) {
 // for command, what sim.Job decides on it: it reads it in the same way, and
 // waits for the arrival of each fix, as the log tells it, before it uses it.
 // It ends as Run does; nothing is recorded.
-func (e *Engine) Replay(ctx context.Context, log *nmea.Reader, pace float64) error {
+func (e *Engine) Replay(ctx context.Context, log *epoch.Reader, pace float64) error {
 	if !(pace > 0 && pace <= maxPace) {
 		return fmt.Errorf("pace %g; expected more than 0 up to %g times real time", pace, float64(maxPace))
 	}

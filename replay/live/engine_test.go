@@ -19,6 +19,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"liftbench/nmea"
+	"liftbench/nmea/epoch"
 	"liftbench/replay/port"
 	"liftbench/replay/record"
 	"liftbench/replay/wire"
@@ -80,7 +81,7 @@ func log(t testing.TB, m *sections.Machine, fromNs int64, seconds float64, p rec
 func decided(t testing.TB, m *sections.Machine, f *field.Field, set sections.Settings, log io.Reader) []sections.Setpoint {
 	t.Helper()
 	job := sim.Job{Machine: m, Field: f, Settings: set, Hydraulics: lift()}
-	out, err := job.Run(nmea.NewReader(log))
+	out, err := job.Run(epoch.NewReader(log))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -151,7 +152,7 @@ func TestReplayDecidesAsRun(t *testing.T) {
 				t.Fatal(err)
 			}
 			began := time.Now()
-			if err := e.Replay(t.Context(), nmea.NewReader(bytes.NewReader(b)), 40); err != nil {
+			if err := e.Replay(t.Context(), epoch.NewReader(bytes.NewReader(b)), 40); err != nil {
 				t.Fatal(err)
 			}
 			if took := time.Since(began); took < 200*time.Millisecond {
@@ -179,7 +180,7 @@ func TestReplayEndsWithItsLog(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := e.Replay(t.Context(), nmea.NewReader(bytes.NewReader(log(t, m, startNs, 14, receiver.Params{}))), maxPace); err != nil {
+	if err := e.Replay(t.Context(), epoch.NewReader(bytes.NewReader(log(t, m, startNs, 14, receiver.Params{}))), maxPace); err != nil {
 		t.Fatal(err)
 	}
 }
@@ -512,7 +513,7 @@ func warm(t testing.TB, m *sections.Machine, to []Output) (*Engine, []nmea.Fix) 
 		t.Fatal(err)
 	}
 	e.out = newOutputs(to, len(m.Sections), 1)
-	rd := nmea.NewReader(bytes.NewReader(log(t, m, startNs, 90, receiver.Params{RateHz: 20, SigmaM: 0.014, Seed: 1})))
+	rd := epoch.NewReader(bytes.NewReader(log(t, m, startNs, 90, receiver.Params{RateHz: 20, SigmaM: 0.014, Seed: 1})))
 	var fixes []nmea.Fix
 	for rd.Next() {
 		f := rd.Fix()

@@ -4,6 +4,7 @@ package live
 
 import (
 	"liftbench/nmea"
+	"liftbench/nmea/epoch"
 	"liftbench/sections"
 )
 
@@ -20,7 +21,7 @@ type Status struct {
 	LostReason  sections.Reason
 	FailedSafe  bool   // the fail-safe has been reached
 	On          []bool // setpoint of each section
-	Reader      nmea.ReaderCounts
+	Reader      epoch.ReaderCounts
 	Controller  sections.Counts
 }
 

@@ -18,6 +18,7 @@ import (
 	"time"
 
 	"liftbench/nmea"
+	"liftbench/nmea/epoch"
 	"liftbench/replay/wire"
 )
 
@@ -563,7 +564,7 @@ func TestGPSD(t *testing.T) {
 		}
 	}()
 	in, _ := open(t, "gpsd:127.0.0.1:"+port, In, Options{})
-	rd := nmea.NewReader(in)
+	rd := epoch.NewReader(in)
 	time.AfterFunc(8*time.Second, func() { in.cancel() })
 	n := 0
 	for rd.Next() && n < 5 {

@@ -149,7 +149,7 @@ func TestParamsBounds(t *testing.T) {
 		{"oil temperature", func(p *Params, v float64) { p.OilTempDegC = v }, -30, 120, 1, true},
 	} {
 		step := (tc.hi - tc.lo) * 2e-4
-		for _, v := range []float64{tc.lo - step, tc.lo, tc.lo + step, tc.hi - step, tc.hi - step/100, tc.hi + step} {
+		for _, v := range []float64{tc.lo - step, tc.lo, tc.lo + step*1e-6, tc.lo + step, tc.hi - step, tc.hi - step/100, tc.hi + step} {
 			p := hoe()
 			if tc.name == "working depth" {
 				p.EffectiveDepthM = 0

@@ -16,6 +16,7 @@ import (
 	"testing"
 
 	"liftbench/nmea"
+	"liftbench/nmea/epoch"
 	"liftbench/sections/motion"
 	"liftbench/sim/drive"
 )
@@ -322,7 +323,7 @@ func TestMinuteDigits(t *testing.T) {
 		}
 		q := math.Pow10(-digits)
 		var lat, lon []float64
-		rd := nmea.NewReader(&log)
+		rd := epoch.NewReader(&log)
 		for i := 0; rd.Next(); i++ {
 			f := rd.Fix()
 			lat, lon = append(lat, 60*(f.LatDeg-exact[i].LatDeg)), append(lon, 60*(f.LonDeg-exact[i].LonDeg))
@@ -444,7 +445,7 @@ func TestAllErrorsTogether(t *testing.T) {
 		t.Error("another seed gives the same bytes")
 	}
 	got := map[nmea.Quality]int{}
-	rd := nmea.NewReader(bytes.NewReader([]byte(one)))
+	rd := epoch.NewReader(bytes.NewReader([]byte(one)))
 	for rd.Next() {
 		f := rd.Fix()
 		got[f.Quality]++

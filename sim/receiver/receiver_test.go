@@ -14,6 +14,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"liftbench/nmea"
+	"liftbench/nmea/epoch"
 	"liftbench/sections"
 	"liftbench/sections/field"
 	"liftbench/sections/motion"
@@ -76,7 +77,7 @@ func TestSentencesDecodeToTheTrueAntenna(t *testing.T) {
 		if err := Write(&log, track, &plane, machine, p); err != nil {
 			t.Fatal(err)
 		}
-		r := nmea.NewReader(&log)
+		r := epoch.NewReader(&log)
 		epochs, reversing := int64(0), 0
 		cursor := 0
 		for r.Next() {
@@ -234,7 +235,7 @@ func TestFaults(t *testing.T) {
 	}
 	got := map[nmea.Quality]int{}
 	var before, longest int64
-	r := nmea.NewReader(&log)
+	r := epoch.NewReader(&log)
 	for r.Next() {
 		f := r.Fix()
 		got[f.Quality]++

@@ -11,7 +11,7 @@ import (
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/terminal"
 	"liftbench/cmd/liftbench/wording"
-	"liftbench/nmea"
+	"liftbench/nmea/epoch"
 )
 
 // Log is a log that is being read, with its progress.
@@ -57,7 +57,7 @@ func (l *Log) Close() {
 }
 
 // EmptyLog returns an error when a log holds no position, saying what it holds.
-func EmptyLog(name string, bytes int64, c *nmea.ReaderCounts, positions int) error {
+func EmptyLog(name string, bytes int64, c *epoch.ReaderCounts, positions int) error {
 	switch {
 	case positions > 0:
 		return nil
@@ -72,7 +72,7 @@ func EmptyLog(name string, bytes int64, c *nmea.ReaderCounts, positions int) err
 }
 
 // CountsText says what a log held and what was dropped, by reason.
-func CountsText(c *nmea.ReaderCounts) string {
+func CountsText(c *epoch.ReaderCounts) string {
 	text := wording.Counted(int(c.Epochs.Fixes), "epoch") + " from " + wording.Counted(int(c.OK), "sentence")
 	for _, d := range []struct {
 		n    int64

@@ -12,6 +12,7 @@ import (
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/web"
 	"liftbench/nmea"
+	"liftbench/nmea/epoch"
 	"liftbench/replay/port"
 	"liftbench/sections"
 )
@@ -23,7 +24,7 @@ type audience struct {
 	read   sync.WaitGroup
 
 	mu       sync.Mutex // fixes and setpoints come from two sides
-	reader   nmea.ReaderCounts
+	reader   epoch.ReaderCounts
 	answered bool
 	newest   nmea.Fix
 	playedAt time.Time // when the newest was played
@@ -57,7 +58,7 @@ func newAudience(b *Bench, u *settings.Setup, to, from *port.Port) (*audience, e
 // listen takes the receiver's sentences as the controller gets them. How old
 // their positions are then is not said in them.
 func (a *audience) listen(r io.Reader) {
-	in := nmea.NewReader(r)
+	in := epoch.NewReader(r)
 	in.Assembler.Live = true
 	var lastNs int64
 	for in.Next() {

@@ -18,7 +18,7 @@ import (
 	"liftbench/cmd/liftbench/terminal"
 	"liftbench/cmd/liftbench/web"
 	"liftbench/cmd/liftbench/wording"
-	"liftbench/nmea"
+	"liftbench/nmea/epoch"
 	"liftbench/replay/live"
 	"liftbench/replay/port"
 	"liftbench/replay/record"
@@ -78,7 +78,7 @@ func (l *LiveRun) Run(ctx context.Context, stdin io.Reader, stdout, stderr io.Wr
 		work.Go(func() { every(background, metricsEvery, push) })
 	}
 	if log != nil {
-		err = o.engine.Replay(ctx, nmea.NewReader(log), l.Pace)
+		err = o.engine.Replay(ctx, epoch.NewReader(log), l.Pace)
 		if err != nil {
 			err = &failure.Input{File: log.Name, Msg: err.Error(), Err: err}
 		}

@@ -6,13 +6,14 @@ import (
 	"github.com/prometheus/client_golang/prometheus"
 
 	"liftbench/nmea"
+	"liftbench/nmea/epoch"
 	"liftbench/replay/wire"
 	"liftbench/sections"
 )
 
 // Counts are the counts of the rooms that carry an epoch through.
 type Counts struct {
-	Reader     nmea.ReaderCounts
+	Reader     epoch.ReaderCounts
 	Controller sections.Counts
 	Lost       bool // position is lost now
 	Ports      []Port

@@ -12,6 +12,7 @@ import (
 	"testing"
 
 	"liftbench/nmea"
+	"liftbench/nmea/epoch"
 	"liftbench/sections"
 	"liftbench/sections/score"
 )
@@ -122,7 +123,7 @@ func TestValues(t *testing.T) {
 		c := Counts{Lost: true, RecordLost: 3, Ports: []Port{{Name: "tcp:a:1", Reconnects: 2}, {Name: `file:"x"`, Out: true, Sent: 5, Dropped: 4}}}
 		c.Reader.ByType[nmea.GGA] = 11
 		c.Reader.BadChecksum, c.Reader.Malformed, c.Reader.Unknown = 7, 8, 9
-		c.Reader.Epochs = nmea.EpochCounts{Duplicates: 1, OutOfOrder: 2, Untimed: 3}
+		c.Reader.Epochs = epoch.Counts{Duplicates: 1, OutOfOrder: 2, Untimed: 3}
 		c.Controller = sections.Counts{Accepted: 20, Stale: 1, LowQuality: 2, Jumped: 3, Late: 4, FailSafe: 5, FailSafeLowQuality: 2}
 		return c
 	})

@@ -10,7 +10,7 @@ import (
 
 	"liftbench/cmd/liftbench/files"
 	"liftbench/cmd/liftbench/settings"
-	"liftbench/nmea"
+	"liftbench/nmea/epoch"
 	"liftbench/sections"
 	"liftbench/sim"
 	"liftbench/sim/hydraulics"
@@ -75,7 +75,7 @@ func badDay() (log, states []byte, err error) {
 		return nil, nil, err
 	}
 	bench := sim.NewBench(ctl, set, bank)
-	rd := nmea.NewReader(bytes.NewReader(said.Bytes()))
+	rd := epoch.NewReader(bytes.NewReader(said.Bytes()))
 	for rd.Next() {
 		f := rd.Fix()
 		bench.Fix(&f)

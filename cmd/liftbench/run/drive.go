@@ -11,7 +11,7 @@ import (
 	"liftbench/cmd/liftbench/files"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/terminal"
-	"liftbench/nmea"
+	"liftbench/nmea/epoch"
 	"liftbench/replay/states"
 	"liftbench/sim"
 	"liftbench/sim/receiver"
@@ -95,7 +95,7 @@ func New(u *settings.Setup) *Outcome {
 // Take runs the job on what in says; states names the file of recorded work
 // states for errors.
 func (o *Outcome) Take(job *sim.Job, in *files.Log, states string) error {
-	rd := nmea.NewReader(in)
+	rd := epoch.NewReader(in)
 	job.LogBytes = in.Total
 	var err error
 	o.Outcome, err = job.Run(rd)

@@ -8,7 +8,7 @@ import (
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/metrics"
 	"liftbench/cmd/liftbench/settings"
-	"liftbench/nmea"
+	"liftbench/nmea/epoch"
 	"liftbench/sections/field"
 	"liftbench/sections/score"
 	"liftbench/sim"
@@ -23,7 +23,7 @@ type Outcome struct {
 	Title     string          // of the scenario or the log
 	Machine   *settings.Machine
 	Field     *field.Field
-	Reader    nmea.ReaderCounts
+	Reader    epoch.ReaderCounts
 	Passes    []drive.Pass // of the generated drive
 	Warnings  []string     // of the same
 	Figures   *metrics.Set // nil unless files are wanted

@@ -129,8 +129,7 @@ func values(s *nmea.Sentence, theirs gonmea.Sentence) (out []value) {
 			out = append(out, number("rate of turn", s.YawRateDegPerS*60, v.RateOfTurn))
 		}
 	case gonmea.GSA:
-		out = append(out, number("PDOP", s.PDOP, v.PDOP), number("HDOP", s.HDOP, v.HDOP), number("VDOP", s.VDOP, v.VDOP),
-			number("satellites", float64(s.Satellites), float64(len(v.SV))))
+		out = append(out, number("HDOP", s.HDOP, v.HDOP), number("satellites", float64(s.Satellites), float64(len(v.SV))))
 	}
 	return out
 }

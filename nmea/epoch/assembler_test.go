@@ -1,7 +1,7 @@
 // Which sentences make one fix, in what order and rate they come, across
 // midnight, without date, repeated and out of order.
 
-package nmea
+package epoch
 
 import (
 	"fmt"
@@ -12,7 +12,20 @@ import (
 	"time"
 
 	"pgregory.net/rapid"
+
+	"liftbench/nmea"
 )
+
+// withSum adds the checksum to a sentence without one.
+func withSum(body string) string {
+	sum := byte(0)
+	for _, c := range []byte(body[1:]) {
+		sum ^= c
+	}
+	return fmt.Sprintf("%s*%02X", body, sum)
+}
+
+const mpsPerKnot = 1852.0 / 3600
 
 // stream joins bodies of sentences, each as "[arrival] body".
 func stream(bodies ...string) string {
@@ -44,7 +57,7 @@ func zda(clock string, day, month, year int) string {
 }
 
 // show writes a fix as "time lat speed heading", what is missing as -.
-func show(f *Fix) string {
+func show(f *nmea.Fix) string {
 	layout := "15:04:05.0"
 	if f.Dated {
 		layout = "2006-01-02T15:04:05.0"
@@ -72,68 +85,68 @@ func TestAssembler(t *testing.T) {
 		name   string
 		in     []string
 		want   []string
-		counts EpochCounts // Fixes is filled in from want
+		counts Counts // Fixes is filled in from want
 	}{
 		{"GGA first", []string{gga("120000.0", 1), rmc("120000.0", "010524", 5), vtg(9), gga("120000.1", 2), rmc("120000.1", "010524", 6), vtg(9)},
-			[]string{"2024-05-01T12:00:00.0 1.5' 5 -", "2024-05-01T12:00:00.1 2.5' 6 -"}, EpochCounts{}},
+			[]string{"2024-05-01T12:00:00.0 1.5' 5 -", "2024-05-01T12:00:00.1 2.5' 6 -"}, Counts{}},
 		{"RMC first, GGA last", []string{rmc("120000.0", "010524", 5), gga("120000.0", 1), rmc("120000.1", "010524", 6), gga("120000.1", 2)},
-			[]string{"2024-05-01T12:00:00.0 1.5' 5 -", "2024-05-01T12:00:00.1 2.5' 6 -"}, EpochCounts{}},
-		{"RMC alone", []string{rmc("120000.0", "010524", 5)}, []string{"2024-05-01T12:00:00.0 59.9' 5 -"}, EpochCounts{}},
+			[]string{"2024-05-01T12:00:00.0 1.5' 5 -", "2024-05-01T12:00:00.1 2.5' 6 -"}, Counts{}},
+		{"RMC alone", []string{rmc("120000.0", "010524", 5)}, []string{"2024-05-01T12:00:00.0 59.9' 5 -"}, Counts{}},
 		{"VTG at 1 Hz, GGA at 10 Hz", []string{gga("120000.0", 1), vtg(5), gga("120000.1", 2), gga("120000.2", 3), vtg(6)},
-			[]string{"12:00:00.0 1.5' 5 -", "12:00:00.1 2.5' - -", "12:00:00.2 3.5' 6 -"}, EpochCounts{Undated: 3}},
+			[]string{"12:00:00.0 1.5' 5 -", "12:00:00.1 2.5' - -", "12:00:00.2 3.5' 6 -"}, Counts{Undated: 3}},
 		{"HDT at 20 Hz between: the first after the fix counts", []string{hdt(1), gga("120000.0", 1), hdt(2), hdt(3), gga("120000.1", 2), hdt(4)},
-			[]string{"12:00:00.0 1.5' - 2", "12:00:00.1 2.5' - 4"}, EpochCounts{Undated: 2}},
+			[]string{"12:00:00.0 1.5' - 2", "12:00:00.1 2.5' - 4"}, Counts{Undated: 2}},
 		{"a pause shows that HDT leads", []string{
 			"1714564800.000 " + gga("120000.0", 1), "1714564800.090 " + hdt(2), "1714564800.100 " + gga("120000.1", 2),
 			"1714564800.190 " + hdt(3), "1714564800.192 " + vtg(7), "1714564800.200 " + gga("120000.2", 3), "1714564800.201 " + vtg(8)},
-			[]string{"12:00:00.0 1.5' - 2", "12:00:00.1 2.5' - -", "12:00:00.2 3.5' 8 3"}, EpochCounts{Undated: 3}},
+			[]string{"12:00:00.0 1.5' - 2", "12:00:00.1 2.5' - -", "12:00:00.2 3.5' 8 3"}, Counts{Undated: 3}},
 		{"no pause while other sentences come", []string{
 			"1714564800.000 " + gga("120000.0", 1), "1714564800.100 " + gga("120000.1", 2), "1714564800.150 $GPGSV,1,1,00", "1714564800.190 " + vtg(7)},
-			[]string{"12:00:00.0 1.5' - -", "12:00:00.1 2.5' 7 -"}, EpochCounts{Undated: 2}},
+			[]string{"12:00:00.0 1.5' - -", "12:00:00.1 2.5' 7 -"}, Counts{Undated: 2}},
 		{"whole seconds show no pause", []string{
 			"1714564800 " + gga("120000.0", 1), "1714564801 " + gga("120001.0", 2), "1714564802 " + vtg(7), "1714564802 " + gga("120002.0", 3)},
-			[]string{"12:00:00.0 1.5' - -", "12:00:01.0 2.5' 7 -", "12:00:02.0 3.5' - -"}, EpochCounts{Undated: 3}},
+			[]string{"12:00:00.0 1.5' - -", "12:00:01.0 2.5' 7 -", "12:00:02.0 3.5' - -"}, Counts{Undated: 3}},
 		{"ZDA once a second", []string{gga("120000.0", 1), zda("120000.0", 1, 5, 2024), gga("120000.5", 2), gga("120001.0", 3), zda("120001.0", 1, 5, 2024)},
-			[]string{"2024-05-01T12:00:00.0 1.5' - -", "2024-05-01T12:00:00.5 2.5' - -", "2024-05-01T12:00:01.0 3.5' - -"}, EpochCounts{}},
+			[]string{"2024-05-01T12:00:00.0 1.5' - -", "2024-05-01T12:00:00.5 2.5' - -", "2024-05-01T12:00:01.0 3.5' - -"}, Counts{}},
 		{"ZDA between the epochs opens none", []string{gga("120000.0", 1), zda("120000.3", 1, 5, 2024), vtg(5), gga("120000.5", 2)},
-			[]string{"12:00:00.0 1.5' 5 -", "2024-05-01T12:00:00.5 2.5' - -"}, EpochCounts{Undated: 1}},
+			[]string{"12:00:00.0 1.5' 5 -", "2024-05-01T12:00:00.5 2.5' - -"}, Counts{Undated: 1}},
 		{"date comes late", []string{gga("120000.0", 1), gga("120001.0", 2), rmc("120001.0", "010524", 5), gga("120002.0", 3)},
-			[]string{"12:00:00.0 1.5' - -", "2024-05-01T12:00:01.0 2.5' 5 -", "2024-05-01T12:00:02.0 3.5' - -"}, EpochCounts{Undated: 1}},
+			[]string{"12:00:00.0 1.5' - -", "2024-05-01T12:00:01.0 2.5' 5 -", "2024-05-01T12:00:02.0 3.5' - -"}, Counts{Undated: 1}},
 		{"midnight, date in each epoch", []string{gga("235959.9", 1), rmc("235959.9", "311224", 5), gga("000000.0", 2), rmc("000000.0", "010125", 5)},
-			[]string{"2024-12-31T23:59:59.9 1.5' 5 -", "2025-01-01T00:00:00.0 2.5' 5 -"}, EpochCounts{}},
+			[]string{"2024-12-31T23:59:59.9 1.5' 5 -", "2025-01-01T00:00:00.0 2.5' 5 -"}, Counts{}},
 		{"midnight, date once before", []string{rmc("235959.8", "280224", 5), gga("235959.9", 1), gga("000000.0", 2)},
-			[]string{"2024-02-28T23:59:59.8 59.9' 5 -", "2024-02-28T23:59:59.9 1.5' - -", "2024-02-29T00:00:00.0 2.5' - -"}, EpochCounts{}},
+			[]string{"2024-02-28T23:59:59.8 59.9' 5 -", "2024-02-28T23:59:59.9 1.5' - -", "2024-02-29T00:00:00.0 2.5' - -"}, Counts{}},
 		{"midnight without date", []string{gga("235959.9", 1), gga("000000.0", 2)},
-			[]string{"23:59:59.9 1.5' - -", "+2 00:00:00.0 2.5' - -"}, EpochCounts{Undated: 2}},
+			[]string{"23:59:59.9 1.5' - -", "+2 00:00:00.0 2.5' - -"}, Counts{Undated: 2}},
 		{"straggler over midnight", []string{gga("000000.0", 2), gga("235959.9", 1), gga("000000.1", 3)},
-			[]string{"00:00:00.0 2.5' - -", "00:00:00.1 3.5' - -"}, EpochCounts{Undated: 2, OutOfOrder: 1}},
+			[]string{"00:00:00.0 2.5' - -", "00:00:00.1 3.5' - -"}, Counts{Undated: 2, OutOfOrder: 1}},
 		{"the next day's work", []string{gga("193000.0", 1), gga("074500.0", 2), gga("074500.1", 3), gga("074500.2", 4), gga("074500.3", 5), gga("074500.4", 6)},
-			[]string{"19:30:00.0 1.5' - -", "+2 07:45:00.0 2.5' - -", "+2 07:45:00.1 3.5' - -", "+2 07:45:00.2 4.5' - -", "+2 07:45:00.3 5.5' - -", "+2 07:45:00.4 6.5' - -"}, EpochCounts{Undated: 6}},
+			[]string{"19:30:00.0 1.5' - -", "+2 07:45:00.0 2.5' - -", "+2 07:45:00.1 3.5' - -", "+2 07:45:00.2 4.5' - -", "+2 07:45:00.3 5.5' - -", "+2 07:45:00.4 6.5' - -"}, Counts{Undated: 6}},
 		{"the next day's work, too little of it to be believed", []string{gga("193000.0", 1), gga("074500.0", 2), gga("074500.1", 3), gga("074500.2", 4), gga("074500.3", 5)},
-			[]string{"19:30:00.0 1.5' - -"}, EpochCounts{Undated: 1, NotBelieved: 4}},
+			[]string{"19:30:00.0 1.5' - -"}, Counts{Undated: 1, NotBelieved: 4}},
 		{"days later by date", []string{rmc("120000.0", "010524", 5), gga("105900.0", 1), rmc("105900.0", "040524", 6), gga("105901.0", 2), gga("105902.0", 3), gga("105903.0", 4), gga("105904.0", 5)},
-			[]string{"2024-05-01T12:00:00.0 59.9' 5 -", "2024-05-04T10:59:00.0 1.5' 6 -", "2024-05-04T10:59:01.0 2.5' - -", "2024-05-04T10:59:02.0 3.5' - -", "2024-05-04T10:59:03.0 4.5' - -", "2024-05-04T10:59:04.0 5.5' - -"}, EpochCounts{}},
+			[]string{"2024-05-01T12:00:00.0 59.9' 5 -", "2024-05-04T10:59:00.0 1.5' 6 -", "2024-05-04T10:59:01.0 2.5' - -", "2024-05-04T10:59:02.0 3.5' - -", "2024-05-04T10:59:03.0 4.5' - -", "2024-05-04T10:59:04.0 5.5' - -"}, Counts{}},
 		{"a pause that the arrival shows is believed at once", []string{"1714564800.100 " + gga("120000.0", 1), "1714564800.200 " + gga("120000.1", 2), "1714568400.100 " + gga("130000.0", 3)},
-			[]string{"12:00:00.0 1.5' - -", "12:00:00.1 2.5' - -", "13:00:00.0 3.5' - -"}, EpochCounts{Undated: 3}},
+			[]string{"12:00:00.0 1.5' - -", "12:00:00.1 2.5' - -", "13:00:00.0 3.5' - -"}, Counts{Undated: 3}},
 		{"repeated epoch", []string{gga("120000.0", 1), vtg(5), gga("120000.0", 1), vtg(5), gga("120000.1", 2)},
-			[]string{"12:00:00.0 1.5' 5 -", "12:00:00.1 2.5' - -"}, EpochCounts{Undated: 2, Duplicates: 1}},
+			[]string{"12:00:00.0 1.5' 5 -", "12:00:00.1 2.5' - -"}, Counts{Undated: 2, Duplicates: 1}},
 		{"repeated after the next", []string{gga("120000.0", 1), gga("120000.1", 2), gga("120000.0", 1), gga("120000.0", 1), vtg(5)},
-			[]string{"12:00:00.0 1.5' - -", "12:00:00.1 2.5' 5 -"}, EpochCounts{Undated: 2, Duplicates: 1}},
+			[]string{"12:00:00.0 1.5' - -", "12:00:00.1 2.5' 5 -"}, Counts{Undated: 2, Duplicates: 1}},
 		{"out of order", []string{gga("120000.2", 1), gga("120000.3", 2), gga("120000.1", 3), gga("120000.1", 3), gga("115959.9", 3), gga("120000.4", 4)},
-			[]string{"12:00:00.2 1.5' - -", "12:00:00.3 2.5' - -", "12:00:00.4 4.5' - -"}, EpochCounts{Undated: 3, OutOfOrder: 2}},
+			[]string{"12:00:00.2 1.5' - -", "12:00:00.3 2.5' - -", "12:00:00.4 4.5' - -"}, Counts{Undated: 3, OutOfOrder: 2}},
 		{"an old recording again", []string{rmc("120000.0", "010524", 5), rmc("120001.0", "010524", 5), gga("120000.0", 1), rmc("120000.0", "010524", 5), gga("100000.0", 1), rmc("100000.0", "010524", 5), rmc("120002.0", "010524", 7)},
-			[]string{"2024-05-01T12:00:00.0 59.9' 5 -", "2024-05-01T12:00:01.0 59.9' 5 -", "2024-05-01T12:00:02.0 59.9' 7 -"}, EpochCounts{Duplicates: 1, OutOfOrder: 1, Late: 1}},
+			[]string{"2024-05-01T12:00:00.0 59.9' 5 -", "2024-05-01T12:00:01.0 59.9' 5 -", "2024-05-01T12:00:02.0 59.9' 7 -"}, Counts{Duplicates: 1, OutOfOrder: 1, Late: 1}},
 		{"two talkers, one epoch", []string{gga("120000.0", 1), strings.Replace(gga("120000.0", 1), "GP", "GL", 1), gga("120000.1", 2)},
-			[]string{"12:00:00.0 1.5' - -", "12:00:00.1 2.5' - -"}, EpochCounts{Undated: 2}},
+			[]string{"12:00:00.0 1.5' - -", "12:00:00.1 2.5' - -"}, Counts{Undated: 2}},
 		{"status V takes the fix away, and says no date", []string{gga("120000.0", 1), strings.Replace(rmc("120000.0", "010524", 5), ",A,", ",V,", 1)},
-			[]string{"12:00:00.0 - 5 -"}, EpochCounts{Undated: 1}},
+			[]string{"12:00:00.0 - 5 -"}, Counts{Undated: 1}},
 		{"before the first fix", []string{"$GPGGA,,,,,,0,,,,,,,,", "$GPRMC,,V,,,,,,,,,,N", vtg(1), gga("120000.0", 1)},
-			[]string{"12:00:00.0 1.5' - -"}, EpochCounts{Undated: 1, Untimed: 2}},
+			[]string{"12:00:00.0 1.5' - -"}, Counts{Undated: 1, Untimed: 2}},
 		{"time from ZDA alone", []string{zda("120000.0", 1, 5, 2024), "$GPGGA,,,,,,0,,,,,,,,", vtg(1), "$GPGGA,,,,,,0,,,,,,,,", zda("120001.0", 1, 5, 2024), "$GPGGA,,,,,,0,,,,,,,,"},
-			[]string{"2024-05-01T12:00:00.0 - 1 -", "2024-05-01T12:00:01.0 - - -"}, EpochCounts{Untimed: 1}},
-		{"GST alone is no fix", []string{"$GPGST,120000.0,,,,,1,1,1", gga("120000.1", 1)}, []string{"12:00:00.1 1.5' - -"}, EpochCounts{Undated: 1}},
+			[]string{"2024-05-01T12:00:00.0 - 1 -", "2024-05-01T12:00:01.0 - - -"}, Counts{Untimed: 1}},
+		{"GST alone is no fix", []string{"$GPGST,120000.0,,,,,1,1,1", gga("120000.1", 1)}, []string{"12:00:00.1 1.5' - -"}, Counts{Undated: 1}},
 		{"leap second", []string{gga("235959.0", 1), gga("235960.0", 2), gga("000000.0", 3), gga("000001.0", 4)},
-			[]string{"23:59:59.0 1.5' - -", "+2 00:00:00.0 2.5' - -", "+2 00:00:01.0 4.5' - -"}, EpochCounts{Undated: 3, OutOfOrder: 1}},
+			[]string{"23:59:59.0 1.5' - -", "+2 00:00:00.0 2.5' - -", "+2 00:00:01.0 4.5' - -"}, Counts{Undated: 3, OutOfOrder: 1}},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -169,9 +182,9 @@ func TestPrecedenceWhateverTheOrder(t *testing.T) {
 		"$GNZDA," + clock + ",01,05,2024,,",
 	}
 	knots := 3.0
-	want := EmptyFix()
+	want := nmea.EmptyFix()
 	want.TimeNs, want.Dated = time.Date(2024, 5, 1, 12, 0, 0, 0, time.UTC).UnixNano(), true
-	want.LatDeg, want.LonDeg, want.Quality = 52+1.0/60, 7+1.0/60, RTKFloat
+	want.LatDeg, want.LonDeg, want.Quality = 52+1.0/60, 7+1.0/60, nmea.RTKFloat
 	want.Satellites, want.HDOP, want.HeightM, want.GeoidM, want.AgeS = 12, 0.7, 101.2, 45.5, 1.5
 	want.SpeedMps, want.CourseDeg, want.HeadingDeg, want.YawRateDegPerS = knots*mpsPerKnot, 44, 77, 1
 	want.SigmaNorthM, want.SigmaEastM, want.SigmaHeightM = 0.1, 0.2, 0.3
@@ -193,12 +206,12 @@ func TestPrecedenceWhateverTheOrder(t *testing.T) {
 
 // liveFixes reads a stream sentence by sentence and notes after which one each
 // fix came out.
-func liveFixes(t *testing.T, in string, live bool) (fixes []Fix, after []int, counts EpochCounts) {
+func liveFixes(t *testing.T, in string, live bool) (fixes []nmea.Fix, after []int, counts Counts) {
 	t.Helper()
-	sc := NewScanner(strings.NewReader(in))
+	sc := nmea.NewScanner(strings.NewReader(in))
 	a := Assembler{Live: live}
-	var s Sentence
-	var f Fix
+	var s nmea.Sentence
+	var f nmea.Fix
 	n := 0
 	drain := func() {
 		for a.Next(&f) {
@@ -206,7 +219,7 @@ func liveFixes(t *testing.T, in string, live bool) (fixes []Fix, after []int, co
 		}
 	}
 	for sc.Scan() {
-		if err := Parse(sc.Bytes(), &s); err != nil {
+		if err := nmea.Parse(sc.Bytes(), &s); err != nil {
 			t.Fatal(err)
 		}
 		s.ArrivalNs = sc.ArrivalNs()

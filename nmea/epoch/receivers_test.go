@@ -2,7 +2,7 @@
 // gpsd's regression suite expects of them (gpsd, test/daemon/*.log and
 // *.log.chk, BSD-2-Clause).
 
-package nmea
+package epoch
 
 import (
 	"bytes"
@@ -12,6 +12,8 @@ import (
 	"path/filepath"
 	"testing"
 	"time"
+
+	"liftbench/nmea"
 )
 
 // recordedData returns the folder of recorded data, or ends the test: skipped,
@@ -67,28 +69,28 @@ func lastTPVs(t *testing.T, jsonLines []byte) map[int64]tpv {
 }
 
 // gpsdQuality is what gpsd's mode and status say, as a quality.
-func gpsdQuality(v *tpv) Quality {
+func gpsdQuality(v *tpv) nmea.Quality {
 	if v.Mode < 2 {
-		return NoFix
+		return nmea.NoFix
 	}
 	switch v.Status {
 	case 2:
-		return Differential
+		return nmea.Differential
 	case 3:
-		return RTKFixed
+		return nmea.RTKFixed
 	case 4:
-		return RTKFloat
+		return nmea.RTKFloat
 	}
-	return Autonomous
+	return nmea.Autonomous
 }
 
 // differences names the fields in which f and gpsd's report differ by more
 // than the decimals of the report.
-func differences(f *Fix, v *tpv) (diff []string) {
+func differences(f *nmea.Fix, v *tpv) (diff []string) {
 	if f.Quality != gpsdQuality(v) {
 		diff = append(diff, "quality")
 	}
-	if v.Mode < 2 && f.Quality == NoFix {
+	if v.Mode < 2 && f.Quality == nmea.NoFix {
 		return diff
 	}
 	away := func(name string, ours float64, theirs *float64, tolerance float64) {
@@ -104,7 +106,7 @@ func differences(f *Fix, v *tpv) (diff []string) {
 	return diff
 }
 
-func readAll(t *testing.T, stream []byte) (fixes []Fix, counts ReaderCounts) {
+func readAll(t *testing.T, stream []byte) (fixes []nmea.Fix, counts ReaderCounts) {
 	t.Helper()
 	rd := NewReader(bytes.NewReader(stream))
 	for rd.Next() {

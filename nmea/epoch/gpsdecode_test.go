@@ -1,7 +1,7 @@
 // Outside check: gpsdecode (Debian gpsd-clients) decodes what we encode, and
 // recorded streams, as we do.
 
-package nmea
+package epoch
 
 import (
 	"bytes"
@@ -9,6 +9,8 @@ import (
 	"os/exec"
 	"testing"
 	"time"
+
+	"liftbench/nmea"
 )
 
 // gpsdecode returns gpsd's last report of each time in a stream.
@@ -29,11 +31,11 @@ func gpsdecode(t *testing.T, stream []byte) map[int64]tpv {
 
 // curve is a drive along an arc across midnight, in all qualities that gpsd
 // reports, south of the equator and west of Greenwich.
-func curve(epochs int) (fixes []Fix) {
+func curve(epochs int) (fixes []nmea.Fix) {
 	start := time.Date(2024, 12, 31, 23, 59, 50, 0, time.UTC).UnixNano()
-	qualities := []Quality{Autonomous, Differential, RTKFixed, RTKFloat}
+	qualities := []nmea.Quality{nmea.Autonomous, nmea.Differential, nmea.RTKFixed, nmea.RTKFloat}
 	for i := range epochs {
-		f := EmptyFix()
+		f := nmea.EmptyFix()
 		f.TimeNs, f.Dated = start+int64(i)*nsPerSecond/10, true
 		course := 5.5 + 1.3*float64(i)
 		f.CourseDeg = math.Mod(course, 360)
@@ -51,14 +53,14 @@ func TestGpsdecodeReadsWhatWeWrite(t *testing.T) {
 	want := curve(200)
 	var stream []byte
 	for i := range want {
-		stream = AppendGGA(stream, &want[i])
-		stream = AppendRMC(stream, &want[i])
+		stream = nmea.AppendGGA(stream, &want[i])
+		stream = nmea.AppendRMC(stream, &want[i])
 	}
 	// Two closing epochs make sure that gpsd reports the last one here.
 	end := want[len(want)-1]
 	for range 2 {
 		end.TimeNs += nsPerSecond / 10
-		stream = AppendRMC(AppendGGA(stream, &end), &end)
+		stream = nmea.AppendRMC(nmea.AppendGGA(stream, &end), &end)
 	}
 	tpvs := gpsdecode(t, stream)
 	compared := 0
