@@ -13,6 +13,8 @@ import (
 	"testing"
 
 	"github.com/paulmach/orb"
+
+	"liftbench/sections/geodesy"
 )
 
 // missing skips a test for want of something outside the project, or fails it
@@ -95,7 +97,7 @@ func testFields(t *testing.T) map[string]*Field {
 	t.Helper()
 	nan := math.NaN()
 	make := func(zones ...Zone) *Field {
-		f, err := New(NewPlane(52, 10), nil, zones)
+		f, err := New(geodesy.NewPlane(52, 10), nil, zones)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -121,7 +123,7 @@ func testFields(t *testing.T) map[string]*Field {
 		fan = append(fan, Zone{Kind: Headland, RowBearingRad: float64(i) * 0.07,
 			Polygons: orb.MultiPolygon{{{{0, 0}, {50 * c0, 50 * s0}, {50 * c1, 50 * s1}}}}})
 	}
-	waist, err := headland(orb.MultiPolygon{{{{0, 0}, {100, 0}, {110, 40}, {120, 40}, {130, 0}, {230, 0}, {230, 100}, {130, 100}, {120, 60}, {110, 60}, {100, 100}, {0, 100}, {0, 0}}}}, 18, nan)
+	waist, err := zonesFrom(orb.MultiPolygon{{{{0, 0}, {100, 0}, {110, 40}, {120, 40}, {130, 0}, {230, 0}, {230, 100}, {130, 100}, {120, 60}, {110, 60}, {100, 100}, {0, 100}, {0, 0}}}}, 18, nan)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,12 +1,11 @@
-// This file makes zones from a bare boundary: a headland of one width along
-// it, in strips with rows along the border, and the body inside.
+// Package headland cuts a headland of one width from a field's boundary, in
+// strips with rows along the border, and leaves the body inside.
 //
 // The boundary's edges are grouped into sides of about one direction. A side's
 // strip is what lies within the width of it; where strips overlap, at corners,
 // the longest side has it, as the strip that is worked first and longest. What
 // no strip takes is the body: the boundary offset inward by the width.
-
-package field
+package headland
 
 import (
 	"cmp"
@@ -16,9 +15,12 @@ import (
 
 	"github.com/paulmach/orb"
 	"github.com/peterstace/simplefeatures/geom"
+
+	"liftbench/sections/field/polygon"
 )
 
 const (
+	radPerDeg = math.Pi / 180
 	// sideRad is how far an edge may point from the mean of the side it joins.
 	sideRad = 17.5 * radPerDeg
 	// sideToleranceM is how far the boundary may wander from a line and still
@@ -34,10 +36,6 @@ const (
 	// endRad is how far beyond the next side's direction a strip reaches around
 	// the end of its own.
 	endRad = 20 * radPerDeg
-	// maxHeadlandClasses leaves room for body and keep-out in a Mask; beyond it
-	// bearings are rounded to roundRad, which leaves 36.
-	maxHeadlandClasses = maxClasses - 8
-	roundRad           = 5 * radPerDeg
 	// sliverM is the width below which a piece of body is left over from
 	// rounding.
 	sliverM = 0.05
@@ -52,15 +50,22 @@ type side struct {
 	dx, dy  float64 // from the first to the last point
 }
 
-// headland returns the body, and the strips of a headland of widthM around it
-// in order along the boundary. boundary is clean.
-func headland(boundary orb.MultiPolygon, widthM, bodyBearingRad float64) ([]Zone, error) {
-	inside, err := merged(boundary.Clone())
+// Strip is the headland along one side of the boundary.
+type Strip struct {
+	BearingRad float64 // of the side, and so of the strip's rows: clockwise from north, 0 to π
+	Polygons   orb.MultiPolygon
+}
+
+// Cut returns the body, and the strips of a headland of widthM around it
+// in order along the boundary. boundary is clean (polygon.Clean). A headland of
+// 0 m has no strips.
+func Cut(boundary orb.MultiPolygon, widthM float64) (body orb.MultiPolygon, strips []Strip, err error) {
+	inside, err := polygon.Union(boundary.Clone())
 	if err != nil {
-		return nil, fmt.Errorf("the boundary's polygons overlap in a way that cannot be merged: %w", err)
+		return nil, nil, fmt.Errorf("the boundary's polygons overlap in a way that cannot be merged: %w", err)
 	}
 	if widthM == 0 {
-		return []Zone{{Name: "body", Kind: Body, RowBearingRad: bodyBearingRad, Polygons: inside}}, nil
+		return inside, nil, nil
 	}
 	var sides []side
 	for _, p := range inside {
@@ -68,29 +73,20 @@ func headland(boundary orb.MultiPolygon, widthM, bodyBearingRad float64) ([]Zone
 			sides = append(sides, sidesOf(r)...)
 		}
 	}
-	strips, rest, err := cut(inside, sides, widthM)
+	parts, body, err := cut(inside, sides, widthM)
 	if err != nil {
-		return nil, fmt.Errorf("a headland of %g m cannot be cut from the boundary: %w", widthM, err)
+		return nil, nil, fmt.Errorf("a headland of %g m cannot be cut from the boundary: %w", widthM, err)
 	}
-	rest = slices.DeleteFunc(rest, sliver)
-	if len(rest) == 0 {
-		return nil, fmt.Errorf("a headland of %g m leaves no body inside the boundary; make it narrower", widthM)
+	body = slices.DeleteFunc(body, sliver)
+	if len(body) == 0 {
+		return nil, nil, fmt.Errorf("a headland of %g m leaves no body inside the boundary; make it narrower", widthM)
 	}
-	zones := []Zone{{Name: "body", Kind: Body, RowBearingRad: bodyBearingRad, Polygons: rest}}
 	for i := range sides {
-		if len(strips[i]) == 0 {
-			continue
+		if len(parts[i]) > 0 {
+			strips = append(strips, Strip{BearingRad: sides[i].bearingRad(), Polygons: parts[i]})
 		}
-		bearing := sides[i].bearingRad()
-		if len(sides) > maxHeadlandClasses {
-			bearing = math.Round(bearing/roundRad) * roundRad
-		}
-		zones = append(zones, Zone{
-			Name: fmt.Sprintf("headland %d", len(zones)), Kind: Headland,
-			RowBearingRad: bearing, Polygons: strips[i],
-		})
 	}
-	return zones, nil
+	return body, strips, nil
 }
 
 // cut takes each side's strip from the polygons, the longest side first, and
@@ -102,7 +98,7 @@ func cut(inside orb.MultiPolygon, sides []side, widthM float64) (strips []orb.Mu
 	}
 	slices.SortStableFunc(order, func(i, j int) int { return cmp.Compare(sides[j].lengthM, sides[i].lengthM) })
 	strips = make([]orb.MultiPolygon, len(sides))
-	remaining := toGeom(inside)
+	remaining := polygon.ToGeom(inside)
 	for _, i := range order {
 		shape, err := sides[i].strip(widthM)
 		if err != nil {
@@ -115,9 +111,9 @@ func cut(inside orb.MultiPolygon, sides []side, widthM float64) (strips []orb.Mu
 		if remaining, err = geom.Difference(remaining, shape); err != nil {
 			return nil, nil, err
 		}
-		strips[i] = tidied(fromGeom(taken))
+		strips[i] = tidied(polygon.FromGeom(taken))
 	}
-	return strips, tidied(fromGeom(remaining)), nil
+	return strips, tidied(polygon.FromGeom(remaining)), nil
 }
 
 // tidied brings the rings of a set operation's result into order and leaves
@@ -127,7 +123,7 @@ func tidied(mp orb.MultiPolygon) orb.MultiPolygon {
 	for _, p := range mp {
 		var q orb.Polygon
 		for i, r := range p {
-			c, bad := cleanedRing(r, i == 0)
+			c, bad := polygon.CleanRing(r, i == 0)
 			if bad != nil {
 				if i == 0 {
 					break
@@ -150,7 +146,7 @@ func sliver(p orb.Polygon) bool {
 	for _, r := range p {
 		perimeterM += lengthM(orb.LineString(r))
 	}
-	return areaM2(orb.MultiPolygon{p}) < sliverM*perimeterM/2
+	return polygon.AreaM2(orb.MultiPolygon{p}) < sliverM*perimeterM/2
 }
 
 func lengthM(ls orb.LineString) float64 {
@@ -229,8 +225,8 @@ func between(ax, ay, bx, by float64) float64 {
 func (s *side) strip(widthM float64) (geom.Geometry, error) {
 	for _, toleranceM := range []float64{0.02, 0.05, 0.1} {
 		pts := simplified(s.points, toleranceM)
-		if o := outline(pts, widthM); crossingOf(o) == nil {
-			return unionOf(append([]geom.Geometry{toGeom(orb.MultiPolygon{o})}, sector(pts, s.after, endRad, widthM)...))
+		if o := outline(pts, widthM); polygon.Crossing(o) == nil {
+			return unionOf(append([]geom.Geometry{polygon.ToGeom(orb.MultiPolygon{o})}, sector(pts, s.after, endRad, widthM)...))
 		}
 	}
 	// Where the side bends more tightly than the width, its outline crosses
@@ -243,7 +239,7 @@ func (s *side) strip(widthM float64) (geom.Geometry, error) {
 			after, beyondRad = pts[i+1], 0
 		}
 		edge := pts[i-1 : i+1]
-		parts = append(parts, toGeom(orb.MultiPolygon{outline(edge, widthM)}))
+		parts = append(parts, polygon.ToGeom(orb.MultiPolygon{outline(edge, widthM)}))
 		parts = append(parts, sector(edge, after, beyondRad, widthM)...)
 	}
 	return unionOf(parts)
@@ -313,7 +309,7 @@ func sector(pts orb.LineString, after orb.Point, beyondRad, widthM float64) []ge
 	}
 	r := append(orb.Ring{p}, arc(p, n, min(turnRad+beyondRad, math.Pi), widthM)...)
 	slices.Reverse(r) // counter-clockwise
-	return []geom.Geometry{toGeom(orb.MultiPolygon{{append(r, r[0])}})}
+	return []geom.Geometry{polygon.ToGeom(orb.MultiPolygon{{append(r, r[0])}})}
 }
 
 // arc returns points at distance d around p, from direction n clockwise through
