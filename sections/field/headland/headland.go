@@ -33,19 +33,22 @@ const (
 	// arcRad is the step of arcs around corners that point into the field; they
 	// are short of the width by 1 - cos(arcRad/2), 0.03 %.
 	arcRad = 3 * radPerDeg
-	// endRad is how far beyond the next side's direction a strip reaches around
-	// the end of its own.
-	endRad = 20 * radPerDeg
+	// endRad is how far a strip reaches around the end of its own side beyond the
+	// start of the next side's strip, so that no gap is left between the two.
+	endRad = 1 * radPerDeg
+	// sharpRad is the angle of a corner that is as good as a spike.
+	sharpRad = 10 * radPerDeg
 	// sliverM is the width below which a piece of body is left over from
 	// rounding.
 	sliverM = 0.05
 )
 
-// side is a run of a boundary's points with the field on its left. points are
-// as the boundary has them.
+// side is a run of a boundary's points with the field on its left.
 type side struct {
-	points  orb.LineString
-	after   orb.Point // the boundary's next point, where the next side heads
+	points  orb.LineString // as the boundary has them
+	line    orb.LineString // those that remain, along which the strip is drawn
+	bends   bool           // more tightly than the strip is wide
+	after   orb.Point      // the second point of the next side's line: where that heads
 	lengthM float64
 	dx, dy  float64 // from the first to the last point
 }
@@ -70,7 +73,7 @@ func Cut(boundary orb.MultiPolygon, widthM float64) (body orb.MultiPolygon, stri
 	var sides []side
 	for _, p := range inside {
 		for _, r := range p {
-			sides = append(sides, sidesOf(r)...)
+			sides = append(sides, linesOf(sidesOf(r), widthM)...)
 		}
 	}
 	parts, body, err := cut(inside, sides, widthM)
@@ -220,26 +223,43 @@ func between(ax, ay, bx, by float64) float64 {
 	return math.Abs(math.Atan2(ax*by-ay*bx, ax*bx+ay*by))
 }
 
+// linesOf chooses the lines along which the strips of a ring's sides are drawn:
+// simplified as little as keeps a strip's outline from crossing itself.
+func linesOf(sides []side, widthM float64) []side {
+	for i := range sides {
+		s := &sides[i]
+		s.bends = true
+		for _, toleranceM := range []float64{0.02, 0.05, 0.1} {
+			s.line = simplified(s.points, toleranceM)
+			if o, sound := outline(s.line, widthM); sound && polygon.Crossing(o) == nil {
+				s.bends = false
+				break
+			}
+		}
+	}
+	for i := range sides {
+		sides[i].after = sides[(i+1)%len(sides)].line[1]
+	}
+	return sides
+}
+
 // strip returns what lies within widthM left of the side, square at both ends
 // and rounded where the side turns right, and outwardM right of it.
 func (s *side) strip(widthM float64) (geom.Geometry, error) {
-	for _, toleranceM := range []float64{0.02, 0.05, 0.1} {
-		pts := simplified(s.points, toleranceM)
-		if o := outline(pts, widthM); polygon.Crossing(o) == nil {
-			return unionOf(append([]geom.Geometry{polygon.ToGeom(orb.MultiPolygon{o})}, sector(pts, s.after, endRad, widthM)...))
-		}
+	if !s.bends {
+		whole, _ := outline(s.line, widthM)
+		return unionOf(append([]geom.Geometry{polygon.ToGeom(orb.MultiPolygon{whole})}, sector(s.line, s.after, endRad, widthM)...))
 	}
-	// Where the side bends more tightly than the width, its outline crosses
-	// itself: put it together from its edges.
-	pts := simplified(s.points, 0.1)
+	// The outline is none: put the strip together from those of the line's edges.
 	var parts []geom.Geometry
-	for i := 1; i < len(pts); i++ {
+	for i := 1; i < len(s.line); i++ {
 		after, beyondRad := s.after, endRad
-		if i+1 < len(pts) {
-			after, beyondRad = pts[i+1], 0
+		if i+1 < len(s.line) {
+			after, beyondRad = s.line[i+1], 0
 		}
-		edge := pts[i-1 : i+1]
-		parts = append(parts, polygon.ToGeom(orb.MultiPolygon{outline(edge, widthM)}))
+		edge := s.line[i-1 : i+1]
+		part, _ := outline(edge, widthM)
+		parts = append(parts, polygon.ToGeom(orb.MultiPolygon{part}))
 		parts = append(parts, sector(edge, after, beyondRad, widthM)...)
 	}
 	return unionOf(parts)
@@ -270,50 +290,63 @@ func normal(a, b orb.Point) orb.Point {
 // off is p moved by d along n.
 func off(p, n orb.Point, d float64) orb.Point { return orb.Point{p[0] + d*n[0], p[1] + d*n[1]} }
 
-// outline is the strip's border, square at both ends: out along the right, back
-// along the left.
-func outline(pts orb.LineString, widthM float64) orb.Polygon {
+// outline returns the strip's border, square at both ends: out along the right,
+// back along the left. It is not sound where an edge between two bends is so short
+// that its offset runs backwards: the border then cuts into the strip.
+func outline(pts orb.LineString, widthM float64) (p orb.Polygon, sound bool) {
 	last := len(pts) - 1
 	n := normal(pts[0], pts[1])
 	right, left := orb.LineString{off(pts[0], n, -outwardM)}, orb.LineString{off(pts[0], n, widthM)}
+	sound = true
 	for i := 1; i < last; i++ {
-		p, m := pts[i], normal(pts[i], pts[i+1])
+		q, m, end := pts[i], normal(pts[i], pts[i+1]), len(left)
 		// The offsets of two edges with normals n and m meet at d (n + m) / (1 + n · m)
 		// from their common point. Where they double back that would be far off, and
 		// is held at five times the distance.
 		both, per := orb.Point{n[0] + m[0], n[1] + m[1]}, 1/max(1+n[0]*m[0]+n[1]*m[1], 0.4)
-		right = append(right, off(p, both, -outwardM*per))
+		right = append(right, off(q, both, -outwardM*per))
 		if n[0]*m[1]-n[1]*m[0] < 0 {
-			left = append(left, arc(p, n, between(n[0], n[1], m[0], m[1]), widthM)...)
+			left = append(left, arc(q, n, between(n[0], n[1], m[0], m[1]), widthM)...)
 		} else {
-			left = append(left, off(p, both, widthM*per))
+			left = append(left, off(q, both, widthM*per))
 		}
+		sound = sound && forward(n, left[end-1], left[end])
 		n = m
 	}
 	right, left = append(right, off(pts[last], n, -outwardM)), append(left, off(pts[last], n, widthM))
+	sound = sound && forward(n, left[len(left)-2], left[len(left)-1])
 	slices.Reverse(left)
 	r := orb.Ring(append(right, left...))
-	return orb.Polygon{append(r, r[0])}
+	return orb.Polygon{append(r, r[0])}, sound
 }
 
+// forward reports whether the way from a to b leads along an edge whose normal
+// is n, and not back.
+func forward(n, a, b orb.Point) bool { return n[1]*(b[0]-a[0])-n[0]*(b[1]-a[1]) >= 0 }
+
 // sector returns the sector of radius widthM around the last of pts, from where
-// the strip along pts ends round to the normal of the way on to after and
-// beyondRad farther: the next side may set off in another direction than the
-// boundary's next point, once simplified. Nothing where the boundary turns left.
+// the strip along pts ends round to where the strip along the way on to after
+// begins, and beyondRad farther. Nothing where the boundary turns left: there the
+// two strips overlap.
 func sector(pts orb.LineString, after orb.Point, beyondRad, widthM float64) []geom.Geometry {
 	p := pts[len(pts)-1]
 	n, m := normal(pts[len(pts)-2], p), normal(p, after)
-	turnRad := math.Atan2(n[1]*m[0]-n[0]*m[1], n[0]*m[0]+n[1]*m[1]) // positive to the right
-	if turnRad+beyondRad <= 0 {
+	rightRad := math.Atan2(n[1]*m[0]-n[0]*m[1], n[0]*m[0]+n[1]*m[1])
+	if rightRad < sharpRad-math.Pi {
+		// The way back from a tip: whether the turn is a little less than half a
+		// circle to the right, or to the left, is within the lines' tolerance.
+		rightRad += 2 * math.Pi
+	}
+	if rightRad+beyondRad <= 0 {
 		return nil
 	}
-	r := append(orb.Ring{p}, arc(p, n, min(turnRad+beyondRad, math.Pi), widthM)...)
+	r := append(orb.Ring{p}, arc(p, n, rightRad+beyondRad, widthM)...)
 	slices.Reverse(r) // counter-clockwise
 	return []geom.Geometry{polygon.ToGeom(orb.MultiPolygon{{append(r, r[0])}})}
 }
 
 // arc returns points at distance d around p, from direction n clockwise through
-// turnRad, 0 to π.
+// turnRad, 0 to 2π.
 func arc(p, n orb.Point, turnRad, d float64) orb.LineString {
 	steps := max(int(math.Ceil(turnRad/arcRad)), 1)
 	out := make(orb.LineString, 0, steps+1)
