@@ -10,6 +10,7 @@ import (
 	"os"
 	"os/exec"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/paulmach/orb"
@@ -29,11 +30,13 @@ func missing(t testing.TB, what string) {
 
 const python = "/usr/bin/python3" // where Debian's packages are
 
+var hasShapely = sync.OnceValue(func() bool { return exec.Command(python, "-c", "import shapely").Run() == nil })
+
 // shapely runs a Python script on a value passed as JSON and decodes what it
 // prints.
 func shapely(t testing.TB, script string, in, out any) {
 	t.Helper()
-	if err := exec.Command(python, "-c", "import shapely").Run(); err != nil {
+	if !hasShapely() {
 		missing(t, "python3-shapely (Debian)")
 	}
 	data, err := json.Marshal(in)
@@ -91,9 +94,23 @@ func bitOf(f *Field, i int) Mask {
 	return 0
 }
 
-// fields of every awkward kind; coordinates are multiples of 1/8 m where the
-// lines are to go exactly through vertices and along edges.
-func testFields(t *testing.T) map[string]*Field {
+// testFields returns fields of every awkward kind; coordinates are multiples of
+// 1/8 m where lines are to go exactly through vertices and along edges.
+func testFields(t testing.TB) map[string]*Field {
+	t.Helper()
+	madeFields.Do(func() { fields = makeFields(t) })
+	if fields == nil {
+		t.Fatal("the fields could not be made")
+	}
+	return fields
+}
+
+var (
+	madeFields sync.Once
+	fields     map[string]*Field
+)
+
+func makeFields(t testing.TB) map[string]*Field {
 	t.Helper()
 	nan := math.NaN()
 	make := func(zones ...Zone) *Field {
@@ -194,8 +211,14 @@ func TestShareAgainstGEOS(t *testing.T) {
 			lengths := []float64{1e-6, 0.01, 0.5, 3, 6, 40, 400}
 			b := f.Bound()
 			count := 250
+			if testing.Short() {
+				count = 60
+			}
 			if len(corners) > 10000 {
 				count = 30 // GEOS takes its time
+				if testing.Short() {
+					count = 5
+				}
 			}
 			for range count {
 				length := lengths[rng.IntN(len(lengths))]

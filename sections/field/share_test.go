@@ -224,6 +224,9 @@ func TestAtAgainstPlanar(t *testing.T) {
 				bits[i] = bitOf(f, i)
 			}
 			count := 20000
+			if testing.Short() {
+				count = 2000
+			}
 			if len(f.grid.edges) > 10000 {
 				count = 500
 			}

@@ -78,7 +78,11 @@ func recorded(rng *rand.Rand, corners []orb.Point, stepM float64) orb.Ring {
 func TestRecordedNotch(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 6))
 	var list []cut
-	for k := range 100 {
+	count := 100
+	if testing.Short() {
+		count = 30
+	}
+	for k := range count {
 		half := 3 + 30*rng.Float64()
 		ring := recorded(rng, []orb.Point{{100 - half, 0}, {100, 60}, {100 + half, 0}}, 0.1+0.2*rng.Float64())
 		ring = append(ring, orb.Point{200, 0}, orb.Point{200, 200}, orb.Point{0, 200}, orb.Point{0, 0})
@@ -96,7 +100,11 @@ func TestRecordedNotch(t *testing.T) {
 func TestConcaveFields(t *testing.T) {
 	rng := rand.New(rand.NewPCG(7, 8))
 	var list []cut
-	for len(list) < 50 {
+	count := 50
+	if testing.Short() {
+		count = 15
+	}
+	for len(list) < count {
 		var ring orb.Ring
 		n := 6 + rng.IntN(25)
 		sizeM := 80 + 120*rng.Float64()

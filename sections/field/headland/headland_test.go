@@ -12,6 +12,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/paulmach/orb"
@@ -35,11 +36,13 @@ func missing(t testing.TB, what string) {
 
 const python = "/usr/bin/python3" // where Debian's packages are
 
+var hasShapely = sync.OnceValue(func() bool { return exec.Command(python, "-c", "import shapely").Run() == nil })
+
 // shapely runs a Python script on a value passed as JSON and decodes what it
 // prints.
 func shapely(t testing.TB, script string, in, out any) {
 	t.Helper()
-	if err := exec.Command(python, "-c", "import shapely").Run(); err != nil {
+	if !hasShapely() {
 		missing(t, "python3-shapely (Debian)")
 	}
 	data, err := json.Marshal(in)
