@@ -16,6 +16,7 @@ import (
 	"liftbench/nmea"
 	"liftbench/nmea/epoch"
 	"liftbench/sections/field"
+	"liftbench/sections/geodesy"
 	"liftbench/sections/motion"
 )
 
@@ -25,7 +26,7 @@ const (
 	fixNs     = int64(100e6)
 )
 
-var testPlane = field.NewPlane(52.3, 9.8)
+var testPlane = geodesy.NewPlane(52.3, 9.8)
 
 // rectangle is a polygon on the plane.
 func rectangle(west, south, east, north float64) orb.MultiPolygon {

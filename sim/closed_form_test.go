@@ -13,6 +13,7 @@ import (
 	"liftbench/nmea/epoch"
 	"liftbench/sections"
 	"liftbench/sections/field"
+	"liftbench/sections/geodesy"
 	"liftbench/sections/motion"
 	"liftbench/sections/score"
 	"liftbench/sim"
@@ -27,7 +28,7 @@ import (
 
 const startNs = int64(1_936_000_000e9)
 
-var plane = field.NewPlane(52.3, 9.8)
+var plane = geodesy.NewPlane(52.3, 9.8)
 
 // lift is a lift whose pump feeds 200 sections at full speed.
 func lift() hydraulics.Params {

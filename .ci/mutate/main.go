@@ -22,8 +22,9 @@ import (
 	"text/tabwriter"
 )
 
-// packages are mutated; of 200 mutants each gets so many. The tests of
-// replay/diagnose are the slowest.
+// packages are mutated; with --n 200 each gets so many mutants: the first six
+// share the 200, those of the field come on top. The tests of replay/diagnose are
+// the slowest.
 var packages = []struct {
 	dir   string
 	of200 int
@@ -35,6 +36,10 @@ var packages = []struct {
 	{"sections/score", 40},
 	{"sections/motion", 24},
 	{"replay/diagnose", 20},
+	{"sections/field", 40},
+	{"sections/field/headland", 12},
+	{"sections/field/polygon", 14},
+	{"sections/geodesy", 6},
 }
 
 // leastCaught is the share of mutants that must be noticed.

@@ -23,6 +23,7 @@ import (
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/sections"
 	"liftbench/sections/field"
+	"liftbench/sections/geodesy"
 	"liftbench/sections/motion"
 	"liftbench/sections/score"
 )
@@ -209,7 +210,7 @@ func (s *swept) ask(t *testing.T, crossings int) (a geosAreas) {
 func randomField(t *testing.T, seed uint64) *settings.Setup {
 	t.Helper()
 	r := rand.New(rand.NewPCG(seed, 71))
-	plane := field.NewPlane(52.06, 11.14)
+	plane := geodesy.NewPlane(52.06, 11.14)
 	ring := func(n int, radiusM, rag float64) (points [][2]float64) {
 		for i := range n {
 			s, c := math.Sincos(2 * math.Pi * float64(i) / float64(n))

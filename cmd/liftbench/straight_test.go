@@ -17,7 +17,7 @@ import (
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/replay/wire"
 	"liftbench/sections"
-	"liftbench/sections/field"
+	"liftbench/sections/geodesy"
 	"liftbench/sections/motion"
 	"liftbench/sim/drive"
 	"liftbench/sim/receiver"
@@ -91,7 +91,7 @@ func newStraight(t testing.TB, count int, lift, drop string, startNs int64, band
 	s.machine, s.field = filepath.Join(s.dir, "machine.yaml"), filepath.Join(s.dir, "field.geojson")
 	s.write(t, "machine.yaml", strings.NewReplacer("SECTIONS", fmt.Sprint(count), "LIFT", lift, "DROP", drop).Replace(straightMachine))
 
-	p := field.NewPlane(52.3, 9.8)
+	p := geodesy.NewPlane(52.3, 9.8)
 	var features []string
 	for _, b := range bands {
 		const half = 15.0

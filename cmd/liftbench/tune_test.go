@@ -17,14 +17,14 @@ import (
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/settings/bind"
 	"liftbench/cmd/liftbench/study"
-	"liftbench/sections/field"
+	"liftbench/sections/geodesy"
 	"liftbench/sim"
 	"liftbench/sim/tune"
 )
 
 // shortField is a field of one pass, 30 m long, between square headlands.
 func shortField() string {
-	plane := field.NewPlane(52.06, 11.14)
+	plane := geodesy.NewPlane(52.06, 11.14)
 	ring := func(east0, north0, east1, north1 float64) string {
 		var points []string
 		for _, p := range [][2]float64{{east0, north0}, {east1, north0}, {east1, north1}, {east0, north1}, {east0, north0}} {

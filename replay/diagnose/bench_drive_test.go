@@ -14,6 +14,7 @@ import (
 
 	"liftbench/sections"
 	"liftbench/sections/field"
+	"liftbench/sections/geodesy"
 	"liftbench/sections/motion"
 	"liftbench/sections/score"
 	"liftbench/sim"
@@ -78,7 +79,7 @@ func fieldOf(tb testing.TB, l layout, s ends, north func(pass int) float64, sout
 		}
 	}
 	ring = append(ring, ring[0])
-	f, err := field.New(field.NewPlane(52.3, 9.8), nil, []field.Zone{{Name: "body", RowBearingRad: math.NaN(), Polygons: orb.MultiPolygon{{ring}}}})
+	f, err := field.New(geodesy.NewPlane(52.3, 9.8), nil, []field.Zone{{Name: "body", RowBearingRad: math.NaN(), Polygons: orb.MultiPolygon{{ring}}}})
 	if err != nil {
 		tb.Fatal(err)
 	}

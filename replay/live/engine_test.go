@@ -25,6 +25,7 @@ import (
 	"liftbench/replay/wire"
 	"liftbench/sections"
 	"liftbench/sections/field"
+	"liftbench/sections/geodesy"
 	"liftbench/sim"
 	"liftbench/sim/drive"
 	"liftbench/sim/hydraulics"
@@ -36,7 +37,7 @@ import (
 
 const startNs = int64(1_936_000_000e9)
 
-var plane = field.NewPlane(52.3, 9.8)
+var plane = geodesy.NewPlane(52.3, 9.8)
 
 func strips(t testing.TB) *field.Field {
 	t.Helper()

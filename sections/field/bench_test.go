@@ -11,6 +11,8 @@ import (
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/planar"
+
+	"liftbench/sections/geodesy"
 )
 
 // wavy is a ring of n vertices whose border swings in and out.
@@ -50,7 +52,7 @@ func raggedField(tb testing.TB, n int, radiusM, ragM float64) (f *Field, outer o
 	}
 	outer[n] = outer[0]
 	inner := scaled(outer, 0.85)
-	f, err := New(Plane{}, nil, []Zone{
+	f, err := New(geodesy.Plane{}, nil, []Zone{
 		{Name: "headland", Kind: Headland, RowBearingRad: math.NaN(), Polygons: orb.MultiPolygon{{outer, inner}}},
 		{Name: "body", Kind: Body, RowBearingRad: 0, Polygons: orb.MultiPolygon{{inner}}},
 		{Name: "pond", Kind: KeepOut, Polygons: orb.MultiPolygon{{scaled(outer, 0.1)}}},

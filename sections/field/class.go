@@ -8,7 +8,8 @@ import (
 	"math"
 
 	"github.com/paulmach/orb"
-	"github.com/peterstace/simplefeatures/geom"
+
+	"liftbench/sections/field/polygon"
 )
 
 // maxClasses is the number of bits of a Mask.
@@ -92,12 +93,12 @@ func (f *Field) index() error {
 	}
 	for n := range keys {
 		var err error
-		if parts[n], err = merged(parts[n]); err != nil {
+		if parts[n], err = polygon.Union(parts[n]); err != nil {
 			return fmt.Errorf("zones of kind %s with one row bearing overlap in a way that cannot be merged: %w", keys[n].kind, err)
 		}
 	}
 	// Merging puts vertices of its own on borders that are shared.
-	snap(parts, noiseM)
+	polygon.Snap(parts, noiseM)
 	var es edgeSet
 	for n := range keys {
 		es.add(parts[n], Mask(1)<<n)
@@ -150,73 +151,4 @@ func (s *edgeSet) edges() []edge {
 		}
 	}
 	return kept
-}
-
-// merged returns the union of the polygons of one class. Polygons whose boxes
-// are apart are returned as they are.
-func merged(mp orb.MultiPolygon) (orb.MultiPolygon, error) {
-	if !boxesMeet(mp) {
-		return mp, nil
-	}
-	u, err := geom.UnaryUnion(toGeom(mp))
-	if err != nil {
-		return nil, err
-	}
-	return fromGeom(u), nil
-}
-
-func boxesMeet(mp orb.MultiPolygon) bool {
-	for i := range mp {
-		for j := range i {
-			if mp[i].Bound().Intersects(mp[j].Bound()) {
-				return true
-			}
-		}
-	}
-	return false
-}
-
-// toGeom and fromGeom carry polygons to and from the library of set operations.
-func toGeom(mp orb.MultiPolygon) geom.Geometry {
-	polys := make([]geom.Polygon, len(mp))
-	for i, p := range mp {
-		rings := make([]geom.LineString, len(p))
-		for j, r := range p {
-			xy := make([]float64, 0, 2*len(r))
-			for _, q := range r {
-				xy = append(xy, q[0], q[1])
-			}
-			rings[j] = geom.NewLineString(geom.NewSequence(xy, geom.DimXY))
-		}
-		polys[i] = geom.NewPolygon(rings)
-	}
-	// A collection, not a multipolygon: members may overlap.
-	gs := make([]geom.Geometry, len(polys))
-	for i, p := range polys {
-		gs[i] = p.AsGeometry()
-	}
-	return geom.NewGeometryCollection(gs).AsGeometry()
-}
-
-// fromGeom leaves out points and lines, which a set operation returns where
-// shapes merely touch.
-func fromGeom(g geom.Geometry) orb.MultiPolygon {
-	var mp orb.MultiPolygon
-	for _, part := range g.Dump() {
-		p, ok := part.AsPolygon()
-		if !ok {
-			continue
-		}
-		var op orb.Polygon
-		for _, seq := range p.Coordinates() {
-			r := make(orb.Ring, seq.Length())
-			for i := range r {
-				xy := seq.GetXY(i)
-				r[i] = orb.Point{xy.X, xy.Y}
-			}
-			op = append(op, r)
-		}
-		mp = append(mp, op)
-	}
-	return mp
 }

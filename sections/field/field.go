@@ -9,7 +9,12 @@ import (
 	"math"
 
 	"github.com/paulmach/orb"
+
+	"liftbench/sections/field/polygon"
+	"liftbench/sections/geodesy"
 )
+
+const radPerDeg = math.Pi / 180
 
 // Mask is a set of zone classes. Zones of the same kind and the same row
 // bearing are one class and share a bit; a field has at most 64.
@@ -48,7 +53,7 @@ type Zone struct {
 }
 
 // AreaM2 returns the area of the zone's polygons less their holes, in m².
-func (z *Zone) AreaM2() float64 { return areaM2(z.Polygons) }
+func (z *Zone) AreaM2() float64 { return polygon.AreaM2(z.Polygons) }
 
 // Field is the zones of one field with their edge index. It does not change
 // once built and is safe for concurrent use. Build one with Read or New; the
@@ -58,7 +63,7 @@ func (z *Zone) AreaM2() float64 { return areaM2(z.Polygons) }
 // north, where the border runs east-west). So a border between two zones
 // belongs to one of them, and a line along it loses nothing.
 type Field struct {
-	Plane    Plane
+	Plane    geodesy.Plane
 	Boundary orb.MultiPolygon // outer limit, on the plane; nil when the file has none
 	Zones    []Zone
 
@@ -74,17 +79,17 @@ type Field struct {
 // within 20 km of the origin. boundary may be nil. Rings are closed where they
 // are open; borders of two polygons nearer than a micrometre become one. The
 // arguments are copied. The error names the zone and the place that is wrong.
-func New(plane Plane, boundary orb.MultiPolygon, zones []Zone) (*Field, error) {
+func New(plane geodesy.Plane, boundary orb.MultiPolygon, zones []Zone) (*Field, error) {
 	f := &Field{Plane: plane}
 	clean := func(mp orb.MultiPolygon, what string) (orb.MultiPolygon, error) {
-		out, bad := cleaned(mp)
+		out, bad := polygon.Clean(mp)
 		switch {
 		case bad == nil:
 			return out, nil
-		case bad.nowhere:
-			return nil, fmt.Errorf("%s: %s", what, bad.text)
+		case bad.Nowhere:
+			return nil, fmt.Errorf("%s: %s", what, bad.Text)
 		}
-		return nil, fmt.Errorf("%s: %s, at (%.3f, %.3f) m on the plane", what, bad.text, bad.at[0], bad.at[1])
+		return nil, fmt.Errorf("%s: %s, at (%.3f, %.3f) m on the plane", what, bad.Text, bad.At[0], bad.At[1])
 	}
 	var err error
 	if boundary != nil {
@@ -128,7 +133,7 @@ func (f *Field) finish(snapM float64) error {
 	if !worked {
 		return errors.New("every body and headland zone of the field is left; expected at least one that is worked")
 	}
-	snap(shapes, snapM)
+	polygon.Snap(shapes, snapM)
 	return f.index()
 }
 
@@ -193,29 +198,4 @@ func (f *Field) Bound() orb.Bound {
 		}
 	}
 	return b
-}
-
-// areaM2 is half the sum of the rings' cross products (shoelace formula),
-// holes taken off, taken from each ring's first point to keep digits.
-func areaM2(mp orb.MultiPolygon) float64 {
-	var sum float64
-	for _, p := range mp {
-		for i, r := range p {
-			a := math.Abs(ringAreaM2(r))
-			if i > 0 {
-				a = -a
-			}
-			sum += a
-		}
-	}
-	return sum
-}
-
-// ringAreaM2 is positive for a counter-clockwise ring.
-func ringAreaM2(r orb.Ring) float64 {
-	var sum float64
-	for i := 1; i+1 < len(r); i++ {
-		sum += float64((r[i][0]-r[0][0])*(r[i+1][1]-r[0][1])) - float64((r[i+1][0]-r[0][0])*(r[i][1]-r[0][1]))
-	}
-	return sum / 2
 }

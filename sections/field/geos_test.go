@@ -10,9 +10,12 @@ import (
 	"os"
 	"os/exec"
 	"strings"
+	"sync"
 	"testing"
 
 	"github.com/paulmach/orb"
+
+	"liftbench/sections/geodesy"
 )
 
 // missing skips a test for want of something outside the project, or fails it
@@ -27,11 +30,13 @@ func missing(t testing.TB, what string) {
 
 const python = "/usr/bin/python3" // where Debian's packages are
 
+var hasShapely = sync.OnceValue(func() bool { return exec.Command(python, "-c", "import shapely").Run() == nil })
+
 // shapely runs a Python script on a value passed as JSON and decodes what it
 // prints.
 func shapely(t testing.TB, script string, in, out any) {
 	t.Helper()
-	if err := exec.Command(python, "-c", "import shapely").Run(); err != nil {
+	if !hasShapely() {
 		missing(t, "python3-shapely (Debian)")
 	}
 	data, err := json.Marshal(in)
@@ -89,13 +94,27 @@ func bitOf(f *Field, i int) Mask {
 	return 0
 }
 
-// fields of every awkward kind; coordinates are multiples of 1/8 m where the
-// lines are to go exactly through vertices and along edges.
-func testFields(t *testing.T) map[string]*Field {
+// testFields returns fields of every awkward kind; coordinates are multiples of
+// 1/8 m where lines are to go exactly through vertices and along edges.
+func testFields(t testing.TB) map[string]*Field {
+	t.Helper()
+	madeFields.Do(func() { fields = makeFields(t) })
+	if fields == nil {
+		t.Fatal("the fields could not be made")
+	}
+	return fields
+}
+
+var (
+	madeFields sync.Once
+	fields     map[string]*Field
+)
+
+func makeFields(t testing.TB) map[string]*Field {
 	t.Helper()
 	nan := math.NaN()
 	make := func(zones ...Zone) *Field {
-		f, err := New(NewPlane(52, 10), nil, zones)
+		f, err := New(geodesy.NewPlane(52, 10), nil, zones)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -121,7 +140,7 @@ func testFields(t *testing.T) map[string]*Field {
 		fan = append(fan, Zone{Kind: Headland, RowBearingRad: float64(i) * 0.07,
 			Polygons: orb.MultiPolygon{{{{0, 0}, {50 * c0, 50 * s0}, {50 * c1, 50 * s1}}}}})
 	}
-	waist, err := headland(orb.MultiPolygon{{{{0, 0}, {100, 0}, {110, 40}, {120, 40}, {130, 0}, {230, 0}, {230, 100}, {130, 100}, {120, 60}, {110, 60}, {100, 100}, {0, 100}, {0, 0}}}}, 18, nan)
+	waist, err := zonesFrom(orb.MultiPolygon{{{{0, 0}, {100, 0}, {110, 40}, {120, 40}, {130, 0}, {230, 0}, {230, 100}, {130, 100}, {120, 60}, {110, 60}, {100, 100}, {0, 100}, {0, 0}}}}, 18, nan)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -192,8 +211,14 @@ func TestShareAgainstGEOS(t *testing.T) {
 			lengths := []float64{1e-6, 0.01, 0.5, 3, 6, 40, 400}
 			b := f.Bound()
 			count := 250
+			if testing.Short() {
+				count = 60
+			}
 			if len(corners) > 10000 {
 				count = 30 // GEOS takes its time
+				if testing.Short() {
+					count = 5
+				}
 			}
 			for range count {
 				length := lengths[rng.IntN(len(lengths))]

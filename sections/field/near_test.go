@@ -8,6 +8,8 @@ import (
 	"testing"
 
 	"github.com/paulmach/orb"
+
+	"liftbench/sections/geodesy"
 )
 
 // The distance is that of a search through all edges, and ClearanceM is never more.
@@ -17,7 +19,7 @@ func TestDistanceAgainstEveryEdge(t *testing.T) {
 		{Kind: Body, RowBearingRad: 0, Polygons: orb.MultiPolygon{ring(orb.Point{0, 0}, orb.Point{130, 20}, orb.Point{110, 90}, orb.Point{-5, 70})}},
 		{Kind: KeepOut, RowBearingRad: math.NaN(), Polygons: orb.MultiPolygon{ring(orb.Point{40, 40}, orb.Point{42, 40.5}, orb.Point{41, 43})}},
 	}
-	f, err := New(NewPlane(52, 10), nil, zones)
+	f, err := New(geodesy.NewPlane(52, 10), nil, zones)
 	if err != nil {
 		t.Fatal(err)
 	}

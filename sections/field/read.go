@@ -16,6 +16,9 @@ import (
 	"github.com/paulmach/orb/geo"
 	"github.com/paulmach/orb/geojson"
 	"github.com/paulmach/orb/planar"
+
+	"liftbench/sections/field/polygon"
+	"liftbench/sections/geodesy"
 )
 
 // shareBorderM is the distance below which borders of two zones in a file are
@@ -83,13 +86,13 @@ func read(r io.Reader, opt Options) (*Field, error) {
 	hasZones, bearingUsed := false, false
 	for i := range features {
 		ft := &features[i]
-		mp, bad := cleaned(onPlane(&plane, ft.polygons))
-		if bad != nil && bad.nowhere {
-			return nil, fmt.Errorf("%s: %s", ft, bad.text)
+		mp, bad := polygon.Clean(onPlane(&plane, ft.polygons))
+		if bad != nil && bad.Nowhere {
+			return nil, fmt.Errorf("%s: %s", ft, bad.Text)
 		}
 		if bad != nil {
-			lat, lon := plane.ToGeodetic(bad.at[0], bad.at[1])
-			return nil, fmt.Errorf("%s: %s, at lon %.7f lat %.7f", ft, bad.text, lon, lat)
+			lat, lon := plane.ToGeodetic(bad.At[0], bad.At[1])
+			return nil, fmt.Errorf("%s: %s, at lon %.7f lat %.7f", ft, bad.Text, lon, lat)
 		}
 		if ft.boundary {
 			f.Boundary = append(f.Boundary, mp...)
@@ -113,7 +116,7 @@ func read(r io.Reader, opt Options) (*Field, error) {
 		return nil, errors.New("only keep-out zones; expected a boundary, a body or a headland as well")
 	default:
 		var made []Zone
-		if made, err = headland(f.Boundary, opt.HeadlandM, opt.bearingRad()); err != nil {
+		if made, err = zonesFrom(f.Boundary, opt.HeadlandM, opt.bearingRad()); err != nil {
 			return nil, err
 		}
 		f.Zones = append(made, f.Zones...)
@@ -359,7 +362,7 @@ func (f *feature) take(index int, g *geojson.Feature) error {
 
 // planeOf returns the plane at the centroid of the boundary, or of the zones
 // where there is none.
-func planeOf(features []feature) (Plane, error) {
+func planeOf(features []feature) (geodesy.Plane, error) {
 	var all, boundary orb.MultiPolygon
 	var first orb.Point
 	seen := false
@@ -371,9 +374,9 @@ func planeOf(features []feature) (Plane, error) {
 					if !seen {
 						first, seen = c, true
 					}
-					if d := geo.DistanceHaversine(first, c); d > 2*maxExtentM {
-						return Plane{}, fmt.Errorf("%s: point [%g, %g] is %.0f km from the file's first point [%g, %g]; expected one field, at most %d km across",
-							f, c[0], c[1], d/1000, first[0], first[1], 2*maxExtentM/1000)
+					if d := geo.DistanceHaversine(first, c); d > 2*polygon.MaxExtentM {
+						return geodesy.Plane{}, fmt.Errorf("%s: point [%g, %g] is %.0f km from the file's first point [%g, %g]; expected one field, at most %d km across",
+							f, c[0], c[1], d/1000, first[0], first[1], 2*polygon.MaxExtentM/1000)
 					}
 				}
 			}
@@ -387,15 +390,15 @@ func planeOf(features []feature) (Plane, error) {
 		boundary = all
 	}
 	// The centroid on a plane at the first point, which may be kilometres off.
-	near := NewPlane(first[1], first[0])
+	near := geodesy.NewPlane(first[1], first[0])
 	c, area := planar.CentroidArea(onPlane(&near, boundary))
-	if !(area > 0) || !(math.Hypot(c[0], c[1]) <= 2*maxExtentM) {
+	if !(area > 0) || !(math.Hypot(c[0], c[1]) <= 2*polygon.MaxExtentM) {
 		c = orb.Point{}
 	}
-	return NewPlane(near.ToGeodetic(c[0], c[1])), nil
+	return geodesy.NewPlane(near.ToGeodetic(c[0], c[1])), nil
 }
 
-func onPlane(p *Plane, mp orb.MultiPolygon) orb.MultiPolygon {
+func onPlane(p *geodesy.Plane, mp orb.MultiPolygon) orb.MultiPolygon {
 	out := mp.Clone()
 	for _, poly := range out {
 		for _, r := range poly {

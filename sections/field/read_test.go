@@ -154,22 +154,6 @@ func TestReadErrors(t *testing.T) {
 	}
 }
 
-// A ring of 20000 points is checked in no time, and its only crossing found.
-func TestLargeRingCrossing(t *testing.T) {
-	r := wavy(20000, 200)
-	r[5000], r[5001] = r[5001], r[5000]
-	_, bad := cleanedRing(r, true)
-	if bad != nil {
-		t.Fatal(bad.text)
-	}
-	if bad = crossingOf(orb.Polygon{r}); bad == nil || bad.text != "ring crosses itself" {
-		t.Fatalf("found %v", bad)
-	}
-	if d := math.Hypot(bad.at[0]-r[5000][0], bad.at[1]-r[5000][1]); d > 1 {
-		t.Errorf("crossing found %g m away", d)
-	}
-}
-
 // FuzzRead: at points off its borders a field that was read has the zones that
 // orb/planar finds there, and no more area than they have together.
 func FuzzRead(f *testing.F) {

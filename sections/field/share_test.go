@@ -14,6 +14,8 @@ import (
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/planar"
 	"pgregory.net/rapid"
+
+	"liftbench/sections/geodesy"
 )
 
 func square(x0, y0, x1, y1 float64) orb.Polygon {
@@ -22,7 +24,7 @@ func square(x0, y0, x1, y1 float64) orb.Polygon {
 
 func TestShare(t *testing.T) {
 	nan := math.NaN()
-	f, err := New(NewPlane(52, 10), nil, []Zone{
+	f, err := New(geodesy.NewPlane(52, 10), nil, []Zone{
 		{Kind: Body, RowBearingRad: nan, Polygons: orb.MultiPolygon{square(0, 0, 100, 100)}},
 		{Kind: Headland, RowBearingRad: 0, Polygons: orb.MultiPolygon{square(100, 0, 120, 50), square(100, 50, 120, 100)}},
 		{Kind: KeepOut, Polygons: orb.MultiPolygon{square(40, 40, 60, 60)}},
@@ -86,7 +88,7 @@ func TestNoSliver(t *testing.T) {
 			return p
 		}
 		third := 100 * rng.Float64()
-		f, err := New(Plane{}, nil, []Zone{
+		f, err := New(geodesy.Plane{}, nil, []Zone{
 			{Kind: Body, RowBearingRad: math.NaN(), Polygons: orb.MultiPolygon{turn(square(0, 0, 50, 100))}},
 			{Kind: Headland, RowBearingRad: math.NaN(), Polygons: orb.MultiPolygon{turn(square(50, 0, 80, third)), turn(square(50, third, 80, 100))}},
 		})
@@ -222,6 +224,9 @@ func TestAtAgainstPlanar(t *testing.T) {
 				bits[i] = bitOf(f, i)
 			}
 			count := 20000
+			if testing.Short() {
+				count = 2000
+			}
 			if len(f.grid.edges) > 10000 {
 				count = 500
 			}
@@ -307,7 +312,7 @@ func TestClearance(t *testing.T) {
 func TestParticipating(t *testing.T) {
 	nan := math.NaN()
 	deg := math.Pi / 180
-	f, err := New(Plane{}, nil, []Zone{
+	f, err := New(geodesy.Plane{}, nil, []Zone{
 		{Name: "body 30", Kind: Body, RowBearingRad: 30 * deg, Polygons: orb.MultiPolygon{square(0, 0, 10, 10)}},
 		{Name: "body 210", Kind: Body, RowBearingRad: 210 * deg, Polygons: orb.MultiPolygon{square(20, 0, 30, 10)}},
 		{Name: "headland 120", Kind: Headland, RowBearingRad: 120 * deg, Polygons: orb.MultiPolygon{square(40, 0, 50, 10)}},
@@ -364,7 +369,7 @@ func TestNewErrors(t *testing.T) {
 		{"65 bearings", many, `zone 65 (""): the field has more than 64 combinations of zone and row bearing; give zones of one direction the same row_bearing_deg`},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			_, err := New(Plane{}, nil, c.zones)
+			_, err := New(geodesy.Plane{}, nil, c.zones)
 			if got := fmt.Sprint(err); got != c.want {
 				t.Errorf("got  %s\nwant %s", got, c.want)
 			}
@@ -379,7 +384,7 @@ func TestAllBits(t *testing.T) {
 		x := float64(i) * 2
 		zones = append(zones, Zone{Kind: Body, RowBearingRad: float64(i) * 0.04, Polygons: orb.MultiPolygon{square(x, 0, x+2, 5), square(0, 10, 128, 20)}})
 	}
-	f, err := New(Plane{}, nil, zones)
+	f, err := New(geodesy.Plane{}, nil, zones)
 	if err != nil {
 		t.Fatal(err)
 	}

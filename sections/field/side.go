@@ -14,7 +14,14 @@
 
 package field
 
-import "math"
+import (
+	"math"
+
+	"liftbench/sections/field/polygon"
+)
+
+// noiseM is the distance below which two places are rounding of one.
+const noiseM = polygon.NoiseM
 
 // lattice returns the nearest multiple of 2⁻³¹: to add 1.5 × 2²¹ leaves a
 // float64 just so many digits.

@@ -12,6 +12,7 @@ import (
 
 	"liftbench/sections"
 	"liftbench/sections/field"
+	"liftbench/sections/geodesy"
 	"liftbench/sections/motion"
 )
 
@@ -74,7 +75,7 @@ func zone(kind field.Kind, bearingRad float64, polygons ...orb.Polygon) field.Zo
 
 func newField(tb testing.TB, zones ...field.Zone) *field.Field {
 	tb.Helper()
-	f, err := field.New(field.NewPlane(52, 10), nil, zones)
+	f, err := field.New(geodesy.NewPlane(52, 10), nil, zones)
 	if err != nil {
 		tb.Fatal(err)
 	}

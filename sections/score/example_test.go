@@ -8,6 +8,7 @@ import (
 
 	"liftbench/sections"
 	"liftbench/sections/field"
+	"liftbench/sections/geodesy"
 	"liftbench/sections/motion"
 	"liftbench/sections/score"
 )
@@ -16,7 +17,7 @@ import (
 func ExampleRun() {
 	body := field.Zone{Kind: field.Body, RowBearingRad: math.NaN(),
 		Polygons: orb.MultiPolygon{{{{-10, 0}, {10, 0}, {10, 50}, {-10, 50}, {-10, 0}}}}}
-	f, err := field.New(field.NewPlane(52, 10), nil, []field.Zone{body})
+	f, err := field.New(geodesy.NewPlane(52, 10), nil, []field.Zone{body})
 	if err != nil {
 		fmt.Println(err)
 		return

@@ -8,12 +8,13 @@ import (
 
 	"liftbench/sections"
 	"liftbench/sections/field"
+	"liftbench/sections/geodesy"
 	"liftbench/sim/drive"
 )
 
 // A field of 36 m by 200 m with rows to the north and headlands of 18 m.
 func ExamplePlan() {
-	f, err := field.New(field.NewPlane(52, 10), orb.MultiPolygon{{{{-6, -18}, {42, -18}, {42, 218}, {-6, 218}, {-6, -18}}}}, []field.Zone{{
+	f, err := field.New(geodesy.NewPlane(52, 10), orb.MultiPolygon{{{{-6, -18}, {42, -18}, {42, 218}, {-6, 218}, {-6, -18}}}}, []field.Zone{{
 		Name: "beet", Kind: field.Body, RowBearingRad: 0,
 		Polygons: orb.MultiPolygon{{{{0, 0}, {36, 0}, {36, 200}, {0, 200}, {0, 0}}}},
 	}})

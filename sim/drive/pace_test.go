@@ -12,6 +12,7 @@ import (
 
 	"liftbench/sections"
 	"liftbench/sections/field"
+	"liftbench/sections/geodesy"
 	"liftbench/sections/motion"
 )
 
@@ -19,7 +20,7 @@ import (
 func plain(t *testing.T, p Params) *Drive {
 	t.Helper()
 	ring := orb.Ring{{0, 0}, {48, 0}, {48, 200}, {0, 200}, {0, 0}}
-	f := &field.Field{Plane: field.NewPlane(52, 10), Zones: []field.Zone{{Kind: field.Body, Polygons: orb.MultiPolygon{{ring}}}}}
+	f := &field.Field{Plane: geodesy.NewPlane(52, 10), Zones: []field.Zone{{Kind: field.Body, Polygons: orb.MultiPolygon{{ring}}}}}
 	d, err := Plan(f, &sections.Machine{Sections: []sections.Section{{XM: -2, WidthM: 6}}}, p)
 	if err != nil {
 		t.Fatal(err)

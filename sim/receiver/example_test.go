@@ -6,7 +6,7 @@ import (
 
 	"liftbench/nmea"
 	"liftbench/sections"
-	"liftbench/sections/field"
+	"liftbench/sections/geodesy"
 	"liftbench/sim/drive"
 	"liftbench/sim/receiver"
 )
@@ -14,7 +14,7 @@ import (
 // A tractor drives east. The receiver reports its position five times a second,
 // each 0.1 s late, and without noise.
 func ExampleWrite() {
-	plane := field.NewPlane(52, 10)
+	plane := geodesy.NewPlane(52, 10)
 	var log strings.Builder
 	track := drive.Straight(1_718_200_000e9, 0, 0, 1.5707963267948966, 2, 1)
 	err := receiver.Write(&log, track, &plane, &sections.Machine{AntennaZM: 3}, receiver.Params{

@@ -11,7 +11,7 @@ import (
 
 	"liftbench/nmea"
 	"liftbench/sections"
-	"liftbench/sections/field"
+	"liftbench/sections/geodesy"
 	"liftbench/sections/motion"
 )
 
@@ -23,7 +23,7 @@ import (
 type Receiver struct {
 	p       Params
 	track   motion.Track
-	plane   field.Plane
+	plane   geodesy.Plane
 	machine *sections.Machine
 
 	cursor       int
@@ -42,7 +42,7 @@ type Receiver struct {
 }
 
 // New returns a receiver on machine driven along track.
-func New(track motion.Track, plane *field.Plane, machine *sections.Machine, params Params) (*Receiver, error) {
+func New(track motion.Track, plane *geodesy.Plane, machine *sections.Machine, params Params) (*Receiver, error) {
 	p, err := params.complete()
 	if err != nil {
 		return nil, err

@@ -17,6 +17,7 @@ import (
 	"liftbench/nmea/epoch"
 	"liftbench/sections"
 	"liftbench/sections/field"
+	"liftbench/sections/geodesy"
 	"liftbench/sections/motion"
 	"liftbench/sim/drive"
 )
@@ -24,7 +25,7 @@ import (
 const startNs = 1_718_236_799_500_000_000 // 2024-06-12T23:59:59.5Z: the drive crosses midnight
 
 var (
-	plane   = field.NewPlane(52.1, 10.2)
+	plane   = geodesy.NewPlane(52.1, 10.2)
 	machine = &sections.Machine{
 		AntennaXM: 1.8, AntennaYM: -0.3, AntennaZM: 3,
 		Sections: []sections.Section{{XM: -2, WidthM: 6}},

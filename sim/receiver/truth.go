@@ -10,7 +10,7 @@ import (
 	"strconv"
 	"time"
 
-	"liftbench/sections/field"
+	"liftbench/sections/geodesy"
 	"liftbench/sections/motion"
 )
 
@@ -20,7 +20,7 @@ const truthHeader = "time,east_m,north_m,lat_deg,lon_deg,heading_deg,tool_headin
 // WriteTruth writes the true poses of track as CSV with a header line: at the
 // epochs of a receiver with rateHz, or, if rateHz is 0, the poses of track
 // themselves.
-func WriteTruth(w io.Writer, track motion.Track, plane *field.Plane, rateHz float64) error {
+func WriteTruth(w io.Writer, track motion.Track, plane *geodesy.Plane, rateHz float64) error {
 	out := bufio.NewWriterSize(w, 1<<16)
 	out.WriteString(truthHeader) // bufio keeps the first error for Flush
 	var buf []byte

@@ -11,14 +11,14 @@ import (
 
 	"liftbench/nmea"
 	"liftbench/sections"
-	"liftbench/sections/field"
+	"liftbench/sections/geodesy"
 	"liftbench/sections/motion"
 )
 
 // Write writes the sentences of a receiver on a machine that drives along track.
 // With a Params.Stamp in front of each sentence, a reader can measure the age
 // of each fix on arrival.
-func Write(w io.Writer, track motion.Track, plane *field.Plane, machine *sections.Machine, p Params) error {
+func Write(w io.Writer, track motion.Track, plane *geodesy.Plane, machine *sections.Machine, p Params) error {
 	r, err := New(track, plane, machine, p)
 	if err != nil {
 		return err

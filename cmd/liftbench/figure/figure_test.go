@@ -16,6 +16,7 @@ import (
 	"gonum.org/v1/plot/vg"
 
 	"liftbench/sections/field"
+	"liftbench/sections/geodesy"
 	"liftbench/sections/score"
 )
 
@@ -41,7 +42,7 @@ func squareField(t testing.TB) *field.Field {
 	square := func(lo, hi float64) orb.MultiPolygon {
 		return orb.MultiPolygon{{{{lo, lo}, {hi, lo}, {hi, hi}, {lo, hi}, {lo, lo}}}}
 	}
-	f, err := field.New(field.Plane{}, square(-10, 110), []field.Zone{
+	f, err := field.New(geodesy.Plane{}, square(-10, 110), []field.Zone{
 		{Kind: field.Body, RowBearingRad: math.NaN(), Polygons: square(0, 100)},
 		{Kind: field.KeepOut, RowBearingRad: math.NaN(), Polygons: square(40, 55)},
 	})

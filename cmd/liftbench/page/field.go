@@ -9,7 +9,7 @@ import (
 	"strconv"
 
 	"liftbench/cmd/liftbench/report"
-	"liftbench/sections/field"
+	"liftbench/sections/geodesy"
 )
 
 // The field's measures, along and across the rows.
@@ -29,7 +29,7 @@ const (
 // OwnField returns the field as GeoJSON; the north headland slants by so many
 // degrees from square.
 func OwnField(slantDeg float64) []byte {
-	plane := field.NewPlane(pageLatDeg, pageLonDeg)
+	plane := geodesy.NewPlane(pageLatDeg, pageLonDeg)
 	sin, cos := math.Sincos(pageRowsDeg * math.Pi / 180)
 	slant := slantDeg * math.Pi / 180
 	// u along the rows, v across them to the right; the border's u at v.

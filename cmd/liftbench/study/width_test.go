@@ -10,7 +10,7 @@ import (
 	"testing"
 
 	"liftbench/cmd/liftbench/settings"
-	"liftbench/sections/field"
+	"liftbench/sections/geodesy"
 	"liftbench/sim/sweep"
 )
 
@@ -52,7 +52,7 @@ func TestOffTargetOverSectionWidth(t *testing.T) {
 	counts := []float64{1, 4, 24} // sections of 24, 6 and 1 m
 	t.Logf("%-9s %8s %8s %8s   overrun and miss, %% of the field", "", "24 m", "6 m", "1 m")
 	for _, name := range []string{"slanting", "triangle", "kite", "round", "winding"} {
-		plane := field.NewPlane(52.06, 11.14)
+		plane := geodesy.NewPlane(52.06, 11.14)
 		var ring [][2]float64
 		for _, p := range append(borders()[name], borders()[name][0]) {
 			lat, lon := plane.ToGeodetic(p[0], p[1])

@@ -22,6 +22,7 @@ import (
 
 	"liftbench/sections"
 	"liftbench/sections/field"
+	"liftbench/sections/geodesy"
 	"liftbench/sections/motion"
 	"liftbench/sections/score"
 	"liftbench/sim"
@@ -31,7 +32,7 @@ import (
 func still(t testing.TB) Bench {
 	t.Helper()
 	ring := orb.Ring{{0, 0}, {10, 0}, {10, 10}, {0, 10}, {0, 0}}
-	f, err := field.New(field.NewPlane(52, 11), nil, []field.Zone{{Name: "a", Polygons: orb.MultiPolygon{{ring}}}})
+	f, err := field.New(geodesy.NewPlane(52, 11), nil, []field.Zone{{Name: "a", Polygons: orb.MultiPolygon{{ring}}}})
 	if err != nil {
 		t.Fatal(err)
 	}

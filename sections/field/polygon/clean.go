@@ -1,7 +1,7 @@
-// This file brings rings into order (closed, shells counter-clockwise, no
-// repeated points) and finds what makes a polygon unusable.
-
-package field
+// Package polygon brings polygons into order (closed, outer rings
+// counter-clockwise, no repeated points), finds what makes one unusable, joins
+// them, and measures their area. They are on a plane, in metres.
+package polygon
 
 import (
 	"fmt"
@@ -12,35 +12,35 @@ import (
 	"github.com/paulmach/orb/planar"
 )
 
-// maxExtentM is how far from the plane's origin a field may reach. The plane
+// MaxExtentM is how far from the plane's origin a field may reach. The plane
 // is then short by 3 cm at the far end.
-const maxExtentM = 20000
+const MaxExtentM = 20000
 
-// flaw is what is wrong with a polygon, and where; nowhere when it has no points.
-type flaw struct {
-	text    string
-	at      orb.Point
-	nowhere bool
+// Flaw is what is wrong with a polygon, and where; Nowhere when it has no points.
+type Flaw struct {
+	Text    string
+	At      orb.Point
+	Nowhere bool
 }
 
-// cleaned returns a copy of the polygons in order, or the first flaw.
-func cleaned(mp orb.MultiPolygon) (orb.MultiPolygon, *flaw) {
+// Clean returns a copy of the polygons in order, or the first flaw.
+func Clean(mp orb.MultiPolygon) (orb.MultiPolygon, *Flaw) {
 	if len(mp) == 0 {
-		return nil, &flaw{text: "no polygon; expected at least one", nowhere: true}
+		return nil, &Flaw{Text: "no polygon; expected at least one", Nowhere: true}
 	}
 	out := make(orb.MultiPolygon, len(mp))
 	for i, p := range mp {
 		if len(p) == 0 {
-			return nil, &flaw{text: "polygon without rings; expected an outer ring", nowhere: true}
+			return nil, &Flaw{Text: "polygon without rings; expected an outer ring", Nowhere: true}
 		}
 		for j, r := range p {
-			c, bad := cleanedRing(r, j == 0)
+			c, bad := CleanRing(r, j == 0)
 			if bad != nil {
 				return nil, bad
 			}
 			out[i] = append(out[i], c)
 		}
-		if bad := crossingOf(out[i]); bad != nil {
+		if bad := Crossing(out[i]); bad != nil {
 			return nil, bad
 		}
 		if bad := misplacedHole(out[i]); bad != nil {
@@ -50,24 +50,26 @@ func cleaned(mp orb.MultiPolygon) (orb.MultiPolygon, *flaw) {
 	return out, nil
 }
 
-func cleanedRing(r orb.Ring, shell bool) (orb.Ring, *flaw) {
+// CleanRing returns a copy of one ring in order: counter-clockwise if it is an
+// outer ring (shell), clockwise if it is a hole.
+func CleanRing(r orb.Ring, shell bool) (orb.Ring, *Flaw) {
 	out := make(orb.Ring, 0, len(r)+1)
 	for _, p := range r {
 		// Written so that NaN is refused.
-		if !(math.Hypot(p[0], p[1]) <= maxExtentM) {
-			return nil, &flaw{text: fmt.Sprintf("point more than %d km from the plane's origin, or not a number", maxExtentM/1000), at: p}
+		if !(math.Hypot(p[0], p[1]) <= MaxExtentM) {
+			return nil, &Flaw{Text: fmt.Sprintf("point more than %d km from the plane's origin, or not a number", MaxExtentM/1000), At: p}
 		}
-		if len(out) == 0 || math.Hypot(p[0]-out[len(out)-1][0], p[1]-out[len(out)-1][1]) > noiseM {
+		if len(out) == 0 || math.Hypot(p[0]-out[len(out)-1][0], p[1]-out[len(out)-1][1]) > NoiseM {
 			out = append(out, p)
 		}
 	}
-	for len(out) > 1 && math.Hypot(out[0][0]-out[len(out)-1][0], out[0][1]-out[len(out)-1][1]) <= noiseM {
+	for len(out) > 1 && math.Hypot(out[0][0]-out[len(out)-1][0], out[0][1]-out[len(out)-1][1]) <= NoiseM {
 		out = out[:len(out)-1]
 	}
 	if len(out) < 3 {
-		bad := &flaw{text: fmt.Sprintf("ring of %d distinct points; expected at least 3", len(out)), nowhere: len(out) == 0}
+		bad := &Flaw{Text: fmt.Sprintf("ring of %d distinct points; expected at least 3", len(out)), Nowhere: len(out) == 0}
 		if len(out) > 0 {
-			bad.at = out[0]
+			bad.At = out[0]
 		}
 		return nil, bad
 	}
@@ -84,10 +86,10 @@ type segment struct {
 	ring, pos int
 }
 
-// crossingOf finds a place where a ring meets itself or two rings cross. It
+// Crossing finds a place where a ring meets itself or two rings cross. It
 // sweeps along the axis on which the edges are shorter in sum, so that each is
 // compared with those beside it alone.
-func crossingOf(p orb.Polygon) *flaw {
+func Crossing(p orb.Polygon) *Flaw {
 	if bad := doubling(p); bad != nil {
 		return bad
 	}
@@ -137,7 +139,7 @@ func crossingOf(p orb.Polygon) *flaw {
 
 // contact returns the flaw of two edges of one polygon that meet where they
 // must not.
-func contact(p orb.Polygon, s, t *segment) *flaw {
+func contact(p orb.Polygon, s, t *segment) *Flaw {
 	if s.ring == t.ring {
 		if n := len(p[s.ring]) - 1; (s.pos+1)%n == t.pos || (t.pos+1)%n == s.pos {
 			return nil // neighbours; see doubling
@@ -149,9 +151,9 @@ func contact(p orb.Polygon, s, t *segment) *flaw {
 		f := sa / (sa - sb)
 		at := orb.Point{s.a[0] + f*(s.b[0]-s.a[0]), s.a[1] + f*(s.b[1]-s.a[1])}
 		if s.ring != t.ring {
-			return &flaw{text: "two rings of one polygon cross", at: at}
+			return &Flaw{Text: "two rings of one polygon cross", At: at}
 		}
-		return &flaw{text: "ring crosses itself", at: at}
+		return &Flaw{Text: "ring crosses itself", At: at}
 	}
 	if s.ring != t.ring {
 		return nil // rings of a polygon may touch
@@ -162,14 +164,14 @@ func contact(p orb.Polygon, s, t *segment) *flaw {
 		of   *segment
 	}{{sa, s.a, t}, {sb, s.b, t}, {ta, t.a, s}, {tb, t.b, s}} {
 		if c.side == 0 && within(c.on, c.of) {
-			return &flaw{text: "ring touches itself (holes belong in rings of their own)", at: c.on}
+			return &Flaw{Text: "ring touches itself (holes belong in rings of their own)", At: c.on}
 		}
 	}
 	return nil
 }
 
 // doubling finds an edge that runs back along the one before it.
-func doubling(p orb.Polygon) *flaw {
+func doubling(p orb.Polygon) *Flaw {
 	for _, r := range p {
 		for i := 1; i < len(r); i++ {
 			a, b, c := r[i-1], r[i], r[1]
@@ -178,7 +180,7 @@ func doubling(p orb.Polygon) *flaw {
 			}
 			back := (b[0]-a[0])*(c[0]-b[0])+(b[1]-a[1])*(c[1]-b[1]) < 0
 			if back && turn(a, b, c) == 0 {
-				return &flaw{text: "ring doubles back on itself", at: b}
+				return &Flaw{Text: "ring doubles back on itself", At: b}
 			}
 		}
 	}
@@ -198,16 +200,16 @@ func within(p orb.Point, s *segment) bool {
 // misplacedHole finds a hole that is not inside the shell, or is inside
 // another hole. Crossings have been ruled out before, so a few points speak
 // for all, even where one of them touches.
-func misplacedHole(p orb.Polygon) *flaw {
+func misplacedHole(p orb.Polygon) *Flaw {
 	for i := 1; i < len(p); i++ {
 		for _, c := range threeOf(p[i]) {
 			if !planar.RingContains(p[0], c) {
-				return &flaw{text: "hole outside its polygon's outer ring", at: c}
+				return &Flaw{Text: "hole outside its polygon's outer ring", At: c}
 			}
 		}
 		for j := 1; j < len(p); j++ {
 			if i != j && holds(p[j], p[i]) {
-				return &flaw{text: "hole inside another hole", at: p[i][0]}
+				return &Flaw{Text: "hole inside another hole", At: p[i][0]}
 			}
 		}
 	}

@@ -1,12 +1,11 @@
-// This file makes zones from a bare boundary: a headland of one width along
-// it, in strips with rows along the border, and the body inside.
+// Package headland cuts a headland of one width from a field's boundary, in
+// strips with rows along the border, and leaves the body inside.
 //
 // The boundary's edges are grouped into sides of about one direction. A side's
 // strip is what lies within the width of it; where strips overlap, at corners,
 // the longest side has it, as the strip that is worked first and longest. What
 // no strip takes is the body: the boundary offset inward by the width.
-
-package field
+package headland
 
 import (
 	"cmp"
@@ -16,9 +15,12 @@ import (
 
 	"github.com/paulmach/orb"
 	"github.com/peterstace/simplefeatures/geom"
+
+	"liftbench/sections/field/polygon"
 )
 
 const (
+	radPerDeg = math.Pi / 180
 	// sideRad is how far an edge may point from the mean of the side it joins.
 	sideRad = 17.5 * radPerDeg
 	// sideToleranceM is how far the boundary may wander from a line and still
@@ -31,66 +33,63 @@ const (
 	// arcRad is the step of arcs around corners that point into the field; they
 	// are short of the width by 1 - cos(arcRad/2), 0.03 %.
 	arcRad = 3 * radPerDeg
-	// endRad is how far beyond the next side's direction a strip reaches around
-	// the end of its own.
-	endRad = 20 * radPerDeg
-	// maxHeadlandClasses leaves room for body and keep-out in a Mask; beyond it
-	// bearings are rounded to roundRad, which leaves 36.
-	maxHeadlandClasses = maxClasses - 8
-	roundRad           = 5 * radPerDeg
+	// endRad is how far a strip reaches around the end of its own side beyond the
+	// start of the next side's strip, so that no gap is left between the two.
+	endRad = 1 * radPerDeg
+	// sharpRad is the angle of a corner that is as good as a spike.
+	sharpRad = 10 * radPerDeg
 	// sliverM is the width below which a piece of body is left over from
 	// rounding.
 	sliverM = 0.05
 )
 
-// side is a run of a boundary's points with the field on its left. points are
-// as the boundary has them.
+// side is a run of a boundary's points with the field on its left.
 type side struct {
-	points  orb.LineString
-	after   orb.Point // the boundary's next point, where the next side heads
+	points  orb.LineString // as the boundary has them
+	line    orb.LineString // those that remain, along which the strip is drawn
+	bends   bool           // more tightly than the strip is wide
+	after   orb.Point      // the second point of the next side's line: where that heads
 	lengthM float64
 	dx, dy  float64 // from the first to the last point
 }
 
-// headland returns the body, and the strips of a headland of widthM around it
-// in order along the boundary. boundary is clean.
-func headland(boundary orb.MultiPolygon, widthM, bodyBearingRad float64) ([]Zone, error) {
-	inside, err := merged(boundary.Clone())
+// Strip is the headland along one side of the boundary.
+type Strip struct {
+	BearingRad float64 // of the side, and so of the strip's rows: clockwise from north, 0 to π
+	Polygons   orb.MultiPolygon
+}
+
+// Cut returns the body, and the strips of a headland of widthM around it
+// in order along the boundary. boundary is clean (polygon.Clean). A headland of
+// 0 m has no strips.
+func Cut(boundary orb.MultiPolygon, widthM float64) (body orb.MultiPolygon, strips []Strip, err error) {
+	inside, err := polygon.Union(boundary.Clone())
 	if err != nil {
-		return nil, fmt.Errorf("the boundary's polygons overlap in a way that cannot be merged: %w", err)
+		return nil, nil, fmt.Errorf("the boundary's polygons overlap in a way that cannot be merged: %w", err)
 	}
 	if widthM == 0 {
-		return []Zone{{Name: "body", Kind: Body, RowBearingRad: bodyBearingRad, Polygons: inside}}, nil
+		return inside, nil, nil
 	}
 	var sides []side
 	for _, p := range inside {
 		for _, r := range p {
-			sides = append(sides, sidesOf(r)...)
+			sides = append(sides, linesOf(sidesOf(r), widthM)...)
 		}
 	}
-	strips, rest, err := cut(inside, sides, widthM)
+	parts, body, err := cut(inside, sides, widthM)
 	if err != nil {
-		return nil, fmt.Errorf("a headland of %g m cannot be cut from the boundary: %w", widthM, err)
+		return nil, nil, fmt.Errorf("a headland of %g m cannot be cut from the boundary: %w", widthM, err)
 	}
-	rest = slices.DeleteFunc(rest, sliver)
-	if len(rest) == 0 {
-		return nil, fmt.Errorf("a headland of %g m leaves no body inside the boundary; make it narrower", widthM)
+	body = slices.DeleteFunc(body, sliver)
+	if len(body) == 0 {
+		return nil, nil, fmt.Errorf("a headland of %g m leaves no body inside the boundary; make it narrower", widthM)
 	}
-	zones := []Zone{{Name: "body", Kind: Body, RowBearingRad: bodyBearingRad, Polygons: rest}}
 	for i := range sides {
-		if len(strips[i]) == 0 {
-			continue
+		if len(parts[i]) > 0 {
+			strips = append(strips, Strip{BearingRad: sides[i].bearingRad(), Polygons: parts[i]})
 		}
-		bearing := sides[i].bearingRad()
-		if len(sides) > maxHeadlandClasses {
-			bearing = math.Round(bearing/roundRad) * roundRad
-		}
-		zones = append(zones, Zone{
-			Name: fmt.Sprintf("headland %d", len(zones)), Kind: Headland,
-			RowBearingRad: bearing, Polygons: strips[i],
-		})
 	}
-	return zones, nil
+	return body, strips, nil
 }
 
 // cut takes each side's strip from the polygons, the longest side first, and
@@ -102,7 +101,7 @@ func cut(inside orb.MultiPolygon, sides []side, widthM float64) (strips []orb.Mu
 	}
 	slices.SortStableFunc(order, func(i, j int) int { return cmp.Compare(sides[j].lengthM, sides[i].lengthM) })
 	strips = make([]orb.MultiPolygon, len(sides))
-	remaining := toGeom(inside)
+	remaining := polygon.ToGeom(inside)
 	for _, i := range order {
 		shape, err := sides[i].strip(widthM)
 		if err != nil {
@@ -115,9 +114,9 @@ func cut(inside orb.MultiPolygon, sides []side, widthM float64) (strips []orb.Mu
 		if remaining, err = geom.Difference(remaining, shape); err != nil {
 			return nil, nil, err
 		}
-		strips[i] = tidied(fromGeom(taken))
+		strips[i] = tidied(polygon.FromGeom(taken))
 	}
-	return strips, tidied(fromGeom(remaining)), nil
+	return strips, tidied(polygon.FromGeom(remaining)), nil
 }
 
 // tidied brings the rings of a set operation's result into order and leaves
@@ -127,7 +126,7 @@ func tidied(mp orb.MultiPolygon) orb.MultiPolygon {
 	for _, p := range mp {
 		var q orb.Polygon
 		for i, r := range p {
-			c, bad := cleanedRing(r, i == 0)
+			c, bad := polygon.CleanRing(r, i == 0)
 			if bad != nil {
 				if i == 0 {
 					break
@@ -150,7 +149,7 @@ func sliver(p orb.Polygon) bool {
 	for _, r := range p {
 		perimeterM += lengthM(orb.LineString(r))
 	}
-	return areaM2(orb.MultiPolygon{p}) < sliverM*perimeterM/2
+	return polygon.AreaM2(orb.MultiPolygon{p}) < sliverM*perimeterM/2
 }
 
 func lengthM(ls orb.LineString) float64 {
@@ -224,26 +223,43 @@ func between(ax, ay, bx, by float64) float64 {
 	return math.Abs(math.Atan2(ax*by-ay*bx, ax*bx+ay*by))
 }
 
+// linesOf chooses the lines along which the strips of a ring's sides are drawn:
+// simplified as little as keeps a strip's outline from crossing itself.
+func linesOf(sides []side, widthM float64) []side {
+	for i := range sides {
+		s := &sides[i]
+		s.bends = true
+		for _, toleranceM := range []float64{0.02, 0.05, 0.1} {
+			s.line = simplified(s.points, toleranceM)
+			if o, sound := outline(s.line, widthM); sound && polygon.Crossing(o) == nil {
+				s.bends = false
+				break
+			}
+		}
+	}
+	for i := range sides {
+		sides[i].after = sides[(i+1)%len(sides)].line[1]
+	}
+	return sides
+}
+
 // strip returns what lies within widthM left of the side, square at both ends
 // and rounded where the side turns right, and outwardM right of it.
 func (s *side) strip(widthM float64) (geom.Geometry, error) {
-	for _, toleranceM := range []float64{0.02, 0.05, 0.1} {
-		pts := simplified(s.points, toleranceM)
-		if o := outline(pts, widthM); crossingOf(o) == nil {
-			return unionOf(append([]geom.Geometry{toGeom(orb.MultiPolygon{o})}, sector(pts, s.after, endRad, widthM)...))
-		}
+	if !s.bends {
+		whole, _ := outline(s.line, widthM)
+		return unionOf(append([]geom.Geometry{polygon.ToGeom(orb.MultiPolygon{whole})}, sector(s.line, s.after, endRad, widthM)...))
 	}
-	// Where the side bends more tightly than the width, its outline crosses
-	// itself: put it together from its edges.
-	pts := simplified(s.points, 0.1)
+	// The outline is none: put the strip together from those of the line's edges.
 	var parts []geom.Geometry
-	for i := 1; i < len(pts); i++ {
+	for i := 1; i < len(s.line); i++ {
 		after, beyondRad := s.after, endRad
-		if i+1 < len(pts) {
-			after, beyondRad = pts[i+1], 0
+		if i+1 < len(s.line) {
+			after, beyondRad = s.line[i+1], 0
 		}
-		edge := pts[i-1 : i+1]
-		parts = append(parts, toGeom(orb.MultiPolygon{outline(edge, widthM)}))
+		edge := s.line[i-1 : i+1]
+		part, _ := outline(edge, widthM)
+		parts = append(parts, polygon.ToGeom(orb.MultiPolygon{part}))
 		parts = append(parts, sector(edge, after, beyondRad, widthM)...)
 	}
 	return unionOf(parts)
@@ -274,50 +290,63 @@ func normal(a, b orb.Point) orb.Point {
 // off is p moved by d along n.
 func off(p, n orb.Point, d float64) orb.Point { return orb.Point{p[0] + d*n[0], p[1] + d*n[1]} }
 
-// outline is the strip's border, square at both ends: out along the right, back
-// along the left.
-func outline(pts orb.LineString, widthM float64) orb.Polygon {
+// outline returns the strip's border, square at both ends: out along the right,
+// back along the left. It is not sound where an edge between two bends is so short
+// that its offset runs backwards: the border then cuts into the strip.
+func outline(pts orb.LineString, widthM float64) (p orb.Polygon, sound bool) {
 	last := len(pts) - 1
 	n := normal(pts[0], pts[1])
 	right, left := orb.LineString{off(pts[0], n, -outwardM)}, orb.LineString{off(pts[0], n, widthM)}
+	sound = true
 	for i := 1; i < last; i++ {
-		p, m := pts[i], normal(pts[i], pts[i+1])
+		q, m, end := pts[i], normal(pts[i], pts[i+1]), len(left)
 		// The offsets of two edges with normals n and m meet at d (n + m) / (1 + n · m)
 		// from their common point. Where they double back that would be far off, and
 		// is held at five times the distance.
 		both, per := orb.Point{n[0] + m[0], n[1] + m[1]}, 1/max(1+n[0]*m[0]+n[1]*m[1], 0.4)
-		right = append(right, off(p, both, -outwardM*per))
+		right = append(right, off(q, both, -outwardM*per))
 		if n[0]*m[1]-n[1]*m[0] < 0 {
-			left = append(left, arc(p, n, between(n[0], n[1], m[0], m[1]), widthM)...)
+			left = append(left, arc(q, n, between(n[0], n[1], m[0], m[1]), widthM)...)
 		} else {
-			left = append(left, off(p, both, widthM*per))
+			left = append(left, off(q, both, widthM*per))
 		}
+		sound = sound && forward(n, left[end-1], left[end])
 		n = m
 	}
 	right, left = append(right, off(pts[last], n, -outwardM)), append(left, off(pts[last], n, widthM))
+	sound = sound && forward(n, left[len(left)-2], left[len(left)-1])
 	slices.Reverse(left)
 	r := orb.Ring(append(right, left...))
-	return orb.Polygon{append(r, r[0])}
+	return orb.Polygon{append(r, r[0])}, sound
 }
 
+// forward reports whether the way from a to b leads along an edge whose normal
+// is n, and not back.
+func forward(n, a, b orb.Point) bool { return n[1]*(b[0]-a[0])-n[0]*(b[1]-a[1]) >= 0 }
+
 // sector returns the sector of radius widthM around the last of pts, from where
-// the strip along pts ends round to the normal of the way on to after and
-// beyondRad farther: the next side may set off in another direction than the
-// boundary's next point, once simplified. Nothing where the boundary turns left.
+// the strip along pts ends round to where the strip along the way on to after
+// begins, and beyondRad farther. Nothing where the boundary turns left: there the
+// two strips overlap.
 func sector(pts orb.LineString, after orb.Point, beyondRad, widthM float64) []geom.Geometry {
 	p := pts[len(pts)-1]
 	n, m := normal(pts[len(pts)-2], p), normal(p, after)
-	turnRad := math.Atan2(n[1]*m[0]-n[0]*m[1], n[0]*m[0]+n[1]*m[1]) // positive to the right
-	if turnRad+beyondRad <= 0 {
+	rightRad := math.Atan2(n[1]*m[0]-n[0]*m[1], n[0]*m[0]+n[1]*m[1])
+	if rightRad < sharpRad-math.Pi {
+		// The way back from a tip: whether the turn is a little less than half a
+		// circle to the right, or to the left, is within the lines' tolerance.
+		rightRad += 2 * math.Pi
+	}
+	if rightRad+beyondRad <= 0 {
 		return nil
 	}
-	r := append(orb.Ring{p}, arc(p, n, min(turnRad+beyondRad, math.Pi), widthM)...)
+	r := append(orb.Ring{p}, arc(p, n, rightRad+beyondRad, widthM)...)
 	slices.Reverse(r) // counter-clockwise
-	return []geom.Geometry{toGeom(orb.MultiPolygon{{append(r, r[0])}})}
+	return []geom.Geometry{polygon.ToGeom(orb.MultiPolygon{{append(r, r[0])}})}
 }
 
 // arc returns points at distance d around p, from direction n clockwise through
-// turnRad, 0 to π.
+// turnRad, 0 to 2π.
 func arc(p, n orb.Point, turnRad, d float64) orb.LineString {
 	steps := max(int(math.Ceil(turnRad/arcRad)), 1)
 	out := make(orb.LineString, 0, steps+1)

@@ -1,7 +1,7 @@
-// This file is the local plane: WGS 84 latitude and longitude at height 0 to
-// metres east and north of an origin, and back.
-
-package field
+// Package geodesy converts WGS 84 latitude and longitude at height 0 to metres
+// east and north of an origin, on a plane that touches the ellipsoid there, and
+// back.
+package geodesy
 
 import "math"
 

@@ -1,18 +1,29 @@
 // Checks of the plane against GeographicLib's CartConvert and GeodSolve
 // (Debian geographiclib-tools; Karney 2013, Journal of Geodesy 87:43-55).
 
-package field
+package geodesy
 
 import (
 	"fmt"
 	"math"
 	"math/rand/v2"
+	"os"
 	"os/exec"
 	"strings"
 	"testing"
 
 	"pgregory.net/rapid"
 )
+
+// missing skips a test for want of something outside the project, or fails it
+// where everything is required.
+func missing(t testing.TB, what string) {
+	t.Helper()
+	if os.Getenv("LIFTBENCH_REQUIRE_ALL") == "1" {
+		t.Fatalf("%s missing", what)
+	}
+	t.Skipf("%s missing", what)
+}
 
 // geographicLib feeds lines to a program and returns the numbers of each line
 // of its output.

@@ -2,7 +2,7 @@
 // what remains (Douglas and Peucker 1973, The Canadian Cartographer
 // 10(2):112-122).
 
-package field
+package headland
 
 import (
 	"math"

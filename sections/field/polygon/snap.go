@@ -1,7 +1,7 @@
 // This file makes borders that two polygons mean to share truly one line, so
 // that no sliver is left between them.
 
-package field
+package polygon
 
 import (
 	"math"
@@ -10,8 +10,8 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// noiseM is the distance, in metres, below which two places are rounding of one.
-const noiseM = 1e-6
+// NoiseM is the distance, in metres, below which two places are rounding of one.
+const NoiseM = 1e-6
 
 // corner is one vertex: its place in the rings, and which polygon it is of.
 type corner struct {
@@ -19,10 +19,10 @@ type corner struct {
 	polygon int
 }
 
-// snap moves every vertex that lies within tolM of a vertex of another polygon
+// Snap moves every vertex that lies within tolM of a vertex of another polygon
 // onto it, and gives every edge that passes within tolM of another polygon's
 // vertex a vertex there.
-func snap(shapes []orb.MultiPolygon, tolM float64) {
+func Snap(shapes []orb.MultiPolygon, tolM float64) {
 	s := snapper{tolM: tolM, cells: map[[2]int64][]corner{}}
 	polygon := 0
 	for _, mp := range shapes {

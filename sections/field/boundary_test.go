@@ -1,0 +1,87 @@
+// Zones made from the boundaries of real fields.
+
+package field
+
+import (
+	"fmt"
+	"math"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/geojson"
+
+	"liftbench/sections/field/polygon"
+)
+
+// dataFile returns the path of a recorded file.
+func dataFile(t *testing.T, name string) string {
+	t.Helper()
+	dir := os.Getenv("LIFTBENCH_DATA")
+	if dir == "" {
+		missing(t, "LIFTBENCH_DATA, the folder of recorded data,")
+	}
+	return filepath.Join(dir, name)
+}
+
+// The registered boundaries of three real fields, with the area that was
+// registered with them. The area of the ring is what GeographicLib's Planimeter
+// gives for it, to 0.1 m² (15381.7, 41215.8, 19242.3); the registered figures
+// are all 5.3 % more, so they were not made from these rings.
+func TestRealBoundaries(t *testing.T) {
+	for _, c := range []struct {
+		name         string
+		planimeterM2 float64
+	}{{"track-05", 15381.7}, {"track-20", 41215.8}, {"track-25", 19242.3}} {
+		t.Run(c.name, func(t *testing.T) {
+			path := dataFile(t, "tracks/"+c.name+".geojson")
+			data, err := os.ReadFile(path)
+			if err != nil {
+				missing(t, path)
+			}
+			f, err := Read(strings.NewReader(string(data)), path, Options{HeadlandM: 18})
+			if err != nil {
+				t.Fatal(err)
+			}
+			if whole := polygon.AreaM2(f.Boundary); math.Abs(whole-c.planimeterM2) > 0.1 {
+				t.Errorf("area %.2f m², Planimeter %.1f", whole, c.planimeterM2)
+			}
+			fc, err := geojson.UnmarshalFeatureCollection(data)
+			if err != nil {
+				t.Fatal(err)
+			}
+			registered := fc.Features[0].Properties.MustFloat64("area_m2_as_registered")
+			ratio := registered / f.AreaM2()
+			t.Logf("registered %.0f m², %.2f %% more", registered, (ratio-1)*100)
+			if ratio < 1 || ratio > 1.06 {
+				t.Errorf("registered area is %.3f of the ring's, expected 1.053", ratio)
+			}
+			// Along a strip's rows the strip takes part, across them it does not.
+			for i := range f.Zones[1:] {
+				z := &f.Zones[i+1]
+				s, cos := math.Sincos(z.RowBearingRad)
+				if f.Participating(s, cos, 0.95)&bitOf(f, i+1) == 0 || f.Participating(cos, -s, 0.95)&bitOf(f, i+1) != 0 {
+					t.Errorf("%s does not take part along its rows alone", z.Name)
+				}
+			}
+		})
+	}
+}
+
+// The body's rows run as asked, and the headland is numbered along the boundary.
+func TestZonesFromBoundary(t *testing.T) {
+	zones, err := zonesFrom(orb.MultiPolygon{square(0, 0, 300, 200)}, 18, 0.5)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(zones) != 5 || zones[0].Name != "body" || zones[0].Kind != Body || zones[0].RowBearingRad != 0.5 {
+		t.Fatalf("%d zones, the first %+v", len(zones), zones[0])
+	}
+	for i, z := range zones[1:] {
+		if want := fmt.Sprintf("headland %d", i+1); z.Name != want || z.Kind != Headland {
+			t.Errorf("zone %d is %v %q, want headland %q", i+2, z.Kind, z.Name, want)
+		}
+	}
+}
