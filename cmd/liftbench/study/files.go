@@ -23,14 +23,17 @@ type Result struct {
 	Rows []sweep.Row // all of it, in order
 }
 
-// Write writes the files to dir, unless it is empty, and the table to out.
+// Write writes the files to dir, unless it is empty, and the table to out, also
+// where a file cannot be written.
 func (s *Result) Write(dir string, out io.Writer) error {
+	var notKept error
 	if dir != "" {
-		if err := files.WriteDir(dir, s.files()); err != nil {
-			return err
-		}
+		notKept = files.WriteDir(dir, s.files())
 	}
-	return s.writeTable(out)
+	if err := s.writeTable(out); err != nil {
+		return fmt.Errorf("standard output: %w", err)
+	}
+	return notKept
 }
 
 func (s *Result) files() []files.File {
