@@ -106,14 +106,18 @@ func (s *Scanner) ArrivalNs() int64 {
 // Counts returns what was found so far.
 func (s *Scanner) Counts() Counts { return s.counts }
 
+// ErrCutShort is what Err wraps where compressed data end before their end, as
+// of a logger whose power went off.
+var ErrCutShort = errors.New("gzip data is cut short")
+
 // Err returns what ended the stream early, nil at its proper end. Whatever
 // could be read before has been delivered.
 func (s *Scanner) Err() error {
 	switch {
 	case s.err == nil:
 		return nil
-	case s.zipped && errors.Is(s.err, io.ErrUnexpectedEOF):
-		return fmt.Errorf("gzip data is cut short after line %d; the sentences up to there were read: %w", s.lineEnds, s.err)
+	case errors.Is(s.err, io.ErrUnexpectedEOF): // also of a stream that the caller unpacks
+		return fmt.Errorf("%w after line %d; the sentences up to there were read", ErrCutShort, s.lineEnds)
 	case s.zipped:
 		return fmt.Errorf("gzip data is damaged after line %d; the sentences up to there were read: %w", s.lineEnds, s.err)
 	}

@@ -4,6 +4,7 @@ package loop
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -78,6 +79,10 @@ func (l *LiveRun) Run(ctx context.Context, stdin io.Reader, stdout, stderr io.Wr
 	}
 	if log != nil {
 		err = o.engine.Replay(ctx, nmea.NewReader(log), l.Pace)
+		if errors.Is(err, nmea.ErrCutShort) {
+			o.Say("%s: %v, as when the power went off", log.Name, err)
+			err = nil
+		}
 		if err != nil {
 			err = &failure.Input{File: log.Name, Msg: err.Error(), Err: err}
 		}
