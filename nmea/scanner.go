@@ -69,6 +69,7 @@ type Scanner struct {
 	inComment bool
 
 	sentence []byte
+	line     int64 // on which the sentence starts
 	hostNs   int64 // time at the start of this line
 	tagNs    int64 // time of the tag block on this line
 	readNs   int64 // Clock after the last read
@@ -98,8 +99,15 @@ func (s *Scanner) ArrivalNs() int64 {
 	return s.tagNs
 }
 
+// Line returns the number of the line, from 1, on which the sentence starts.
+func (s *Scanner) Line() int64 { return s.line }
+
 // Counts returns the counts so far.
 func (s *Scanner) Counts() Counts { return s.counts }
+
+// ErrCutShort is what Err wraps where compressed data end before their end, as
+// of a logger whose power went off.
+var ErrCutShort = errors.New("gzip data is cut short")
 
 // Err returns the error that ended the stream early, or nil. All sentences before
 // it have been scanned.
@@ -107,8 +115,8 @@ func (s *Scanner) Err() error {
 	switch {
 	case s.err == nil:
 		return nil
-	case s.zipped && errors.Is(s.err, io.ErrUnexpectedEOF):
-		return fmt.Errorf("gzip data is cut short after line %d; the sentences up to there were read: %w", s.lineEnds, s.err)
+	case errors.Is(s.err, io.ErrUnexpectedEOF): // also of a stream that the caller unpacks
+		return fmt.Errorf("%w after line %d; the sentences up to there were read", ErrCutShort, s.lineEnds)
 	case s.zipped:
 		return fmt.Errorf("gzip data is damaged after line %d; the sentences up to there were read: %w", s.lineEnds, s.err)
 	}
@@ -234,6 +242,7 @@ func (s *Scanner) frame() progress {
 func (s *Scanner) take(end int) progress {
 	s.sentence = s.buf[s.pos:end]
 	s.pos = end
+	s.line = s.lineEnds + 1
 	s.lineStart = false
 	s.counts.Sentences++
 	return found

@@ -216,14 +216,14 @@ func TestGzip(t *testing.T) {
 			t.Errorf("%d sentences; expected about half of 6000", len(got))
 		}
 		err := sc.Err()
-		if !errors.Is(err, io.ErrUnexpectedEOF) || !strings.Contains(err.Error(), "gzip") || !strings.Contains(err.Error(), fmt.Sprint("line ", len(got))) {
+		if !errors.Is(err, ErrCutShort) || !strings.Contains(err.Error(), "gzip") || !strings.Contains(err.Error(), fmt.Sprint("line ", len(got))) {
 			t.Errorf("error %v after %d lines; expected one that names gzip and the line", err, len(got))
 		}
 	})
 	t.Run("cut in its head", func(t *testing.T) {
 		sc := NewScanner(bytes.NewReader(zipped[:5]))
-		if sc.Scan() || !errors.Is(sc.Err(), io.ErrUnexpectedEOF) {
-			t.Errorf("error %v; expected %v", sc.Err(), io.ErrUnexpectedEOF)
+		if sc.Scan() || !errors.Is(sc.Err(), ErrCutShort) {
+			t.Errorf("error %v; expected %v", sc.Err(), ErrCutShort)
 		}
 	})
 	t.Run("damaged", func(t *testing.T) {

@@ -68,6 +68,16 @@ type Outcome struct {
 	Track      motion.Track          // what was scored against
 	DurationS  float64               // from the first epoch to the last
 	DistanceM  float64               // driven, forward and back
+	Far        Far
+}
+
+// Far are sentences whose position is more than 100 km from the field. No
+// tractor drives there in a day, so they are no part of the track.
+type Far struct {
+	Sentences      int64
+	Line           int64   // of the first, from 1
+	LatDeg, LonDeg float64 // of the first
+	M              float64 // of the first, from the field
 }
 
 // ErrOtherDrive is what Run wraps when no recorded work state lies within the
@@ -84,11 +94,25 @@ const (
 	mostLogBytes = 1 << 30
 )
 
-// nearFieldM is how near the field a drive must come to be one of it.
-const nearFieldM = 1000
+// nearFieldM is how near the field a drive must come to be one of it; farFieldM
+// is further than one goes.
+const (
+	nearFieldM = 1000
+	farFieldM  = 100_000
+)
 
-// Run takes every fix from rd through controller, hydraulics and score. It
-// fails on a stream without positions, on a drive that never comes near the
+// text says where the first position and the field are; "" = not far apart.
+func (f *Far) text(fl *field.Field) string {
+	if f.Sentences == 0 {
+		return ""
+	}
+	lat, lon := fl.Plane.ToGeodetic(0, 0)
+	return fmt.Sprintf(" (line %d: latitude %.4f, longitude %.4f; the field: %.4f, %.4f)", f.Line, f.LatDeg, f.LonDeg, lat, lon)
+}
+
+// Run takes every fix from rd through controller, hydraulics and score. Where
+// compressed data are cut short (nmea.ErrCutShort), it takes those up to there,
+// and rd.Err says so. It fails on a stream without positions, on a drive that never comes near the
 // field, and on recorded states from another time; the caller knows the
 // files' names.
 func (j *Job) Run(rd *epoch.Reader) (*Outcome, error) {
@@ -113,6 +137,10 @@ func (j *Job) Run(rd *epoch.Reader) (*Outcome, error) {
 		samples = make([]motion.Sample, 0, min(j.LogBytes, mostLogBytes)/bytesPerFix)
 	}
 	nearest, bound := math.Inf(1), j.Field.Bound()
+	// awayM is how far from the field a place on the plane is.
+	awayM := func(e, n float64) float64 {
+		return math.Hypot(max(bound.Min[0]-e, 0, e-bound.Max[0]), max(bound.Min[1]-n, 0, n-bound.Max[1]))
+	}
 	var clockSetNs int64
 	use := func(f *nmea.Fix) {
 		clockSetNs = f.ClockSetNs
@@ -125,20 +153,35 @@ func (j *Job) Run(rd *epoch.Reader) (*Outcome, error) {
 			return
 		}
 		e, n := j.Field.Plane.ToPlane(f.LatDeg, f.LonDeg)
-		de := max(bound.Min[0]-e, 0, e-bound.Max[0])
-		dn := max(bound.Min[1]-n, 0, n-bound.Max[1])
-		nearest = min(nearest, math.Hypot(de, dn))
+		away := awayM(e, n)
+		nearest = min(nearest, away)
+		if away > farFieldM {
+			return
+		}
 		if k := len(samples); j.Truth == nil && (k == 0 || f.TimeNs > samples[k-1].TimeNs) {
 			samples = append(samples, motion.SampleOf(f, e, n))
 		}
 	}
 	rd.ReadAsLive()
+	each := rd.Each
+	rd.Each = func(raw []byte, s *nmea.Sentence, err error) {
+		each(raw, s, err)
+		if err != nil || math.IsNaN(s.LatDeg) || math.IsNaN(s.LonDeg) {
+			return
+		}
+		if m := awayM(j.Field.Plane.ToPlane(s.LatDeg, s.LonDeg)); m > farFieldM {
+			if out.Far.Sentences == 0 {
+				out.Far = Far{Line: rd.Scanner.Line(), LatDeg: s.LatDeg, LonDeg: s.LonDeg, M: m}
+			}
+			out.Far.Sentences++
+		}
+	}
 	var dates epoch.Dating
 	for rd.Next() {
 		dates.Add(rd.Fix(), use)
 	}
 	dates.Flush(use)
-	if err := rd.Err(); err != nil {
+	if err := rd.Err(); err != nil && !errors.Is(err, nmea.ErrCutShort) {
 		return nil, err
 	}
 	b.Finish()
@@ -149,7 +192,7 @@ func (j *Job) Run(rd *epoch.Reader) (*Outcome, error) {
 	case r.Fixes == 0:
 		return nil, fmt.Errorf("%d epochs, none with a position; the receiver had no fix", r.Epochs)
 	case nearest > nearFieldM:
-		return nil, fmt.Errorf("the drive comes no nearer to the field than %.1f km; is it the right field, or the right day?", nearest/1000)
+		return nil, fmt.Errorf("the drive comes no nearer to the field than %.1f km%s; is it the right field, or the right day?", nearest/1000, out.Far.text(j.Field))
 	}
 
 	for i := 0; bank != nil && j.Heights && i < len(j.Machine.Sections); i++ {

@@ -49,20 +49,24 @@ a machine that was slow to follow.`,
 			if err != nil {
 				return err
 			}
+			if outDir != "" {
+				if err := files.MakeDir(outDir); err != nil {
+					return err
+				}
+			}
 			d, err := run.Diagnose(u, sel.Arg == "", cmd.InOrStdin(), cmd.ErrOrStderr())
 			if err != nil {
 				return err
 			}
 			d.Command = commandLine(cmd, args)
+			var notKept error // the answer is printed all the same
 			if outDir != "" {
-				if err := files.WriteDir(outDir, report.DiagnosisFiles(d)); err != nil {
-					return err
-				}
+				notKept = files.WriteDir(outDir, report.DiagnosisFiles(d))
 			}
 			if err := report.WriteDiagnosis(d, cmd.OutOrStdout()); err != nil {
 				return fmt.Errorf("standard output: %w", err)
 			}
-			return nil
+			return notKept
 		},
 	}
 	addSelectionFlags(&sel, cmd)

@@ -4,6 +4,7 @@ package main
 
 import (
 	"bufio"
+	"errors"
 	"fmt"
 	"io"
 
@@ -85,7 +86,9 @@ func printFixes(in *files.Log, csv bool, stdout, stderr io.Writer) error {
 	in.Finish()
 	c := r.Counts()
 	fmt.Fprintf(stderr, "%s: %s\n", in.Name, files.CountsText(&c))
-	if err := r.Err(); err != nil {
+	if err := r.Err(); errors.Is(err, nmea.ErrCutShort) && positions > 0 {
+		fmt.Fprintf(stderr, "%s: %v, as when the power went off\n", in.Name, err)
+	} else if err != nil {
 		return &failure.Input{File: in.Name, Msg: err.Error(), Err: err}
 	}
 	return files.EmptyLog(in.Name, in.Done, &c, positions)

@@ -10,6 +10,7 @@ import (
 	"io"
 	"os"
 	"runtime/debug"
+	"slices"
 	"strings"
 
 	"github.com/spf13/cobra"
@@ -66,9 +67,10 @@ cannot be used.`,
   liftbench run --out results beets/scenario.yaml
   liftbench drive --out beets.nmea
   liftbench fixes --format csv beets.nmea`,
-		SilenceUsage:  true,
-		SilenceErrors: true,
-		Args:          knownCommand,
+		SilenceUsage:      true,
+		SilenceErrors:     true,
+		Args:              knownCommand,
+		PersistentPreRunE: noEmptyText,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if asksVersion(cmd) {
 				_, err := fmt.Fprintln(cmd.OutOrStdout(), "liftbench", version.String())
@@ -115,6 +117,26 @@ func atMostOne(cmd *cobra.Command, args []string) error {
 	}
 	_, what, _ := strings.Cut(cmd.Use, " ")
 	return &failure.Usage{Msg: fmt.Sprintf("%s: found %d arguments; expected one at most: %s", cmd.CommandPath(), len(args), what)}
+}
+
+// noEmptyText refuses a flag or an argument whose text is empty, as of a shell
+// variable that is not set: without it, --out "$DIR" would keep nothing, and
+// run "$FILE" would run the demo.
+func noEmptyText(cmd *cobra.Command, args []string) (err error) {
+	if slices.Contains(args, "") {
+		return &failure.Usage{Msg: fmt.Sprintf("%s: found an empty argument; expected the name of a file", cmd.CommandPath())}
+	}
+	cmd.Flags().Visit(func(f *pflag.Flag) {
+		empty := f.Value.Type() == "string" && f.Value.String() == ""
+		if list, ok := f.Value.(pflag.SliceValue); ok {
+			empty = slices.Contains(list.GetSlice(), "")
+		}
+		if empty && err == nil {
+			what, _ := pflag.UnquoteUsage(f)
+			err = &failure.Usage{Msg: fmt.Sprintf("--%s \"\": found nothing; expected %s, or the command without --%s", f.Name, what, f.Name)}
+		}
+	})
+	return err
 }
 
 // flagError says what is wrong with a flag, and where all of them are listed.

@@ -14,6 +14,7 @@ import (
 	"testing"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 
 	"liftbench/cmd/liftbench/failure"
 )
@@ -273,15 +274,18 @@ func TestBadInputToRun(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	damaged := slices.Clone(whole)
+	damaged[len(damaged)/2] ^= 0x55
 	for name, content := range map[string]string{
-		"cut.nmea.gz":   string(whole[:len(whole)/2]),
-		"far.geojson":   `{"type":"Polygon","coordinates":[[[10.14,52.06],[10.15,52.06],[10.15,52.07],[10.14,52.06]]]}`,
-		"bow.geojson":   `{"type":"Polygon","coordinates":[[[11.14,52.06],[11.15,52.07],[11.15,52.06],[11.14,52.07],[11.14,52.06]]]}`,
-		"half.geojson":  `{"type":"Polygon"`,
-		"point.geojson": `{"type":"Point","coordinates":[1,2]}`,
-		"empty.geojson": "",
-		"head.csv":      "time,section,actual\n",
-		"2020.csv":      "time,section,actual\n2020-01-02T22:54:30.000Z,1,1\n",
+		"damaged.nmea.gz": string(damaged),
+		"cut.nmea.gz":     string(whole[:20]),
+		"far.geojson":     `{"type":"Polygon","coordinates":[[[10.14,52.06],[10.15,52.06],[10.15,52.07],[10.14,52.06]]]}`,
+		"bow.geojson":     `{"type":"Polygon","coordinates":[[[11.14,52.06],[11.15,52.07],[11.15,52.06],[11.14,52.07],[11.14,52.06]]]}`,
+		"half.geojson":    `{"type":"Polygon"`,
+		"point.geojson":   `{"type":"Point","coordinates":[1,2]}`,
+		"empty.geojson":   "",
+		"head.csv":        "time,section,actual\n",
+		"2020.csv":        "time,section,actual\n2020-01-02T22:54:30.000Z,1,1\n",
 	} {
 		if err := os.WriteFile(name, []byte(content), 0o644); err != nil {
 			t.Fatal(err)
@@ -295,7 +299,8 @@ func TestBadInputToRun(t *testing.T) {
 		{"empty.geojson", "", "b.nmea", "empty.geojson: "},
 		{"none.geojson", "", "b.nmea", "none.geojson: no such file; expected a field file (GeoJSON)"},
 		{"field.geojson", "", "none.nmea", "none.nmea: no such file; expected a log of NMEA sentences"},
-		{"field.geojson", "", "cut.nmea.gz", "cut.nmea.gz: gzip data is cut short after line "},
+		{"field.geojson", "", "cut.nmea.gz", "cut.nmea.gz: gzip data is cut short after line 0"},
+		{"field.geojson", "", "damaged.nmea.gz", "damaged.nmea.gz: gzip data is damaged after line "},
 		{"field.geojson", "none.csv", "b.nmea", "none.csv: no such file; expected recorded work states (CSV)"},
 		{"field.geojson", "head.csv", "b.nmea", "head.csv: "},
 		{"field.geojson", "2020.csv", "b.nmea", "2020.csv: the work states are of another drive: they are from 2020-01-02T22:54:30Z"},
@@ -307,6 +312,81 @@ func TestBadInputToRun(t *testing.T) {
 		status, stdout, stderr := command("", args...)
 		if status != 2 || stdout != "" || !strings.HasPrefix(stderr, "liftbench: "+c.want) || strings.Count(stderr, "\n") != 1 {
 			t.Errorf("%v: exit status %d, %q, want %q", args, status, stderr, c.want)
+		}
+	}
+}
+
+// No text given on the command line may be empty: every flag that takes a text,
+// and arguments.
+func TestEmptyText(t *testing.T) {
+	tried := 0
+	var try func(c *cobra.Command)
+	try = func(c *cobra.Command) {
+		for _, sub := range c.Commands() {
+			try(sub)
+		}
+		path := strings.Fields(c.CommandPath())[1:]
+		c.Flags().VisitAll(func(f *pflag.Flag) {
+			if kind := f.Value.Type(); kind != "string" && kind != "stringArray" {
+				return
+			}
+			tried++
+			args := append(slices.Clone(path), "--"+f.Name, "")
+			if c.Name() == "merge" || c.Name() == "fixes" {
+				args = append(args, "somewhere")
+			}
+			status, stdout, stderr := command("", args...)
+			if want := fmt.Sprintf("liftbench: --%s \"\": found nothing; expected ", f.Name); status != 2 || stdout != "" || !strings.HasPrefix(stderr, want) {
+				t.Errorf("%q: status %d, %q, %q; want %s", args, status, stdout, stderr, want)
+			}
+		})
+	}
+	try(newRootCommand())
+	if tried < 20 {
+		t.Errorf("%d flags tried; want all", tried)
+	}
+	if status, _, stderr := command("", "run", ""); status != 2 || stderr != "liftbench: liftbench run: found an empty argument; expected the name of a file\n" {
+		t.Errorf("run \"\": status %d, %q", status, stderr)
+	}
+}
+
+// Where results cannot be kept they are printed all the same.
+func TestResultsArePrintedAnyway(t *testing.T) {
+	dir := t.TempDir()
+	study := writeStudy(t, dir, "  - {key: drive.speed_kmh, values: [8, 12]}\n", "seeds: 1\n")
+	scenario := filepath.Join(dir, "scenario.yaml")
+	for _, c := range []struct {
+		file string // a directory stands in its place
+		args []string
+		want string // of standard output
+	}{
+		{"summary.json", []string{"run", scenario}, "\nLifts "},
+		{"diagnosis.json", []string{"diagnose"}, "Lifts"},
+		{"results.csv", []string{"sweep", study}, "drive.speed_kmh"},
+		{"tune.json", []string{"tune", "--drives", "2", scenario}, "Cost: "},
+	} {
+		out := filepath.Join(t.TempDir(), "out")
+		if err := os.MkdirAll(filepath.Join(out, c.file), 0o777); err != nil {
+			t.Fatal(err)
+		}
+		args := append([]string{c.args[0], "--out", out}, c.args[1:]...)
+		status, stdout, stderr := command("", args...)
+		if status != 2 || !strings.Contains(stdout, c.want) || !strings.Contains(stderr, c.file+": cannot be written as a file: a directory stands there") {
+			t.Errorf("%q: status %d, %q, %q", args, status, stdout, stderr)
+		}
+	}
+}
+
+// Long work does not begin where its results could not be kept.
+func TestUnwritableIsToldFirst(t *testing.T) {
+	const dir = "/proc/self" // is there, and nobody can make a file in it
+	if info, err := os.Stat(dir); err != nil || !info.IsDir() {
+		t.Skip("no " + dir)
+	}
+	for _, c := range []string{"tune", "sweep", "run", "diagnose", "bench --to tcp-listen::0"} {
+		status, stdout, stderr := command("", append(strings.Fields(c), "--out", dir)...)
+		if status != 2 || stdout != "" || !strings.Contains(stderr, dir+": cannot be written as a directory for the results") {
+			t.Errorf("%s: status %d, %q, %q", c, status, stdout, stderr)
 		}
 	}
 }

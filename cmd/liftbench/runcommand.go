@@ -8,6 +8,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/files"
 	"liftbench/cmd/liftbench/loop"
 	"liftbench/cmd/liftbench/report"
 	"liftbench/cmd/liftbench/run"
@@ -50,6 +51,11 @@ A limit stated in the scenario and exceeded ends with exit status 1.`,
 			if err != nil {
 				return err
 			}
+			if outDir != "" {
+				if err := files.MakeDir(outDir); err != nil {
+					return err
+				}
+			}
 			if play.To != "" {
 				if u.Log == "-" {
 					return &failure.Usage{Msg: "--to: standard input can be read once; expected a file"}
@@ -63,11 +69,12 @@ A limit stated in the scenario and exceeded ends with exit status 1.`,
 				return err
 			}
 			o.Command = commandLine(cmd, args)
-			if err := report.Write(o, outDir, metricsFile); err != nil {
-				return err
-			}
+			notKept := report.Write(o, outDir, metricsFile) // the table is printed all the same
 			if err := report.WriteTable(o, cmd.OutOrStdout()); err != nil {
 				return fmt.Errorf("standard output: %w", err)
+			}
+			if notKept != nil {
+				return notKept
 			}
 			return o.Exceeded(&u.Scenario.Limits)
 		},

@@ -3,6 +3,7 @@
 package main
 
 import (
+	"fmt"
 	"os/signal"
 	"syscall"
 
@@ -65,12 +66,14 @@ controller.yaml, to be put into the machine file.`,
 			if err != nil {
 				return err
 			}
+			var notKept error // what was found is printed all the same
 			if outDir != "" {
-				if err := files.WriteDir(outDir, t.Files()); err != nil {
-					return err
-				}
+				notKept = files.WriteDir(outDir, t.Files())
 			}
-			return t.WriteTable(cmd.OutOrStdout())
+			if err := t.WriteTable(cmd.OutOrStdout()); err != nil {
+				return fmt.Errorf("standard output: %w", err)
+			}
+			return notKept
 		},
 	}
 	f := cmd.Flags()

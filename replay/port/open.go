@@ -100,8 +100,9 @@ func (p *Port) dial() (io.ReadWriteCloser, error) {
 }
 
 // line is an open serial line. settings is the device as the serial library
-// opened and set it. File is the same device opened again for reading and
-// writing; closing it interrupts both.
+// opened and set it; it is kept open, and nothing is read from it or written to
+// it. File is the same device opened again for reading and writing; closing it
+// interrupts both.
 type line struct {
 	*os.File
 	settings io.Closer
@@ -112,9 +113,12 @@ func (l *line) Close() error {
 	return errors.Join(err, l.settings.Close())
 }
 
-// openSerial opens and sets a serial line. The library's own reads and writes
-// cannot be interrupted, so the device is opened a second time, non-blocking,
-// for reading and writing. The settings belong to the device and apply to both.
+// openSerial opens and sets a serial line. Of github.com/tarm/serial only
+// OpenPort is used: it sets rate, data bits, parity, stop bits and raw mode, which
+// belong to the device and stay for as long as it is open. The library's own
+// reads and writes cannot be interrupted, so that Close would wait for a device
+// that is silent or does not take what it is sent. Therefore the device is
+// opened a second time, non-blocking, for reading and writing.
 func (p *Port) openSerial() (io.ReadWriteCloser, error) {
 	s := &p.spec
 	settings, err := serial.OpenPort(&serial.Config{

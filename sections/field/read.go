@@ -1,11 +1,9 @@
-// This file reads a field from GeoJSON (RFC 7946): zones where the file has
-// them, zones made from the boundary where it has not.
+// This file makes a field of the features of a GeoJSON file: zones where the
+// file has them, zones made from the boundary where it has not.
 
 package field
 
 import (
-	"bytes"
-	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
@@ -14,9 +12,9 @@ import (
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/geo"
-	"github.com/paulmach/orb/geojson"
 	"github.com/paulmach/orb/planar"
 
+	"liftbench/sections/field/geojson"
 	"liftbench/sections/field/polygon"
 	"liftbench/sections/geodesy"
 )
@@ -74,9 +72,16 @@ func read(r io.Reader, opt Options) (*Field, error) {
 	if err != nil {
 		return nil, err
 	}
-	features, err := featuresOf(data)
+	decoded, err := geojson.Decode(data)
 	if err != nil {
 		return nil, err
+	}
+	features := make([]feature, len(decoded))
+	for i := range decoded {
+		features[i].Feature = decoded[i]
+		if err := features[i].take(); err != nil {
+			return nil, fmt.Errorf("%s: %w", &decoded[i], err)
+		}
 	}
 	plane, err := planeOf(features)
 	if err != nil {
@@ -86,7 +91,7 @@ func read(r io.Reader, opt Options) (*Field, error) {
 	hasZones, bearingUsed := false, false
 	for i := range features {
 		ft := &features[i]
-		mp, bad := polygon.Clean(onPlane(&plane, ft.polygons))
+		mp, bad := polygon.Clean(onPlane(&plane, ft.Polygons))
 		if bad != nil && bad.Nowhere {
 			return nil, fmt.Errorf("%s: %s", ft, bad.Text)
 		}
@@ -99,7 +104,7 @@ func read(r io.Reader, opt Options) (*Field, error) {
 			continue
 		}
 		hasZones = hasZones || ft.kind != KeepOut
-		z := Zone{Name: ft.name, Kind: ft.kind, RowBearingRad: ft.bearingDeg * radPerDeg, Left: ft.left, Polygons: mp}
+		z := Zone{Name: ft.Name, Kind: ft.kind, RowBearingRad: ft.bearingDeg * radPerDeg, Left: ft.left, Polygons: mp}
 		if z.Kind == Body && math.IsNaN(z.RowBearingRad) {
 			z.RowBearingRad, bearingUsed = opt.bearingRad(), true
 		}
@@ -160,165 +165,20 @@ func (o *Options) bearingRad() float64 {
 	return *o.RowBearingDeg * radPerDeg
 }
 
-// feature is one feature of the file, in degrees.
+// feature is one feature of the file and what its properties say.
 type feature struct {
-	index      int
-	name       string
+	geojson.Feature
 	boundary   bool // no zone
 	kind       Kind
 	bearingDeg float64 // NaN without
 	left       bool
-	polygons   orb.MultiPolygon
 }
 
-// String names the feature in errors.
-func (f *feature) String() string {
-	if f.name != "" {
-		return fmt.Sprintf("feature %d (%q)", f.index+1, f.name)
-	}
-	return fmt.Sprintf("feature %d", f.index+1)
-}
-
-// featuresOf takes the file apart.
-func featuresOf(data []byte) ([]feature, error) {
-	if len(bytes.TrimSpace(data)) == 0 {
-		return nil, errors.New("empty file; expected GeoJSON")
-	}
-	var head struct {
-		Type string `json:"type"`
-	}
-	if err := json.Unmarshal(data, &head); err != nil {
-		return nil, fmt.Errorf("not GeoJSON: %w", placed(data, err))
-	}
-	var raw []*geojson.Feature
-	switch head.Type {
-	case "FeatureCollection":
-		var c struct {
-			Features []json.RawMessage `json:"features"`
-		}
-		if err := json.Unmarshal(data, &c); err != nil {
-			return nil, errors.New("features is no list; expected a boundary or zones")
-		}
-		for i, text := range c.Features {
-			f, err := decodeFeature(i, text)
-			if err != nil {
-				return nil, err
-			}
-			raw = append(raw, f)
-		}
-	case "Feature":
-		f, err := decodeFeature(0, data)
-		if err != nil {
-			return nil, err
-		}
-		raw = []*geojson.Feature{f}
-	case "Polygon", "MultiPolygon":
-		g, err := geojson.UnmarshalGeometry(data)
-		if err != nil {
-			return nil, unreadable(data)
-		}
-		raw = []*geojson.Feature{geojson.NewFeature(g.Geometry())}
-	default:
-		return nil, fmt.Errorf("GeoJSON type %q; expected FeatureCollection, Feature, Polygon or MultiPolygon", head.Type)
-	}
-	if len(raw) == 0 {
-		return nil, errors.New("FeatureCollection without features; expected a boundary or zones")
-	}
-	features := make([]feature, len(raw))
-	for i, g := range raw {
-		if err := features[i].take(i, g); err != nil {
-			return nil, fmt.Errorf("%s: %w", &features[i], err)
-		}
-	}
-	return features, nil
-}
-
-// decodeFeature decodes one feature of a file whose JSON is sound; nil for null.
-func decodeFeature(index int, text []byte) (*geojson.Feature, error) {
-	if bytes.Equal(text, []byte("null")) {
-		return nil, nil
-	}
-	f, err := geojson.UnmarshalFeature(text)
-	if err == nil {
-		return f, nil
-	}
-	var parts struct {
-		Type       string          `json:"type"`
-		Geometry   json.RawMessage `json:"geometry"`
-		Properties json.RawMessage `json:"properties"`
-	}
-	var properties map[string]any
-	_ = json.Unmarshal(text, &parts) // as far as it goes
-	noObject := len(parts.Properties) > 0 && json.Unmarshal(parts.Properties, &properties) != nil
-	switch _, bad := geojson.UnmarshalGeometry(parts.Geometry); {
-	case parts.Type != "Feature":
-		err = fmt.Errorf("type is %q; expected Feature", parts.Type)
-	case bad != nil && len(parts.Geometry) > 0 && !bytes.Equal(parts.Geometry, []byte("null")):
-		err = unreadable(parts.Geometry)
-	case noObject:
-		err = errors.New("properties are no object; expected one that may hold name, zone and row_bearing_deg")
-	default:
-		err = fmt.Errorf("no feature of GeoJSON: %w", err)
-	}
-	ft := feature{index: index}
-	ft.name, _ = properties["name"].(string)
-	return nil, fmt.Errorf("%s: %w", &ft, err)
-}
-
-// unreadable says what is wrong with a geometry that package geojson refuses.
-func unreadable(geometry []byte) error {
-	var g struct {
-		Type        string          `json:"type"`
-		Coordinates json.RawMessage `json:"coordinates"`
-	}
-	_ = json.Unmarshal(geometry, &g) // as far as it goes
-	switch {
-	case g.Type != "Polygon" && g.Type != "MultiPolygon":
-		return fmt.Errorf("geometry is a %q; expected Polygon or MultiPolygon", g.Type)
-	case g.Coordinates == nil:
-		return fmt.Errorf("%s without coordinates; expected rings of [longitude, latitude]", g.Type)
-	}
-	return fmt.Errorf("coordinates are not those of a %s; expected rings of [longitude, latitude], in numbers", g.Type)
-}
-
-// placed adds line and column to an error of encoding/json.
-func placed(data []byte, err error) error {
-	var syntax *json.SyntaxError
-	if !errors.As(err, &syntax) {
-		return err
-	}
-	before := data[:min(max(syntax.Offset-1, 0), int64(len(data)))]
-	line := 1 + bytes.Count(before, []byte{'\n'})
-	column := len(before) - bytes.LastIndexByte(before, '\n')
-	return fmt.Errorf("line %d column %d: %w", line, column, err)
-}
-
-func (f *feature) take(index int, g *geojson.Feature) error {
-	f.index, f.bearingDeg = index, math.NaN()
-	if g == nil {
-		return errors.New("null; expected a feature")
-	}
-	f.name, _ = g.Properties["name"].(string)
-	switch p := g.Geometry.(type) {
-	case orb.Polygon:
-		f.polygons = orb.MultiPolygon{p}
-	case orb.MultiPolygon:
-		f.polygons = p
-	case nil:
-		return errors.New("no geometry; expected Polygon or MultiPolygon")
-	default:
-		return fmt.Errorf("geometry is a %s; expected Polygon or MultiPolygon", p.GeoJSONType())
-	}
-	for _, p := range f.polygons {
-		for _, r := range p {
-			for _, c := range r {
-				if !(math.Abs(c[0]) <= 180 && math.Abs(c[1]) <= 90) {
-					return fmt.Errorf("point [%g, %g]; expected [longitude, latitude] within ±180 and ±90", c[0], c[1])
-				}
-			}
-		}
-	}
-	switch zone := g.Properties["zone"].(type) {
+// take reads the properties.
+func (f *feature) take() error {
+	f.bearingDeg = math.NaN()
+	properties := f.Properties
+	switch zone := properties["zone"].(type) {
 	case nil:
 		f.boundary = true
 	case string:
@@ -335,7 +195,7 @@ func (f *feature) take(index int, g *geojson.Feature) error {
 	default:
 		return fmt.Errorf("zone is %v; expected \"body\", \"headland\" or \"keep-out\"", zone)
 	}
-	switch work := g.Properties["work"]; {
+	switch work := properties["work"]; {
 	case work == nil || work == "worked":
 	case work != "left":
 		return fmt.Errorf("work is %v; expected \"worked\" or \"left\"", work)
@@ -344,7 +204,7 @@ func (f *feature) take(index int, g *geojson.Feature) error {
 	default:
 		f.left = true
 	}
-	switch b := g.Properties["row_bearing_deg"].(type) {
+	switch b := properties["row_bearing_deg"].(type) {
 	case nil:
 	case float64:
 		if !(math.Abs(b) <= 360) {
@@ -368,7 +228,7 @@ func planeOf(features []feature) (geodesy.Plane, error) {
 	seen := false
 	for i := range features {
 		f := &features[i]
-		for _, p := range f.polygons {
+		for _, p := range f.Polygons {
 			for _, r := range p {
 				for _, c := range r {
 					if !seen {
@@ -381,9 +241,9 @@ func planeOf(features []feature) (geodesy.Plane, error) {
 				}
 			}
 		}
-		all = append(all, f.polygons...)
+		all = append(all, f.Polygons...)
 		if f.boundary {
-			boundary = append(boundary, f.polygons...)
+			boundary = append(boundary, f.Polygons...)
 		}
 	}
 	if boundary == nil {

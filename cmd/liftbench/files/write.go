@@ -27,10 +27,17 @@ type File struct {
 	Write func(io.Writer) error
 }
 
-// MakeDir makes a directory for results: where work takes long, before it
-// begins.
+// MakeDir makes a directory for results and tries whether a file can be made in
+// it, so that long work does not begin whose results could not be kept.
 func MakeDir(dir string) error {
-	if err := os.MkdirAll(dir, 0o777); err != nil {
+	err := os.MkdirAll(dir, 0o777)
+	if err == nil {
+		var probe *os.File
+		if probe, err = os.CreateTemp(dir, ".probe.*.tmp"); err == nil {
+			err = errors.Join(probe.Close(), os.Remove(probe.Name()))
+		}
+	}
+	if err != nil {
 		return WriteError(dir, "a directory for the results", err)
 	}
 	return nil
@@ -56,13 +63,20 @@ func WriteFresh(dir string, files []File) error {
 	return WriteDir(dir, files)
 }
 
-// WriteDir writes files into dir, which it creates. Every file is complete
-// under a temporary name before the first takes its own, and no temporary file
-// stays behind.
+// WriteDir writes files into dir, which it creates. They are a set of one run:
+// every file is complete under a temporary name before the first takes its own,
+// those of an earlier run are gone by then, and one liftbench at a time does
+// this in a directory. So whatever interrupts it, no two files of the set are
+// from different runs. No temporary file stays behind.
 func WriteDir(dir string, files []File) error {
 	if err := MakeDir(dir); err != nil {
 		return err
 	}
+	unlock, err := lockDir(dir)
+	if err != nil {
+		return WriteError(dir, "a directory for the results", err)
+	}
+	defer unlock()
 	temps := make([]string, 0, len(files))
 	defer func() {
 		for _, t := range temps {
@@ -71,7 +85,6 @@ func WriteDir(dir string, files []File) error {
 	}()
 	paths := make([]string, len(files))
 	for i, f := range files {
-		var err error
 		if paths[i], _, err = destination(filepath.Join(dir, f.Name)); err != nil {
 			return err
 		}
@@ -80,6 +93,11 @@ func WriteDir(dir string, files []File) error {
 			return err
 		}
 		temps = append(temps, temp)
+	}
+	for _, path := range paths {
+		if err := os.Remove(path); err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return WriteError(path, "a file", err)
+		}
 	}
 	for i, path := range paths {
 		if err := os.Rename(temps[i], path); err != nil {

@@ -8,7 +8,9 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
+	"sync"
 	"syscall"
 	"testing"
 	"time"
@@ -127,5 +129,88 @@ func TestWriteRemovesWhatWasLeft(t *testing.T) {
 	}
 	if got, want := strings.Join(names, " "), ".a.csv.22334455.tmp .a.csv.my.notes.tmp .b.csv.0011aabb.tmp a.csv"; got != want {
 		t.Errorf("the folder holds %s; want %s", got, want)
+	}
+}
+
+// setOf is a set of files that all hold text.
+func setOf(text string) []File {
+	var set []File
+	for _, name := range []string{"a.csv", "b.json", "c.html", "d.svg"} {
+		set = append(set, File{name, func(w io.Writer) error { _, err := io.WriteString(w, text); return err }})
+	}
+	return set
+}
+
+// contents are what the files of a directory hold, each text once.
+func contents(t *testing.T, dir string) []string {
+	t.Helper()
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var texts []string
+	for _, e := range entries {
+		data, err := os.ReadFile(filepath.Join(dir, e.Name()))
+		if err == nil && !slices.Contains(texts, string(data)) {
+			texts = append(texts, string(data))
+		}
+	}
+	return texts
+}
+
+// The files of a set are of one run: where several write at once, and where
+// writing breaks off halfway.
+func TestASetIsOfOneRun(t *testing.T) {
+	dir := t.TempDir()
+	for range 20 {
+		var all sync.WaitGroup
+		for _, text := range []string{"one", "two", "three"} {
+			all.Go(func() {
+				if err := WriteDir(dir, setOf(text)); err != nil {
+					t.Error(err)
+				}
+			})
+		}
+		all.Wait()
+		if texts := contents(t, dir); len(texts) != 1 {
+			t.Fatalf("the directory holds files of %q", texts)
+		}
+	}
+	if err := WriteDir(dir, setOf("old")); err != nil {
+		t.Fatal(err)
+	}
+	// The third file's place goes while the fourth is written.
+	elsewhere := filepath.Join(dir, "elsewhere")
+	if err := os.Mkdir(elsewhere, 0o777); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.WriteFile(filepath.Join(elsewhere, "c.html"), []byte("old"), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	os.Remove(filepath.Join(dir, "c.html"))
+	if err := os.Symlink(filepath.Join(elsewhere, "c.html"), filepath.Join(dir, "c.html")); err != nil {
+		t.Fatal(err)
+	}
+	set := setOf("new")
+	set[3].Write = func(io.Writer) error { return os.RemoveAll(elsewhere) }
+	if err := WriteDir(dir, set); err == nil {
+		t.Error("a file whose place has gone was written")
+	}
+	if texts := contents(t, dir); !slices.Equal(texts, []string{"new"}) {
+		t.Errorf("what broke off halfway left files of %q", texts)
+	}
+}
+
+// A directory in which no file can be made is told at once.
+func TestMakeDirTries(t *testing.T) {
+	if err := MakeDir("/proc/self"); err == nil {
+		t.Error("a directory that takes no file was taken")
+	}
+	dir := filepath.Join(t.TempDir(), "a", "b")
+	if err := MakeDir(dir); err != nil {
+		t.Fatal(err)
+	}
+	if entries, err := os.ReadDir(dir); err != nil || len(entries) != 0 {
+		t.Errorf("it holds %v, %v", entries, err)
 	}
 }

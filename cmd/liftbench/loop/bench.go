@@ -74,13 +74,9 @@ func (b *Bench) Run(ctx context.Context, u *settings.Setup, stdout, stderr io.Wr
 	if err != nil {
 		return err
 	}
-	if err := report.Write(outside, b.OutDir, b.MetricsFile); err != nil {
-		return err
-	}
-	if b.Against == "own" && b.OutDir != "" {
-		if err := files.WriteDir(filepath.Join(b.OutDir, "own"), report.Files(own)); err != nil {
-			return err
-		}
+	notKept := report.Write(outside, b.OutDir, b.MetricsFile) // the score is printed all the same
+	if b.Against == "own" && b.OutDir != "" && notKept == nil {
+		notKept = files.WriteDir(filepath.Join(b.OutDir, "own"), report.Files(own))
 	}
 	err = report.WriteTable(outside, stdout)
 	if err == nil && b.Against == "own" {
@@ -88,6 +84,9 @@ func (b *Bench) Run(ctx context.Context, u *settings.Setup, stdout, stderr io.Wr
 	}
 	if err != nil {
 		return fmt.Errorf("standard output: %w", err)
+	}
+	if notKept != nil {
+		return notKept
 	}
 	return outside.Exceeded(&u.Scenario.Limits)
 }

@@ -4,6 +4,7 @@ package loop
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -18,6 +19,7 @@ import (
 	"liftbench/cmd/liftbench/terminal"
 	"liftbench/cmd/liftbench/web"
 	"liftbench/cmd/liftbench/wording"
+	"liftbench/nmea"
 	"liftbench/nmea/epoch"
 	"liftbench/replay/live"
 	"liftbench/replay/port"
@@ -79,6 +81,10 @@ func (l *LiveRun) Run(ctx context.Context, stdin io.Reader, stdout, stderr io.Wr
 	}
 	if log != nil {
 		err = o.engine.Replay(ctx, epoch.NewReader(log), l.Pace)
+		if errors.Is(err, nmea.ErrCutShort) {
+			o.Say("%s: %v, as when the power went off", log.Name, err)
+			err = nil
+		}
 		if err != nil {
 			err = &failure.Input{File: log.Name, Msg: err.Error(), Err: err}
 		}

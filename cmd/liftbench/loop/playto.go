@@ -18,6 +18,7 @@ import (
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/terminal"
 	"liftbench/cmd/liftbench/wording"
+	"liftbench/nmea"
 	"liftbench/replay/port"
 	"liftbench/sim/receiver"
 )
@@ -92,6 +93,10 @@ func (p *PlayFlags) Play(ctx context.Context, u *settings.Setup, stdin io.Reader
 		c.Say("%s: %s not taken in time", p.To, wording.Counted(int(n), "message"))
 	}
 	if errors.Is(err, context.Canceled) {
+		return nil
+	}
+	if errors.Is(err, nmea.ErrCutShort) {
+		c.Say("%s: %v, as when the power went off", in.Name, err)
 		return nil
 	}
 	if err != nil {

@@ -61,6 +61,9 @@ func WriteDiagnosisHTML(d *run.Diagnosis, w io.Writer) error {
 	}
 	p.figures(diagnosisFigures(d))
 	p.basis("What this rests on", diagnosisBasis(d))
+	if len(d.Warnings) > 0 {
+		p.list(d.Warnings)
+	}
 	return p.end(w, d.Command)
 }
 

@@ -25,6 +25,9 @@ func WriteDiagnosis(d *run.Diagnosis, w io.Writer) error {
 	wording.KeyLine(&b, "drive", "%s", driveText(d))
 	wording.KeyLine(&b, "work states", "%s", statesText(d))
 	wording.KeyLine(&b, "receiver", "%s", receptionText(d))
+	for _, x := range d.Warnings {
+		b.WriteString(wording.Wrap("  drive: ", "    ", x))
+	}
 
 	b.WriteString("\nHow late               lifts                      drops\n")
 	for _, r := range lateness(d) {

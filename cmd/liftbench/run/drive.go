@@ -4,6 +4,7 @@ package run
 
 import (
 	"errors"
+	"fmt"
 	"io"
 	"strings"
 
@@ -102,6 +103,9 @@ func (o *Outcome) Take(job *sim.Job, in *files.Log, states string) error {
 	c := rd.Counts()
 	if err != nil {
 		if errors.Is(err, sim.ErrNoEpoch) {
+			if cut := rd.Err(); cut != nil {
+				return &failure.Input{File: in.Name, Msg: cut.Error(), Err: cut}
+			}
 			return files.EmptyLog(in.Name, in.Done, &c, 0)
 		}
 		file := in.Name
@@ -111,10 +115,26 @@ func (o *Outcome) Take(job *sim.Job, in *files.Log, states string) error {
 		return &failure.Input{File: file, Msg: err.Error(), Err: err}
 	}
 	o.Reader = c
+	if cut := rd.Err(); cut != nil {
+		o.warn("%s: %v, as when the power went off; what came after it is missing here", in.Name, cut)
+	}
+	if far := &o.Far; far.Sentences > 0 {
+		more := ""
+		if far.Sentences > 1 {
+			more = fmt.Sprintf(", the first of %d sentences that are", far.Sentences)
+		}
+		o.warn("%s:%d: latitude %.4f, longitude %.4f is %.0f km from the field%s; not scored. Look at that line: if the receiver was not there, cut it out and look for what damaged it on the way to the log",
+			in.Name, far.Line, far.LatDeg, far.LonDeg, far.M/1000, more)
+	}
 	if o.Figures != nil {
 		o.addFigures()
 	}
 	return nil
+}
+
+// warn keeps a sentence to be printed with the results.
+func (o *Outcome) warn(format string, args ...any) {
+	o.Warnings = append(o.Warnings, fmt.Sprintf(format, args...))
 }
 
 // readStates reads recorded work states of n sections.

@@ -25,7 +25,7 @@ type Outcome struct {
 	Field     *field.Field
 	Reader    epoch.ReaderCounts
 	Passes    []drive.Pass // of the generated drive
-	Warnings  []string     // of the same
+	Warnings  []string     // of the drive, generated or recorded, in a sentence each
 	Figures   *metrics.Set // nil unless files are wanted
 	Outside   *Heard       // the controller that is scored; nil = our own
 	Simulated bool         // the hydraulics answered; otherwise the work states were recorded

@@ -6,13 +6,13 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
-	"github.com/parquet-go/parquet-go"
-
 	"liftbench/cmd/liftbench/figure"
 	"liftbench/cmd/liftbench/files"
+	"liftbench/cmd/liftbench/study/parquet"
 	"liftbench/cmd/liftbench/wording"
 	"liftbench/sim/sweep"
 )
@@ -23,14 +23,17 @@ type Result struct {
 	Rows []sweep.Row // all of it, in order
 }
 
-// Write writes the files to dir, unless it is empty, and the table to out.
+// Write writes the files to dir, unless it is empty, and the table to out, also
+// where a file cannot be written.
 func (s *Result) Write(dir string, out io.Writer) error {
+	var notKept error
 	if dir != "" {
-		if err := files.WriteDir(dir, s.files()); err != nil {
-			return err
-		}
+		notKept = files.WriteDir(dir, s.files())
 	}
-	return s.writeTable(out)
+	if err := s.writeTable(out); err != nil {
+		return fmt.Errorf("standard output: %w", err)
+	}
+	return notKept
 }
 
 func (s *Result) files() []files.File {
@@ -93,38 +96,27 @@ func appendCSV(b []byte, cells []float64) []byte {
 	return append(b, '\n')
 }
 
-// writeParquet writes the same rows; a number that is not there is null.
+// writeParquet writes the same rows; a number that is not there is null. The
+// columns are in the order of their names.
 func (s *Result) writeParquet(w io.Writer) error {
-	columns := s.columns()
-	group := parquet.Group{}
-	for i, name := range columns {
-		node := parquet.Optional(parquet.Leaf(parquet.DoubleType))
-		if i < 2 {
-			node = parquet.Leaf(parquet.Int64Type)
-		}
-		group[name] = node
+	names := s.columns()
+	order := make([]int, len(names))
+	for i := range order {
+		order[i] = i
 	}
-	schema := parquet.NewSchema("drives", group)
-	// A group's columns are in the order of their names.
-	place := make([]int, len(columns))
-	for i, name := range columns {
-		leaf, _ := schema.Lookup(name)
-		place[i] = leaf.ColumnIndex
+	slices.SortFunc(order, func(a, b int) int { return strings.Compare(names[a], names[b]) })
+	columns := make([]parquet.Column, len(names))
+	for to, from := range order {
+		columns[to] = parquet.Column{Name: names[from], Whole: from < 2} // point and seed
 	}
-	out := parquet.NewWriter(w, schema)
-	row := make(parquet.Row, len(columns))
+	out := parquet.NewWriter(w, "drives", columns)
+	row := make([]float64, len(names))
 	for i := range s.Rows {
-		for k, v := range s.cells(&s.Rows[i]) {
-			switch {
-			case k < 2:
-				row[place[k]] = parquet.Int64Value(int64(v)).Level(0, 0, place[k])
-			case math.IsNaN(v):
-				row[place[k]] = parquet.NullValue().Level(0, 0, place[k])
-			default:
-				row[place[k]] = parquet.DoubleValue(v).Level(0, 1, place[k])
-			}
+		cells := s.cells(&s.Rows[i])
+		for to, from := range order {
+			row[to] = cells[from]
 		}
-		if _, err := out.WriteRows([]parquet.Row{row}); err != nil {
+		if err := out.Write(row); err != nil {
 			return err
 		}
 	}

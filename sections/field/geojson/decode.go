@@ -1,0 +1,217 @@
+// Package geojson decodes GeoJSON (RFC 7946) into polygons and properties. It
+// reads polygons only, is exact about the names of members, and says what is
+// wrong where it finds something else.
+package geojson
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"math"
+
+	"github.com/paulmach/orb"
+)
+
+// Feature is a feature of a file.
+type Feature struct {
+	Index int    // in the file, from 0
+	Name  string // the property of that name, if it is a text
+	// Polygons are the feature's geometry, in degrees: longitude first, on
+	// WGS 84, within ±180 and ±90. Heights are left out. Rings are as they stand
+	// in the file, closed or not.
+	Polygons orb.MultiPolygon
+	// Properties are as encoding/json decodes an object; nil without any.
+	Properties map[string]any
+}
+
+// String names the feature in errors. Features are counted from 1.
+func (f *Feature) String() string {
+	if f.Name != "" {
+		return fmt.Sprintf("feature %d (%q)", f.Index+1, f.Name)
+	}
+	return fmt.Sprintf("feature %d", f.Index+1)
+}
+
+// Decode decodes a whole file: a FeatureCollection, a Feature, or a bare Polygon
+// or MultiPolygon, which is one feature without properties. There is at least
+// one feature. The error says which feature is wrong, what was found and what
+// was expected; where the file is no JSON at all, line and column.
+func Decode(data []byte) ([]Feature, error) {
+	if len(bytes.TrimSpace(data)) == 0 {
+		return nil, errors.New("empty file; expected GeoJSON")
+	}
+	doc, err := members(data)
+	if err != nil {
+		return nil, fmt.Errorf("not GeoJSON: %w", placed(data, err))
+	}
+	switch kind := text(doc["type"]); kind {
+	case "FeatureCollection":
+		return collection(doc["features"])
+	case "Feature":
+		var f Feature
+		if err := f.decode(data); err != nil {
+			return nil, fmt.Errorf("%s: %w", &f, err)
+		}
+		return []Feature{f}, nil
+	case "Polygon", "MultiPolygon":
+		var f Feature
+		if f.Polygons, err = polygons(data); err != nil {
+			return nil, err
+		}
+		if err := f.checkPoints(); err != nil {
+			return nil, fmt.Errorf("%s: %w", &f, err)
+		}
+		return []Feature{f}, nil
+	default:
+		return nil, fmt.Errorf("GeoJSON type %q; expected FeatureCollection, Feature, Polygon or MultiPolygon", kind)
+	}
+}
+
+// collection decodes the features of a FeatureCollection.
+func collection(list json.RawMessage) ([]Feature, error) {
+	var texts []json.RawMessage
+	if len(list) > 0 && json.Unmarshal(list, &texts) != nil {
+		return nil, errors.New("features is no list; expected a boundary or zones")
+	}
+	if len(texts) == 0 {
+		return nil, errors.New("FeatureCollection without features; expected a boundary or zones")
+	}
+	features := make([]Feature, len(texts))
+	for i := range features {
+		f := &features[i]
+		f.Index = i
+		if err := f.decode(texts[i]); err != nil {
+			return nil, fmt.Errorf("%s: %w", f, err)
+		}
+	}
+	return features, nil
+}
+
+// decode decodes one Feature of a file whose JSON is sound. Name is set if the
+// feature has one, also where an error is returned.
+func (f *Feature) decode(data []byte) error {
+	if isNull(data) {
+		return errors.New("null; expected a feature")
+	}
+	m, _ := members(data) // what is no object has no members, so no type
+	noObject := len(m["properties"]) > 0 && json.Unmarshal(m["properties"], &f.Properties) != nil
+	f.Name, _ = f.Properties["name"].(string)
+	if kind := text(m["type"]); kind != "Feature" {
+		return fmt.Errorf("type is %q; expected Feature", kind)
+	}
+	geometry := m["geometry"]
+	none := len(geometry) == 0 || isNull(geometry)
+	if !none {
+		var err error
+		if f.Polygons, err = polygons(geometry); err != nil {
+			return err
+		}
+	}
+	switch {
+	case noObject:
+		return errors.New("properties are no object; expected one that may hold name, zone and row_bearing_deg")
+	case none:
+		return errors.New("no geometry; expected Polygon or MultiPolygon")
+	}
+	return f.checkPoints()
+}
+
+// checkPoints checks that every point is on the Earth.
+func (f *Feature) checkPoints() error {
+	for _, p := range f.Polygons {
+		for _, r := range p {
+			for _, c := range r {
+				if !(math.Abs(c[0]) <= 180 && math.Abs(c[1]) <= 90) {
+					return fmt.Errorf("point [%g, %g]; expected [longitude, latitude] within ±180 and ±90", c[0], c[1])
+				}
+			}
+		}
+	}
+	return nil
+}
+
+// polygons decodes a geometry; a Polygon is a MultiPolygon of one.
+func polygons(geometry []byte) (orb.MultiPolygon, error) {
+	m, _ := members(geometry) // what is no object has no members, so no type
+	kind, coordinates := text(m["type"]), m["coordinates"]
+	switch kind {
+	case "Polygon", "MultiPolygon":
+	case "Point", "MultiPoint", "LineString", "MultiLineString", "GeometryCollection":
+		return nil, fmt.Errorf("geometry is a %s; expected Polygon or MultiPolygon", kind)
+	default:
+		return nil, fmt.Errorf("geometry is a %q; expected Polygon or MultiPolygon", kind)
+	}
+	if len(coordinates) == 0 || isNull(coordinates) {
+		return nil, fmt.Errorf("%s without coordinates; expected rings of [longitude, latitude]", kind)
+	}
+	var numbers [][][][]float64
+	var err error
+	if kind == "Polygon" {
+		numbers = make([][][][]float64, 1)
+		err = json.Unmarshal(coordinates, &numbers[0])
+	} else {
+		err = json.Unmarshal(coordinates, &numbers)
+	}
+	// encoding/json takes null for a number or a list; nothing of coordinates
+	// may be null, and no text among them would get so far.
+	if mp, ok := positions(numbers); err == nil && ok && !bytes.Contains(coordinates, []byte("null")) {
+		return mp, nil
+	}
+	return nil, fmt.Errorf("coordinates are not those of a %s; expected rings of [longitude, latitude], in numbers", kind)
+}
+
+// positions makes points of positions. A position has two numbers or more; what
+// follows longitude and latitude, such as a height, is left out.
+func positions(numbers [][][][]float64) (orb.MultiPolygon, bool) {
+	mp := make(orb.MultiPolygon, len(numbers))
+	for i, polygon := range numbers {
+		mp[i] = make(orb.Polygon, len(polygon))
+		for k, ring := range polygon {
+			r := make(orb.Ring, len(ring))
+			for n, position := range ring {
+				if len(position) < 2 {
+					return nil, false
+				}
+				r[n] = orb.Point{position[0], position[1]}
+			}
+			mp[i][k] = r
+		}
+	}
+	return mp, true
+}
+
+// members returns the members of a JSON object; those of null are none.
+func members(data []byte) (map[string]json.RawMessage, error) {
+	var m map[string]json.RawMessage
+	return m, json.Unmarshal(data, &m)
+}
+
+// text returns a JSON text, "" for anything else.
+func text(data json.RawMessage) string {
+	var s string
+	if json.Unmarshal(data, &s) != nil {
+		return ""
+	}
+	return s
+}
+
+func isNull(data []byte) bool {
+	return bytes.Equal(bytes.TrimSpace(data), []byte("null"))
+}
+
+// placed says where encoding/json found an error, in terms of the file.
+func placed(data []byte, err error) error {
+	var kind *json.UnmarshalTypeError
+	if errors.As(err, &kind) {
+		return fmt.Errorf("found a JSON %s; expected an object with a type", kind.Value)
+	}
+	var syntax *json.SyntaxError
+	if !errors.As(err, &syntax) {
+		return err
+	}
+	before := data[:min(max(syntax.Offset-1, 0), int64(len(data)))]
+	line := 1 + bytes.Count(before, []byte{'\n'})
+	column := len(before) - bytes.LastIndexByte(before, '\n')
+	return fmt.Errorf("line %d column %d: %w", line, column, err)
+}
