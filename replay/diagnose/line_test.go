@@ -7,6 +7,7 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"liftbench/replay/diagnose/evidence"
 	"liftbench/sections"
 	"liftbench/sections/score"
 )
@@ -80,7 +81,7 @@ func TestLineIsTheDiagnosis(t *testing.T) {
 	for i := range m.Sections {
 		m.Sections[i] = sections.Section{XM: -2, YM: float64(i) - 2.5, WidthM: 1}
 	}
-	d, err := Run(Input{Machine: m, Actual: day})
+	d, err := Run(evidence.Day{Machine: m, Actual: day})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -5,6 +5,9 @@ package diagnose
 import (
 	"math"
 	"slices"
+
+	"liftbench/replay/diagnose/evidence"
+	"liftbench/replay/diagnose/regress"
 )
 
 const (
@@ -34,24 +37,24 @@ func (t *term) family() string {
 // choice: beside them it is not above chance, or does nothing of its own. This
 // is the encompassing test of Mizon and Richard (Econometrica 54(3):657-678,
 // 1986; from memory) for one regressor each.
-func (a *analysis) rivals(g *gram, i int) []int {
-	own := &a.terms[a.best.set[i]]
-	relatives := a.relatives(a.best.set[i])
+func (a *analysis) rivals(g *regress.Gram, i int) []int {
+	own := &a.terms[a.best.Set[i]]
+	relatives := a.relatives(a.best.Set[i])
 	var out []int
 	for q := range a.terms {
 		t := &a.terms[q]
-		if slices.Contains(a.best.set, q) || t.arc != nil || t.cause == own.cause ||
+		if slices.Contains(a.best.Set, q) || t.arc != nil || t.cause == own.cause ||
 			t.family() == own.family() && relatives > 1 {
 			continue
 		}
-		f, ok := g.fit(append(slices.Clone(a.best.set), q)...)
-		if !ok && a.best.df < 2 {
+		f, ok := g.Fit(append(slices.Clone(a.best.Set), q)...)
+		if !ok && a.best.DF < 2 {
 			continue
 		}
-		if ok && t.late && f.beta[len(f.beta)-1] < 0 && f.p(len(f.beta)-1) < 0.5 {
+		if ok && t.late && f.Beta[len(f.Beta)-1] < 0 && f.P(len(f.Beta)-1) < 0.5 {
 			continue // it would have to make early what it can only make late
 		}
-		if (!ok || !(f.p(i) < apart) || math.Abs(f.beta[i]) < apartM*g.perApart(&f, i)) && !a.absent(q) {
+		if (!ok || !(f.P(i) < apart) || math.Abs(f.Beta[i]) < apartM*perApart(g, &f, i)) && !a.absent(q) {
 			out = append(out, q)
 		}
 	}
@@ -62,7 +65,7 @@ func (a *analysis) rivals(g *gram, i int) []int {
 // the family are sums and differences.
 func (a *analysis) relatives(of int) int {
 	n := 0
-	for _, q := range a.best.set {
+	for _, q := range a.best.Set {
 		if a.terms[q].family() == a.terms[of].family() {
 			n++
 		}
@@ -85,15 +88,15 @@ func (a *analysis) absent(q int) bool {
 //
 // A size passes the threshold q·se with a probability of 95 % when it is
 // (q + 1.645)·se, and another threshold when it is as far above that.
-func (a *analysis) floor(g *gram, q int) float64 {
+func (a *analysis) floor(g *regress.Gram, q int) float64 {
 	t := &a.terms[q]
-	f, ok := g.fit(q)
-	if !ok || g.born[q] < leastBorn || g.rows < leastRows {
+	f, ok := g.Fit(q)
+	if !ok || g.Born[q] < leastBorn || g.Rows < leastRows {
 		return math.Inf(1)
 	}
 	m := tests(a.terms)
-	f.sigma = a.sigmaM
-	least := max(t.least, apartM*g.perApart(&f, 0), quantile(alpha/max(m, t.tests), f.df)*f.se(0)) + power*f.se(0)
+	f.Sigma = a.sigmaM
+	least := max(t.least, apartM*perApart(g, &f, 0), regress.Quantile(alpha/max(m, t.tests), f.DF)*f.SE(0)) + power*f.SE(0)
 	if t.arc != nil {
 		return least
 	}
@@ -102,12 +105,12 @@ func (a *analysis) floor(g *gram, q int) float64 {
 		if other == q || o.arc != nil || o.cause == t.cause || a.absent(other) {
 			continue
 		}
-		f, ok := g.fit(q, other)
+		f, ok := g.Fit(q, other)
 		if !ok {
 			return math.Inf(1)
 		}
-		f.sigma = a.sigmaM
-		least = max(least, max(apartM*g.perApart(&f, 0), quantile(apart, f.df)*f.se(0))+power*f.se(0))
+		f.Sigma = a.sigmaM
+		least = max(least, max(apartM*perApart(g, &f, 0), regress.Quantile(apart, f.DF)*f.SE(0))+power*f.SE(0))
 	}
 	return least
 }
@@ -140,7 +143,7 @@ func (a *analysis) floors() []Floor {
 			add(t.cause, t.spoken(), a.floor(g, q))
 		}
 	}
-	if a.part != command {
+	if a.part != evidence.Command {
 		add(SlowSection, "", a.sectionS)
 	}
 	return out

@@ -6,39 +6,41 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"liftbench/replay/diagnose/evidence"
 )
 
 // Run diagnoses a day. The same input, events in any order, gives the same
 // answer. The error says why the day cannot be diagnosed.
-func Run(in Input) (*Diagnosis, error) {
-	if err := in.check(); err != nil {
+func Run(in evidence.Day) (*Diagnosis, error) {
+	if err := in.Check(); err != nil {
 		return nil, err
 	}
 	seen := in.Actual
 	if len(seen) == 0 {
 		seen = in.Setpoint
 	}
-	if err := enough(seen); err != nil {
+	if err := evidence.Enough(seen); err != nil {
 		return nil, err
 	}
 	d := &Diagnosis{Causes: []Finding{}, CannotTell: []Doubt{}, Floors: []Floor{}}
-	r := receptionOf(in.Fixes)
+	r := evidence.NewReception(in.Fixes)
 	hand, kept := byHand(seen, &r)
 	var parts []*analysis
 	switch {
 	case len(in.Actual) == 0:
 		in.Setpoint = kept
-		parts = []*analysis{analyse(&in, command, &r)}
+		parts = []*analysis{analyse(&in, evidence.Command, &r)}
 	case len(in.Setpoint) == 0:
 		in.Actual = kept
-		parts = []*analysis{analyse(&in, whole, &r)}
+		parts = []*analysis{analyse(&in, evidence.Whole, &r)}
 	default:
 		in.Actual = kept
-		parts = []*analysis{analyse(&in, command, &r), analyse(&in, machine, &r)}
+		parts = []*analysis{analyse(&in, evidence.Command, &r), analyse(&in, evidence.Machine, &r)}
 	}
 	main := parts[0]
 	if len(parts) == 2 {
-		main = analyse(&in, whole, &r)
+		main = analyse(&in, evidence.Whole, &r)
 	}
 	d.Lift, d.Drop = main.fits(parts)
 
@@ -77,7 +79,7 @@ func (a *analysis) sort(d *Diagnosis) (sure []found, doubts []Doubt) {
 	for i := range a.found {
 		sure = append(sure, all[i])
 	}
-	for i := range a.best.set {
+	for i := range a.best.Set {
 		f := all[len(a.found)+i]
 		var rivals []int
 		if f.arc == nil {
@@ -92,7 +94,7 @@ func (a *analysis) sort(d *Diagnosis) (sure []found, doubts []Doubt) {
 			continue
 		}
 		doubts = append(doubts, a.doubt(&f, rivals))
-		if a.part != machine && a.crosses(&f.term, rivals) {
+		if a.part != evidence.Machine && a.crosses(&f.term, rivals) {
 			if f.of != drops {
 				d.Lift.unknown()
 			}
@@ -143,12 +145,12 @@ func (a *analysis) split(list []found) ([]found, *Doubt) {
 		}
 		if shared {
 			set := a.alone(family)
-			for _, q := range a.best.set {
+			for _, q := range a.best.Set {
 				if t := &a.terms[q]; t.family() != family {
 					set = append(set, q)
 				}
 			}
-			f, ok := a.gram().fit(set...)
+			f, ok := a.gram().Fit(set...)
 			if !ok {
 				continue
 			}
@@ -159,7 +161,7 @@ func (a *analysis) split(list []found) ([]found, *Doubt) {
 			list[of[0]], list[of[1]] = again[0], again[1]
 		}
 		one, two := &list[of[0]], &list[of[1]]
-		if a.part != machine && family == "time" && one.size*two.size > 0 && min(math.Abs(one.size), math.Abs(two.size)) > 2*leastS {
+		if a.part != evidence.Machine && family == "time" && one.size*two.size > 0 && min(math.Abs(one.size), math.Abs(two.size)) > 2*leastS {
 			doubt = &Doubt{
 				Between: []Cause{Latency, one.cause, two.cause},
 				Why:     "Lifts and drops are both " + early(one.size) + ", by different times: part of it may be shared, as an old position is, or each may have its own.",

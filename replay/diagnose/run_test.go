@@ -13,6 +13,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"liftbench/replay/diagnose/evidence"
 	"liftbench/sections/score"
 )
 
@@ -23,10 +24,10 @@ func usual(seed uint64) shape {
 
 // told adds the setpoints of a day: each lead before its actual transition, less
 // what the machine took longer.
-func told(in Input, slow func(e *score.Event) float64) Input {
+func told(in evidence.Day, slow func(e *score.Event) float64) evidence.Day {
 	for _, e := range in.Actual {
 		if e.Kind == score.Paired {
-			late := in.leadS(&e, stroke{}) + slow(&e)
+			late := leadAloneS(&in, e.On) + slow(&e)
 			e.ActualNs -= int64(math.Round(late * 1e9))
 			e.TimeErrorS -= late
 			e.PlaceErrorM -= late * e.SpeedMps
@@ -103,7 +104,7 @@ func TestCannotTell(t *testing.T) {
 	lifts.Actual = slices.DeleteFunc(lifts.Actual, func(e score.Event) bool { return e.On })
 	for _, tc := range []struct {
 		name  string
-		in    Input
+		in    evidence.Day
 		want  []Cause
 		drive string
 	}{
@@ -169,7 +170,7 @@ func TestTwoOfAFamily(t *testing.T) {
 // A position error that wanders makes neighbours alike as their headings are.
 func TestWander(t *testing.T) {
 	in := closedForm(usual(3), fault{})
-	a := analyse(&in, whole, &reception{})
+	a := analyse(&in, evidence.Whole, &evidence.Reception{})
 	up, down := false, false
 	for r := 1; r < len(a.rows); r++ {
 		c := a.alikeness(r-1, r)
@@ -202,7 +203,7 @@ func TestSlowBothWays(t *testing.T) {
 // A day that cannot be diagnosed says why.
 func TestRefused(t *testing.T) {
 	good := closedForm(usual(1), fault{})
-	pick := func(n int, change func(*score.Event)) Input {
+	pick := func(n int, change func(*score.Event)) evidence.Day {
 		in := good
 		in.Actual = append([]score.Event{}, good.Actual[:n]...)
 		for i := range in.Actual {
@@ -213,16 +214,16 @@ func TestRefused(t *testing.T) {
 	same := func(*score.Event) {}
 	for _, tc := range []struct {
 		name string
-		in   Input
+		in   evidence.Day
 		want string
 	}{
-		{"no machine", Input{}, "no machine"},
-		{"nothing", Input{Machine: good.Machine}, "no transitions: no section crossed a border or changed its work state"},
+		{"no machine", evidence.Day{}, "no machine"},
+		{"nothing", evidence.Day{Machine: good.Machine}, "no transitions: no section crossed a border or changed its work state"},
 		{"only borders", pick(20, func(e *score.Event) { e.Kind = score.Missed }), "no transitions: no section changed its work state at any of the 20 crossings"},
 		{"only hands", pick(20, func(e *score.Event) { e.Kind = score.Spurious }), "none of the 20 lifts and drops is within 10 s of a crossing"},
 		{"one", pick(1, same), "one transition near a border; expected at least two"},
 		{"another machine", pick(20, func(e *score.Event) { e.Section = 9 }), "transition 1 is of section 10; this machine has sections 1 to 6"},
-		{"fixes astray", Input{Machine: good.Machine, Actual: good.Actual, Fixes: []Heard{{TimeNs: 2}, {TimeNs: 1}}}, "fix 2 is 1 ns before"},
+		{"fixes astray", evidence.Day{Machine: good.Machine, Actual: good.Actual, Fixes: []evidence.Fix{{TimeNs: 2}, {TimeNs: 1}}}, "fix 2 is 1 ns before"},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
 			d, err := Run(tc.in)
@@ -390,44 +391,6 @@ func BenchmarkRun(b *testing.B) {
 	}
 }
 
-// A bar turned about its antenna, borders at all angles: what each section is
-// late by for each radian, from the places before and after.
-func TestLevers(t *testing.T) {
-	const aheadM, speedMps, yawRateRadPerS, turnedRad = -3.1, 2.0, 0.1, 1e-4
-	rapid.Check(t, func(t *rapid.T) {
-		headingRad := rapid.Float64Range(-math.Pi, math.Pi).Draw(t, "heading")
-		normalRad := headingRad + rapid.Float64Range(-1, 1).Draw(t, "normal")
-		var moves []move
-		c := crossing{}
-		for i := range 4 {
-			y := 2 * (float64(i) - 1.5)
-			// Along the border, as the sections cross it with one heading.
-			along := y / math.Cos(normalRad-headingRad)
-			moves = append(moves, move{
-				sideM: y, antennaM: aheadM, axleM: aheadM + 0.9, speedMps: speedMps, perPlace: 1, yawRateRadPerS: yawRateRadPerS, headingRad: headingRad,
-				eastM: along * math.Cos(normalRad), northM: -along * math.Sin(normalRad),
-			})
-			c.of = append(c.of, int32(i))
-		}
-		levers(moves, &c)
-		sin, cos := math.Sincos(headingRad)
-		turn, keep := math.Sincos(turnedRad)
-		for _, m := range moves {
-			// Forward and right of the antenna, believed less true.
-			ahead := aheadM*keep - m.sideM*turn - aheadM
-			right := m.sideM*keep + aheadM*turn - m.sideM
-			nearer := func(ahead, right float64) float64 {
-				east, north := ahead*sin+right*cos, ahead*cos-right*sin
-				return east*math.Sin(normalRad) + north*math.Cos(normalRad)
-			}
-			perM := nearer(1, m.axleM*yawRateRadPerS/speedMps)
-			if want := -nearer(ahead, right) / perM / turnedRad; math.Abs(m.leverM-want) > 1e-2 {
-				t.Fatalf("section at %g m: %g m/rad; want %g", m.sideM, m.leverM, want)
-			}
-		}
-	})
-}
-
 // In a bend the outer end of the bar is faster: a time error tilts a crossing as a
 // heading error does, and is no part of that.
 func TestHeadingBesideTime(t *testing.T) {
@@ -538,39 +501,6 @@ func TestBrakingDriver(t *testing.T) {
 				t.Errorf("off by %.4f on average, standard error %.4f", mean, se)
 			}
 		})
-	}
-}
-
-// TestSpeedFreeOfNoise: what a metre of place error is beside a braking driver does
-// not change with the error of the position at that crossing.
-func TestSpeedFreeOfNoise(t *testing.T) {
-	const v, a, placeM = 2.0, -0.5, 0.4
-	way := runOf(knot{0, v}, knot{3, math.Sqrt(v*v + 2*a*3)})
-	for _, lateS := range []float64{0, 0.1, 0.3, 0.6} {
-		exact := 0.0
-		for _, noiseM := range []float64{0, -0.15, -0.05, 0.05, 0.15} {
-			actS := way.when(placeM+noiseM) + lateS
-			actM, _ := way.at(actS)
-			m := move{speedMps: v, timeErrorS: actS, placeErrorM: actM}
-			// v·t(d)/d by the kinematics.
-			want := v * way.when(placeM) / placeM
-			got := m.perPlaceOf(placeM)
-			if math.Abs(got-want) > bentPlace {
-				t.Errorf("%g s late, position off by %g m: %.4f; want %.4f", lateS, noiseM, got, want)
-			}
-			if noiseM == 0 {
-				exact = got
-			}
-			// The mean speed of the whole way would change by a·ε/(2v²), 0.009 at most here.
-			if math.Abs(got-exact) > 1e-3 {
-				t.Errorf("%g s late: %.4f where the position is off by %g m, %.4f where it is not", lateS, got, noiseM, exact)
-			}
-		}
-	}
-	for _, m := range []move{{speedMps: 2}, {speedMps: 2, timeErrorS: 1e-9, placeErrorM: 2e-9}, {speedMps: 2, timeErrorS: 1e-3, placeErrorM: -2e-3}, {speedMps: 2, timeErrorS: 8, placeErrorM: 1e-6}} {
-		if got := m.perPlaceOf(0.3); !(got >= leastSlowing && got <= 1/leastSlowing) {
-			t.Errorf("%+v: %g", m, got)
-		}
 	}
 }
 

@@ -7,10 +7,12 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"liftbench/replay/diagnose/evidence"
 )
 
 // words puts what was found into sentences.
-type words struct{ in *Input }
+type words struct{ in *evidence.Day }
 
 // early says which way an error goes.
 func early(x float64) string {
@@ -57,8 +59,8 @@ func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 func (a *analysis) speeds(of sense) (lo, hi float64) {
 	lo = math.Inf(1)
 	for i := range a.moves {
-		if m := &a.moves[i]; of.sign(m.on) != 0 {
-			lo, hi = min(lo, m.speedMps*3.6), max(hi, m.speedMps*3.6)
+		if m := &a.moves[i]; of.sign(m.On) != 0 {
+			lo, hi = min(lo, m.SpeedMps*3.6), max(hi, m.SpeedMps*3.6)
 		}
 	}
 	return lo, hi
@@ -166,7 +168,7 @@ func behind(x float64) string {
 func (a *analysis) mostOthers() float64 {
 	most := 0.0
 	for i := range a.moves {
-		most = max(most, a.moves[i].others)
+		most = max(most, a.moves[i].Others)
 	}
 	return most
 }
@@ -220,7 +222,7 @@ func (w *words) change(f *found, a *analysis) string {
 		return fmt.Sprintf("Section %d: check its flow valve, its weight and its depth against the others; no setting makes up for one section.", f.section)
 	case FlowShortage:
 		flow := "hydraulics.pump_l_min: set it to the pump's true flow"
-		if fed := w.in.pump().moveS / f.size; fed >= 1 && fed < float64(len(w.in.Machine.Sections)) {
+		if fed := w.in.LiftMoveS() / f.size; fed >= 1 && fed < float64(len(w.in.Machine.Sections)) {
 			flow += fmt.Sprintf(", which feeds about %.1f sections at full speed", fed)
 		}
 		if set.LiftLead.FedAtOnce > 0 {
@@ -261,20 +263,6 @@ func out(x float64) string {
 	return "out"
 }
 
-// words says what was wrong with reception.
-func (p poor) words() string {
-	var list []string
-	for _, c := range []struct {
-		n    int
-		what string
-	}{{p.worse, "a less accurate solution at %d"}, {p.gaps, "a gap at %d"}, {p.old, "old fixes at %d"}} {
-		if c.n > 0 {
-			list = append(list, fmt.Sprintf(c.what, c.n))
-		}
-	}
-	return strings.Join(list, ", ")
-}
-
 // doubt puts into words that f and its rivals explain the day alike.
 func (a *analysis) doubt(f *found, rivals []int) Doubt {
 	d := Doubt{Between: []Cause{f.cause}}
@@ -306,7 +294,7 @@ func (a *analysis) doubt(f *found, rivals []int) Doubt {
 	lo, hi := a.speeds(f.of)
 	hasLift, hasDrop := false, false
 	for i := range a.moves {
-		hasLift, hasDrop = hasLift || !a.moves[i].on, hasDrop || a.moves[i].on
+		hasLift, hasDrop = hasLift || !a.moves[i].On, hasDrop || a.moves[i].On
 	}
 	var why, drive []string
 	if time && place || place && (together || oil) {
@@ -336,10 +324,10 @@ func (a *analysis) doubt(f *found, rivals []int) Doubt {
 
 // scattered is the doubt of a day whose crossings scatter more than machine and
 // receiver can.
-func (a *analysis) scattered(r *reception) Doubt {
+func (a *analysis) scattered(r *evidence.Reception) Doubt {
 	rate := ""
-	if r.intervalNs > 0 {
-		rate = fmt.Sprintf(", with a position every %.1f s", float64(r.intervalNs)*1e-9)
+	if r.IntervalNs > 0 {
+		rate = fmt.Sprintf(", with a position every %.1f s", float64(r.IntervalNs)*1e-9)
 	}
 	return Doubt{
 		Between: []Cause{PoorReception, ByHand},

@@ -1,7 +1,7 @@
-// What a diagnosis starts from: the scored transitions of a day, and what the
-// receiver said meanwhile.
-
-package diagnose
+// Package evidence prepares a day's scored transitions for diagnosis: which of
+// them can be paired, how late each was against its lead, which belong to one
+// crossing, what else could have made it late, and how good reception was then.
+package evidence
 
 import (
 	"errors"
@@ -13,7 +13,7 @@ import (
 )
 
 // Input is one day. At least one of Actual and Setpoint is given.
-type Input struct {
+type Day struct {
 	// Machine and Settings say what ought to have been: they are taken for
 	// true, and so is the field that the events were scored against. What is
 	// found is how the day differs from them.
@@ -32,19 +32,19 @@ type Input struct {
 	Setpoint []score.Event
 	// Fixes is what the receiver said, in order of time; nil = nothing is said
 	// of reception.
-	Fixes []Heard
+	Fixes []Fix
 }
 
 // Heard is as much of a fix as tells how good reception was.
-type Heard struct {
+type Fix struct {
 	TimeNs  int64 // UTC, ns since 1970
 	AgeNs   int64 // on arrival; -1 = not measured
 	Quality nmea.Quality
 }
 
 // HeardOf returns what a fix tells of reception.
-func HeardOf(f *nmea.Fix) Heard {
-	h := Heard{TimeNs: f.TimeNs, AgeNs: -1, Quality: f.Quality}
+func FixOf(f *nmea.Fix) Fix {
+	h := Fix{TimeNs: f.TimeNs, AgeNs: -1, Quality: f.Quality}
 	if !f.HasPosition() {
 		h.Quality = nmea.NoFix
 	}
@@ -58,7 +58,7 @@ func HeardOf(f *nmea.Fix) Heard {
 const leastPairs = 2
 
 // check reports the first thing that makes the day undiagnosable.
-func (in *Input) check() error {
+func (in *Day) Check() error {
 	if in.Machine == nil {
 		return errors.New("no machine; expected the one that drove")
 	}
@@ -81,7 +81,7 @@ func (in *Input) check() error {
 }
 
 // enough reports a day with too few transitions near borders.
-func enough(list []score.Event) error {
+func Enough(list []score.Event) error {
 	var paired, missed, spurious int
 	for i := range list {
 		switch list[i].Kind {

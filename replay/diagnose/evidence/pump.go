@@ -1,7 +1,7 @@
 // How long lifts take that share the pump, and how many others each has beside
 // it.
 
-package diagnose
+package evidence
 
 import (
 	"cmp"
@@ -20,7 +20,7 @@ type pump struct {
 
 // pump returns the pump as the lift lead has it: one that feeds all, unless the
 // lead counts them.
-func (in *Input) pump() pump {
+func (in *Day) pump() pump {
 	l := &in.Settings.LiftLead
 	p := pump{moveS: float64(max(l.MoveNs, 1e6)) * 1e-9, fed: l.FedAtOnce}
 	p.wholeS = max(p.moveS, float64(in.LiftStrokeNs)*1e-9)
@@ -29,6 +29,9 @@ func (in *Input) pump() pump {
 	}
 	return p
 }
+
+// liftMoveS is how long a section alone moves until a lift counts.
+func (in *Day) LiftMoveS() float64 { return in.pump().moveS }
 
 // took returns how long each lift takes up to the effective depth, of lifts that
 // begin at starts, in s.
@@ -110,7 +113,7 @@ type stroke struct {
 // given: the events are of setpoints, and the lifts begin a dead time after those;
 // otherwise they begin when they have to for their ideal instants. Each section
 // begins as much later as slowS says.
-func (in *Input) strokes(events []score.Event, given bool, slowS []float64) []stroke {
+func (in *Day) strokes(events []score.Event, given bool, slowS []float64) []stroke {
 	var list []int
 	var at []float64
 	for i := range events {
@@ -154,7 +157,7 @@ func (in *Input) strokes(events []score.Event, given bool, slowS []float64) []st
 // Leads returns how long each of the scored setpoints ought to take to be
 // followed, in s: the dead time and the stroke, which takes longer beside others
 // where the lead counts them.
-func (in *Input) Leads() []float64 {
+func (in *Day) Leads() []float64 {
 	out := make([]float64, len(in.Setpoint))
 	for i, s := range in.strokes(in.Setpoint, true, nil) {
 		out[i] = in.leadS(&in.Setpoint[i], s)
@@ -163,7 +166,7 @@ func (in *Input) Leads() []float64 {
 }
 
 // leadS is the lead of one transition with its stroke.
-func (in *Input) leadS(e *score.Event, s stroke) float64 {
+func (in *Day) leadS(e *score.Event, s stroke) float64 {
 	switch {
 	case e.On:
 		return float64(in.Settings.DropLead.AloneNs()) * 1e-9

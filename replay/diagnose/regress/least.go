@@ -1,0 +1,154 @@
+// Package regress holds the statistics of a diagnosis: least squares for any
+// choice of columns, robust against outliers, with intervals from Student's t.
+package regress
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// gram holds XᵀX, Xᵀy and yᵀy: any subset of the columns can be fitted from it
+// without another look at the rows.
+type Gram struct {
+	Rows   int
+	xx     [][]float64
+	xy     []float64
+	yy     float64
+	Born   []int   // rows that bear each column
+	FloorM float64 // least standard deviation of a row that is believed
+}
+
+// newGram sums up columns and response.
+func NewGram(cols [][]float64, y []float64, floorM float64) *Gram {
+	g := &Gram{Rows: len(y), xx: make([][]float64, len(cols)), xy: make([]float64, len(cols)), Born: make([]int, len(cols)), FloorM: floorM}
+	for i := range cols {
+		g.xx[i] = make([]float64, len(cols))
+		for j := 0; j <= i; j++ {
+			g.xx[i][j] = Dot(cols[i], cols[j])
+			g.xx[j][i] = g.xx[i][j]
+		}
+		g.xy[i] = Dot(cols[i], y)
+		for _, x := range cols[i] {
+			if x != 0 {
+				g.Born[i]++
+			}
+		}
+	}
+	g.yy = Dot(y, y)
+	return g
+}
+
+func Dot(a, b []float64) float64 {
+	sum := 0.0
+	for i, v := range a {
+		sum += v * b[i]
+	}
+	return sum
+}
+
+// fitted is a least squares fit of the columns set.
+type Fit struct {
+	Set   []int
+	Beta  []float64
+	Inv   *mat.SymDense // (XᵀX)⁻¹
+	RSS   float64
+	DF    int     // rows - columns
+	Sigma float64 // standard deviation of a row
+}
+
+// worstCondition is the condition of the scaled normal matrix beyond which
+// columns count as one and the same.
+const worstCondition = 1e9
+
+// fit solves β = (XᵀX)⁻¹·Xᵀy. It reports false where the rows are too few or the
+// columns cannot be told apart.
+func (g *Gram) Fit(set ...int) (Fit, bool) {
+	k := len(set)
+	f := Fit{Set: set, RSS: g.yy, DF: g.Rows - k}
+	if f.DF < 1 {
+		return f, false
+	}
+	if k > 0 {
+		// Columns scaled to length 1, so that metres and seconds compare.
+		a, scale := mat.NewSymDense(k, nil), make([]float64, k)
+		for i, p := range set {
+			if !(g.xx[p][p] > 0) {
+				return f, false
+			}
+			scale[i] = 1 / math.Sqrt(g.xx[p][p])
+		}
+		for i, p := range set {
+			for j := 0; j <= i; j++ {
+				a.SetSym(i, j, g.xx[p][set[j]]*scale[i]*scale[j])
+			}
+		}
+		var c mat.Cholesky
+		if !c.Factorize(a) || c.Cond() > worstCondition {
+			return f, false
+		}
+		f.Inv = mat.NewSymDense(k, nil)
+		if err := c.InverseTo(f.Inv); err != nil {
+			return f, false
+		}
+		f.Beta = make([]float64, k)
+		for i := range set {
+			for j := 0; j <= i; j++ {
+				f.Inv.SetSym(i, j, f.Inv.At(i, j)*scale[i]*scale[j])
+			}
+		}
+		for i := range set {
+			for j, q := range set {
+				f.Beta[i] += f.Inv.At(i, j) * g.xy[q]
+			}
+			f.RSS -= f.Beta[i] * g.xy[set[i]]
+		}
+	}
+	f.RSS = max(f.RSS, 0)
+	f.Sigma = max(math.Sqrt(f.RSS/float64(f.DF)), g.FloorM)
+	return f, true
+}
+
+// se is the standard error of coefficient i.
+func (f *Fit) SE(i int) float64 { return f.Sigma * math.Sqrt(f.Inv.At(i, i)) }
+
+// p is the probability of a coefficient as far from 0 as i by chance, by
+// Student's t.
+func (f *Fit) P(i int) float64 { return TwoSided(f.Beta[i]/f.SE(i), f.DF) }
+
+// interval is the 95 % confidence interval of coefficient i.
+func (f *Fit) Interval(i int) [2]float64 { return Around(f.Beta[i], f.SE(i), f.DF) }
+
+// at returns the place of column p in the fit, or -1.
+func (f *Fit) At(p int) int {
+	for i, q := range f.Set {
+		if p == q {
+			return i
+		}
+	}
+	return -1
+}
+
+// chanceOfGain is the probability with which chance makes as much of the step from one
+// fit to a larger one.
+func (g *Gram) ChanceOfGain(from, to *Fit) float64 {
+	k := len(to.Set) - len(from.Set)
+	noise := max(to.RSS/float64(to.DF), g.FloorM*g.FloorM)
+	f := (from.RSS - to.RSS) / float64(k) / noise
+	if !(f > 0) {
+		return 1
+	}
+	return distuv.F{D1: float64(k), D2: float64(to.DF)}.Survival(f)
+}
+
+// quadratic is zᵀ·A·z.
+func Quadratic(a *mat.SymDense, z []float64) float64 {
+	sum := 0.0
+	for i := range z {
+		for j := range z {
+			sum += z[i] * z[j] * a.At(i, j)
+		}
+	}
+	return sum
+}
