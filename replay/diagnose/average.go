@@ -27,22 +27,22 @@ const neighboursPrior = 0.5
 // prior·exp(-BIC/2), BIC = n·ln(RSS/n) + k·ln n, and as there are many
 // neighbours, all of them together have a prior of neighboursPrior times that of
 // the choice (Scott and Berger, Ann. Stat. 38(5):2587-2619, 2010; from memory).
-func (a *analysis) guesses(g *regress.Gram, i int) []regress.Guess {
-	own := a.best.Set[i]
+func (a *analysis) alternatives(g *regress.Gram, i int) []regress.Guess {
+	own := a.chosen.Set[i]
 	n := float64(g.Rows)
-	relatives := a.relatives(own)
+	relatives := a.familySize(own)
 	var list []regress.Guess
 	var bic []float64
 	add := func(set []int) {
-		if twice(a.terms, set) {
+		if coldOilTwice(a.terms, set) {
 			return
 		}
-		f, ok := a.beside(g, set, own)
+		f, ok := a.fitWith(g, set, own)
 		if !ok {
 			return
 		}
 		for j, q := range set {
-			if a.terms[q].late && f.Beta[j] < 0 {
+			if a.terms[q].onlyLate && f.Beta[j] < 0 {
 				return
 			}
 		}
@@ -50,19 +50,19 @@ func (a *analysis) guesses(g *regress.Gram, i int) []regress.Guess {
 		list = append(list, regress.Guess{Size: f.Beta[at], SE: f.SE(at), DF: f.DF})
 		bic = append(bic, n*math.Log(max(f.RSS/n, g.FloorM*g.FloorM))+float64(len(set))*math.Log(n))
 	}
-	add(a.best.Set)
+	add(a.chosen.Set)
 	chosen := len(list)
 	for q := range a.terms {
-		if slices.Contains(a.best.Set, q) || a.terms[q].arc != nil || a.absent(q) {
+		if slices.Contains(a.chosen.Set, q) || a.terms[q].piece != nil || a.bearsOnNothing(q) {
 			continue
 		}
 		if relatives > 1 && a.terms[q].family() == a.terms[own].family() {
 			continue // the same choice in other words
 		}
-		add(append(slices.Clone(a.best.Set), q))
-		for j, other := range a.best.Set {
-			if j != i && a.terms[other].arc == nil {
-				swapped := slices.Clone(a.best.Set)
+		add(append(slices.Clone(a.chosen.Set), q))
+		for j, other := range a.chosen.Set {
+			if j != i && a.terms[other].piece == nil {
+				swapped := slices.Clone(a.chosen.Set)
 				swapped[j] = q
 				add(swapped)
 			}

@@ -12,7 +12,7 @@ func TestWeakSecondCause(t *testing.T) {
 	inside := 0
 	const drives = 40
 	for seed := range uint64(drives) {
-		s := usual(seed)
+		s := clearDay(seed)
 		s.spreadKmh, s.transitions = 2, 60
 		d, err := Run(closedForm(s, fault{latencyS: 0.3, liftM: 0.03}))
 		if err != nil {

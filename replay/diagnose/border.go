@@ -11,7 +11,7 @@ import (
 )
 
 // stretch is a piece of the border: the crossings within radiusM of a place.
-type stretch struct {
+type borderPiece struct {
 	eastM, northM, radiusM float64
 	crossings              int
 	// belowM and aboveM are how far from the best disc's size the interval must
@@ -37,7 +37,7 @@ const (
 )
 
 // places are the middles of crossings.
-type place struct{ eastM, northM float64 }
+type point struct{ eastM, northM float64 }
 
 // scan looks for the disc of crossings around a crossing that, shifted outward
 // together (lifts late, drops early), takes the most off the residuals r that
@@ -48,7 +48,7 @@ type place struct{ eastM, northM float64 }
 // Stat. Theory Methods 26(6):1481-1496, 1997; from memory) with a normal
 // response, Bonferroni in place of its Monte Carlo. The gain of a column x
 // over those of the fit, Z, is (xᵀr)²/(xᵀx - xᵀZ(ZᵀZ)⁻¹Zᵀx).
-func scan(at []place, outward, r []float64, f *regress.Fit, cols [][]float64, floorM float64) (*term, []float64, bool) {
+func scan(at []point, outward, r []float64, f *regress.Fit, cols [][]float64, floorM float64) (*term, []float64, bool) {
 	n := len(at)
 	most := min(n/2, mostStretch)
 	if most < leastStretch || f.DF < 3 {
@@ -100,7 +100,7 @@ func scan(at []place, outward, r []float64, f *regress.Fit, cols [][]float64, fl
 		return nil, nil, false
 	}
 	order = nearest(order, away, at, best.centre, best.k)
-	s := &stretch{eastM: at[best.centre].eastM, northM: at[best.centre].northM, radiusM: away[order[best.k-1]], crossings: best.k}
+	s := &borderPiece{eastM: at[best.centre].eastM, northM: at[best.centre].northM, radiusM: away[order[best.k-1]], crossings: best.k}
 	// The interval of a size whose disc was searched for is every size that some
 	// disc makes as likely as t allows: RSS of disc and size no more than t²·σ²
 	// above the least (profile likelihood).
@@ -116,12 +116,12 @@ func scan(at []place, outward, r []float64, f *regress.Fit, cols [][]float64, fl
 	for _, i := range order[:best.k] {
 		col[i] = outward[i]
 	}
-	return &term{cause: WrongBorder, tests: looked, least: leastM, arc: s}, col, true
+	return &term{cause: WrongBorder, tried: looked, leastSize: leastM, piece: s}, col, true
 }
 
 // nearest appends to order[:0] the k places that are nearest to the c-th, in order,
 // of equals the first, and fills in how far away each is.
-func nearest(order []int, away []float64, at []place, c, k int) []int {
+func nearest(order []int, away []float64, at []point, c, k int) []int {
 	order = order[:0]
 	for i := range at {
 		away[i] = math.Hypot(at[i].eastM-at[c].eastM, at[i].northM-at[c].northM)

@@ -138,7 +138,7 @@ func yawOf(events []score.Event) float64 {
 }
 
 // judge runs one drive and counts what was said.
-func judge(t testing.TB, generate generator, s shape, f fault, want []truth) tally {
+func judgeDrive(t testing.TB, generate generator, s shape, f fault, want []truth) tally {
 	in, f := generate(t, s, f)
 	for k := range want {
 		switch want[k].cause {
@@ -299,7 +299,7 @@ func campaign(t *testing.T, generate generator, lightM float64, catalogue []trut
 	var r rows
 	drive := func(name string, s shape, f fault, want []truth) {
 		if s.seed%uint64(thin) == 0 {
-			r.add(name, judge(t, generate, s, f, want))
+			r.add(name, judgeDrive(t, generate, s, f, want))
 		}
 	}
 	seed := uint64(0)
@@ -461,7 +461,7 @@ func TestHeadingOnBench(t *testing.T) {
 			if size != 0 {
 				want = []truth{heading}
 			}
-			c := judge(t, func(tb testing.TB, s shape, f fault) (evidence.Day, fault) { return onBench(tb, s, f, log) }, s, fault{headingS: size}, want)
+			c := judgeDrive(t, func(tb testing.TB, s shape, f fault) (evidence.Day, fault) { return onBench(tb, s, f, log) }, s, fault{headingS: size}, want)
 			if c.extra > 0 || c.first < len(want) || c.inside < len(want) {
 				t.Errorf("heading %g s, scored as a log %t: %+v", size, log, c)
 			}

@@ -23,10 +23,10 @@ const (
 )
 
 // tests is how many columns chance has had to look like y.
-func tests(terms []term) float64 {
+func candidates(terms []term) float64 {
 	n := 0.0
 	for i := range terms {
-		if terms[i].arc == nil {
+		if terms[i].piece == nil {
 			n++
 		}
 	}
@@ -40,17 +40,17 @@ func tests(terms []term) float64 {
 // gain, F = ((RSS₀ - RSS₁)/k) / (RSS₁/df), and the t test of each of its terms
 // hold at alpha, divided by the number of terms looked at (Bonferroni).
 func choose(g *regress.Gram, terms []term) regress.Fit {
-	m := tests(terms)
+	m := candidates(terms)
 	now, ok := g.Fit()
 	if !ok {
 		return regress.Fit{}
 	}
 	try := func(best *regress.Fit, found *bool, set []int) {
-		if twice(terms, set) || slices.ContainsFunc(set, func(q int) bool { return g.Born[q] < leastBorn }) {
+		if coldOilTwice(terms, set) || slices.ContainsFunc(set, func(q int) bool { return g.Born[q] < leastBorn }) {
 			return
 		}
 		f, ok := g.Fit(set...)
-		if ok && (!*found || f.RSS < best.RSS) && holds(g, &f, terms, m) {
+		if ok && (!*found || f.RSS < best.RSS) && allHold(g, &f, terms, m) {
 			f.Set = slices.Clone(set)
 			*best, *found = f, true
 		}
@@ -101,11 +101,11 @@ func choose(g *regress.Gram, terms []term) regress.Fit {
 }
 
 // twice reports whether a set warms the oil of the same transitions twice.
-func twice(terms []term, set []int) bool {
+func coldOilTwice(terms []term, set []int) bool {
 	for i, p := range set {
 		for _, q := range set[:i] {
 			t, o := &terms[p], &terms[q]
-			if t.cause == ColdOil && o.cause == ColdOil && (t.of == o.of || t.of == both || o.of == both) {
+			if t.cause == ColdOil && o.cause == ColdOil && (t.moves == o.moves || t.moves == both || o.moves == both) {
 				return true
 			}
 		}
@@ -115,10 +115,10 @@ func twice(terms []term, set []int) bool {
 
 // holds reports whether each term of the fit is above chance and worth it, and
 // does what the others cannot do.
-func holds(g *regress.Gram, f *regress.Fit, terms []term, m float64) bool {
+func allHold(g *regress.Gram, f *regress.Fit, terms []term, m float64) bool {
 	for i, q := range f.Set {
 		t := &terms[q]
-		if math.Abs(f.Beta[i]) < max(t.least, apartM*perApart(g, f, i)) || t.late && f.Beta[i] < 0 || !(f.P(i)*max(m, t.tests) < alpha) {
+		if math.Abs(f.Beta[i]) < max(t.leastSize, apartM*perApart(g, f, i)) || t.onlyLate && f.Beta[i] < 0 || !(f.P(i)*max(m, t.tried) < alpha) {
 			return false
 		}
 	}

@@ -36,17 +36,17 @@ func (a *analysis) fits(parts []*analysis) (lift, drop Fit) {
 		return lift, drop
 	}
 	var beside []int
-	for _, q := range a.best.Set {
+	for _, q := range a.chosen.Set {
 		t := &a.terms[q]
-		if f := t.family(); f != "time" && f != "place" && slices.ContainsFunc(parts, func(p *analysis) bool { return p.chose(t.cause) }) {
+		if f := t.family(); f != "time" && f != "place" && slices.ContainsFunc(parts, func(p *analysis) bool { return p.hasChosen(t.cause) }) {
 			beside = append(beside, q)
 		}
 	}
 	out := [2]*Fit{&lift, &drop}
 	for r, k := range a.rows {
-		out[evidence.Way(a.list[k].On)].Count += int(a.count[r])
+		out[evidence.Way(a.crossings[k].On)].Count += int(a.members[r])
 	}
-	set, told, use := a.lines()
+	set, told, use := a.lineTerms()
 	f, ok := a.gram().Fit(slices.Concat(use, beside)...)
 	if !ok {
 		return lift, drop
@@ -74,20 +74,20 @@ func (a *analysis) fits(parts []*analysis) (lift, drop Fit) {
 
 // lines returns the terms of Δx and Δt of lifts and of drops, which of the two
 // directions have speeds that part them, and the terms that are to be used.
-func (a *analysis) lines() (set [2][]int, told [2]bool, use []int) {
+func (a *analysis) lineTerms() (set [2][]int, told [2]bool, use []int) {
 	for q := range a.terms {
 		t := &a.terms[q]
 		switch t.cause {
 		case LiftGeometry, DropGeometry, LiftTiming, DropTiming, CommandTiming:
-			set[t.of-lifts] = append(set[t.of-lifts], q)
+			set[t.moves-lifts] = append(set[t.moves-lifts], q)
 		}
 	}
 	lo, hi := [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{}
 	crossings := [2]int{}
 	for _, k := range a.rows {
-		way := evidence.Way(a.list[k].On)
+		way := evidence.Way(a.crossings[k].On)
 		crossings[way]++
-		for _, i := range a.list[k].Of {
+		for _, i := range a.crossings[k].Of {
 			v := a.moves[i].SpeedMps
 			lo[way], hi[way] = min(lo[way], v), max(hi[way], v)
 		}
@@ -103,8 +103,8 @@ func (a *analysis) lines() (set [2][]int, told [2]bool, use []int) {
 }
 
 // chose reports whether a cause was chosen.
-func (a *analysis) chose(c Cause) bool {
-	return slices.ContainsFunc(a.best.Set, func(q int) bool { return a.terms[q].cause == c })
+func (a *analysis) hasChosen(c Cause) bool {
+	return slices.ContainsFunc(a.chosen.Set, func(q int) bool { return a.terms[q].cause == c })
 }
 
 // unknown takes the numbers out of a fit.

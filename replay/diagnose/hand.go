@@ -72,7 +72,7 @@ func byHand(events []score.Event, r *evidence.Reception) (*found, []score.Event)
 	if share < leastShare || lo < leastShare/3 {
 		return nil, kept
 	}
-	return &found{term: term{cause: ByHand}, size: share, ci: Interval{lo, hi}, n: far, explained: float64(far) * farM * farM}, kept
+	return &found{term: term{cause: ByHand}, size: share, ci: Interval{lo, hi}, crossings: far, explained: float64(far) * farM * farM}, kept
 }
 
 // usualError is where the lifts, or the drops, of a day are.

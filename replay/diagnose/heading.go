@@ -43,8 +43,8 @@ func (a *analysis) headingError() *found {
 		fit = regress.Predict(&f, cols, len(y))
 	}
 	size, se := f.Beta[1], math.Sqrt(t.variance(&f, y, fit)+a.tilting(&f, &t))
-	out := &found{term: term{cause: HeadingError, least: leastM / (t.fastestRadPerS * t.widestM)}, size: size, n: len(y)}
-	if f.DF < 3 || math.Abs(size) < out.least || !(regress.TwoSided(size/se, f.DF) < alpha/2) {
+	out := &found{term: term{cause: HeadingError, leastSize: leastM / (t.fastestRadPerS * t.widestM)}, size: size, crossings: len(y)}
+	if f.DF < 3 || math.Abs(size) < out.leastSize || !(regress.TwoSided(size/se, f.DF) < alpha/2) {
 		return nil
 	}
 	out.ci = regress.Around(size, se, f.DF)
@@ -63,7 +63,7 @@ type tilts struct {
 	late     []float64   // m: the slope over the levers of what the choice leaves of e
 	straight []float64   // m: 1
 	yaw      []float64   // m·rad/s
-	chosen   [][]float64 // by cause of the choice: the slope of its column
+	causes   [][]float64 // by cause of the choice: the slope of its column
 	drop     []bool
 
 	turns          int // crossings that turn
@@ -74,28 +74,28 @@ type tilts struct {
 // tilts returns the rows of the crossings whose sections are on levers of
 // different lengths.
 func (a *analysis) tilts() tilts {
-	t := tilts{chosen: make([][]float64, len(a.best.Set))}
-	for k := range a.list {
-		c := &a.list[k]
-		mean := a.row(k, func(m *evidence.Move) float64 { return m.LeverM })
-		spread := math.Sqrt(a.row(k, func(m *evidence.Move) float64 { return (m.LeverM - mean) * (m.LeverM - mean) }))
+	t := tilts{causes: make([][]float64, len(a.chosen.Set))}
+	for k := range a.crossings {
+		c := &a.crossings[k]
+		mean := a.mean(k, func(m *evidence.Move) float64 { return m.LeverM })
+		spread := math.Sqrt(a.mean(k, func(m *evidence.Move) float64 { return (m.LeverM - mean) * (m.LeverM - mean) }))
 		if !(spread > 0) {
 			continue
 		}
 		// The slope of x over the levers, Σ (l-l̄)·x / Σ (l-l̄)², times their spread.
 		slope := func(x func(m *evidence.Move) float64) float64 {
-			return a.row(k, func(m *evidence.Move) float64 { return (m.LeverM - mean) * x(m) }) / spread
+			return a.mean(k, func(m *evidence.Move) float64 { return (m.LeverM - mean) * x(m) }) / spread
 		}
 		late := slope(func(m *evidence.Move) float64 { return m.LateM })
-		for j, q := range a.best.Set {
+		for j, q := range a.chosen.Set {
 			s := 0.0
-			if x := a.terms[q].x; x != nil { // a piece of border does not tilt
+			if x := a.terms[q].perUnitM; x != nil { // a piece of border does not tilt
 				s = slope(x)
 			}
-			t.chosen[j] = append(t.chosen[j], s)
-			late -= a.best.Beta[j] * s
+			t.causes[j] = append(t.causes[j], s)
+			late -= a.chosen.Beta[j] * s
 		}
-		yaw := a.row(k, func(m *evidence.Move) float64 { return m.YawRateRadPerS })
+		yaw := a.mean(k, func(m *evidence.Move) float64 { return m.YawRateRadPerS })
 		t.late, t.drop = append(t.late, late), append(t.drop, c.On)
 		t.straight, t.yaw = append(t.straight, spread), append(t.yaw, spread*yaw)
 		for _, i := range c.Of {
@@ -136,14 +136,14 @@ func (t *tilts) variance(f *regress.Fit, y, fit []float64) float64 {
 // tilting is what the uncertainty of the choice's sizes adds to the variance of
 // the heading error.
 func (a *analysis) tilting(f *regress.Fit, t *tilts) float64 {
-	if len(t.chosen) == 0 {
+	if len(t.causes) == 0 {
 		return 0
 	}
-	by := make([]float64, len(t.chosen))
-	for j, slopes := range t.chosen {
+	by := make([]float64, len(t.causes))
+	for j, slopes := range t.causes {
 		for k, s := range slopes {
 			by[j] += t.weight(f, k) * s
 		}
 	}
-	return a.best.Sigma * a.best.Sigma * regress.Quadratic(a.best.Inv, by)
+	return a.chosen.Sigma * a.chosen.Sigma * regress.Quadratic(a.chosen.Inv, by)
 }

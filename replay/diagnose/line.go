@@ -14,7 +14,7 @@ import (
 // machine with one setting, as a diagnosis does that finds no cause beside the
 // two. Events may be in any order; NaN and standstill take no part.
 func Line(drives ...[]score.Event) (lift, drop Fit) {
-	a := &analysis{part: evidence.Whole}
+	a := &analysis{leg: evidence.Whole}
 	for _, events := range drives {
 		moves := evidence.Moves(events)
 		evidence.SetPerPlace(moves, evidence.TypicalPlaces(moves))
@@ -25,32 +25,32 @@ func Line(drives ...[]score.Event) (lift, drop Fit) {
 			for i := range c.Of {
 				c.Of[i] += first
 			}
-			a.list = append(a.list, c)
+			a.crossings = append(a.crossings, c)
 		}
 	}
-	if len(a.list) == 0 {
+	if len(a.crossings) == 0 {
 		return lift, drop
 	}
-	rows := make([]int, len(a.list))
+	rows := make([]int, len(a.crossings))
 	for k := range rows {
 		rows[k] = k
 	}
-	a.fill(dictionary(evidence.Whole, 0, 0), rows)
-	_, _, use := a.lines()
+	a.build(dictionary(evidence.Whole, 0, 0), rows)
+	_, _, use := a.lineTerms()
 	// Far-off crossings are brought in until the line stands still, then left out.
 	y := a.y
 	for range 30 {
-		next, ok := regress.NewGram(a.cols, y, noiseFloorM).Fit(use...)
+		next, ok := regress.NewGram(a.columns, y, noiseFloorM).Fit(use...)
 		if !ok {
 			return a.fits(nil)
 		}
-		done := len(a.best.Beta) > 0 && still(&next, &a.best)
-		a.best = next
+		done := len(a.chosen.Beta) > 0 && settled(&next, &a.chosen)
+		a.chosen = next
 		if done {
 			break
 		}
-		y = regress.Clipped(a.y, regress.Predict(&next, a.cols, len(a.y)), len(use), noiseFloorM)
+		y = regress.Clipped(a.y, regress.Predict(&next, a.columns, len(a.y)), len(use), noiseFloorM)
 	}
-	a.trim()
+	a.dropOutliers()
 	return a.fits(nil)
 }

@@ -100,7 +100,7 @@ func TestByHand(t *testing.T) {
 			}
 			share := float64(tc.far) / float64(tc.all)
 			lo, hi := regress.Wilson(share, 60)
-			if f.n != tc.far || !(math.Abs(f.size-share) <= 1e-12) || !(math.Abs(f.ci[0]-lo) <= 1e-12) || !(math.Abs(f.ci[1]-hi) <= 1e-12) || f.cause != ByHand {
+			if f.crossings != tc.far || !(math.Abs(f.size-share) <= 1e-12) || !(math.Abs(f.ci[0]-lo) <= 1e-12) || !(math.Abs(f.ci[1]-hi) <= 1e-12) || f.cause != ByHand {
 				t.Errorf("%+v; want %d of %d, %g to %g", f, tc.far, tc.all, lo, hi)
 			}
 		})
@@ -142,8 +142,8 @@ func TestWorse(t *testing.T) {
 	g, sg := logMean(good)
 	half := 2.446912 * math.Sqrt((sb+sg)/6*(1.0/3+1.0/5))
 	more := func(d float64) float64 { return math.Exp(g+d) - math.Exp(g) }
-	f := worse(bad, good)
-	if f == nil || !(math.Abs(f.size-more(b-g)) <= 1e-9) || !(math.Abs(f.ci[0]-more(b-g-half)) <= 1e-6) || !(math.Abs(f.ci[1]-more(b-g+half)) <= 1e-6) || f.n != 3 || f.cause != PoorReception {
+	f := worseReception(bad, good)
+	if f == nil || !(math.Abs(f.size-more(b-g)) <= 1e-9) || !(math.Abs(f.ci[0]-more(b-g-half)) <= 1e-6) || !(math.Abs(f.ci[1]-more(b-g+half)) <= 1e-6) || f.crossings != 3 || f.cause != PoorReception {
 		t.Errorf("%+v; want %g, %g to %g", f, more(b-g), more(b-g-half), more(b-g+half))
 	}
 	for name, two := range map[string][2][]float64{
@@ -155,11 +155,11 @@ func TestWorse(t *testing.T) {
 		"small":          {{0.0052, 0.0053, 0.0054}, {0.001, 0.0011, 0.001, 0.0012, 0.001}},
 		"less than half": {{0.13, 0.131, 0.132}, {0.1, 0.101, 0.1, 0.102, 0.1}},
 	} {
-		if f := worse(two[0], two[1]); f != nil {
+		if f := worseReception(two[0], two[1]); f != nil {
 			t.Errorf("%s: %+v", name, f)
 		}
 	}
-	if f := worse([]float64{0.17, 0.171, 0.172}, []float64{0.1, 0.101, 0.1, 0.102, 0.1}); f == nil {
+	if f := worseReception([]float64{0.17, 0.171, 0.172}, []float64{0.1, 0.101, 0.1, 0.102, 0.1}); f == nil {
 		t.Error("70 % more, surely: not found")
 	}
 }
@@ -185,7 +185,7 @@ func TestSlowSections(t *testing.T) {
 	for _, tc := range []struct {
 		name           string
 		liftS, dropS   float64
-		of             sense
+		of             moveKind
 		found          bool
 		note           string
 		explainedShare float64
@@ -225,7 +225,7 @@ func TestSlowSections(t *testing.T) {
 			if tc.of == both {
 				size /= 2
 			}
-			if f.section != 3 || f.of != tc.of || !(math.Abs(f.size-size) <= 1e-9) || f.note != tc.note || !(math.Abs(f.explained-want) <= 1e-9*want) || f.ci[0] > size || f.ci[1] < size {
+			if f.section != 3 || f.moves != tc.of || !(math.Abs(f.size-size) <= 1e-9) || f.note != tc.note || !(math.Abs(f.explained-want) <= 1e-9*want) || f.ci[0] > size || f.ci[1] < size {
 				t.Errorf("found %+v; want section 3, %g s, %g m² explained", f, size, want)
 			}
 			for i := range moves {
@@ -331,31 +331,31 @@ func TestGramByCramer(t *testing.T) {
 func TestEvidence(t *testing.T) {
 	a := &analysis{lastS: 5400, moves: []evidence.Move{{SpeedMps: 1, Others: 3}, {SpeedMps: 2, On: true}, {SpeedMps: 2.5}}}
 	in := &evidence.Day{Machine: &sections.Machine{Sections: make([]sections.Section, 6)}, Settings: sections.DefaultSettings(), LiftStrokeNs: 500e6}
-	w := &words{in: in}
+	w := &wording{in: in}
 	ci := func(lo, hi float64) Interval { return Interval{lo, hi} }
 	for _, tc := range []struct {
 		f    found
 		says []string
 	}{
-		{found{term: term{cause: LiftTiming, of: lifts}, size: 0.12, ci: ci(0.1, 0.14), n: 7},
+		{found{term: term{cause: LiftTiming, moves: lifts}, size: 0.12, ci: ci(0.1, 0.14), crossings: 7},
 			[]string{"Lifts come 120 ms late", "interval 100 to 140 ms", "7 crossings", "12 cm at 3.6 km/h", "30 cm at 9.0 km/h"}},
-		{found{term: term{cause: DropTiming, of: drops}, size: -0.12, ci: ci(-0.14, -0.1), n: 7},
+		{found{term: term{cause: DropTiming, moves: drops}, size: -0.12, ci: ci(-0.14, -0.1), crossings: 7},
 			[]string{"Drops come 120 ms early", "interval 100 to 140 ms", "24 cm at 7.2 km/h"}},
-		{found{term: term{cause: Latency, of: both}, size: 0.05, ci: ci(0.04, 0.06), n: 9}, []string{"Lifts and drops come 50 ms late alike", "5 cm at 3.6 km/h", "12 cm at 9.0 km/h"}},
-		{found{term: term{cause: CommandTiming, of: lifts}, size: 0.05, ci: ci(0.04, 0.06), n: 9}, []string{"Lifts are commanded 50 ms late", "3.6 to 9.0 km/h"}},
-		{found{term: term{cause: MachineSlow, of: drops}, size: -0.05, ci: ci(-0.06, -0.04), n: 9}, []string{"drops take 50 ms less than the lead", "40 to 60 ms"}},
-		{found{term: term{cause: LiftGeometry, of: lifts}, size: 0.31, ci: ci(0.28, 0.34), n: 9}, []string{"Lifts come 31 cm late at every speed from 3.6 to 9.0 km/h", "28 to 34 cm"}},
+		{found{term: term{cause: Latency, moves: both}, size: 0.05, ci: ci(0.04, 0.06), crossings: 9}, []string{"Lifts and drops come 50 ms late alike", "5 cm at 3.6 km/h", "12 cm at 9.0 km/h"}},
+		{found{term: term{cause: CommandTiming, moves: lifts}, size: 0.05, ci: ci(0.04, 0.06), crossings: 9}, []string{"Lifts are commanded 50 ms late", "3.6 to 9.0 km/h"}},
+		{found{term: term{cause: MachineSlow, moves: drops}, size: -0.05, ci: ci(-0.06, -0.04), crossings: 9}, []string{"drops take 50 ms less than the lead", "40 to 60 ms"}},
+		{found{term: term{cause: LiftGeometry, moves: lifts}, size: 0.31, ci: ci(0.28, 0.34), crossings: 9}, []string{"Lifts come 31 cm late at every speed from 3.6 to 9.0 km/h", "28 to 34 cm"}},
 		{found{term: term{cause: WrongBorder}, size: 0.31, ci: ci(0.28, 0.34)}, []string{"At every border lifts come 31 cm late and drops as much early"}},
-		{found{term: term{cause: WrongBorder, arc: &stretch{eastM: 12, northM: -7, radiusM: 30, crossings: 4}}, size: -0.31, ci: ci(-0.34, -0.28)},
+		{found{term: term{cause: WrongBorder, piece: &borderPiece{eastM: 12, northM: -7, radiusM: 30, crossings: 4}}, size: -0.31, ci: ci(-0.34, -0.28)},
 			[]string{"At 4 crossings within 30 m of the place 12 m east, -7 m north", "lifts come 31 cm early and drops as much late"}},
-		{found{term: term{cause: SlowSection, of: lifts}, section: 4, size: 0.2, ci: ci(0.17, 0.23), n: 8}, []string{"Section 4 comes 200 ms later", "on lifts", "170 to 230 ms"}},
-		{found{term: term{cause: SlowSection, of: lifts}, section: 4, size: -0.2, ci: ci(-0.23, -0.17), n: 8}, []string{"Section 4 comes 200 ms earlier"}},
-		{found{term: term{cause: FlowShortage, of: lifts}, size: 0.08, ci: ci(0.07, 0.09), n: 8}, []string{"makes lifts 80 ms later", "up to 4 at once"}},
-		{found{term: term{cause: ColdOil, tauS: 1200}, size: 0.3, ci: ci(0.2, 0.4), n: 8}, []string{"300 ms late", "within 20 minutes", "over 90 minutes"}},
-		{found{term: term{cause: HeadingError}, size: -0.15, ci: ci(-0.2, -0.1), n: 8}, []string{"150 ms", "100 to 200 ms", "the heading is old"}},
-		{found{term: term{cause: HeadingError}, size: 0.15, ci: ci(0.1, 0.2), n: 8}, []string{"ahead of the tractor's"}},
-		{found{term: term{cause: PoorReception}, size: 0.4, ci: ci(0.3, 0.5), n: 5, note: "a gap at 5"}, []string{"The 5 crossings", "(a gap at 5)", "400 ms more"}},
-		{found{term: term{cause: ByHand}, size: 0.2, ci: ci(0.12, 0.31), n: 12}, []string{"12 lifts and drops, 20 % of all", "12 to 31 %"}},
+		{found{term: term{cause: SlowSection, moves: lifts}, section: 4, size: 0.2, ci: ci(0.17, 0.23), crossings: 8}, []string{"Section 4 comes 200 ms later", "on lifts", "170 to 230 ms"}},
+		{found{term: term{cause: SlowSection, moves: lifts}, section: 4, size: -0.2, ci: ci(-0.23, -0.17), crossings: 8}, []string{"Section 4 comes 200 ms earlier"}},
+		{found{term: term{cause: FlowShortage, moves: lifts}, size: 0.08, ci: ci(0.07, 0.09), crossings: 8}, []string{"makes lifts 80 ms later", "up to 4 at once"}},
+		{found{term: term{cause: ColdOil, tauS: 1200}, size: 0.3, ci: ci(0.2, 0.4), crossings: 8}, []string{"300 ms late", "within 20 minutes", "over 90 minutes"}},
+		{found{term: term{cause: HeadingError}, size: -0.15, ci: ci(-0.2, -0.1), crossings: 8}, []string{"150 ms", "100 to 200 ms", "the heading is old"}},
+		{found{term: term{cause: HeadingError}, size: 0.15, ci: ci(0.1, 0.2), crossings: 8}, []string{"ahead of the tractor's"}},
+		{found{term: term{cause: PoorReception}, size: 0.4, ci: ci(0.3, 0.5), crossings: 5, note: "a gap at 5"}, []string{"The 5 crossings", "(a gap at 5)", "400 ms more"}},
+		{found{term: term{cause: ByHand}, size: 0.2, ci: ci(0.12, 0.31), crossings: 12}, []string{"12 lifts and drops, 20 % of all", "12 to 31 %"}},
 	} {
 		got := w.evidence(&tc.f, a)
 		for _, s := range tc.says {
@@ -417,7 +417,7 @@ func TestScattered(t *testing.T) {
 		rng := rand.New(rand.NewPCG(3, 9))
 		var day []score.Event
 		for i := range 120 {
-			day = crossed(day, i%2 == 1, 60*float64(i), 1+2.5*rng.Float64(), 0, 0, sigmaM*rng.NormFloat64())
+			day = addCrossing(day, i%2 == 1, 60*float64(i), 1+2.5*rng.Float64(), 0, 0, sigmaM*rng.NormFloat64())
 		}
 		d, err := Run(evidence.Day{Machine: m, Actual: day})
 		if err != nil {
@@ -445,7 +445,7 @@ func TestDoubt(t *testing.T) {
 		{LiftTiming, Latency, "0 crossings scatter too much", "more crossings"},
 	} {
 		a := &analysis{lastS: 5400, moves: []evidence.Move{{SpeedMps: 1}, {SpeedMps: 2, On: true}, {SpeedMps: 2.5}}, terms: []term{{cause: HeadingError}, {cause: tc.rival}}}
-		d := a.doubt(&found{term: term{cause: tc.first, of: lifts}}, []int{1})
+		d := a.doubt(&found{term: term{cause: tc.first, moves: lifts}}, []int{1})
 		if len(d.Between) != 2 || d.Between[0] != tc.first || d.Between[1] != tc.rival || !strings.Contains(d.Why, tc.why) || !strings.Contains(d.Drive, tc.drive) {
 			t.Errorf("%s or %s: %+v", tc.first, tc.rival, d)
 		}
@@ -461,7 +461,7 @@ func TestFloorsOfADay(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 9))
 	var day []score.Event
 	for i := range 120 {
-		day = crossed(day, i%2 == 1, 60*float64(i), 1+2.5*rng.Float64(), 0, 0, 0.02*rng.NormFloat64())
+		day = addCrossing(day, i%2 == 1, 60*float64(i), 1+2.5*rng.Float64(), 0, 0, 0.02*rng.NormFloat64())
 	}
 	d, err := Run(evidence.Day{Machine: m, Actual: day})
 	if err != nil {

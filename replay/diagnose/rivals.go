@@ -13,7 +13,7 @@ import (
 const (
 	// apart is the probability with which chance may tell two causes apart
 	// wrongly.
-	apart = 0.02
+	mistakenlyApart = 0.02
 	// power is the quantile of the normal distribution for 95 %, one side: by so
 	// many standard errors must a size exceed a threshold to pass it that often.
 	power = 1.645
@@ -26,7 +26,7 @@ func (t *term) family() string {
 	case LiftTiming, DropTiming, CommandTiming, MachineSlow, Latency:
 		return "time"
 	case LiftGeometry, DropGeometry, Geometry, WrongBorder:
-		if t.arc == nil {
+		if t.piece == nil {
 			return "place"
 		}
 	}
@@ -38,23 +38,23 @@ func (t *term) family() string {
 // is the encompassing test of Mizon and Richard (Econometrica 54(3):657-678,
 // 1986; from memory) for one regressor each.
 func (a *analysis) rivals(g *regress.Gram, i int) []int {
-	own := &a.terms[a.best.Set[i]]
-	relatives := a.relatives(a.best.Set[i])
+	own := &a.terms[a.chosen.Set[i]]
+	relatives := a.familySize(a.chosen.Set[i])
 	var out []int
 	for q := range a.terms {
 		t := &a.terms[q]
-		if slices.Contains(a.best.Set, q) || t.arc != nil || t.cause == own.cause ||
+		if slices.Contains(a.chosen.Set, q) || t.piece != nil || t.cause == own.cause ||
 			t.family() == own.family() && relatives > 1 {
 			continue
 		}
-		f, ok := g.Fit(append(slices.Clone(a.best.Set), q)...)
-		if !ok && a.best.DF < 2 {
+		f, ok := g.Fit(append(slices.Clone(a.chosen.Set), q)...)
+		if !ok && a.chosen.DF < 2 {
 			continue
 		}
-		if ok && t.late && f.Beta[len(f.Beta)-1] < 0 && f.P(len(f.Beta)-1) < 0.5 {
+		if ok && t.onlyLate && f.Beta[len(f.Beta)-1] < 0 && f.P(len(f.Beta)-1) < 0.5 {
 			continue // it would have to make early what it can only make late
 		}
-		if (!ok || !(f.P(i) < apart) || math.Abs(f.Beta[i]) < apartM*perApart(g, &f, i)) && !a.absent(q) {
+		if (!ok || !(f.P(i) < mistakenlyApart) || math.Abs(f.Beta[i]) < apartM*perApart(g, &f, i)) && !a.bearsOnNothing(q) {
 			out = append(out, q)
 		}
 	}
@@ -63,9 +63,9 @@ func (a *analysis) rivals(g *regress.Gram, i int) []int {
 
 // relatives returns how many of the choice are of a term's family: of two, all of
 // the family are sums and differences.
-func (a *analysis) relatives(of int) int {
+func (a *analysis) familySize(of int) int {
 	n := 0
-	for _, q := range a.best.Set {
+	for _, q := range a.chosen.Set {
 		if a.terms[q].family() == a.terms[of].family() {
 			n++
 		}
@@ -74,8 +74,8 @@ func (a *analysis) relatives(of int) int {
 }
 
 // absent reports whether a term bears on no row.
-func (a *analysis) absent(q int) bool {
-	for _, x := range a.cols[q] {
+func (a *analysis) bearsOnNothing(q int) bool {
+	for _, x := range a.columns[q] {
 		if x != 0 {
 			return false
 		}
@@ -94,15 +94,15 @@ func (a *analysis) floor(g *regress.Gram, q int) float64 {
 	if !ok || g.Born[q] < leastBorn || g.Rows < leastRows {
 		return math.Inf(1)
 	}
-	m := tests(a.terms)
+	m := candidates(a.terms)
 	f.Sigma = a.sigmaM
-	least := max(t.least, apartM*perApart(g, &f, 0), regress.Quantile(alpha/max(m, t.tests), f.DF)*f.SE(0)) + power*f.SE(0)
-	if t.arc != nil {
+	least := max(t.leastSize, apartM*perApart(g, &f, 0), regress.Quantile(alpha/max(m, t.tried), f.DF)*f.SE(0)) + power*f.SE(0)
+	if t.piece != nil {
 		return least
 	}
 	for other := range a.terms {
 		o := &a.terms[other]
-		if other == q || o.arc != nil || o.cause == t.cause || a.absent(other) {
+		if other == q || o.piece != nil || o.cause == t.cause || a.bearsOnNothing(other) {
 			continue
 		}
 		f, ok := g.Fit(q, other)
@@ -110,7 +110,7 @@ func (a *analysis) floor(g *regress.Gram, q int) float64 {
 			return math.Inf(1)
 		}
 		f.Sigma = a.sigmaM
-		least = max(least, max(apartM*perApart(g, &f, 0), regress.Quantile(apart, f.DF)*f.SE(0))+power*f.SE(0))
+		least = max(least, max(apartM*perApart(g, &f, 0), regress.Quantile(mistakenlyApart, f.DF)*f.SE(0))+power*f.SE(0))
 	}
 	return least
 }
@@ -139,23 +139,23 @@ func (a *analysis) floors() []Floor {
 		out = append(out, f)
 	}
 	for q := range a.terms {
-		if t := &a.terms[q]; t.arc == nil {
-			add(t.cause, t.spoken(), a.floor(g, q))
+		if t := &a.terms[q]; t.piece == nil {
+			add(t.cause, t.moveName(), a.floor(g, q))
 		}
 	}
-	if a.part != evidence.Command {
+	if a.leg != evidence.Command {
 		add(SlowSection, "", a.sectionS)
 	}
 	return out
 }
 
 // spoken is the move that goes with the cause, where its name does not say it.
-func (t *term) spoken() string {
+func (t *term) moveName() string {
 	switch t.cause {
 	case LiftTiming, DropTiming, LiftGeometry, DropGeometry, FlowShortage:
 		return ""
 	}
-	return t.of.move()
+	return t.moves.name()
 }
 
 // unitOf is the unit of a cause's size.

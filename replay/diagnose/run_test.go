@@ -18,13 +18,13 @@ import (
 )
 
 // usual is a day on which everything can be told apart.
-func usual(seed uint64) shape {
+func clearDay(seed uint64) shape {
 	return shape{seed: seed, transitions: 240, sections: 6, kmh: 4, spreadKmh: 5, noiseM: 0.0143, lightM: 0.003}
 }
 
 // told adds the setpoints of a day: each lead before its actual transition, less
 // what the machine took longer.
-func told(in evidence.Day, slow func(e *score.Event) float64) evidence.Day {
+func withSetpoints(in evidence.Day, slow func(e *score.Event) float64) evidence.Day {
 	for _, e := range in.Actual {
 		if e.Kind == score.Paired {
 			late := leadAloneS(&in, e.On) + slow(&e)
@@ -75,7 +75,7 @@ func TestSetpointAndActual(t *testing.T) {
 		}, []Cause{SlowSection}, "", 0.25},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
-			d, err := Run(told(closedForm(usual(6), tc.fault), tc.slow))
+			d, err := Run(withSetpoints(closedForm(clearDay(6), tc.fault), tc.slow))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -97,10 +97,10 @@ func TestSetpointAndActual(t *testing.T) {
 // Where the data cannot separate two causes, both are named, with the drive
 // that would tell, and no number.
 func TestCannotTell(t *testing.T) {
-	slow, one := usual(3), usual(4)
+	slow, one := clearDay(3), clearDay(4)
 	slow.spreadKmh = 0.1
 	one.square = true
-	lifts := closedForm(usual(3), fault{liftM: 0.3})
+	lifts := closedForm(clearDay(3), fault{liftM: 0.3})
 	lifts.Actual = slices.DeleteFunc(lifts.Actual, func(e score.Event) bool { return e.On })
 	for _, tc := range []struct {
 		name  string
@@ -138,7 +138,7 @@ func TestCannotTell(t *testing.T) {
 
 // A pump that gives more than it should makes nothing late: no shortage.
 func TestPlentyOfFlow(t *testing.T) {
-	d, err := Run(closedForm(usual(5), fault{flowS: -0.03}))
+	d, err := Run(closedForm(clearDay(5), fault{flowS: -0.03}))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -153,7 +153,7 @@ func TestPlentyOfFlow(t *testing.T) {
 // the same choice in other words (both by one time, one of them by more) is no
 // second opinion.
 func TestTwoOfAFamily(t *testing.T) {
-	d, err := Run(closedForm(usual(3), fault{liftS: 0.3, dropS: 0.15}))
+	d, err := Run(closedForm(clearDay(3), fault{liftS: 0.3, dropS: 0.15}))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -169,7 +169,7 @@ func TestTwoOfAFamily(t *testing.T) {
 
 // A position error that wanders makes neighbours alike as their headings are.
 func TestWander(t *testing.T) {
-	in := closedForm(usual(3), fault{})
+	in := closedForm(clearDay(3), fault{})
 	a := analyse(&in, evidence.Whole, &evidence.Reception{})
 	up, down := false, false
 	for r := 1; r < len(a.rows); r++ {
@@ -183,7 +183,7 @@ func TestWander(t *testing.T) {
 
 // A section that is late by another time each way is one cause, with both.
 func TestSlowBothWays(t *testing.T) {
-	in := closedForm(usual(7), fault{slow: 2, slowS: 0.2})
+	in := closedForm(clearDay(7), fault{slow: 2, slowS: 0.2})
 	for i := range in.Actual {
 		if e := &in.Actual[i]; e.Section == 1 && e.On {
 			e.TimeErrorS += 0.1
@@ -202,7 +202,7 @@ func TestSlowBothWays(t *testing.T) {
 
 // A day that cannot be diagnosed says why.
 func TestRefused(t *testing.T) {
-	good := closedForm(usual(1), fault{})
+	good := closedForm(clearDay(1), fault{})
 	pick := func(n int, change func(*score.Event)) evidence.Day {
 		in := good
 		in.Actual = append([]score.Event{}, good.Actual[:n]...)
@@ -236,7 +236,7 @@ func TestRefused(t *testing.T) {
 
 // Few transitions, whatever they are, end in an answer without false certainty.
 func TestFew(t *testing.T) {
-	all := closedForm(usual(2), fault{liftS: 0.4})
+	all := closedForm(clearDay(2), fault{liftS: 0.4})
 	for n := 2; n <= 40; n++ {
 		in := all
 		in.Actual = all.Actual[:n]
@@ -255,7 +255,7 @@ func TestFew(t *testing.T) {
 func TestShiftAndOrder(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		s := usual(rapid.Uint64Range(1, 1000).Draw(t, "seed"))
+		s := clearDay(rapid.Uint64Range(1, 1000).Draw(t, "seed"))
 		by := rapid.Float64Range(-0.3, 0.3).Draw(t, "seconds")
 		in := closedForm(s, fault{})
 		later := in
@@ -298,7 +298,7 @@ func TestShiftAndOrder(t *testing.T) {
 func TestMirrored(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		s := usual(rapid.Uint64Range(1, 1000).Draw(t, "seed"))
+		s := clearDay(rapid.Uint64Range(1, 1000).Draw(t, "seed"))
 		in := closedForm(s, fault{slow: 2, slowS: 0.2})
 		mirror := in
 		mirror.Actual = nil
@@ -331,7 +331,7 @@ func TestMirrored(t *testing.T) {
 // The same day, asked again, gets the same answer.
 func TestSameAgain(t *testing.T) {
 	for _, f := range []fault{{}, {liftS: 0.2, dropM: 0.2}, {borderM: 0.3}, {coldS: 0.4, tauS: 400}, {floatM: 0.3}, {byHand: 0.3}} {
-		in := closedForm(usual(9), f)
+		in := closedForm(clearDay(9), f)
 		a, _ := Run(in)
 		b, _ := Run(in)
 		if !reflect.DeepEqual(a, b) {
@@ -342,7 +342,7 @@ func TestSameAgain(t *testing.T) {
 
 // The band is the interval of the line itself.
 func TestBand(t *testing.T) {
-	d, err := Run(closedForm(usual(1), fault{liftS: 0.2, liftM: 0.1}))
+	d, err := Run(closedForm(clearDay(1), fault{liftS: 0.2, liftM: 0.1}))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -361,7 +361,7 @@ func TestBand(t *testing.T) {
 
 // Ten thousand transitions; the budget is 2 s.
 func BenchmarkRun(b *testing.B) {
-	s := usual(1)
+	s := clearDay(1)
 	s.transitions = 10_000
 	for _, c := range []struct {
 		name  string
@@ -394,7 +394,7 @@ func BenchmarkRun(b *testing.B) {
 // In a bend the outer end of the bar is faster: a time error tilts a crossing as a
 // heading error does, and is no part of that.
 func TestHeadingBesideTime(t *testing.T) {
-	s := usual(4)
+	s := clearDay(4)
 	s.turning = true
 	for _, f := range []fault{{latencyS: 0.4}, {latencyS: 0.4, headingS: 0.3}, {liftS: -0.3, headingS: 0.3}} {
 		d, err := Run(closedForm(s, f))
@@ -418,7 +418,7 @@ func TestHeadingBesideTime(t *testing.T) {
 
 // A section that is late leaves the pump to the others, and rises alone.
 func TestSlowSectionBesideShortPump(t *testing.T) {
-	s := usual(5355)
+	s := clearDay(5355)
 	s.transitions = 400
 	f := fault{slow: 3, slowS: 0.6, flowS: 0.06}
 	d, err := Run(closedForm(s, f))
@@ -440,7 +440,7 @@ func TestSlowSectionBesideShortPump(t *testing.T) {
 
 // braked is a day of drivers who brake for turns.
 func braked(seed uint64) shape {
-	s := usual(seed)
+	s := clearDay(seed)
 	s.braking = true
 	return s
 }
@@ -508,7 +508,7 @@ func TestBrakingDriver(t *testing.T) {
 // beside it is seen all the same.
 func TestHandBesideLead(t *testing.T) {
 	for _, lateS := range []float64{-9.5, -3, 1.6, 4, 9.5} {
-		d, err := Run(closedForm(usual(8), fault{liftS: lateS, byHand: 0.2}))
+		d, err := Run(closedForm(clearDay(8), fault{liftS: lateS, byHand: 0.2}))
 		if err != nil {
 			t.Fatal(err)
 		}

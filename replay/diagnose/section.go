@@ -17,9 +17,9 @@ type found struct {
 	term
 	section   int // from 1; 0 = all
 	size      float64
-	wayS      [2]float64 // of lifts and of drops, of a slow section
+	lateS     [2]float64 // of lifts and of drops, of a slow section
 	ci        Interval
-	n         int     // crossings that bear it
+	crossings int     // crossings that bear it
 	explained float64 // m²: what it adds to the sum of squared errors
 	note      string  // a fact for the evidence
 }
@@ -85,13 +85,13 @@ func slowSections(moves []evidence.Move, list []evidence.Crossing, sections int,
 					usual[way] = append(usual[way], math.Abs(m))
 				}
 			}
-			slow[way] = isSlow(d[s][way], regress.Median(usual[way]), sections)
+			slow[way] = standsApart(d[s][way], regress.Median(usual[way]), sections)
 		}
-		pick := func(of sense, samples []float64) found {
+		pick := func(of moveKind, samples []float64) found {
 			m, se, df := regress.Mean(samples, leastS)
 			return found{
-				term:    term{cause: SlowSection, of: of, least: leastS},
-				section: s + 1, size: m, wayS: [2]float64{m, m}, ci: regress.Around(m, se, df), n: len(samples),
+				term:    term{cause: SlowSection, moves: of, leastSize: leastS},
+				section: s + 1, size: m, lateS: [2]float64{m, m}, ci: regress.Around(m, se, df), crossings: len(samples),
 			}
 		}
 		switch {
@@ -101,7 +101,7 @@ func slowSections(moves []evidence.Move, list []evidence.Crossing, sections int,
 				up, _, _ := regress.Mean(d[s][0], leastS)
 				down, _, _ := regress.Mean(d[s][1], leastS)
 				f.note = fmt.Sprintf("lifts %s, drops %s", msOf(up), msOf(down))
-				f.wayS = [2]float64{up, down}
+				f.lateS = [2]float64{up, down}
 			}
 			out = append(out, f)
 		case slow[0]:
@@ -114,7 +114,7 @@ func slowSections(moves []evidence.Move, list []evidence.Crossing, sections int,
 		f := &out[k]
 		for i := range moves {
 			if m := &moves[i]; m.Section == f.section-1 {
-				part := f.of.sign(m.On) * f.wayS[evidence.Way(m.On)] * m.SpeedMps
+				part := f.moves.applies(m.On) * f.lateS[evidence.Way(m.On)] * m.SpeedMps
 				m.LateM -= part
 				f.explained += part * part
 			}
@@ -125,7 +125,7 @@ func slowSections(moves []evidence.Move, list []evidence.Crossing, sections int,
 
 // isSlow reports whether a section's differences from the others are above
 // chance, worth it, and more than the others show.
-func isSlow(d []float64, usual float64, sections int) bool {
+func standsApart(d []float64, usual float64, sections int) bool {
 	m, se, df := regress.Mean(d, leastS)
 	return df >= 2 && math.Abs(m) >= leastS && math.Abs(m) > standsOut*usual &&
 		regress.TwoSided(m/se, df)*float64(2*sections) < alpha/2

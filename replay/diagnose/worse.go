@@ -18,7 +18,7 @@ const (
 // reception with those of the others, by Student's t on their logarithms, which
 // one wild crossing does not decide: how many times as large they are, and by how
 // much that is more. Nil where they are not.
-func worse(bad, good []float64) *found {
+func worseReception(bad, good []float64) *found {
 	n, m := float64(len(bad)), float64(len(good))
 	if n < leastPoor || m < leastGood {
 		return nil
@@ -34,8 +34,8 @@ func worse(bad, good []float64) *found {
 		return nil
 	}
 	return &found{
-		term: term{cause: PoorReception, least: leastS},
-		size: size, ci: Interval{more(times[0]), more(times[1])}, n: len(bad),
+		term: term{cause: PoorReception, leastSize: leastS},
+		size: size, ci: Interval{more(times[0]), more(times[1])}, crossings: len(bad),
 	}
 }
 

@@ -1,19 +1,18 @@
-// Crossings: what passes one border together.
+// Crossings: sections that pass one border together.
 
 package evidence
 
 import "liftbench/sections/score"
 
-// crossing is the sections that pass one border together: they share one
-// position error, so that one crossing counts as one observation. Its members are
-// indices of moves.
+// Crossing is the sections that pass one border together. They share one position
+// error, so a crossing counts as one observation. Of holds indices of moves.
 type Crossing struct {
 	score.Crossing
-	Poor bool // reception around it, see reception.go
+	Poor bool // reception around it was poor, see Reception.Mark
 }
 
-// crossings groups moves in order of time by their ideal instants, by the rule of
-// the scores: score.TogetherNs.
+// Crossings groups moves, which must be in order of time, by their ideal instants as
+// score.Crossings does.
 func Crossings(moves []Move) []Crossing {
 	grouped := score.Crossings(len(moves), func(i int) score.Change {
 		m := &moves[i]
@@ -26,9 +25,9 @@ func Crossings(moves []Move) []Crossing {
 	return list
 }
 
-// oneState reports whether the sections of every crossing changed at the same
-// instant although their ideal instants differ: one recorded state for the
-// whole machine, which says nothing of single sections.
+// OneState reports whether all sections of every crossing changed at the same instant
+// although their ideal instants differ. Then one state was recorded for the whole
+// machine, and single sections cannot be judged.
 func OneState(moves []Move, list []Crossing) bool {
 	staggered := 0
 	for k := range list {
@@ -45,6 +44,7 @@ func OneState(moves []Move, list []Crossing) bool {
 	return staggered > 0
 }
 
+// Way is the index of lifts, 0, and of drops, 1, in what is kept for each.
 func Way(on bool) int {
 	if on {
 		return 1

@@ -12,79 +12,80 @@ import (
 	"liftbench/sections/score"
 )
 
-// Input is one day. At least one of Actual and Setpoint is given.
+// Day is what a diagnosis starts from. At least one of Actual and Setpoint must be
+// given.
 type Day struct {
-	// Machine and Settings say what ought to have been: they are taken for
-	// true, and so is the field that the events were scored against. What is
-	// found is how the day differs from them.
+	// Machine and Settings are taken to be right, and so is the field that the
+	// events were scored against. A diagnosis says how the day differed from them.
 	Machine  *sections.Machine
 	Settings sections.Settings
-	// LiftStrokeNs is how long a section alone takes from working depth all the
-	// way up, without dead time: so long it takes oil from the others. 0 = no
-	// longer than up to the effective depth.
+	// LiftStrokeNs is how long a section that moves alone takes from working depth
+	// all the way up, without dead time. For so long it takes oil from the others.
+	// 0 means no longer than it takes up to the effective depth.
 	LiftStrokeNs int64
-	// Actual is the score of what the tools did (score.Result.Events, any
-	// order); nil = not recorded.
+	// Actual is the score of what the tools did (score.Result.Events, in any
+	// order); nil if work states were not recorded.
 	Actual []score.Event
-	// Setpoint is the score of what the tools were told, run over the same
-	// track as though they had followed at once: its errors are minus the lead
-	// where all is well. nil = not recorded.
+	// Setpoint is the score of the setpoints over the same track, as if the tools
+	// had followed at once. Where all is well its time errors are minus the lead.
+	// nil if setpoints were not recorded.
 	Setpoint []score.Event
-	// Fixes is what the receiver said, in order of time; nil = nothing is said
-	// of reception.
+	// Fixes tell how good reception was, in order of time; nil if that is unknown.
 	Fixes []Fix
 }
 
-// Heard is as much of a fix as tells how good reception was.
+// Fix is the part of a receiver's fix that tells how good reception was.
 type Fix struct {
 	TimeNs  int64 // UTC, ns since 1970
 	AgeNs   int64 // on arrival; -1 = not measured
 	Quality nmea.Quality
 }
 
-// HeardOf returns what a fix tells of reception.
+// FixOf returns the part of f that tells how good reception was.
 func FixOf(f *nmea.Fix) Fix {
-	h := Fix{TimeNs: f.TimeNs, AgeNs: -1, Quality: f.Quality}
+	out := Fix{TimeNs: f.TimeNs, AgeNs: -1, Quality: f.Quality}
 	if !f.HasPosition() {
-		h.Quality = nmea.NoFix
+		out.Quality = nmea.NoFix
 	}
 	if age, ok := sections.MeasuredAgeNs(f); ok {
-		h.AgeNs = age
+		out.AgeNs = age
 	}
-	return h
+	return out
 }
 
-// leastPairs is the fewest transitions of which anything can be said.
+// leastPairs is the fewest paired transitions that can be diagnosed.
 const leastPairs = 2
 
-// check reports the first thing that makes the day undiagnosable.
-func (in *Day) Check() error {
-	if in.Machine == nil {
+// Check returns an error if the machine is missing or invalid, a transition is of a
+// section that the machine does not have, or fixes are out of order.
+func (day *Day) Check() error {
+	if day.Machine == nil {
 		return errors.New("no machine; expected the one that drove")
 	}
-	if err := in.Machine.Validate(); err != nil {
+	if err := day.Machine.Validate(); err != nil {
 		return err
 	}
-	for _, list := range [][]score.Event{in.Actual, in.Setpoint} {
+	for _, list := range [][]score.Event{day.Actual, day.Setpoint} {
 		for i := range list {
-			if s := int(list[i].Section); s < 0 || s >= len(in.Machine.Sections) {
-				return fmt.Errorf("transition %d is of section %d; this machine has sections 1 to %d", i+1, s+1, len(in.Machine.Sections))
+			if s := int(list[i].Section); s < 0 || s >= len(day.Machine.Sections) {
+				return fmt.Errorf("transition %d is of section %d; this machine has sections 1 to %d", i+1, s+1, len(day.Machine.Sections))
 			}
 		}
 	}
-	for i := 1; i < len(in.Fixes); i++ {
-		if in.Fixes[i].TimeNs < in.Fixes[i-1].TimeNs {
-			return fmt.Errorf("fix %d is %d ns before the one ahead of it; expected order of time", i+1, in.Fixes[i-1].TimeNs-in.Fixes[i].TimeNs)
+	for i := 1; i < len(day.Fixes); i++ {
+		if day.Fixes[i].TimeNs < day.Fixes[i-1].TimeNs {
+			return fmt.Errorf("fix %d is %d ns before the one ahead of it; expected order of time", i+1, day.Fixes[i-1].TimeNs-day.Fixes[i].TimeNs)
 		}
 	}
 	return nil
 }
 
-// enough reports a day with too few transitions near borders.
-func Enough(list []score.Event) error {
+// Enough returns an error that says why, if too few of the events can be paired with
+// a border crossing to be diagnosed.
+func Enough(events []score.Event) error {
 	var paired, missed, spurious int
-	for i := range list {
-		switch list[i].Kind {
+	for i := range events {
+		switch events[i].Kind {
 		case score.Paired:
 			paired++
 		case score.Missed:

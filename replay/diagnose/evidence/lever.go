@@ -1,21 +1,23 @@
-// Levers: how a wrong heading turns into lateness.
+// Levers: how late a wrong heading makes each section of a crossing.
 
 package evidence
 
 import "math"
 
-// leastNearing is how much nearer to a border, at least, a section is taken to
-// come by each metre of its path: along a border a lever has no end.
+// leastNearing is by how many metres a section comes nearer to a border, at least,
+// for each metre of its path. Parallel to a border the lever would be infinite.
 const leastNearing = 0.25
 
-// levers sets by how much each section of a crossing is late for each radian that
-// the heading is too far to the right.
+// SetLevers sets how many metres late each section of a crossing is for each radian
+// that the believed heading is too far to the right.
 //
-// A bar turned by δ about the antenna is behind by y·δ and to the right by x·δ, x
-// from the antenna forward. Across a border whose normal is at ψ to the right of
-// the heading that is (y·cos ψ - x·sin ψ)·δ, of which a section that moves at
-// (v, x'·ω), x' from the turning point, makes good cos ψ + (x'·ω/v)·sin ψ on each
-// metre. A section that crosses alone says nothing of the border: its lever is y.
+// If the bar is turned by δ about the antenna, a section at y to the right and x ahead
+// of the antenna is y·δ further back and x·δ further right. Across a border whose
+// normal points ψ to the right of the heading, that is (y·cos ψ - x·sin ψ)·δ. The
+// section moves at (v, x'·ω), x' being its distance ahead of the turning point, and so
+// comes nearer to the border by cos ψ + (x'·ω/v)·sin ψ for each metre driven. The
+// direction of the border follows from where the sections cross it; a section that
+// crosses alone does not show it, and its lever is y.
 func SetLevers(moves []Move, c *Crossing) {
 	if len(c.Of) == 1 {
 		m := &moves[c.Of[0]]
@@ -32,7 +34,7 @@ func SetLevers(moves []Move, c *Crossing) {
 		de, dn := moves[i].EastM-east, moves[i].NorthM-north
 		ee, en, nn = ee+de*de, en+de*dn, nn+dn*dn
 	}
-	// The border runs along the longer axis of the places where it was crossed.
+	// The border runs along the longer axis of the places at which it was crossed.
 	normalRad := math.Atan2(2*en, nn-ee)/2 + math.Pi/2
 	for _, i := range c.Of {
 		m := &moves[i]

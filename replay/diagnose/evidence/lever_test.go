@@ -24,7 +24,7 @@ func TestLevers(t *testing.T) {
 			along := y / math.Cos(normalRad-headingRad)
 			moves = append(moves, Move{
 				SideM: y, AntennaM: aheadM, AxleM: aheadM + 0.9, SpeedMps: speedMps, PerPlace: 1, YawRateRadPerS: yawRateRadPerS, HeadingRad: headingRad,
-				EastM: along * math.Cos(normalRad), NorthM: -along * math.Sin(normalRad),
+				EastM: 400 + along*math.Cos(normalRad), NorthM: -300 - along*math.Sin(normalRad),
 			})
 			c.Of = append(c.Of, int32(i))
 		}

@@ -1,5 +1,5 @@
-// One lift or drop that could be paired with its border, as the statistics
-// take it: how late, and all that could have made it so.
+// One lift or drop that was paired with its border: how late it was, and
+// everything that could have made it late.
 
 package evidence
 
@@ -12,55 +12,58 @@ import (
 	"liftbench/sections/score"
 )
 
-// move is one paired transition. lateM is the error that a part of the
-// diagnosis explains, positive = late: its time at the speed of the ideal
-// instant, in metres (see speed.go).
+// Move is one paired transition. LateM is the error to be explained, positive =
+// late: the time error times the speed at the ideal instant, in m (speed.go says
+// why).
 type Move struct {
 	Section        int
 	On             bool
 	IdealNs        int64
 	ActualNs       int64
-	SinceS         float64 // from the day's first transition
+	SinceS         float64 // since the day's first transition
 	SpeedMps       float64 // at the ideal instant
 	TimeErrorS     float64
-	PlaceErrorM    float64 // the way driven in that time
-	PerPlace       float64 // metres of lateM for each metre of a place error, see speed.go
+	PlaceErrorM    float64 // distance driven in TimeErrorS
+	PerPlace       float64 // metres of LateM for each metre of a place error, see speed.go
 	YawRateRadPerS float64
-	SideM          float64 // y of the section
-	AxleM          float64 // x of the section from the turning point, forward, of a rigid bar
-	AntennaM       float64 // and from the antenna
-	LeverM         float64 // metres late for each radian that the heading is too far to the right
-	Others         float64 // sections that rise beside it, of a lift
+	SideM          float64 // section's distance to the right of the middle
+	AxleM          float64 // section ahead of the turning point; 0 for a trailed bar
+	AntennaM       float64 // section ahead of the antenna; 0 for a trailed bar
+	LeverM         float64 // metres late for each radian that the believed heading is too far right
+	Others         float64 // of a lift: other sections on their way up at the same time, averaged over its own way
 	EastM, NorthM  float64
 	HeadingRad     float64
 	LateM          float64
 }
 
-// slowestMps: below it a place error says nothing of a time.
+// slowestMps is the least speed at the border. A slower section may have stood,
+// and then its place error says nothing of its time error.
 const slowestMps = 0.1
 
-// part is what of the way from ideal to actual is looked at.
+// Leg is the part of a transition, from its ideal instant to the work state, whose
+// lateness is explained.
 type Leg uint8
 
 const (
-	Whole   Leg = iota // ideal → actual
-	Command            // ideal → setpoint, against the lead
-	Machine            // setpoint → actual, against the lead
+	Whole   Leg = iota // ideal instant → work state
+	Command            // ideal instant → setpoint; late is later than a lead before it
+	Machine            // setpoint → work state; late is longer than the lead
 )
 
-// moves returns the paired transitions that p looks at, by time and section.
-// slowS is how much later each section begins to lift than it should.
-func (in *Day) Moves(p Leg, slowS []float64) []Move {
-	from := in.Actual
-	if p == Command {
-		from = in.Setpoint
+// Moves returns the paired transitions with their lateness on a leg, ordered by time
+// and section. slowS is how much later each section begins to lift than it should;
+// nil means that none does.
+func (day *Day) Moves(leg Leg, slowS []float64) []Move {
+	from := day.Actual
+	if leg == Command {
+		from = day.Setpoint
 	}
-	var told []int
+	var setpointOf []int
 	var strokes []stroke
-	if p == Machine {
-		told, strokes = in.setpoints(), in.strokes(in.Setpoint, true, slowS)
+	if leg == Machine {
+		setpointOf, strokes = day.setpoints(), day.strokes(day.Setpoint, true, slowS)
 	} else {
-		strokes = in.strokes(from, false, slowS)
+		strokes = day.strokes(from, false, slowS)
 	}
 	var list []Move
 	for i := range from {
@@ -68,7 +71,7 @@ func (in *Day) Moves(p Leg, slowS []float64) []Move {
 		if !Measured(e) {
 			continue
 		}
-		section := &in.Machine.Sections[e.Section]
+		section := &day.Machine.Sections[e.Section]
 		m := Move{
 			Section: int(e.Section), On: e.On, IdealNs: e.IdealNs, ActualNs: e.ActualNs,
 			SpeedMps: e.SpeedMps, TimeErrorS: e.TimeErrorS, PlaceErrorM: e.PlaceErrorM, PerPlace: 1,
@@ -76,22 +79,22 @@ func (in *Day) Moves(p Leg, slowS []float64) []Move {
 			EastM: e.EastM, NorthM: e.NorthM, HeadingRad: e.HeadingRad,
 			LateM: e.TimeErrorS * e.SpeedMps,
 		}
-		if in.Machine.Mount != sections.Trailed {
-			m.AxleM, m.AntennaM = section.XM, section.XM-in.Machine.AntennaXM
+		if day.Machine.Mount != sections.Trailed {
+			m.AxleM, m.AntennaM = section.XM, section.XM-day.Machine.AntennaXM
 		}
 		at := i
-		if p == Machine {
-			if at = told[i]; at < 0 {
+		if leg == Machine {
+			if at = setpointOf[i]; at < 0 {
 				continue
 			}
 		}
 		m.Others = strokes[at].others
-		leadS := in.leadS(e, strokes[at])
-		switch p {
+		leadS := day.leadS(e, strokes[at])
+		switch leg {
 		case Command:
 			m.LateM += leadS * e.SpeedMps
 		case Machine:
-			m.LateM = (float64(e.ActualNs-in.Setpoint[at].ActualNs)*1e-9 - leadS) * e.SpeedMps
+			m.LateM = (float64(e.ActualNs-day.Setpoint[at].ActualNs)*1e-9 - leadS) * e.SpeedMps
 		}
 		list = append(list, m)
 	}
@@ -102,8 +105,8 @@ func (in *Day) Moves(p Leg, slowS []float64) []Move {
 	return list
 }
 
-// movesOf returns the paired transitions of a drive, by time and section, with
-// their errors alone.
+// Moves returns the paired transitions of a drive whose machine is not known, ordered
+// by time and section: their errors are set, what could have caused them is not.
 func Moves(events []score.Event) []Move {
 	var list []Move
 	for i := range events {
@@ -116,47 +119,48 @@ func Moves(events []score.Event) []Move {
 	return list
 }
 
-// measured reports whether a transition has an error that says something.
+// Measured reports whether a transition has a border and an error that can be used.
 func Measured(e *score.Event) bool {
 	return e.Kind == score.Paired && e.SpeedMps > slowestMps && !math.IsNaN(e.TimeErrorS) && !math.IsNaN(e.PlaceErrorM)
 }
 
-// sortMoves puts moves in order of time.
+// sortMoves orders moves by their ideal instants.
 func sortMoves(list []Move) {
 	slices.SortFunc(list, func(a, b Move) int {
 		return cmp.Or(cmp.Compare(a.IdealNs, b.IdealNs), cmp.Compare(a.Section, b.Section), boolOrder(a.On, b.On))
 	})
 }
 
-// sameNs is how far apart two scores of one day may put a crossing.
+// sameNs is how far apart the scores of setpoints and of work states may put the
+// ideal instant of one crossing.
 const sameNs = 10e6
 
-// told returns, for each actual transition, the setpoint of the same crossing by
-// its place in Setpoint, -1 where there is none.
-func (in *Day) setpoints() []int {
-	type way struct {
+// setpoints returns, for each transition in Actual, the index in Setpoint of the
+// setpoint for the same crossing; -1 where there is none.
+func (day *Day) setpoints() []int {
+	type kind struct {
 		section int16
 		on      bool
 	}
-	of := map[way][]int{}
-	for i := range in.Setpoint {
-		if e := &in.Setpoint[i]; e.Kind == score.Paired {
-			of[way{e.Section, e.On}] = append(of[way{e.Section, e.On}], i)
+	byKind := map[kind][]int{}
+	for i := range day.Setpoint {
+		if e := &day.Setpoint[i]; e.Kind == score.Paired {
+			byKind[kind{e.Section, e.On}] = append(byKind[kind{e.Section, e.On}], i)
 		}
 	}
-	for _, list := range of {
-		slices.SortFunc(list, func(a, b int) int { return cmp.Compare(in.Setpoint[a].IdealNs, in.Setpoint[b].IdealNs) })
+	for _, list := range byKind {
+		slices.SortFunc(list, func(a, b int) int { return cmp.Compare(day.Setpoint[a].IdealNs, day.Setpoint[b].IdealNs) })
 	}
-	out := make([]int, len(in.Actual))
-	for i := range in.Actual {
-		e := &in.Actual[i]
+	out := make([]int, len(day.Actual))
+	for i := range day.Actual {
+		e := &day.Actual[i]
 		out[i] = -1
 		if e.Kind != score.Paired {
 			continue
 		}
-		list := of[way{e.Section, e.On}]
-		k, _ := slices.BinarySearchFunc(list, e.IdealNs-sameNs, func(q int, ns int64) int { return cmp.Compare(in.Setpoint[q].IdealNs, ns) })
-		if k < len(list) && in.Setpoint[list[k]].IdealNs <= e.IdealNs+sameNs {
+		list := byKind[kind{e.Section, e.On}]
+		k, _ := slices.BinarySearchFunc(list, e.IdealNs-sameNs, func(q int, ns int64) int { return cmp.Compare(day.Setpoint[q].IdealNs, ns) })
+		if k < len(list) && day.Setpoint[list[k]].IdealNs <= e.IdealNs+sameNs {
 			out[i] = list[k]
 		}
 	}

@@ -1,5 +1,5 @@
-// How long lifts take that share the pump, and how many others each has beside
-// it.
+// Lifts that share the pump: how long each takes, and how many others rise at the
+// same time.
 
 package evidence
 
@@ -11,34 +11,36 @@ import (
 	"liftbench/sections/score"
 )
 
-// pump is what a lift takes alone, and how sections that rise at once share it.
+// pump says how long a lift takes alone, and how sections that rise at the same time
+// share the oil.
 type pump struct {
 	moveS  float64 // from its start up to the effective depth
 	wholeS float64 // from its start until it is all the way up
-	fed    float64 // sections that rise at full speed
+	fed    float64 // how many sections it can raise at full speed at once
 }
 
-// pump returns the pump as the lift lead has it: one that feeds all, unless the
-// lead counts them.
-func (in *Day) pump() pump {
-	l := &in.Settings.LiftLead
+// pump returns the pump that the lift lead assumes: one that can raise all sections
+// at full speed, unless the lead is flow-aware.
+func (day *Day) pump() pump {
+	l := &day.Settings.LiftLead
 	p := pump{moveS: float64(max(l.MoveNs, 1e6)) * 1e-9, fed: l.FedAtOnce}
-	p.wholeS = max(p.moveS, float64(in.LiftStrokeNs)*1e-9)
+	p.wholeS = max(p.moveS, float64(day.LiftStrokeNs)*1e-9)
 	if p.fed <= 0 {
 		p.fed = math.Inf(1)
 	}
 	return p
 }
 
-// liftMoveS is how long a section alone moves until a lift counts.
-func (in *Day) LiftMoveS() float64 { return in.pump().moveS }
+// LiftMoveS is how long a section that lifts alone moves until it counts as lifted, in s.
+func (day *Day) LiftMoveS() float64 { return day.pump().moveS }
 
-// took returns how long each lift takes up to the effective depth, of lifts that
-// begin at starts, in s.
+// took returns how long each of the lifts that begin at starts takes up to the
+// effective depth, in s.
 //
-// Of n that rise, each has min(1, fed/n) of its full speed. As all rise alike one
-// clock does for all: it runs at that rate, and a lift is through when the clock
-// has moved on by moveS, and up after wholeS, in the order in which they began.
+// Of n sections that rise at the same time, each has min(1, fed/n) of its full speed.
+// All rise equally fast, so one clock that runs at that rate serves them all: a lift
+// counts when the clock has advanced by moveS since it began, and the section is all
+// the way up after wholeS. Lifts finish in the order in which they began.
 func (p pump) took(starts []float64) []float64 {
 	order := make([]int, len(starts))
 	for i := range order {
@@ -47,9 +49,10 @@ func (p pump) took(starts []float64) []float64 {
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(starts[a], starts[b]) })
 	out, began := make([]float64, len(starts)), make([]float64, len(starts))
 	t, clock := 0.0, 0.0
-	// The oldest that is not up, the oldest that is not through, the next to begin.
-	up, through, next := 0, 0, 0
-	for through < len(order) {
+	// By index into order: the first lift that is not all the way up, the first that
+	// does not count yet, and the next to begin.
+	up, counts, next := 0, 0, 0
+	for counts < len(order) {
 		if up == next {
 			t = starts[order[next]]
 		}
@@ -58,12 +61,12 @@ func (p pump) took(starts []float64) []float64 {
 		if next < len(order) {
 			step = starts[order[next]] - t
 		}
-		if through < next {
-			if s := (began[through] + p.moveS - clock) / rate; s < step {
-				step, what = s, &through
+		if counts < next {
+			if s := (began[counts] + p.moveS - clock) / rate; s < step {
+				step, what = s, &counts
 			}
 		}
-		if up < through {
+		if up < counts {
 			if s := (began[up] + p.wholeS - clock) / rate; s < step {
 				step, what = s, &up
 			}
@@ -72,17 +75,17 @@ func (p pump) took(starts []float64) []float64 {
 		switch what {
 		case &next:
 			began[next] = clock
-		case &through:
-			out[order[through]] = t - starts[order[through]]
+		case &counts:
+			out[order[counts]] = t - starts[order[counts]]
 		}
 		*what++
 	}
 	return out
 }
 
-// planned returns how long each lift takes that is to be through at ends, in s:
-// it begins as much earlier. That hangs on the others, which begin earlier in
-// turn; some rounds, each half the way, settle it.
+// planned returns how long each of the lifts takes that are to count at ends, in s.
+// When one begins earlier, the others have less oil and must begin earlier too, so
+// the durations are found by iteration, half a step each time.
 func (p pump) planned(ends []float64) []float64 {
 	out, starts := make([]float64, len(ends)), make([]float64, len(ends))
 	for i := range out {
@@ -103,32 +106,31 @@ func (p pump) planned(ends []float64) []float64 {
 	return out
 }
 
-// stroke is what a lift meets on its way up to the effective depth.
+// stroke is a lift's way up to the effective depth.
 type stroke struct {
-	tookS  float64 // how long it takes by the lead
-	others float64 // that rise beside it, on average over its way
+	tookS  float64 // how long it takes according to the lead
+	others float64 // how many other sections rise at the same time, averaged over the way
 }
 
-// strokes returns the stroke of each of the events, nothing for what is no lift.
-// given: the events are of setpoints, and the lifts begin a dead time after those;
-// otherwise they begin when they have to for their ideal instants. Each section
-// begins as much later as slowS says.
-func (in *Day) strokes(events []score.Event, given bool, slowS []float64) []stroke {
+// strokes returns the stroke of each event; that of a drop is zero. If the events are
+// setpoints, each lift begins a dead time after its setpoint; otherwise it begins in
+// time for its ideal instant. Each section begins slowS later than that.
+func (day *Day) strokes(events []score.Event, setpoints bool, slowS []float64) []stroke {
 	var list []int
 	var at []float64
 	for i := range events {
 		e := &events[i]
 		ns := e.IdealNs
-		if given {
+		if setpoints {
 			ns = e.ActualNs
 		}
-		if !e.On && (e.Kind == score.Paired || given && e.Kind == score.Spurious) {
+		if !e.On && (e.Kind == score.Paired || setpoints && e.Kind == score.Spurious) {
 			list, at = append(list, i), append(at, float64(ns-events[0].TimeNs())*1e-9)
 		}
 	}
-	p := in.pump()
+	p := day.pump()
 	starts, took := at, []float64(nil)
-	if !given {
+	if !setpoints {
 		took = p.planned(at)
 		for k := range starts {
 			starts[k] -= took[k]
@@ -139,10 +141,10 @@ func (in *Day) strokes(events []score.Event, given bool, slowS []float64) []stro
 			starts[k] += slowS[s]
 		}
 	}
-	if given {
+	if setpoints {
 		took = p.took(starts)
 	}
-	// From a pump that feeds one section, n that rise together all the way take n
+	// With a pump that can raise one section, n that rise together all the way take n
 	// times as long.
 	one := p
 	one.fed = 1
@@ -154,24 +156,24 @@ func (in *Day) strokes(events []score.Event, given bool, slowS []float64) []stro
 	return out
 }
 
-// Leads returns how long each of the scored setpoints ought to take to be
-// followed, in s: the dead time and the stroke, which takes longer beside others
-// where the lead counts them.
-func (in *Day) Leads() []float64 {
-	out := make([]float64, len(in.Setpoint))
-	for i, s := range in.strokes(in.Setpoint, true, nil) {
-		out[i] = in.leadS(&in.Setpoint[i], s)
+// Leads returns how long the machine should take to follow each setpoint, in s: the
+// dead time and the stroke. If the lead is flow-aware, a stroke takes longer while other
+// sections rise.
+func (day *Day) Leads() []float64 {
+	out := make([]float64, len(day.Setpoint))
+	for i, s := range day.strokes(day.Setpoint, true, nil) {
+		out[i] = day.leadS(&day.Setpoint[i], s)
 	}
 	return out
 }
 
-// leadS is the lead of one transition with its stroke.
-func (in *Day) leadS(e *score.Event, s stroke) float64 {
+// leadS is the lead of one transition with the given stroke, in s.
+func (day *Day) leadS(e *score.Event, s stroke) float64 {
 	switch {
 	case e.On:
-		return float64(in.Settings.DropLead.AloneNs()) * 1e-9
+		return float64(day.Settings.DropLead.AloneNs()) * 1e-9
 	case s.tookS > 0:
-		return float64(in.Settings.LiftLead.DeadNs)*1e-9 + s.tookS
+		return float64(day.Settings.LiftLead.DeadNs)*1e-9 + s.tookS
 	}
-	return float64(in.Settings.LiftLead.AloneNs()) * 1e-9
+	return float64(day.Settings.LiftLead.AloneNs()) * 1e-9
 }

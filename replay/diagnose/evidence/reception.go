@@ -1,5 +1,4 @@
-// Poor reception: whether the crossings just after old, less accurate or missing
-// fixes are further off than the others.
+// Poor reception: old, less accurate and missing fixes just before a crossing.
 
 package evidence
 
@@ -13,26 +12,28 @@ import (
 )
 
 const (
-	// beforeNs is how long before the command reception counts: about as long as
-	// the controller's idea of the motion lasts.
+	// beforeNs is how long before a command reception matters: about as long as the
+	// controller's estimate of the motion depends on a fix.
 	beforeNs = 1.5e9
-	// A gap is gapTimes the usual interval and at least leastGapNs longer.
+	// A gap is longer than gapTimes the median interval, and longer than it by more
+	// than leastGapNs.
 	gapTimes   = 2.5
 	leastGapNs = 300e6
-	// An old fix is oldNs older than is usual.
+	// An old fix is more than oldNs older than the median.
 	oldNs = 300e6
 )
 
-// reception is what is usual on a day.
+// Reception is the fixes of a day and what is usual among them.
 type Reception struct {
 	fixes      []Fix
-	quality    nmea.Quality // the most frequent
-	IntervalNs int64        // median
-	ageNs      int64        // median of those measured; -1 = none
+	quality    nmea.Quality // the most frequent one
+	IntervalNs int64        // median time between two
+	ageNs      int64        // median of the measured ages
 }
 
+// NewReception finds what is usual among a day's fixes, which must be in order of time.
 func NewReception(fixes []Fix) Reception {
-	r := Reception{fixes: fixes, ageNs: -1}
+	r := Reception{fixes: fixes}
 	var count [256]int
 	intervals, ages := make([]float64, 0, len(fixes)), make([]float64, 0, len(fixes))
 	for i := range fixes {
@@ -50,18 +51,18 @@ func NewReception(fixes []Fix) Reception {
 		}
 	}
 	r.IntervalNs = int64(regress.Median(intervals))
-	if len(ages) > 0 {
-		r.ageNs = int64(regress.Median(ages))
-	}
+	r.ageNs = int64(regress.Median(ages))
 	return r
 }
 
-// poor counts what was wrong with reception between two instants.
+// Poor counts faults of reception: less accurate solutions, gaps, old fixes.
 type Poor struct{ Worse, Gaps, Old int }
 
+// Any reports whether there was any fault.
 func (p Poor) Any() bool { return p.Worse+p.Gaps+p.Old > 0 }
 
-// between looks at the fixes of [from, to].
+// Between counts the faults among the fixes of [from, to], in ns UTC. A gap that
+// reaches into that time counts.
 func (r *Reception) Between(from, to int64) (p Poor) {
 	if len(r.fixes) == 0 {
 		return p
@@ -88,14 +89,16 @@ func (r *Reception) Between(from, to int64) (p Poor) {
 		if h.Quality.Rank() < r.quality.Rank() {
 			p.Worse++
 		}
-		if r.ageNs >= 0 && h.AgeNs > r.ageNs+oldNs {
+		if h.AgeNs > r.ageNs+oldNs {
 			p.Old++
 		}
 	}
 	return p
 }
 
-// mark notes on each crossing whether reception around its commands was poor.
+// Mark sets on each crossing whether reception was poor, from a while before its first
+// command, leadNs before the border, until its last section has crossed. total counts
+// the crossings with each kind of fault.
 func (r *Reception) Mark(list []Crossing, leadNs int64) (total Poor) {
 	for k := range list {
 		c := &list[k]
@@ -114,7 +117,7 @@ func (r *Reception) Mark(list []Crossing, leadNs int64) (total Poor) {
 	return total
 }
 
-// words says what was wrong with reception.
+// String says at how many crossings there was which fault.
 func (p Poor) String() string {
 	var list []string
 	for _, c := range []struct {

@@ -63,6 +63,11 @@ func TestReception(t *testing.T) {
 				h.AgeNs = 375 * ms
 			}
 		}), Poor{}},
+		{"380 ms old", build(100, 100, func(i int, h *Fix) {
+			if i == 50 {
+				h.AgeNs = 380 * ms
+			}
+		}), Poor{}},
 		{"385 ms old", build(100, 100, func(i int, h *Fix) {
 			if i == 50 {
 				h.AgeNs = 385 * ms

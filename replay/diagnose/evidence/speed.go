@@ -5,39 +5,38 @@ package evidence
 
 import "liftbench/replay/diagnose/regress"
 
-// A controller that is wrong by a place d believes the border to be d further
-// on; one that is late by Δt, or tools that are, act Δt after it was reached. So
-// with t(d) the time in which the section goes the first d metres beyond its
-// ideal place, and ε the error of the position,
+// A controller with a place error d believes that the border is d further on. One
+// that is late by Δt, or whose tools are, acts Δt after it has reached that place.
+// With t(d) the time in which the section drives the first d metres beyond its ideal
+// place, and ε the position error,
 //
 //	time error = t(d + ε) + Δt.
 //
-// Every time error, whatever its cause, adds to this the same whether the
-// driver brakes or not. The diagnosis explains this time at the speed v of the
-// ideal instant, e = v·(time error): the column of a time error is v, which is
-// known apart from e and so from ε, and that of a place error d is
+// A driver who brakes changes t(d + ε) and not Δt. The diagnosis explains the time
+// error times the speed v at the ideal instant, e = v·(time error). In it a time error
+// has the column v, which does not depend on ε, and a place error d has the column
 //
 //	v·t(d)/d = v / (mean speed over the first d metres).
 //
-// At constant speed that is 1, and e is the place error itself. To divide the
-// place error by the time error instead, and to take that as the speed, is exact
-// for a time error as well, but under a deceleration a it takes a·ε/(2v) of the
-// error into the column and ties it to the response.
+// At constant speed that is 1, and e is the place error itself. The speed could also
+// be taken as place error over time error. That is exact for a time error too, but
+// when the tractor slows down by a, in m/s², the column is off by a·ε/(2v): it
+// contains the error that the response contains.
 
 const (
-	// leastSlowing is the least share of the speed at the ideal instant that the
-	// mean speed up to a place is taken for; mostReach is how many times
-	// as far as a place error was seen the change of speed is carried on.
+	// leastSlowing bounds the mean speed up to a place: at least this share of the speed
+	// at the ideal instant, and at most the inverse. mostReach bounds how far the change
+	// of speed is extrapolated, in place errors of the transition itself.
 	leastSlowing = 0.25
 	mostReach    = 2.0
 )
 
-// perPlaceOf is v·t(d)/d for a place error of d metres.
+// PerPlaceAt is v·t(d)/d for a place error of d metres.
 //
-// The mean speed from the ideal instant to the actual one is known exactly, the
-// place error over the time error. In between the mean speed is taken to change
-// evenly with the way: under constant acceleration it is (v + √(v²+2·a·d))/2,
-// which is that to first order. For d a fixed size the result is free of ε.
+// The mean speed from the ideal instant to the actual one is known exactly: the place
+// error over the time error. Up to there the mean speed is taken to change linearly
+// with the distance. Under constant acceleration it is (v + √(v²+2·a·d))/2, which is
+// linear to first order. With a fixed d the result does not depend on ε.
 func (m *Move) PerPlaceAt(d float64) float64 {
 	if m.TimeErrorS == 0 || m.PlaceErrorM == 0 {
 		return 1
@@ -48,15 +47,16 @@ func (m *Move) PerPlaceAt(d float64) float64 {
 	return m.SpeedMps / max(slowest, min(m.SpeedMps+(mean-m.SpeedMps)*reach, fastest))
 }
 
-// setPerPlace follows the speed of each move over the place error placeM.
+// SetPerPlace sets what a metre of place error is for each move, if its place error
+// is placeM.
 func SetPerPlace(moves []Move, placeM []float64) {
 	for i := range moves {
 		moves[i].PerPlace = moves[i].PerPlaceAt(placeM[i])
 	}
 }
 
-// typicalPlaces are the place errors that a place alone would have to be wrong by:
-// the median of lifts, and of drops.
+// TypicalPlaces returns for each move the median place error of its kind, lift or
+// drop, in m.
 func TypicalPlaces(moves []Move) []float64 {
 	var errors [2][]float64
 	for i := range moves {

@@ -1,11 +1,11 @@
-// The place where a function of one number is least.
+// The minimum of a function of one number.
 
 package regress
 
 import "math"
 
-// golden returns where f is least in [lo, hi], to a thousandth, by golden
-// section search.
+// Minimum returns where f is least in [lo, hi], within a thousandth, by golden section
+// search. f must fall up to that place and rise beyond it.
 func Minimum(f func(float64) float64, lo, hi float64) float64 {
 	ratio := (math.Sqrt(5) - 1) / 2
 	p, q := hi-ratio*(hi-lo), lo+ratio*(hi-lo)

@@ -9,18 +9,19 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// gram holds XᵀX, Xᵀy and yᵀy: any subset of the columns can be fitted from it
-// without another look at the rows.
+// Gram holds XᵀX, Xᵀy and yᵀy of columns X and a response y. Any subset of the columns
+// can be fitted from it without the rows.
 type Gram struct {
-	Rows   int
+	Rows   int // of each column
 	xx     [][]float64
 	xy     []float64
 	yy     float64
-	Born   []int   // rows that bear each column
-	FloorM float64 // least standard deviation of a row that is believed
+	Born   []int   // for each column, how many of its rows are not 0
+	FloorM float64 // no row is believed to scatter less
 }
 
-// newGram sums up columns and response.
+// NewGram sums up the products of columns and response, which have equal lengths.
+// floorM is the least standard deviation of a row, in the unit of the response.
 func NewGram(cols [][]float64, y []float64, floorM float64) *Gram {
 	g := &Gram{Rows: len(y), xx: make([][]float64, len(cols)), xy: make([]float64, len(cols)), Born: make([]int, len(cols)), FloorM: floorM}
 	for i := range cols {
@@ -40,6 +41,7 @@ func NewGram(cols [][]float64, y []float64, floorM float64) *Gram {
 	return g
 }
 
+// Dot is the sum of a[i]·b[i].
 func Dot(a, b []float64) float64 {
 	sum := 0.0
 	for i, v := range a {
@@ -48,25 +50,25 @@ func Dot(a, b []float64) float64 {
 	return sum
 }
 
-// fitted is a least squares fit of the columns set.
+// Fit is a least squares fit of the columns with the indices Set.
 type Fit struct {
 	Set   []int
-	Beta  []float64
+	Beta  []float64     // the coefficients, in the order of Set
 	Inv   *mat.SymDense // (XᵀX)⁻¹
-	RSS   float64
-	DF    int     // rows - columns
-	Sigma float64 // standard deviation of a row
+	RSS   float64       // residual sum of squares
+	DF    int           // rows - columns
+	Sigma float64       // standard deviation of a row, at least FloorM
 }
 
-// worstCondition is the condition of the scaled normal matrix beyond which
-// columns count as one and the same.
+// worstCondition is the condition number of the normal matrix, its columns scaled to
+// length 1, beyond which columns cannot be told apart.
 const worstCondition = 1e9
 
-// fit solves β = (XᵀX)⁻¹·Xᵀy. It reports false where the rows are too few or the
-// columns cannot be told apart.
-func (g *Gram) Fit(set ...int) (Fit, bool) {
+// Fit solves β = (XᵀX)⁻¹·Xᵀy for the columns with the indices set. ok is false if there
+// are too few rows or the columns cannot be told apart.
+func (g *Gram) Fit(set ...int) (f Fit, ok bool) {
 	k := len(set)
-	f := Fit{Set: set, RSS: g.yy, DF: g.Rows - k}
+	f = Fit{Set: set, RSS: g.yy, DF: g.Rows - k}
 	if f.DF < 1 {
 		return f, false
 	}
@@ -110,17 +112,17 @@ func (g *Gram) Fit(set ...int) (Fit, bool) {
 	return f, true
 }
 
-// se is the standard error of coefficient i.
+// SE is the standard error of coefficient i.
 func (f *Fit) SE(i int) float64 { return f.Sigma * math.Sqrt(f.Inv.At(i, i)) }
 
-// p is the probability of a coefficient as far from 0 as i by chance, by
-// Student's t.
+// P is the probability that chance alone puts a coefficient as far from 0 as
+// coefficient i, by Student's t.
 func (f *Fit) P(i int) float64 { return TwoSided(f.Beta[i]/f.SE(i), f.DF) }
 
-// interval is the 95 % confidence interval of coefficient i.
+// Interval is the 95 % confidence interval of coefficient i.
 func (f *Fit) Interval(i int) [2]float64 { return Around(f.Beta[i], f.SE(i), f.DF) }
 
-// at returns the place of column p in the fit, or -1.
+// At returns which coefficient is that of column p; -1 if p was not fitted.
 func (f *Fit) At(p int) int {
 	for i, q := range f.Set {
 		if p == q {
@@ -130,8 +132,8 @@ func (f *Fit) At(p int) int {
 	return -1
 }
 
-// chanceOfGain is the probability with which chance makes as much of the step from one
-// fit to a larger one.
+// ChanceOfGain is the probability that chance alone reduces the residuals as much as
+// the step from one fit to a larger one that contains it does, by the F test.
 func (g *Gram) ChanceOfGain(from, to *Fit) float64 {
 	k := len(to.Set) - len(from.Set)
 	noise := max(to.RSS/float64(to.DF), g.FloorM*g.FloorM)
@@ -142,7 +144,7 @@ func (g *Gram) ChanceOfGain(from, to *Fit) float64 {
 	return distuv.F{D1: float64(k), D2: float64(to.DF)}.Survival(f)
 }
 
-// quadratic is zᵀ·A·z.
+// Quadratic is zᵀ·A·z.
 func Quadratic(a *mat.SymDense, z []float64) float64 {
 	sum := 0.0
 	for i := range z {

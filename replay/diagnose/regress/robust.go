@@ -1,4 +1,4 @@
-// Medians, means and fits that a few wild values do not move.
+// Medians, means and fits that a few outliers do not move.
 
 package regress
 
@@ -9,18 +9,17 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// outlying is how often a normal sample may have a row beyond clipAt: once in
-// so many rows.
+// outlying: of a normal sample, one row in so many lies beyond ClipAt.
 const outlying = 2000.0
 
-// madEfficiency is the efficiency of the median size as a measure of spread: it
-// knows as much as 37 % of the rows (Huber and Ronchetti, Robust Statistics,
-// 2009; from memory).
+// madEfficiency is the efficiency of the median absolute residual as a measure of
+// spread: it is as precise as the standard deviation of 37 % of the rows (Huber and
+// Ronchetti, Robust Statistics, 2009; from memory).
 const madEfficiency = 0.37
 
-// clipAt is how many robust standard deviations from the fit a row may pull:
-// Student's t for as many degrees of freedom as that spread is worth, so that
-// few rows, of which the spread is uncertain, lose none.
+// ClipAt is how many robust standard deviations from the fit a row may lie before it
+// is an outlier: a quantile of Student's t, with as many degrees of freedom as the
+// spread is known from. With few rows the spread is uncertain and none is an outlier.
 func ClipAt(rows, parameters int) float64 {
 	df := madEfficiency * float64(rows-parameters)
 	if df < 1 {
@@ -29,9 +28,9 @@ func ClipAt(rows, parameters int) float64 {
 	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}.Quantile(1 - 0.5/outlying)
 }
 
-// clipped returns y with residuals beyond clipAt robust standard deviations
-// brought in: Huber's modified residuals (Huber and Ronchetti, 2009, 7.8; from
-// memory). A normal sample is left as it is.
+// Clipped returns y with each outlier moved to ClipAt robust standard deviations from
+// the fit: Huber's modified residuals (Huber and Ronchetti, 2009, 7.8; from memory).
+// A normal sample stays as it is.
 func Clipped(y, fit []float64, parameters int, floorM float64) []float64 {
 	limit := ClipAt(len(y), parameters) * Spread(y, fit, parameters, floorM)
 	out := make([]float64, len(y))
@@ -41,9 +40,9 @@ func Clipped(y, fit []float64, parameters int, floorM float64) []float64 {
 	return out
 }
 
-// spreadOf is the standard deviation of residuals from their median size:
+// Spread is the standard deviation of the residuals, estimated from their median size:
 // 1.4826·median|r|, the factor for a normal sample, times √(n/(n-p)) for p
-// parameters that were fitted.
+// parameters that were fitted. It is at least floorM.
 func Spread(y, fit []float64, parameters int, floorM float64) float64 {
 	size := make([]float64, len(y))
 	for i := range y {
@@ -53,7 +52,7 @@ func Spread(y, fit []float64, parameters int, floorM float64) float64 {
 	return max(floorM, 1.4826*Median(size)*math.Sqrt(n/max(1, n-float64(parameters))))
 }
 
-// median returns the middle of a list, which it sorts; 0 of none.
+// Median returns the median of a list, which it sorts; 0 of an empty one.
 func Median(list []float64) float64 {
 	n := len(list)
 	if n == 0 {
@@ -63,7 +62,7 @@ func Median(list []float64) float64 {
 	return (list[(n-1)/2] + list[n/2]) / 2
 }
 
-// predict returns Σ β·x for each row.
+// Predict returns Σ β·x for each of the rows.
 func Predict(f *Fit, cols [][]float64, rows int) []float64 {
 	out := make([]float64, rows)
 	for i, p := range f.Set {
@@ -74,10 +73,10 @@ func Predict(f *Fit, cols [][]float64, rows int) []float64 {
 	return out
 }
 
-// meanOf returns the mean of a sample without its outliers, its standard error
-// and degrees of freedom. No sample is believed to scatter less than a tenth
-// of what is worth a setting, and none is an outlier that is within a few times
-// that.
+// Mean returns the mean of a sample without its outliers, its standard error and its
+// degrees of freedom. least is a difference worth knowing: the sample is taken to
+// scatter by at least a tenth of it, and the limit for outliers is computed with a
+// spread of at least all of it. Of fewer than two values the standard error is +Inf.
 func Mean(list []float64, least float64) (mean, se float64, df int) {
 	if len(list) == 0 {
 		return 0, math.Inf(1), 0
@@ -104,6 +103,7 @@ func Mean(list []float64, least float64) (mean, se float64, df int) {
 	return mid + mean, sigma / math.Sqrt(n), int(n) - 1
 }
 
+// MeanVariance returns the mean and the variance of a sample of two or more.
 func MeanVariance(list []float64) (mean, variance float64) {
 	n := float64(len(list))
 	for _, x := range list {

@@ -39,3 +39,58 @@ func TestMeans(t *testing.T) {
 		t.Error("median of three, of none")
 	}
 }
+
+// A row is an outlier beyond the quantile that one in 2000 of a normal sample
+// exceeds; the spread comes from the median residual.
+func TestOutliers(t *testing.T) {
+	// 0.37·(102 - 2) = 37 degrees of freedom.
+	limit := ClipAt(102, 2)
+	if p := TwoSided(limit, 37); !(math.Abs(p-1.0/2000) <= 1e-7) {
+		t.Errorf("limit %g has the probability %g; want 1/2000", limit, p)
+	}
+	if !math.IsInf(ClipAt(4, 2), 1) || math.IsInf(ClipAt(5, 2), 1) {
+		t.Errorf("limits %g, %g of four and five rows; want none with 0.74 degrees of freedom, one with 1.11", ClipAt(4, 2), ClipAt(5, 2))
+	}
+	y, fit := make([]float64, 102), make([]float64, 102)
+	for i := range y {
+		fit[i] = float64(i)
+		y[i] = fit[i] + 0.1*float64(1-2*(i%2))
+	}
+	spread := 1.4826 * 0.1 * math.Sqrt(102.0/100)
+	if got := Spread(y, fit, 2, 0.001); !(math.Abs(got-spread) <= 1e-9) {
+		t.Errorf("spread %g; want %g", got, spread)
+	}
+	if got := Spread(y, fit, 2, 0.3); got != 0.3 {
+		t.Errorf("spread %g; want no less than 0.3", got)
+	}
+	if got := Spread(y[:2], fit[:2], 2, 0.001); !(math.Abs(got-1.4826*0.1*math.Sqrt2) <= 1e-9) {
+		t.Errorf("spread of two rows and two parameters %g", got)
+	}
+	y[10], y[20] = fit[10]+50, fit[20]-50
+	for i, c := range Clipped(y, fit, 2, 0.001) {
+		want := y[i]
+		switch i {
+		case 10:
+			want = fit[i] + limit*spread
+		case 20:
+			want = fit[i] - limit*spread
+		}
+		if !(math.Abs(c-want) <= 1e-9) {
+			t.Errorf("row %d: %g becomes %g; want %g", i, y[i], c, want)
+		}
+	}
+}
+
+// A mean's outliers are those beyond the limit on either side of the median, whatever
+// the median is; a value at the median never is.
+func TestMeanOutliers(t *testing.T) {
+	list := []float64{-5.2, -5.1, -5, -5, -4.9, -4.8, -5.05, -4.95}
+	m, se, df := Mean(append([]float64{5, -15}, list...), 0.01)
+	want, variance := MeanVariance(list)
+	if !(math.Abs(m-want) <= 1e-12) || df != 7 || !(math.Abs(se-math.Sqrt(variance/8)) <= 1e-12) {
+		t.Errorf("%g ± %g, %d degrees; want %g ± %g, 7", m, se, df, want, math.Sqrt(variance/8))
+	}
+	if m, se, df := Mean([]float64{0.1, 0.3}, 0.01); !(math.Abs(m-0.2) <= 1e-12) || df != 1 || !(math.Abs(se-0.1) <= 1e-12) {
+		t.Errorf("of two: %g ± %g, %d; want 0.2 ± 0.1, 1", m, se, df)
+	}
+}

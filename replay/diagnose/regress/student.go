@@ -1,5 +1,5 @@
-// Probabilities: Student's t, and intervals of means, of shares and of sizes that
-// several fits were averaged for.
+// Student's t and intervals: of an estimate, of a share, and of a size that several
+// fits were averaged for.
 
 package regress
 
@@ -9,24 +9,24 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// twoSided is P(|T| ≥ |t|) with df degrees of freedom.
+// TwoSided is P(|T| ≥ |t|) with df degrees of freedom.
 func TwoSided(t float64, df int) float64 {
 	return 2 * distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(df)}.Survival(math.Abs(t))
 }
 
-// quantile is Student's t with df degrees of freedom that p lies beyond, both
-// sides together.
+// Quantile is the t that Student's t with df degrees of freedom exceeds in size with
+// probability p, both sides together.
 func Quantile(p float64, df int) float64 {
 	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(df)}.Quantile(1 - p/2)
 }
 
-// around is the 95 % interval of an estimate.
+// Around is the 95 % interval of an estimate x with standard error se.
 func Around(x, se float64, df int) [2]float64 {
 	h := Quantile(0.05, df) * se
 	return [2]float64{x - h, x + h}
 }
 
-// wilson is the 95 % score interval of a share seen in n observations (Wilson
+// Wilson is the 95 % score interval of a share that was seen in n observations (Wilson
 // 1927, J. Am. Stat. Assoc. 22:209-212; from memory).
 func Wilson(share, n float64) (lo, hi float64) {
 	const z = 1.959964
@@ -35,16 +35,17 @@ func Wilson(share, n float64) (lo, hi float64) {
 	return mid - half, mid + half
 }
 
-// guess is what one choice of causes says of a size.
+// Guess is a size as one of several fits estimates it. The weights of all add up to 1.
 type Guess struct {
 	Size, SE float64
 	DF       int
 	Weight   float64
 }
 
-// averaged returns where Σ weight·F((x - size)/se) = p, with F of Student's t and
-// standard errors that are by times as wide: the model-averaged tail area of Turek
-// and Fletcher (Comput. Stat. Data Anal. 56(9):2809-2815, 2012; from memory).
+// Averaged returns the quantile p of the mixture of the guesses: the x at which
+// Σ weight·F((x - size)/(by·se)) = p, with F of Student's t. by widens every standard
+// error alike. This is the model-averaged tail area of Turek and Fletcher (Comput.
+// Stat. Data Anal. 56(9):2809-2815, 2012; from memory).
 func Averaged(list []Guess, by, p float64) float64 {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, m := range list {
