@@ -35,11 +35,13 @@ var packages = []struct {
 	{"sim/hydraulics", 24},
 	{"sections/score", 40},
 	{"sections/motion", 24},
-	{"replay/diagnose", 20},
 	{"sections/field", 40},
 	{"sections/field/headland", 12},
 	{"sections/field/polygon", 14},
 	{"sections/geodesy", 6},
+	{"replay/diagnose", 12},
+	{"replay/diagnose/evidence", 5},
+	{"replay/diagnose/regress", 3},
 }
 
 // leastCaught is the share of mutants that must be noticed.

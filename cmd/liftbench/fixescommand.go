@@ -13,6 +13,7 @@ import (
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/files"
 	"liftbench/cmd/liftbench/report"
+	"liftbench/nmea"
 	"liftbench/nmea/epoch"
 )
 

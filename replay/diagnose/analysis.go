@@ -5,26 +5,29 @@ package diagnose
 import (
 	"math"
 	"slices"
+
+	"liftbench/replay/diagnose/evidence"
+	"liftbench/replay/diagnose/regress"
 )
 
 // analysis is the regression over the crossings of one part.
 type analysis struct {
-	part    part
-	moves   []move
-	list    []crossing
-	found   []found // of single sections and turns, reception
-	oneWord bool    // one recorded state for the whole machine
+	leg       evidence.Leg
+	moves     []evidence.Move
+	crossings []evidence.Crossing
+	found     []found // of single sections and turns, reception
+	oneState  bool    // one recorded state for the whole machine
 
-	terms  []term
-	rows   []int       // crossings that take part
-	cols   [][]float64 // by term, then row; weighted
-	y      []float64   // weighted
-	weight []float64
-	count  []float64 // moves of each row
-	best   fitted    // the causes
-	sigmaM float64   // scatter of a crossing beyond them
-	placeM []float64 // of each move, that its speed was followed over
-	lastS  float64   // of the day's last transition, from its first
+	terms   []term
+	rows    []int       // crossings that take part
+	columns [][]float64 // by term, then row; weighted
+	y       []float64   // weighted
+	weight  []float64
+	members []float64   // moves of each row
+	chosen  regress.Fit // the causes
+	sigmaM  float64     // scatter of a crossing beyond them
+	placeM  []float64   // of each move, that its speed was followed over
+	lastS   float64     // of the day's last transition, from its first
 	// sectionS is the smallest delay of one section that would be seen.
 	sectionS float64
 }
@@ -39,13 +42,13 @@ const rounds = 3
 // analyse finds the causes in one part. Where sections are slow and share the
 // pump, each disturbs the sight of the other: a late section finds the pump to
 // itself. So both are looked for again, each with the other known.
-func analyse(in *Input, p part, r *reception) *analysis {
+func analyse(in *evidence.Day, p evidence.Leg, r *evidence.Reception) *analysis {
 	a := analyseBeside(in, p, r, nil, 0, nil)
 	for range rounds {
 		slowS, slow := a.slowS(len(in.Machine.Sections))
 		flowS, short := a.flowS()
 		shared := slow && (short || in.Settings.LiftLead.FedAtOnce > 0)
-		placeM, bent := a.placesM()
+		placeM, bent := a.placeErrorsM()
 		if !shared && !bent {
 			break
 		}
@@ -61,8 +64,8 @@ func analyse(in *Input, p part, r *reception) *analysis {
 func (a *analysis) slowS(sections int) (by []float64, any bool) {
 	by = make([]float64, sections)
 	for i := range a.found {
-		if f := &a.found[i]; f.cause == SlowSection && f.of != drops {
-			by[f.section-1], any = f.wayS[0], true
+		if f := &a.found[i]; f.cause == SlowSection && f.moves != drops {
+			by[f.section-1], any = f.lateS[0], true
 		}
 	}
 	return by, any
@@ -70,9 +73,9 @@ func (a *analysis) slowS(sections int) (by []float64, any bool) {
 
 // flowS returns what each further section adds.
 func (a *analysis) flowS() (by float64, any bool) {
-	for i, q := range a.best.set {
+	for i, q := range a.chosen.Set {
 		if a.terms[q].cause == FlowShortage {
-			return a.best.beta[i], true
+			return a.chosen.Beta[i], true
 		}
 	}
 	return 0, false
@@ -81,41 +84,41 @@ func (a *analysis) flowS() (by float64, any bool) {
 // analyseBeside finds the causes of moves that begin slowS later, by section, and
 // slow sections beside a pump that is short by flowS. placeM is the place error
 // of each move that the speed is followed over; nil = the usual one.
-func analyseBeside(in *Input, p part, r *reception, slowS []float64, flowS float64, placeM []float64) *analysis {
-	a := &analysis{part: p, moves: in.moves(p, slowS)}
+func analyseBeside(in *evidence.Day, p evidence.Leg, r *evidence.Reception, slowS []float64, flowS float64, placeM []float64) *analysis {
+	a := &analysis{leg: p, moves: in.Moves(p, slowS)}
 	if len(a.moves) == 0 {
 		return a
 	}
 	if placeM == nil {
-		placeM = typicalPlaces(a.moves)
+		placeM = evidence.TypicalPlaces(a.moves)
 	}
-	if p != machine {
-		setPerPlace(a.moves, placeM)
+	if p != evidence.Machine {
+		evidence.SetPerPlace(a.moves, placeM)
 	}
 	a.placeM = placeM
-	a.list = crossings(a.moves)
-	for k := range a.list {
-		levers(a.moves, &a.list[k])
+	a.crossings = evidence.Crossings(a.moves)
+	for k := range a.crossings {
+		evidence.SetLevers(a.moves, &a.crossings[k])
 	}
-	a.oneWord = oneState(a.moves, a.list)
-	a.lastS = a.moves[len(a.moves)-1].sinceS
-	if !a.oneWord && p != command {
-		a.found, a.sectionS = slowSections(a.moves, a.list, len(in.Machine.Sections), flowS)
+	a.oneState = evidence.OneState(a.moves, a.crossings)
+	a.lastS = a.moves[len(a.moves)-1].SinceS
+	if !a.oneState && p != evidence.Command {
+		a.found, a.sectionS = slowSections(a.moves, a.crossings, len(in.Machine.Sections), flowS)
 	}
 	others := 0.0
-	if !a.oneWord {
+	if !a.oneState {
 		others = a.mostOthers()
 	}
 	base := dictionary(p, a.lastS, others)
 
-	var total poor
-	if p != machine {
+	var total evidence.Poor
+	if p != evidence.Machine {
 		leadNs := max(in.Settings.LiftLead.AloneNs(), in.Settings.DropLead.AloneNs())
-		total = r.mark(a.list, leadNs)
+		total = r.Mark(a.crossings, leadNs)
 	}
 	slow := slices.Clone(a.found)
 	a.explain(base, &total)
-	if a.oneWord || p == machine {
+	if a.oneState || p == evidence.Machine {
 		return a
 	}
 	if f := a.headingError(); f != nil {
@@ -127,54 +130,54 @@ func analyseBeside(in *Input, p part, r *reception, slowS []float64, flowS float
 
 // explain chooses the causes of the crossings: of those with good reception, where
 // the others are worse.
-func (a *analysis) explain(base []term, total *poor) {
-	good := make([]int, 0, len(a.list))
-	all := make([]int, 0, len(a.list))
-	for k := range a.list {
+func (a *analysis) explain(base []term, total *evidence.Poor) {
+	good := make([]int, 0, len(a.crossings))
+	all := make([]int, 0, len(a.crossings))
+	for k := range a.crossings {
 		all = append(all, k)
-		if !a.list[k].poor {
+		if !a.crossings[k].Poor {
 			good = append(good, k)
 		}
 	}
 	if len(good) < len(all) && len(good) >= leastGood {
-		a.solve(base, good)
+		a.chooseFrom(base, good)
 		if f := a.reception(all); f != nil {
-			f.note = total.words()
+			f.note = total.String()
 			a.found = append(a.found, *f)
 			return
 		}
 	}
-	a.solve(base, all)
+	a.chooseFrom(base, all)
 }
 
 // row is the mean over a crossing's moves: of all of them, since sections that
 // share a pump lie skewed about their middle.
-func (a *analysis) row(k int, x func(m *move) float64) float64 {
+func (a *analysis) mean(k int, x func(m *evidence.Move) float64) float64 {
 	sum := 0.0
-	for _, i := range a.list[k].of {
+	for _, i := range a.crossings[k].Of {
 		sum += x(&a.moves[i])
 	}
-	return sum / float64(len(a.list[k].of))
+	return sum / float64(len(a.crossings[k].Of))
 }
 
 // fill makes rows and columns of the crossings in rows.
-func (a *analysis) fill(terms []term, rows []int) {
+func (a *analysis) build(terms []term, rows []int) {
 	a.terms, a.rows = slices.Clone(terms), slices.Clone(rows)
-	a.cols = make([][]float64, len(terms))
+	a.columns = make([][]float64, len(terms))
 	a.y = make([]float64, len(rows))
 	a.weight = make([]float64, len(rows))
-	a.count = make([]float64, len(rows))
+	a.members = make([]float64, len(rows))
 	speed := make([]float64, len(rows))
 	for r, k := range rows {
-		a.y[r] = a.row(k, func(m *move) float64 { return m.lateM })
-		a.count[r] = float64(len(a.list[k].of))
-		speed[r] = a.row(k, func(m *move) float64 { return m.speedMps })
+		a.y[r] = a.mean(k, func(m *evidence.Move) float64 { return m.LateM })
+		a.members[r] = float64(len(a.crossings[k].Of))
+		speed[r] = a.mean(k, func(m *evidence.Move) float64 { return m.SpeedMps })
 	}
 	for r := range a.weight {
 		a.weight[r] = 1
 	}
 	for t := range terms {
-		a.cols[t] = a.column(terms[t].x)
+		a.columns[t] = a.column(terms[t].perUnitM)
 	}
 	a.weigh(speed)
 }
@@ -194,13 +197,13 @@ func (a *analysis) weigh(speed []float64) {
 	for i, v := range speed {
 		a.weight[i] = math.Exp(logMean) / v
 	}
-	if a.part != machine && !(a.scatter(a.weight) < a.scatter(nil)-4/n) {
+	if a.leg != evidence.Machine && !(a.scatter(a.weight) < a.scatter(nil)-4/n) {
 		for i := range a.weight {
 			a.weight[i] = 1
 		}
 	}
 	scale(a.y, a.weight)
-	for _, c := range a.cols {
+	for _, c := range a.columns {
 		scale(c, a.weight)
 	}
 }
@@ -212,7 +215,7 @@ func (a *analysis) scatter(w []float64) float64 {
 	for t := range a.terms {
 		switch a.terms[t].cause {
 		case LiftTiming, DropTiming, CommandTiming, LiftGeometry, DropGeometry:
-			cols = append(cols, slices.Clone(a.cols[t]))
+			cols = append(cols, slices.Clone(a.columns[t]))
 		}
 	}
 	y := slices.Clone(a.y)
@@ -222,12 +225,12 @@ func (a *analysis) scatter(w []float64) float64 {
 			scale(c, w)
 		}
 	}
-	g := newGram(cols, y, noiseFloorM)
-	f, ok := g.fit(0, 1, 2, 3)
+	g := regress.NewGram(cols, y, noiseFloorM)
+	f, ok := g.Fit(0, 1, 2, 3)
 	if !ok {
 		return 0
 	}
-	return math.Log(max(f.rss, 1e-12) / float64(len(y)))
+	return math.Log(max(f.RSS, 1e-12) / float64(len(y)))
 }
 
 func scale(x, w []float64) {
@@ -237,63 +240,63 @@ func scale(x, w []float64) {
 }
 
 // solve chooses the causes of the crossings in rows.
-func (a *analysis) solve(base []term, rows []int) {
-	a.fill(base, rows)
-	a.best = a.settle()
+func (a *analysis) chooseFrom(base []term, rows []int) {
+	a.build(base, rows)
+	a.chosen = a.chooseRobustly()
 	a.warm()
-	if a.part != machine {
+	if a.leg != evidence.Machine {
 		// A piece of border, beside the causes found so far and instead of them.
-		at, out := a.places()
-		for _, from := range [2]fitted{a.best, {df: len(a.y)}} {
+		at, out := a.middles()
+		for _, from := range [2]regress.Fit{a.chosen, {DF: len(a.y)}} {
 			r := slices.Clone(a.y)
-			for i, p := range predict(&from, a.cols, len(a.y)) {
+			for i, p := range regress.Predict(&from, a.columns, len(a.y)) {
 				r[i] -= p
 			}
-			if t, col, ok := scan(at, out, r, &from, a.cols, noiseFloorM); ok {
+			if t, col, ok := scan(at, out, r, &from, a.columns, noiseFloorM); ok {
 				a.terms = append(a.terms, *t)
-				a.cols = append(a.cols, col)
+				a.columns = append(a.columns, col)
 			}
 		}
 		if len(a.terms) > len(base) {
-			a.best = a.settle()
+			a.chosen = a.chooseRobustly()
 		}
 	}
-	a.trim()
+	a.dropOutliers()
 }
 
 // settle chooses terms, brings in what is far from them, and chooses again
 // until neither the choice nor its sizes move.
-func (a *analysis) settle() fitted {
-	var f fitted
+func (a *analysis) chooseRobustly() regress.Fit {
+	var f regress.Fit
 	y := a.y
 	for range 30 {
-		next := choose(newGram(a.cols, y, noiseFloorM), a.terms)
-		done := slices.Equal(next.set, f.set) && still(&next, &f)
+		next := choose(regress.NewGram(a.columns, y, noiseFloorM), a.terms)
+		done := slices.Equal(next.Set, f.Set) && settled(&next, &f)
 		f = next
 		if done {
 			break
 		}
-		y = clipped(a.y, predict(&f, a.cols, len(a.y)), len(f.set), noiseFloorM)
+		y = regress.Clipped(a.y, regress.Predict(&f, a.columns, len(a.y)), len(f.Set), noiseFloorM)
 	}
 	return f
 }
 
 // still reports whether sizes moved by less than a tenth of their standard error.
-func still(now, before *fitted) bool {
-	for i := range now.beta {
-		if math.Abs(now.beta[i]-before.beta[i]) > 0.1*now.se(i) {
+func settled(now, before *regress.Fit) bool {
+	for i := range now.Beta {
+		if math.Abs(now.Beta[i]-before.Beta[i]) > 0.1*now.SE(i) {
 			return false
 		}
 	}
-	return now.df == before.df
+	return now.DF == before.DF
 }
 
 // trim leaves out crossings beyond clipAt robust standard deviations and fits
 // what was chosen to the others: reweighted least squares (Rousseeuw and Leroy,
 // Robust Regression and Outlier Detection, 1987; from memory).
-func (a *analysis) trim() {
-	fit := predict(&a.best, a.cols, len(a.y))
-	limit := clipAt(len(a.y), len(a.best.set)) * spreadOf(a.y, fit, len(a.best.set), noiseFloorM)
+func (a *analysis) dropOutliers() {
+	fit := regress.Predict(&a.chosen, a.columns, len(a.y))
+	limit := regress.ClipAt(len(a.y), len(a.chosen.Set)) * regress.Spread(a.y, fit, len(a.chosen.Set), noiseFloorM)
 	keep := a.y[:0]
 	kept := 0
 	for r := range fit {
@@ -301,36 +304,82 @@ func (a *analysis) trim() {
 			continue
 		}
 		keep = append(keep, a.y[r])
-		for _, c := range a.cols {
+		for _, c := range a.columns {
 			c[kept] = c[r]
 		}
-		a.weight[kept], a.count[kept], a.rows[kept] = a.weight[r], a.count[r], a.rows[r]
+		a.weight[kept], a.members[kept], a.rows[kept] = a.weight[r], a.members[r], a.rows[r]
 		kept++
 	}
-	a.y, a.weight, a.count, a.rows = keep, a.weight[:kept], a.count[:kept], a.rows[:kept]
-	for t := range a.cols {
-		a.cols[t] = a.cols[t][:kept]
+	a.y, a.weight, a.members, a.rows = keep, a.weight[:kept], a.members[:kept], a.rows[:kept]
+	for t := range a.columns {
+		a.columns[t] = a.columns[t][:kept]
 	}
-	if f, ok := a.gram().fit(a.best.set...); ok {
-		a.best = f
+	if f, ok := a.gram().Fit(a.chosen.Set...); ok {
+		a.chosen = f
 	}
-	a.sigmaM = a.best.sigma
+	a.sigmaM = a.chosen.Sigma
 }
 
-func (a *analysis) gram() *gram { return newGram(a.cols, a.y, noiseFloorM) }
+func (a *analysis) gram() *regress.Gram { return regress.NewGram(a.columns, a.y, noiseFloorM) }
 
 // places returns where the rows are, and their column of a border too far out.
-func (a *analysis) places() ([]place, []float64) {
-	at, out := make([]place, len(a.rows)), make([]float64, len(a.rows))
+func (a *analysis) middles() ([]point, []float64) {
+	at, out := make([]point, len(a.rows)), make([]float64, len(a.rows))
 	for r, k := range a.rows {
-		n := float64(len(a.list[k].of))
-		for _, i := range a.list[k].of {
-			at[r].eastM += a.moves[i].eastM / n
-			at[r].northM += a.moves[i].northM / n
+		n := float64(len(a.crossings[k].Of))
+		for _, i := range a.crossings[k].Of {
+			at[r].eastM += a.moves[i].EastM / n
+			at[r].northM += a.moves[i].NorthM / n
 		}
-		out[r] = a.row(k, outward) * a.weight[r]
+		out[r] = a.mean(k, outward) * a.weight[r]
 	}
 	return at, out
+}
+
+// bentPlace is how far perPlace of a move may be off after a choice of causes.
+const bentPlace = 0.005
+
+// placesM returns the place error of each move by the causes that were chosen,
+// the usual one where no place was, and whether it changes what a metre is.
+func (a *analysis) placeErrorsM() (placeM []float64, bent bool) {
+	if a.leg == evidence.Machine || len(a.moves) == 0 {
+		return nil, false
+	}
+	placeM = evidence.TypicalPlaces(a.moves)
+	var chosen [2]bool
+	sum := make([]float64, len(a.moves))
+	for j, q := range a.chosen.Set {
+		t := &a.terms[q]
+		if t.family() != "place" && t.piece == nil {
+			continue
+		}
+		for r, k := range a.rows {
+			if t.piece != nil && a.columns[q][r] == 0 {
+				continue
+			}
+			for _, i := range a.crossings[k].Of {
+				m := &a.moves[i]
+				x := outward
+				if t.piece == nil {
+					x = t.perUnitM
+				}
+				sum[i] += a.chosen.Beta[j] * x(m) / m.PerPlace
+			}
+		}
+		if t.piece == nil {
+			for way := range chosen {
+				chosen[way] = chosen[way] || t.moves.applies(way == 1) != 0
+			}
+		}
+	}
+	for i := range a.moves {
+		m := &a.moves[i]
+		if chosen[evidence.Way(m.On)] || sum[i] != 0 {
+			placeM[i] = sum[i]
+		}
+		bent = bent || math.Abs(m.PerPlaceAt(placeM[i])-m.PerPlace) > bentPlace
+	}
+	return placeM, bent
 }
 
 // reception compares the crossings that were left out for their reception with
@@ -339,28 +388,28 @@ func (a *analysis) reception(all []int) *found {
 	var bad, good []float64
 	explained := 0.0
 	for _, k := range all {
-		c := &a.list[k]
-		sum, n := 0.0, float64(len(c.of))
-		for _, i := range c.of {
+		c := &a.crossings[k]
+		sum, n := 0.0, float64(len(c.Of))
+		for _, i := range c.Of {
 			m := &a.moves[i]
-			left := m.lateM
-			for j, q := range a.best.set {
-				if t := &a.terms[q]; t.arc == nil {
-					left -= a.best.beta[j] * t.x(m)
+			left := m.LateM
+			for j, q := range a.chosen.Set {
+				if t := &a.terms[q]; t.piece == nil {
+					left -= a.chosen.Beta[j] * t.perUnitM(m)
 				}
 			}
-			sum += left / m.speedMps / n
-			if c.poor {
+			sum += left / m.SpeedMps / n
+			if c.Poor {
 				explained += left * left
 			}
 		}
-		if c.poor {
+		if c.Poor {
 			bad = append(bad, math.Abs(sum))
 		} else {
 			good = append(good, math.Abs(sum))
 		}
 	}
-	f := worse(bad, good)
+	f := worseReception(bad, good)
 	if f != nil {
 		f.explained = explained
 	}
@@ -371,23 +420,23 @@ func (a *analysis) reception(all []int) *found {
 func (a *analysis) causes() []found {
 	out := slices.Clone(a.found)
 	share := 0.0
-	if a.part != machine {
-		share = a.wander()
+	if a.leg != evidence.Machine {
+		share = a.wanderingShare()
 	}
 	g := a.gram()
-	for i, q := range a.best.set {
+	for i, q := range a.chosen.Set {
 		f := found{term: a.terms[q]}
-		list, by := a.guesses(g, i), a.widened(i, share)
-		f.size = averaged(list, by, 0.5)
-		f.ci = Interval{averaged(list, by, 0.025), averaged(list, by, 0.975)}
-		if s := f.arc; s != nil {
+		list, by := a.alternatives(g, i), a.widening(i, share)
+		f.size = regress.Averaged(list, by, 0.5)
+		f.ci = Interval{regress.Averaged(list, by, 0.025), regress.Averaged(list, by, 0.975)}
+		if s := f.piece; s != nil {
 			f.ci = Interval{min(f.ci[0], f.size-s.belowM), max(f.ci[1], f.size+s.aboveM)}
 		}
-		for r, x := range a.cols[q] {
+		for r, x := range a.columns[q] {
 			if x != 0 {
-				f.n++
+				f.crossings++
 				part := x / a.weight[r] * f.size
-				f.explained += a.count[r] * part * part
+				f.explained += a.members[r] * part * part
 			}
 		}
 		out = append(out, f)

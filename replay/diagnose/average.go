@@ -7,7 +7,7 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/stat/distuv"
+	"liftbench/replay/diagnose/regress"
 )
 
 // neighboursPrior is how likely it is, before a day is looked at, that it has
@@ -15,13 +15,6 @@ import (
 // one day in three. Of drives from the closed form with one fault, 97 to 98 % then
 // hold its size in its interval; were both alike, 98 to 99 %.
 const neighboursPrior = 0.5
-
-// guess is what one choice of causes says of a size.
-type guess struct {
-	size, se float64
-	df       int
-	weight   float64
-}
 
 // guesses returns what the choice and its neighbours say of the size of its i-th
 // cause: every other cause beside the choice, and every one in the place of
@@ -34,42 +27,42 @@ type guess struct {
 // prior·exp(-BIC/2), BIC = n·ln(RSS/n) + k·ln n, and as there are many
 // neighbours, all of them together have a prior of neighboursPrior times that of
 // the choice (Scott and Berger, Ann. Stat. 38(5):2587-2619, 2010; from memory).
-func (a *analysis) guesses(g *gram, i int) []guess {
-	own := a.best.set[i]
-	n := float64(g.rows)
-	relatives := a.relatives(own)
-	var list []guess
+func (a *analysis) alternatives(g *regress.Gram, i int) []regress.Guess {
+	own := a.chosen.Set[i]
+	n := float64(g.Rows)
+	relatives := a.familySize(own)
+	var list []regress.Guess
 	var bic []float64
 	add := func(set []int) {
-		if twice(a.terms, set) {
+		if coldOilTwice(a.terms, set) {
 			return
 		}
-		f, ok := a.beside(g, set, own)
+		f, ok := a.fitWith(g, set, own)
 		if !ok {
 			return
 		}
 		for j, q := range set {
-			if a.terms[q].late && f.beta[j] < 0 {
+			if a.terms[q].onlyLate && f.Beta[j] < 0 {
 				return
 			}
 		}
 		at := slices.Index(set, own)
-		list = append(list, guess{size: f.beta[at], se: f.se(at), df: f.df})
-		bic = append(bic, n*math.Log(max(f.rss/n, g.floorM*g.floorM))+float64(len(set))*math.Log(n))
+		list = append(list, regress.Guess{Size: f.Beta[at], SE: f.SE(at), DF: f.DF})
+		bic = append(bic, n*math.Log(max(f.RSS/n, g.FloorM*g.FloorM))+float64(len(set))*math.Log(n))
 	}
-	add(a.best.set)
+	add(a.chosen.Set)
 	chosen := len(list)
 	for q := range a.terms {
-		if slices.Contains(a.best.set, q) || a.terms[q].arc != nil || a.absent(q) {
+		if slices.Contains(a.chosen.Set, q) || a.terms[q].piece != nil || a.bearsOnNothing(q) {
 			continue
 		}
 		if relatives > 1 && a.terms[q].family() == a.terms[own].family() {
 			continue // the same choice in other words
 		}
-		add(append(slices.Clone(a.best.set), q))
-		for j, other := range a.best.set {
-			if j != i && a.terms[other].arc == nil {
-				swapped := slices.Clone(a.best.set)
+		add(append(slices.Clone(a.chosen.Set), q))
+		for j, other := range a.chosen.Set {
+			if j != i && a.terms[other].piece == nil {
+				swapped := slices.Clone(a.chosen.Set)
 				swapped[j] = q
 				add(swapped)
 			}
@@ -80,34 +73,11 @@ func (a *analysis) guesses(g *gram, i int) []guess {
 	}
 	sum := 0.0
 	for k := range list {
-		list[k].weight = math.Exp((slices.Min(bic) - bic[k]) / 2)
-		sum += list[k].weight
+		list[k].Weight = math.Exp((slices.Min(bic) - bic[k]) / 2)
+		sum += list[k].Weight
 	}
 	for k := range list {
-		list[k].weight /= sum
+		list[k].Weight /= sum
 	}
 	return list
-}
-
-// averaged returns where Σ weight·F((x - size)/se) = p, with F of Student's t and
-// standard errors that are by times as wide: the model-averaged tail area of Turek
-// and Fletcher (Comput. Stat. Data Anal. 56(9):2809-2815, 2012; from memory).
-func averaged(list []guess, by, p float64) float64 {
-	lo, hi := math.Inf(1), math.Inf(-1)
-	for _, m := range list {
-		q := distuv.StudentsT{Mu: m.size, Sigma: by * m.se, Nu: float64(m.df)}.Quantile(p)
-		lo, hi = min(lo, q), max(hi, q)
-	}
-	for range 60 {
-		mid, sum := (lo+hi)/2, 0.0
-		for _, m := range list {
-			sum += m.weight * distuv.StudentsT{Mu: m.size, Sigma: by * m.se, Nu: float64(m.df)}.CDF(mid)
-		}
-		if sum < p {
-			lo = mid
-		} else {
-			hi = mid
-		}
-	}
-	return (lo + hi) / 2
 }

@@ -3,33 +3,8 @@
 package diagnose
 
 import (
-	"math"
 	"testing"
 )
-
-// Choices that agree are one; choices that do not widen the interval as far as
-// they are likely.
-func TestAveraged(t *testing.T) {
-	one := guess{size: 0.3, se: 0.01, df: 1000, weight: 1}
-	if got := averaged([]guess{one}, 1, 0.975) - 0.3; math.Abs(got-0.0196) > 1e-4 {
-		t.Errorf("half width %g; want Student's t times the standard error", got)
-	}
-	if got := averaged([]guess{one}, 2, 0.975) - 0.3; math.Abs(got-0.0392) > 1e-4 {
-		t.Errorf("half width %g; want it twice as wide", got)
-	}
-	half := func(weight, size float64) []guess {
-		return []guess{{0.3, 0.01, 1000, 1 - weight}, {size, 0.01, 1000, weight}}
-	}
-	if a, b := averaged(half(0.2, 0.3), 1, 0.025), averaged([]guess{one}, 1, 0.025); math.Abs(a-b) > 1e-9 {
-		t.Errorf("two that agree give %g; want %g", a, b)
-	}
-	for _, c := range []struct{ weight, below, above float64 }{{0.5, 0.1, 0.3}, {0.2, 0.1, 0.3}, {0.001, 0.28, 0.3}} {
-		lo, hi := averaged(half(c.weight, 0.1), 1, 0.025), averaged(half(c.weight, 0.1), 1, 0.975)
-		if math.Abs(lo-c.below) > 0.03 || math.Abs(hi-c.above) > 0.03 {
-			t.Errorf("another choice of weight %g: %g to %g; want %g to %g", c.weight, lo, hi, c.below, c.above)
-		}
-	}
-}
 
 // A weak cause that is not sure enough to be named is in the interval of the one
 // that is.
@@ -37,7 +12,7 @@ func TestWeakSecondCause(t *testing.T) {
 	inside := 0
 	const drives = 40
 	for seed := range uint64(drives) {
-		s := usual(seed)
+		s := clearDay(seed)
 		s.spreadKmh, s.transitions = 2, 60
 		d, err := Run(closedForm(s, fault{latencyS: 0.3, liftM: 0.03}))
 		if err != nil {

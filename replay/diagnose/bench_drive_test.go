@@ -11,7 +11,9 @@ import (
 	"testing"
 
 	"github.com/paulmach/orb"
+	"pgregory.net/rapid"
 
+	"liftbench/replay/diagnose/evidence"
 	"liftbench/sections"
 	"liftbench/sections/field"
 	"liftbench/sections/geodesy"
@@ -248,7 +250,7 @@ func (f *foot) passes(l layout, starts []float64, endM float64, speeds []float64
 // elsewhere, the line through its heading errors over yaw rate. (Noise lets sections start one
 // after another where they should start at once, and the first then have the
 // pump to themselves for a moment.)
-func onBench(tb testing.TB, s shape, f fault, smooth bool) (Input, fault) {
+func onBench(tb testing.TB, s shape, f fault, smooth bool) (evidence.Day, fault) {
 	in := benched(tb, s, f, smooth, false)
 	f.headingS = headingOf(in.Actual, s.aheadM(&f))
 	if f.flowS == 0 {
@@ -357,7 +359,7 @@ func headingOf(events []score.Event, aheadM float64) float64 {
 
 // benched is one such drive. With smooth it is scored as a log is, against
 // the track of its own positions; otherwise against the true one.
-func benched(tb testing.TB, s shape, f fault, smooth, ample bool) Input {
+func benched(tb testing.TB, s shape, f fault, smooth, ample bool) evidence.Day {
 	rng := rand.New(rand.NewPCG(s.seed, 78))
 	passes := max(1, (s.transitions+s.sections)/(2*s.sections))
 	lie, speeds := make(ends, passes), make([]float64, passes)
@@ -394,7 +396,7 @@ func benched(tb testing.TB, s shape, f fault, smooth, ample bool) Input {
 	machine := barOf(s.sections)
 	set := sections.DefaultSettings()
 	set.LiftLead, set.DropLead = sim.Leads(&h, s.sections, false)
-	in := Input{Machine: machine, Settings: set, LiftStrokeNs: h.FullLiftTimeNs(1) - h.LiftDeadNs}
+	in := evidence.Day{Machine: machine, Settings: set, LiftStrokeNs: h.FullLiftTimeNs(1) - h.LiftDeadNs}
 
 	// What the controller of the day was told.
 	told := set
@@ -446,7 +448,7 @@ func benched(tb testing.TB, s shape, f fault, smooth, ample bool) Input {
 	for rec.Scan() {
 		fix := *rec.Fix()
 		fix.ArrivalNs = 0
-		in.Fixes = append(in.Fixes, HeardOf(&fix))
+		in.Fixes = append(in.Fixes, evidence.FixOf(&fix))
 		e, n := truth.Plane.ToPlane(fix.LatDeg, fix.LonDeg)
 		samples = append(samples, motion.SampleOf(&fix, e, n))
 		now := float64(fix.TimeNs-dayNs) * 1e-9
@@ -505,4 +507,24 @@ func handled(changes []sections.WorkChange, passes [][3]int64, n int, share floa
 		}
 	}
 	return append(out, changes[next:]...)
+}
+
+// The pump in closed form is the pump in small steps.
+func TestOthersInSteps(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		ends := rapid.SliceOfN(rapid.Float64Range(0, 3), 1, 8).Draw(t, "ends")
+		slices.Sort(ends)
+		var lifts []score.Event
+		for i, end := range ends {
+			lifts = append(lifts, score.Event{Section: int16(i), Kind: score.Paired, IdealNs: int64(end * 1e9), SpeedMps: 2})
+		}
+		const moveS, wholeS = 0.2, 0.7
+		in := evidence.Day{Machine: barOf(8), Actual: lifts, Settings: sections.Settings{LiftLead: sections.Lead{MoveNs: moveS * 1e9}}, LiftStrokeNs: wholeS * 1e9}
+		moves := in.Moves(evidence.Whole, nil)
+		for i, want := range besideBySteps(lifts, make([]float64, len(lifts)), moveS, wholeS) {
+			if got := moves[i].Others; !(math.Abs(got-want) <= 0.05) {
+				t.Errorf("lift %d has %g others beside it, in small steps %g", i, got, want)
+			}
+		}
+	})
 }

@@ -7,11 +7,11 @@ import (
 	"slices"
 	"sort"
 
-	"gonum.org/v1/gonum/mat"
+	"liftbench/replay/diagnose/regress"
 )
 
 // stretch is a piece of the border: the crossings within radiusM of a place.
-type stretch struct {
+type borderPiece struct {
 	eastM, northM, radiusM float64
 	crossings              int
 	// belowM and aboveM are how far from the best disc's size the interval must
@@ -37,7 +37,7 @@ const (
 )
 
 // places are the middles of crossings.
-type place struct{ eastM, northM float64 }
+type point struct{ eastM, northM float64 }
 
 // scan looks for the disc of crossings around a crossing that, shifted outward
 // together (lifts late, drops early), takes the most off the residuals r that
@@ -48,16 +48,16 @@ type place struct{ eastM, northM float64 }
 // Stat. Theory Methods 26(6):1481-1496, 1997; from memory) with a normal
 // response, Bonferroni in place of its Monte Carlo. The gain of a column x
 // over those of the fit, Z, is (xᵀr)²/(xᵀx - xᵀZ(ZᵀZ)⁻¹Zᵀx).
-func scan(at []place, outward, r []float64, f *fitted, cols [][]float64, floorM float64) (*term, []float64, bool) {
+func scan(at []point, outward, r []float64, f *regress.Fit, cols [][]float64, floorM float64) (*term, []float64, bool) {
 	n := len(at)
 	most := min(n/2, mostStretch)
-	if most < leastStretch || f.df < 3 {
+	if most < leastStretch || f.DF < 3 {
 		return nil, nil, false
 	}
-	rr := dot(r, r)
+	rr := regress.Dot(r, r)
 	order := make([]int, 0, most+2)
 	away := make([]float64, n)
-	zx := make([]float64, len(f.set))
+	zx := make([]float64, len(f.Set))
 	var best disc
 	var discs []disc
 	step := max(1, n/mostCentres)
@@ -69,14 +69,14 @@ func scan(at []place, outward, r []float64, f *fitted, cols [][]float64, floorM 
 		for k, i := range order[:most] {
 			xr += outward[i] * r[i]
 			xx += outward[i] * outward[i]
-			for j, p := range f.set {
+			for j, p := range f.Set {
 				zx[j] += outward[i] * cols[p][i]
 			}
 			if k+1 < next || away[order[k+1]] == away[i] {
 				continue
 			}
 			next = max(next+1, next*5/4)
-			den := xx - quadratic(f.inv, zx)
+			den := xx - regress.Quadratic(f.Inv, zx)
 			if den < 1e-6*xx {
 				continue
 			}
@@ -90,21 +90,21 @@ func scan(at []place, outward, r []float64, f *fitted, cols [][]float64, floorM 
 	if best.gain == 0 {
 		return nil, nil, false
 	}
-	df, looked := f.df-1, float64(len(discs))
+	df, looked := f.DF-1, float64(len(discs))
 	sigma := max(math.Sqrt(max(0, rr-best.gain)/float64(df)), floorM)
 	chance := alpha / 4
 	if best.k < sureStretch {
 		chance /= 10
 	}
-	if !(twoSided(math.Sqrt(best.gain)/sigma, df)*looked < chance) || math.Abs(best.sizeM) < leastM {
+	if !(regress.TwoSided(math.Sqrt(best.gain)/sigma, df)*looked < chance) || math.Abs(best.sizeM) < leastM {
 		return nil, nil, false
 	}
 	order = nearest(order, away, at, best.centre, best.k)
-	s := &stretch{eastM: at[best.centre].eastM, northM: at[best.centre].northM, radiusM: away[order[best.k-1]], crossings: best.k}
+	s := &borderPiece{eastM: at[best.centre].eastM, northM: at[best.centre].northM, radiusM: away[order[best.k-1]], crossings: best.k}
 	// The interval of a size whose disc was searched for is every size that some
 	// disc makes as likely as t allows: RSS of disc and size no more than t²·σ²
 	// above the least (profile likelihood).
-	t := quantile(0.05, df)
+	t := regress.Quantile(0.05, df)
 	for _, d := range discs {
 		if left := t*t*sigma*sigma - (best.gain - d.gain); left > 0 {
 			half := math.Sqrt(left / d.den)
@@ -116,12 +116,12 @@ func scan(at []place, outward, r []float64, f *fitted, cols [][]float64, floorM 
 	for _, i := range order[:best.k] {
 		col[i] = outward[i]
 	}
-	return &term{cause: WrongBorder, tests: looked, least: leastM, arc: s}, col, true
+	return &term{cause: WrongBorder, tried: looked, leastSize: leastM, piece: s}, col, true
 }
 
 // nearest appends to order[:0] the k places that are nearest to the c-th, in order,
 // of equals the first, and fills in how far away each is.
-func nearest(order []int, away []float64, at []place, c, k int) []int {
+func nearest(order []int, away []float64, at []point, c, k int) []int {
 	order = order[:0]
 	for i := range at {
 		away[i] = math.Hypot(at[i].eastM-at[c].eastM, at[i].northM-at[c].northM)
@@ -133,15 +133,4 @@ func nearest(order []int, away []float64, at []place, c, k int) []int {
 		order = order[:min(len(order), k)]
 	}
 	return order
-}
-
-// quadratic is zᵀ·A·z.
-func quadratic(a *mat.SymDense, z []float64) float64 {
-	sum := 0.0
-	for i := range z {
-		for j := range z {
-			sum += z[i] * z[j] * a.At(i, j)
-		}
-	}
-	return sum
 }

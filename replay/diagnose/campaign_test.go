@@ -14,6 +14,7 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"liftbench/replay/diagnose/evidence"
 	"liftbench/sections/score"
 )
 
@@ -59,7 +60,7 @@ var (
 )
 
 // generator makes a drive, and returns its fault as it came out.
-type generator func(testing.TB, shape, fault) (Input, fault)
+type generator func(testing.TB, shape, fault) (evidence.Day, fault)
 
 // tally is what became of the drives of one kind.
 type tally struct {
@@ -137,7 +138,7 @@ func yawOf(events []score.Event) float64 {
 }
 
 // judge runs one drive and counts what was said.
-func judge(t testing.TB, generate generator, s shape, f fault, want []truth) tally {
+func judgeDrive(t testing.TB, generate generator, s shape, f fault, want []truth) tally {
 	in, f := generate(t, s, f)
 	for k := range want {
 		switch want[k].cause {
@@ -298,7 +299,7 @@ func campaign(t *testing.T, generate generator, lightM float64, catalogue []trut
 	var r rows
 	drive := func(name string, s shape, f fault, want []truth) {
 		if s.seed%uint64(thin) == 0 {
-			r.add(name, judge(t, generate, s, f, want))
+			r.add(name, judgeDrive(t, generate, s, f, want))
 		}
 	}
 	seed := uint64(0)
@@ -423,7 +424,7 @@ func partOr(times, part int) (often, thin int) {
 func TestCampaignClosedForm(t *testing.T) {
 	t.Parallel()
 	times, thin := partOr(3, 3)
-	accept(t, campaign(t, func(_ testing.TB, s shape, f fault) (Input, fault) { return closedForm(s, f), f }, 0.003, catalogue, times, thin))
+	accept(t, campaign(t, func(_ testing.TB, s shape, f fault) (evidence.Day, fault) { return closedForm(s, f), f }, 0.003, catalogue, times, thin))
 }
 
 // benchLightM is what the noise of a heading on the bench moves a section by, as
@@ -435,7 +436,7 @@ const benchLightM = 0.0125 * 4.18
 func TestCampaignBench(t *testing.T) {
 	t.Parallel()
 	times, thin := partOr(2, 61)
-	accept(t, campaign(t, func(tb testing.TB, s shape, f fault) (Input, fault) { return onBench(tb, s, f, false) }, benchLightM, catalogue, times, thin))
+	accept(t, campaign(t, func(tb testing.TB, s shape, f fault) (evidence.Day, fault) { return onBench(tb, s, f, false) }, benchLightM, catalogue, times, thin))
 }
 
 // On the bench, scored as a log is: against the track of its own positions.
@@ -444,7 +445,7 @@ func TestCampaignLog(t *testing.T) {
 	t.Parallel()
 	times, thin := partOr(1, 89)
 	faults := slices.DeleteFunc(slices.Clone(catalogue), func(t truth) bool { return t.cause == PoorReception })
-	accept(t, campaign(t, func(tb testing.TB, s shape, f fault) (Input, fault) { return onBench(tb, s, f, true) }, benchLightM, faults, times, thin))
+	accept(t, campaign(t, func(tb testing.TB, s shape, f fault) (evidence.Day, fault) { return onBench(tb, s, f, true) }, benchLightM, faults, times, thin))
 }
 
 // On the bench, in bends: the part of the campaign holds too few of these to fail
@@ -460,7 +461,7 @@ func TestHeadingOnBench(t *testing.T) {
 			if size != 0 {
 				want = []truth{heading}
 			}
-			c := judge(t, func(tb testing.TB, s shape, f fault) (Input, fault) { return onBench(tb, s, f, log) }, s, fault{headingS: size}, want)
+			c := judgeDrive(t, func(tb testing.TB, s shape, f fault) (evidence.Day, fault) { return onBench(tb, s, f, log) }, s, fault{headingS: size}, want)
 			if c.extra > 0 || c.first < len(want) || c.inside < len(want) {
 				t.Errorf("heading %g s, scored as a log %t: %+v", size, log, c)
 			}

@@ -7,7 +7,7 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/stat/distuv"
+	"liftbench/replay/diagnose/regress"
 )
 
 // alpha is the probability, all terms together, with which chance alone may
@@ -23,10 +23,10 @@ const (
 )
 
 // tests is how many columns chance has had to look like y.
-func tests(terms []term) float64 {
+func candidates(terms []term) float64 {
 	n := 0.0
 	for i := range terms {
-		if terms[i].arc == nil {
+		if terms[i].piece == nil {
 			n++
 		}
 	}
@@ -39,25 +39,25 @@ func tests(terms []term) float64 {
 // pair and each further term). A larger subset is taken when the F test of its
 // gain, F = ((RSS₀ - RSS₁)/k) / (RSS₁/df), and the t test of each of its terms
 // hold at alpha, divided by the number of terms looked at (Bonferroni).
-func choose(g *gram, terms []term) fitted {
-	m := tests(terms)
-	now, ok := g.fit()
+func choose(g *regress.Gram, terms []term) regress.Fit {
+	m := candidates(terms)
+	now, ok := g.Fit()
 	if !ok {
-		return fitted{}
+		return regress.Fit{}
 	}
-	try := func(best *fitted, found *bool, set []int) {
-		if twice(terms, set) || slices.ContainsFunc(set, func(q int) bool { return g.born[q] < leastBorn }) {
+	try := func(best *regress.Fit, found *bool, set []int) {
+		if coldOilTwice(terms, set) || slices.ContainsFunc(set, func(q int) bool { return g.Born[q] < leastBorn }) {
 			return
 		}
-		f, ok := g.fit(set...)
-		if ok && (!*found || f.rss < best.rss) && g.holds(&f, terms, m) {
-			f.set = slices.Clone(set)
+		f, ok := g.Fit(set...)
+		if ok && (!*found || f.RSS < best.RSS) && allHold(g, &f, terms, m) {
+			f.Set = slices.Clone(set)
 			*best, *found = f, true
 		}
 	}
 	last := []int{}
-	for size := 1; size <= min(mostTerms, g.rows/leastRows); size++ {
-		var best fitted
+	for size := 1; size <= min(mostTerms, g.Rows/leastRows); size++ {
+		var best regress.Fit
 		found := false
 		switch {
 		case size <= 2:
@@ -90,8 +90,8 @@ func choose(g *gram, terms []term) fitted {
 		if !found {
 			continue
 		}
-		last = best.set
-		if g.gains(&now, &best) < alpha/(m*float64(size)) {
+		last = best.Set
+		if g.ChanceOfGain(&now, &best) < alpha/(m*float64(size)) {
 			now = best
 		} else if size > 1 {
 			break
@@ -101,11 +101,11 @@ func choose(g *gram, terms []term) fitted {
 }
 
 // twice reports whether a set warms the oil of the same transitions twice.
-func twice(terms []term, set []int) bool {
+func coldOilTwice(terms []term, set []int) bool {
 	for i, p := range set {
 		for _, q := range set[:i] {
 			t, o := &terms[p], &terms[q]
-			if t.cause == ColdOil && o.cause == ColdOil && (t.of == o.of || t.of == both || o.of == both) {
+			if t.cause == ColdOil && o.cause == ColdOil && (t.moves == o.moves || t.moves == both || o.moves == both) {
 				return true
 			}
 		}
@@ -115,10 +115,10 @@ func twice(terms []term, set []int) bool {
 
 // holds reports whether each term of the fit is above chance and worth it, and
 // does what the others cannot do.
-func (g *gram) holds(f *fitted, terms []term, m float64) bool {
-	for i, q := range f.set {
+func allHold(g *regress.Gram, f *regress.Fit, terms []term, m float64) bool {
+	for i, q := range f.Set {
 		t := &terms[q]
-		if math.Abs(f.beta[i]) < max(t.least, apartM*g.perApart(f, i)) || t.late && f.beta[i] < 0 || !(f.p(i)*max(m, t.tests) < alpha) {
+		if math.Abs(f.Beta[i]) < max(t.leastSize, apartM*perApart(g, f, i)) || t.onlyLate && f.Beta[i] < 0 || !(f.P(i)*max(m, t.tried) < alpha) {
 			return false
 		}
 	}
@@ -133,83 +133,6 @@ const apartM = leastM / 2
 // perApart is the size of the i-th term of a fit that moves its crossings by 1 m
 // in a way that the others of the fit cannot: beside them its column is left
 // with the square 1/((XᵀX)⁻¹)ᵢᵢ.
-func (g *gram) perApart(f *fitted, i int) float64 {
-	return math.Sqrt(float64(g.born[f.set[i]]) * f.inv.At(i, i))
-}
-
-// gains is the probability with which chance makes as much of the step from one
-// fit to a larger one.
-func (g *gram) gains(from, to *fitted) float64 {
-	k := len(to.set) - len(from.set)
-	noise := max(to.rss/float64(to.df), g.floorM*g.floorM)
-	f := (from.rss - to.rss) / float64(k) / noise
-	if !(f > 0) {
-		return 1
-	}
-	return distuv.F{D1: float64(k), D2: float64(to.df)}.Survival(f)
-}
-
-// outlying is how often a normal sample may have a row beyond clipAt: once in
-// so many rows.
-const outlying = 2000.0
-
-// madEfficiency is the efficiency of the median size as a measure of spread: it
-// knows as much as 37 % of the rows (Huber and Ronchetti, Robust Statistics,
-// 2009; from memory).
-const madEfficiency = 0.37
-
-// clipAt is how many robust standard deviations from the fit a row may pull:
-// Student's t for as many degrees of freedom as that spread is worth, so that
-// few rows, of which the spread is uncertain, lose none.
-func clipAt(rows, parameters int) float64 {
-	df := madEfficiency * float64(rows-parameters)
-	if df < 1 {
-		return math.Inf(1)
-	}
-	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}.Quantile(1 - 0.5/outlying)
-}
-
-// clipped returns y with residuals beyond clipAt robust standard deviations
-// brought in: Huber's modified residuals (Huber and Ronchetti, 2009, 7.8; from
-// memory). A normal sample is left as it is.
-func clipped(y, fit []float64, parameters int, floorM float64) []float64 {
-	limit := clipAt(len(y), parameters) * spreadOf(y, fit, parameters, floorM)
-	out := make([]float64, len(y))
-	for i := range y {
-		out[i] = fit[i] + max(-limit, min(y[i]-fit[i], limit))
-	}
-	return out
-}
-
-// spreadOf is the standard deviation of residuals from their median size:
-// 1.4826·median|r|, the factor for a normal sample, times √(n/(n-p)) for p
-// parameters that were fitted.
-func spreadOf(y, fit []float64, parameters int, floorM float64) float64 {
-	size := make([]float64, len(y))
-	for i := range y {
-		size[i] = math.Abs(y[i] - fit[i])
-	}
-	n := float64(len(y))
-	return max(floorM, 1.4826*median(size)*math.Sqrt(n/max(1, n-float64(parameters))))
-}
-
-// median returns the middle of a list, which it sorts; 0 of none.
-func median(list []float64) float64 {
-	n := len(list)
-	if n == 0 {
-		return 0
-	}
-	slices.Sort(list)
-	return (list[(n-1)/2] + list[n/2]) / 2
-}
-
-// predict returns Σ β·x for each row.
-func predict(f *fitted, cols [][]float64, rows int) []float64 {
-	out := make([]float64, rows)
-	for i, p := range f.set {
-		for r, x := range cols[p] {
-			out[r] += f.beta[i] * x
-		}
-	}
-	return out
+func perApart(g *regress.Gram, f *regress.Fit, i int) float64 {
+	return math.Sqrt(float64(g.Born[f.Set[i]]) * f.Inv.At(i, i))
 }

@@ -8,6 +8,7 @@ import (
 	"math/rand/v2"
 
 	"liftbench/nmea"
+	"liftbench/replay/diagnose/evidence"
 	"liftbench/sections"
 	"liftbench/sections/score"
 )
@@ -53,10 +54,10 @@ func barOf(n int) *sections.Machine {
 // closedForm is a drive of passes up and down: each begins with a drop and ends
 // with a lift of every section, at borders that slant differently from pass to
 // pass.
-func closedForm(s shape, f fault) Input {
+func closedForm(s shape, f fault) evidence.Day {
 	rng := rand.New(rand.NewPCG(s.seed, 77))
 	m := barOf(s.sections)
-	in := Input{Machine: m, Settings: sections.DefaultSettings()}
+	in := evidence.Day{Machine: m, Settings: sections.DefaultSettings()}
 	// A border is square, so that all rise at once, or slants so much that each is
 	// up before the next begins.
 	strokeS := float64(in.Settings.LiftLead.MoveNs) * 1e-9
@@ -137,7 +138,7 @@ func closedForm(s shape, f fault) Input {
 				}
 				in.Actual = append(in.Actual, e)
 				if s.told {
-					leadS := tool + in.leadS(&e, stroke{})
+					leadS := tool + leadAloneS(&in, e.On)
 					e.ActualNs -= int64(leadS * 1e9)
 					e.TimeErrorS -= leadS
 					setM, _ := way.at(actS - leadS)
@@ -148,7 +149,7 @@ func closedForm(s shape, f fault) Input {
 			t += 45
 		}
 		for u := from; u < t; u += 0.2 {
-			h := Heard{TimeNs: dayNs + int64(u*1e9), AgeNs: -1, Quality: nmea.RTKFixed}
+			h := evidence.Fix{TimeNs: dayNs + int64(u*1e9), AgeNs: -1, Quality: nmea.RTKFixed}
 			if poor {
 				h.Quality = nmea.RTKFloat
 			}
@@ -173,4 +174,12 @@ func beside(n int, slow bool, late float64) float64 {
 		return others - late
 	}
 	return others - late/others
+}
+
+// leadAloneS is the lead of a section that moves alone.
+func leadAloneS(day *evidence.Day, on bool) float64 {
+	if on {
+		return float64(day.Settings.DropLead.AloneNs()) * 1e-9
+	}
+	return float64(day.Settings.LiftLead.AloneNs()) * 1e-9
 }

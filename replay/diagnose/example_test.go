@@ -4,7 +4,7 @@ import "fmt"
 
 // A day on which the controller's drop lead was 0.2 s too short.
 func ExampleRun() {
-	day := closedForm(usual(1), fault{dropS: 0.2})
+	day := closedForm(clearDay(1), fault{dropS: 0.2})
 	d, err := Run(day)
 	if err != nil {
 		fmt.Println(err)

@@ -5,6 +5,9 @@ package diagnose
 import (
 	"math"
 	"slices"
+
+	"liftbench/replay/diagnose/evidence"
+	"liftbench/replay/diagnose/regress"
 )
 
 // leastSpreadMps is the least difference of speeds that tells a time error from
@@ -23,7 +26,7 @@ func (f *Fit) Band(speedMps float64) (placeM float64, ci Interval, ok bool) {
 	// Var(Δx + v·Δt) = Var(Δx) + 2·v·Cov + v²·Var(Δt)
 	placeM = *f.PlaceErrorM + speedMps**f.TimeErrorS
 	variance := f.varPlace + 2*speedMps*f.cov + speedMps*speedMps*f.varTime
-	return placeM, around(placeM, math.Sqrt(max(0, variance)), f.df), true
+	return placeM, regress.Around(placeM, math.Sqrt(max(0, variance)), f.df), true
 }
 
 // fits returns e = Δx + v·Δt of lifts and of drops, beside the causes that are
@@ -33,18 +36,18 @@ func (a *analysis) fits(parts []*analysis) (lift, drop Fit) {
 		return lift, drop
 	}
 	var beside []int
-	for _, q := range a.best.set {
+	for _, q := range a.chosen.Set {
 		t := &a.terms[q]
-		if f := t.family(); f != "time" && f != "place" && slices.ContainsFunc(parts, func(p *analysis) bool { return p.chose(t.cause) }) {
+		if f := t.family(); f != "time" && f != "place" && slices.ContainsFunc(parts, func(p *analysis) bool { return p.hasChosen(t.cause) }) {
 			beside = append(beside, q)
 		}
 	}
 	out := [2]*Fit{&lift, &drop}
 	for r, k := range a.rows {
-		out[wayOf(a.list[k].on)].Count += int(a.count[r])
+		out[evidence.Way(a.crossings[k].On)].Count += int(a.members[r])
 	}
-	set, told, use := a.lines()
-	f, ok := a.gram().fit(slices.Concat(use, beside)...)
+	set, told, use := a.lineTerms()
+	f, ok := a.gram().Fit(slices.Concat(use, beside)...)
 	if !ok {
 		return lift, drop
 	}
@@ -56,36 +59,36 @@ func (a *analysis) fits(parts []*analysis) (lift, drop Fit) {
 		if a.terms[time].family() == "place" {
 			time, place = place, time
 		}
-		o, i, j := out[way], f.at(time), f.at(place)
-		t, x := f.interval(i), f.interval(j)
+		o, i, j := out[way], f.At(time), f.At(place)
+		t, x := Interval(f.Interval(i)), Interval(f.Interval(j))
 		if t[1]-t[0] > 2*widestS || x[1]-x[0] > 2*widestM {
 			continue
 		}
-		o.TimeErrorS, o.TimeErrorCI = &f.beta[i], &t
-		o.PlaceErrorM, o.PlaceErrorCI = &f.beta[j], &x
-		s := f.sigma * f.sigma
-		o.varTime, o.varPlace, o.cov, o.df = s*f.inv.At(i, i), s*f.inv.At(j, j), s*f.inv.At(i, j), f.df
+		o.TimeErrorS, o.TimeErrorCI = &f.Beta[i], &t
+		o.PlaceErrorM, o.PlaceErrorCI = &f.Beta[j], &x
+		s := f.Sigma * f.Sigma
+		o.varTime, o.varPlace, o.cov, o.df = s*f.Inv.At(i, i), s*f.Inv.At(j, j), s*f.Inv.At(i, j), f.DF
 	}
 	return lift, drop
 }
 
 // lines returns the terms of Δx and Δt of lifts and of drops, which of the two
 // directions have speeds that part them, and the terms that are to be used.
-func (a *analysis) lines() (set [2][]int, told [2]bool, use []int) {
+func (a *analysis) lineTerms() (set [2][]int, told [2]bool, use []int) {
 	for q := range a.terms {
 		t := &a.terms[q]
 		switch t.cause {
 		case LiftGeometry, DropGeometry, LiftTiming, DropTiming, CommandTiming:
-			set[t.of-lifts] = append(set[t.of-lifts], q)
+			set[t.moves-lifts] = append(set[t.moves-lifts], q)
 		}
 	}
 	lo, hi := [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{}
 	crossings := [2]int{}
 	for _, k := range a.rows {
-		way := wayOf(a.list[k].on)
+		way := evidence.Way(a.crossings[k].On)
 		crossings[way]++
-		for _, i := range a.list[k].of {
-			v := a.moves[i].speedMps
+		for _, i := range a.crossings[k].Of {
+			v := a.moves[i].SpeedMps
 			lo[way], hi[way] = min(lo[way], v), max(hi[way], v)
 		}
 	}
@@ -100,8 +103,8 @@ func (a *analysis) lines() (set [2][]int, told [2]bool, use []int) {
 }
 
 // chose reports whether a cause was chosen.
-func (a *analysis) chose(c Cause) bool {
-	return slices.ContainsFunc(a.best.set, func(q int) bool { return a.terms[q].cause == c })
+func (a *analysis) hasChosen(c Cause) bool {
+	return slices.ContainsFunc(a.chosen.Set, func(q int) bool { return a.terms[q].cause == c })
 }
 
 // unknown takes the numbers out of a fit.

@@ -7,6 +7,8 @@ import (
 	"math"
 	"slices"
 
+	"liftbench/replay/diagnose/evidence"
+	"liftbench/replay/diagnose/regress"
 	"liftbench/sections/score"
 )
 
@@ -22,13 +24,13 @@ const (
 // far from where the others of their kind are, nil where there are too few, and
 // leaves them out of the list. Those next to poor reception may be the
 // fail-safe's and do not count.
-func byHand(events []score.Event, r *reception) (*found, []score.Event) {
+func byHand(events []score.Event, r *evidence.Reception) (*found, []score.Event) {
 	order := slices.Clone(events)
 	slices.SortFunc(order, func(a, b score.Event) int {
 		return cmp.Or(cmp.Compare(a.TimeNs(), b.TimeNs()), cmp.Compare(a.Section, b.Section))
 	})
 	kept := make([]score.Event, 0, len(order))
-	// Sections that move within chainNs of each other were moved by one hand: one
+	// Sections that move within score.TogetherNs of each other were moved by one hand: one
 	// observation.
 	far, all, farPlaces, places := 0, 0, 0, 0
 	usual := usualErrors(order)
@@ -39,16 +41,16 @@ func byHand(events []score.Event, r *reception) (*found, []score.Event) {
 		if e.Kind != score.Paired && e.Kind != score.Spurious {
 			continue
 		}
-		way := wayOf(e.On)
+		way := evidence.Way(e.On)
 		isFar := e.Kind == score.Spurious || math.Abs(e.PlaceErrorM-usual[way].placeM) > farM && math.Abs(e.TimeErrorS-usual[way].timeS) > farS
-		if isFar && len(r.fixes) > 0 && r.between(e.ActualNs-3e9, e.ActualNs).any() {
+		if isFar && r.Between(e.ActualNs-3e9, e.ActualNs).Any() {
 			continue
 		}
 		if !isFar {
 			kept = append(kept, *e)
 		}
 		all++
-		fresh := e.TimeNs()-last[way] > chainNs
+		fresh := e.TimeNs()-last[way] > score.TogetherNs
 		if fresh {
 			places++
 			wasFar[way] = false
@@ -66,11 +68,11 @@ func byHand(events []score.Event, r *reception) (*found, []score.Event) {
 		return nil, kept
 	}
 	share := float64(far) / float64(all)
-	lo, hi := wilson(share, float64(places))
+	lo, hi := regress.Wilson(share, float64(places))
 	if share < leastShare || lo < leastShare/3 {
 		return nil, kept
 	}
-	return &found{term: term{cause: ByHand}, size: share, ci: Interval{lo, hi}, n: far, explained: float64(far) * farM * farM}, kept
+	return &found{term: term{cause: ByHand}, size: share, ci: Interval{lo, hi}, crossings: far, explained: float64(far) * farM * farM}, kept
 }
 
 // usualError is where the lifts, or the drops, of a day are.
@@ -80,23 +82,14 @@ type usualError struct{ timeS, placeM float64 }
 func usualErrors(events []score.Event) (usual [2]usualError) {
 	var times, places [2][]float64
 	for i := range events {
-		if e := &events[i]; measured(e) {
-			way := wayOf(e.On)
+		if e := &events[i]; evidence.Measured(e) {
+			way := evidence.Way(e.On)
 			times[way] = append(times[way], e.TimeErrorS)
 			places[way] = append(places[way], e.PlaceErrorM)
 		}
 	}
 	for way := range usual {
-		usual[way] = usualError{median(times[way]), median(places[way])}
+		usual[way] = usualError{regress.Median(times[way]), regress.Median(places[way])}
 	}
 	return usual
-}
-
-// wilson is the 95 % score interval of a share seen in n observations (Wilson
-// 1927, J. Am. Stat. Assoc. 22:209-212; from memory).
-func wilson(share, n float64) (lo, hi float64) {
-	const z = 1.959964
-	mid := (share + z*z/(2*n)) / (1 + z*z/n)
-	half := z / (1 + z*z/n) * math.Sqrt(share*(1-share)/n+z*z/(4*n*n))
-	return mid - half, mid + half
 }

@@ -3,16 +3,18 @@
 
 package diagnose
 
-import "math"
+import (
+	"math"
+
+	"liftbench/replay/diagnose/evidence"
+	"liftbench/replay/diagnose/regress"
+)
 
 const (
 	// turningRadPerS is a yaw rate that a tractor on a straight does not have: a
 	// circle of 100 m at 2 m/s.
 	turningRadPerS = 0.02
 	leastTurns     = 5 // crossings that turn
-	// leastNearing is how much nearer to a border, at least, a section is taken to
-	// come by each metre of its path: along a border a lever has no end.
-	leastNearing = 0.25
 )
 
 // headingError returns the heading error in turns, nil where there is none, and
@@ -29,27 +31,27 @@ func (a *analysis) headingError() *found {
 		return nil
 	}
 	cols := [][]float64{t.straight, t.yaw}
-	var f fitted
+	var f regress.Fit
 	var y []float64
 	fit := make([]float64, len(t.late))
 	for range 3 {
 		var ok bool
-		y = clipped(t.late, fit, len(cols), noiseFloorM)
-		if f, ok = newGram(cols, y, noiseFloorM).fit(0, 1); !ok {
+		y = regress.Clipped(t.late, fit, len(cols), noiseFloorM)
+		if f, ok = regress.NewGram(cols, y, noiseFloorM).Fit(0, 1); !ok {
 			return nil
 		}
-		fit = predict(&f, cols, len(y))
+		fit = regress.Predict(&f, cols, len(y))
 	}
-	size, se := f.beta[1], math.Sqrt(t.variance(&f, y, fit)+a.tilting(&f, &t))
-	out := &found{term: term{cause: HeadingError, least: leastM / (t.fastestRadPerS * t.widestM)}, size: size, n: len(y)}
-	if f.df < 3 || math.Abs(size) < out.least || !(twoSided(size/se, f.df) < alpha/2) {
+	size, se := f.Beta[1], math.Sqrt(t.variance(&f, y, fit)+a.tilting(&f, &t))
+	out := &found{term: term{cause: HeadingError, leastSize: leastM / (t.fastestRadPerS * t.widestM)}, size: size, crossings: len(y)}
+	if f.DF < 3 || math.Abs(size) < out.leastSize || !(regress.TwoSided(size/se, f.DF) < alpha/2) {
 		return nil
 	}
-	out.ci = around(size, se, f.df)
+	out.ci = regress.Around(size, se, f.DF)
 	for i := range a.moves {
 		m := &a.moves[i]
-		part := m.leverM * m.yawRateRadPerS * size
-		m.lateM -= part
+		part := m.LeverM * m.YawRateRadPerS * size
+		m.LateM -= part
 		out.explained += part * part
 	}
 	return out
@@ -61,7 +63,7 @@ type tilts struct {
 	late     []float64   // m: the slope over the levers of what the choice leaves of e
 	straight []float64   // m: 1
 	yaw      []float64   // m·rad/s
-	chosen   [][]float64 // by cause of the choice: the slope of its column
+	causes   [][]float64 // by cause of the choice: the slope of its column
 	drop     []bool
 
 	turns          int // crossings that turn
@@ -72,32 +74,32 @@ type tilts struct {
 // tilts returns the rows of the crossings whose sections are on levers of
 // different lengths.
 func (a *analysis) tilts() tilts {
-	t := tilts{chosen: make([][]float64, len(a.best.set))}
-	for k := range a.list {
-		c := &a.list[k]
-		mean := a.row(k, func(m *move) float64 { return m.leverM })
-		spread := math.Sqrt(a.row(k, func(m *move) float64 { return (m.leverM - mean) * (m.leverM - mean) }))
+	t := tilts{causes: make([][]float64, len(a.chosen.Set))}
+	for k := range a.crossings {
+		c := &a.crossings[k]
+		mean := a.mean(k, func(m *evidence.Move) float64 { return m.LeverM })
+		spread := math.Sqrt(a.mean(k, func(m *evidence.Move) float64 { return (m.LeverM - mean) * (m.LeverM - mean) }))
 		if !(spread > 0) {
 			continue
 		}
 		// The slope of x over the levers, Σ (l-l̄)·x / Σ (l-l̄)², times their spread.
-		slope := func(x func(m *move) float64) float64 {
-			return a.row(k, func(m *move) float64 { return (m.leverM - mean) * x(m) }) / spread
+		slope := func(x func(m *evidence.Move) float64) float64 {
+			return a.mean(k, func(m *evidence.Move) float64 { return (m.LeverM - mean) * x(m) }) / spread
 		}
-		late := slope(func(m *move) float64 { return m.lateM })
-		for j, q := range a.best.set {
+		late := slope(func(m *evidence.Move) float64 { return m.LateM })
+		for j, q := range a.chosen.Set {
 			s := 0.0
-			if x := a.terms[q].x; x != nil { // a piece of border does not tilt
+			if x := a.terms[q].perUnitM; x != nil { // a piece of border does not tilt
 				s = slope(x)
 			}
-			t.chosen[j] = append(t.chosen[j], s)
-			late -= a.best.beta[j] * s
+			t.causes[j] = append(t.causes[j], s)
+			late -= a.chosen.Beta[j] * s
 		}
-		yaw := a.row(k, func(m *move) float64 { return m.yawRateRadPerS })
-		t.late, t.drop = append(t.late, late), append(t.drop, c.on)
+		yaw := a.mean(k, func(m *evidence.Move) float64 { return m.YawRateRadPerS })
+		t.late, t.drop = append(t.late, late), append(t.drop, c.On)
 		t.straight, t.yaw = append(t.straight, spread), append(t.yaw, spread*yaw)
-		for _, i := range c.of {
-			t.widestM = max(t.widestM, math.Abs(a.moves[i].sideM))
+		for _, i := range c.Of {
+			t.widestM = max(t.widestM, math.Abs(a.moves[i].SideM))
 		}
 		t.fastestRadPerS = max(t.fastestRadPerS, math.Abs(yaw))
 		if math.Abs(yaw) >= turningRadPerS {
@@ -108,8 +110,8 @@ func (a *analysis) tilts() tilts {
 }
 
 // weight is by how much row k moves the size.
-func (t *tilts) weight(f *fitted, k int) float64 {
-	return f.inv.At(1, 0)*t.straight[k] + f.inv.At(1, 1)*t.yaw[k]
+func (t *tilts) weight(f *regress.Fit, k int) float64 {
+	return f.Inv.At(1, 0)*t.straight[k] + f.Inv.At(1, 1)*t.yaw[k]
 }
 
 // variance is that of the size, at least that of even scatter.
@@ -119,66 +121,29 @@ func (t *tilts) weight(f *fitted, k int) float64 {
 // the residuals w·r/√(1-h) of both are summed before they are squared
 // (cluster-robust, corrected as HC2 is; MacKinnon and White, J. Econometrics
 // 29:305-325, 1985; from memory).
-func (t *tilts) variance(f *fitted, y, fit []float64) float64 {
+func (t *tilts) variance(f *regress.Fit, y, fit []float64) float64 {
 	sum, pass := 0.0, 0.0
 	for k := range y {
 		if t.drop[k] {
 			sum, pass = sum+pass*pass, 0
 		}
-		leverage := quadratic(f.inv, []float64{t.straight[k], t.yaw[k]})
+		leverage := regress.Quadratic(f.Inv, []float64{t.straight[k], t.yaw[k]})
 		pass += t.weight(f, k) * (y[k] - fit[k]) / math.Sqrt(max(1e-3, 1-leverage))
 	}
-	return max(f.se(1)*f.se(1), sum+pass*pass)
+	return max(f.SE(1)*f.SE(1), sum+pass*pass)
 }
 
 // tilting is what the uncertainty of the choice's sizes adds to the variance of
 // the heading error.
-func (a *analysis) tilting(f *fitted, t *tilts) float64 {
-	if len(t.chosen) == 0 {
+func (a *analysis) tilting(f *regress.Fit, t *tilts) float64 {
+	if len(t.causes) == 0 {
 		return 0
 	}
-	by := make([]float64, len(t.chosen))
-	for j, slopes := range t.chosen {
+	by := make([]float64, len(t.causes))
+	for j, slopes := range t.causes {
 		for k, s := range slopes {
 			by[j] += t.weight(f, k) * s
 		}
 	}
-	return a.best.sigma * a.best.sigma * quadratic(a.best.inv, by)
-}
-
-// levers sets by how much each section of a crossing is late for each radian that
-// the heading is too far to the right.
-//
-// A bar turned by δ about the antenna is behind by y·δ and to the right by x·δ, x
-// from the antenna forward. Across a border whose normal is at ψ to the right of
-// the heading that is (y·cos ψ - x·sin ψ)·δ, of which a section that moves at
-// (v, x'·ω), x' from the turning point, makes good cos ψ + (x'·ω/v)·sin ψ on each
-// metre. A section that crosses alone says nothing of the border: its lever is y.
-func levers(moves []move, c *crossing) {
-	if len(c.of) == 1 {
-		m := &moves[c.of[0]]
-		m.leverM = m.sideM * m.perPlace
-		return
-	}
-	n, east, north := float64(len(c.of)), 0.0, 0.0
-	for _, i := range c.of {
-		east += moves[i].eastM / n
-		north += moves[i].northM / n
-	}
-	ee, en, nn := 0.0, 0.0, 0.0
-	for _, i := range c.of {
-		de, dn := moves[i].eastM-east, moves[i].northM-north
-		ee, en, nn = ee+de*de, en+de*dn, nn+dn*dn
-	}
-	// The border runs along the longer axis of the places where it was crossed.
-	normalRad := math.Atan2(2*en, nn-ee)/2 + math.Pi/2
-	for _, i := range c.of {
-		m := &moves[i]
-		sin, cos := math.Sincos(normalRad - m.headingRad)
-		if cos < 0 {
-			sin, cos = -sin, -cos
-		}
-		nearing := cos + m.axleM*m.yawRateRadPerS/m.speedMps*sin
-		m.leverM = (m.sideM*cos - m.antennaM*sin) / max(nearing, leastNearing) * m.perPlace
-	}
+	return a.chosen.Sigma * a.chosen.Sigma * regress.Quadratic(a.chosen.Inv, by)
 }

@@ -3,56 +3,54 @@
 
 package diagnose
 
-import "liftbench/sections/score"
+import (
+	"liftbench/sections/score"
+
+	"liftbench/replay/diagnose/evidence"
+	"liftbench/replay/diagnose/regress"
+)
 
 // Line fits e = Δx + v·Δt to the paired transitions of some drives, all of one
 // machine with one setting, as a diagnosis does that finds no cause beside the
 // two. Events may be in any order; NaN and standstill take no part.
 func Line(drives ...[]score.Event) (lift, drop Fit) {
-	a := &analysis{part: whole}
+	a := &analysis{leg: evidence.Whole}
 	for _, events := range drives {
-		var moves []move
-		for i := range events {
-			if e := &events[i]; measured(e) {
-				moves = append(moves, move{section: int(e.Section), on: e.On, idealNs: e.IdealNs, speedMps: e.SpeedMps,
-					timeErrorS: e.TimeErrorS, placeErrorM: e.PlaceErrorM, lateM: e.TimeErrorS * e.SpeedMps})
-			}
-		}
-		sortMoves(moves)
-		setPerPlace(moves, typicalPlaces(moves))
+		moves := evidence.Moves(events)
+		evidence.SetPerPlace(moves, evidence.TypicalPlaces(moves))
 		// Crossings are of one drive each: drives may overlap in time.
 		first := int32(len(a.moves))
 		a.moves = append(a.moves, moves...)
-		for _, c := range crossings(moves) {
-			for i := range c.of {
-				c.of[i] += first
+		for _, c := range evidence.Crossings(moves) {
+			for i := range c.Of {
+				c.Of[i] += first
 			}
-			a.list = append(a.list, c)
+			a.crossings = append(a.crossings, c)
 		}
 	}
-	if len(a.list) == 0 {
+	if len(a.crossings) == 0 {
 		return lift, drop
 	}
-	rows := make([]int, len(a.list))
+	rows := make([]int, len(a.crossings))
 	for k := range rows {
 		rows[k] = k
 	}
-	a.fill(dictionary(whole, 0, 0), rows)
-	_, _, use := a.lines()
+	a.build(dictionary(evidence.Whole, 0, 0), rows)
+	_, _, use := a.lineTerms()
 	// Far-off crossings are brought in until the line stands still, then left out.
 	y := a.y
 	for range 30 {
-		next, ok := newGram(a.cols, y, noiseFloorM).fit(use...)
+		next, ok := regress.NewGram(a.columns, y, noiseFloorM).Fit(use...)
 		if !ok {
 			return a.fits(nil)
 		}
-		done := len(a.best.beta) > 0 && still(&next, &a.best)
-		a.best = next
+		done := len(a.chosen.Beta) > 0 && settled(&next, &a.chosen)
+		a.chosen = next
 		if done {
 			break
 		}
-		y = clipped(a.y, predict(&next, a.cols, len(a.y)), len(use), noiseFloorM)
+		y = regress.Clipped(a.y, regress.Predict(&next, a.columns, len(a.y)), len(use), noiseFloorM)
 	}
-	a.trim()
+	a.dropOutliers()
 	return a.fits(nil)
 }

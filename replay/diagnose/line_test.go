@@ -7,13 +7,14 @@ import (
 	"math/rand/v2"
 	"testing"
 
+	"liftbench/replay/diagnose/evidence"
 	"liftbench/sections"
 	"liftbench/sections/score"
 )
 
 // crossed is one crossing of six sections at a speed: e = Δx + v·Δt and a
 // position error that they share.
-func crossed(list []score.Event, on bool, atS, speedMps, placeM, timeS, noiseM float64) []score.Event {
+func addCrossing(list []score.Event, on bool, atS, speedMps, placeM, timeS, noiseM float64) []score.Event {
 	for s := range 6 {
 		list = append(list, score.Event{
 			Section: int16(s), On: on, Kind: score.Paired, IdealNs: int64(atS*1e9) + int64(s)*100e6,
@@ -30,13 +31,13 @@ func TestLine(t *testing.T) {
 	var exact, one, wild []score.Event
 	for i := range 40 {
 		at, v := 60*float64(i), 1+0.05*float64(i)
-		exact = crossed(exact, i%2 == 1, at, v, 0.2, 0.15, 0)
-		one = crossed(one, i%2 == 1, at, 2, 0.2, 0.15, 0.01*random.NormFloat64())
+		exact = addCrossing(exact, i%2 == 1, at, v, 0.2, 0.15, 0)
+		one = addCrossing(one, i%2 == 1, at, 2, 0.2, 0.15, 0.01*random.NormFloat64())
 		noise := 0.01 * random.NormFloat64()
 		if i == 10 || i == 31 {
 			noise = 3
 		}
-		wild = crossed(wild, i%2 == 1, at, v, 0.2, 0.15, noise)
+		wild = addCrossing(wild, i%2 == 1, at, v, 0.2, 0.15, noise)
 	}
 	for _, c := range []struct {
 		name    string
@@ -73,14 +74,14 @@ func TestLineIsTheDiagnosis(t *testing.T) {
 	random := rand.New(rand.NewPCG(5, 6))
 	var day []score.Event
 	for i := range 80 {
-		day = crossed(day, i%2 == 1, 60*float64(i), 1+2.5*random.Float64(), 0.1, 0.2, 0.012*random.NormFloat64())
+		day = addCrossing(day, i%2 == 1, 60*float64(i), 1+2.5*random.Float64(), 0.1, 0.2, 0.012*random.NormFloat64())
 	}
 	lift, drop := Line(day)
 	m := &sections.Machine{Sections: make([]sections.Section, 6)}
 	for i := range m.Sections {
 		m.Sections[i] = sections.Section{XM: -2, YM: float64(i) - 2.5, WidthM: 1}
 	}
-	d, err := Run(Input{Machine: m, Actual: day})
+	d, err := Run(evidence.Day{Machine: m, Actual: day})
 	if err != nil {
 		t.Fatal(err)
 	}

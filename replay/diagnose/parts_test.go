@@ -10,48 +10,11 @@ import (
 	"testing"
 
 	"liftbench/nmea"
+	"liftbench/replay/diagnose/evidence"
+	"liftbench/replay/diagnose/regress"
 	"liftbench/sections"
 	"liftbench/sections/score"
 )
-
-// Student's t from printed tables.
-func TestStudentsT(t *testing.T) {
-	for _, tc := range []struct {
-		df   int
-		p, t float64
-	}{{1, 0.05, 12.7062}, {6, 0.05, 2.446912}, {10, 0.01, 3.169273}, {30, 0.05, 2.042272}} {
-		if got := quantile(tc.p, tc.df); !(math.Abs(got-tc.t) <= 1e-4) {
-			t.Errorf("quantile of %g, %d degrees: %g; want %g", tc.p, tc.df, got, tc.t)
-		}
-		for _, x := range []float64{tc.t, -tc.t} {
-			if got := twoSided(x, tc.df); !(math.Abs(got-tc.p) <= 1e-5) {
-				t.Errorf("beyond %g, %d degrees: %g; want %g", x, tc.df, got, tc.p)
-			}
-		}
-		ci := around(3, 0.5, tc.df)
-		if !(math.Abs(ci[0]-3+0.5*quantile(0.05, tc.df)) <= 1e-9) || !(math.Abs(ci[0]+ci[1]-6) <= 1e-9) {
-			t.Errorf("around 3: %v", ci)
-		}
-	}
-}
-
-// Wilson's interval ends where the share is 1.96 standard deviations of the end
-// away: (p - share)² = z²·p·(1-p)/n.
-func TestWilson(t *testing.T) {
-	for _, share := range []float64{0, 0.04, 0.3, 0.5, 0.9, 1} {
-		for _, n := range []float64{3, 20, 400} {
-			lo, hi := wilson(share, n)
-			if lo > share+1e-12 || hi < share-1e-12 {
-				t.Errorf("share %g of %g: %g to %g", share, n, lo, hi)
-			}
-			for _, p := range []float64{lo, hi} {
-				if d := (p-share)*(p-share) - 1.959964*1.959964*p*(1-p)/n; !(math.Abs(d) <= 1e-9) {
-					t.Errorf("share %g of %g: the end %g is off by %g", share, n, p, d)
-				}
-			}
-		}
-	}
-}
 
 // Of 60 lifts and drops some have no border: they count one by one in the
 // share, and by hand in its interval.
@@ -125,7 +88,7 @@ func TestByHand(t *testing.T) {
 		}, 0, 48, 48},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
-			f, kept := byHand(build(tc.change), &reception{})
+			f, kept := byHand(build(tc.change), &evidence.Reception{})
 			if len(kept) != tc.kept {
 				t.Errorf("%d kept; want %d", len(kept), tc.kept)
 			}
@@ -136,21 +99,21 @@ func TestByHand(t *testing.T) {
 				return
 			}
 			share := float64(tc.far) / float64(tc.all)
-			lo, hi := wilson(share, 60)
-			if f.n != tc.far || !(math.Abs(f.size-share) <= 1e-12) || !(math.Abs(f.ci[0]-lo) <= 1e-12) || !(math.Abs(f.ci[1]-hi) <= 1e-12) || f.cause != ByHand {
+			lo, hi := regress.Wilson(share, 60)
+			if f.crossings != tc.far || !(math.Abs(f.size-share) <= 1e-12) || !(math.Abs(f.ci[0]-lo) <= 1e-12) || !(math.Abs(f.ci[1]-hi) <= 1e-12) || f.cause != ByHand {
 				t.Errorf("%+v; want %d of %d, %g to %g", f, tc.far, tc.all, lo, hi)
 			}
 		})
 	}
 	// Those just after a gap may be the fail-safe's.
-	var fixes []Heard
+	var fixes []evidence.Fix
 	for i := range 36000 {
 		s := float64(i) * 0.1
 		if math.Mod(s, 300) < 297 || s < 10 {
-			fixes = append(fixes, Heard{TimeNs: int64(s * 1e9), AgeNs: -1, Quality: nmea.RTKFixed})
+			fixes = append(fixes, evidence.Fix{TimeNs: int64(s * 1e9), AgeNs: -1, Quality: nmea.RTKFixed})
 		}
 	}
-	r := receptionOf(fixes)
+	r := evidence.NewReception(fixes)
 	f, kept := byHand(build(func(i int) []score.Event {
 		if i%5 == 0 && i > 0 {
 			return []score.Event{spurious(i, 0, 1)}
@@ -159,119 +122,6 @@ func TestByHand(t *testing.T) {
 	}), &r)
 	if f != nil || len(kept) != 49 {
 		t.Errorf("after gaps: %+v, %d kept; want none, 49", f, len(kept))
-	}
-}
-
-// Reception is judged against what is usual on the day.
-func TestReception(t *testing.T) {
-	const ms = int64(1e6)
-	build := func(n int, stepMs int64, change func(i int, h *Heard)) []Heard {
-		var out []Heard
-		at := int64(0)
-		for i := range n {
-			h := Heard{TimeNs: at, AgeNs: 80 * ms, Quality: nmea.RTKFixed}
-			if change != nil {
-				change(i, &h)
-			}
-			at = h.TimeNs + stepMs*ms
-			out = append(out, h)
-		}
-		return out
-	}
-	later := func(by int64) func(i int, h *Heard) {
-		return func(i int, h *Heard) {
-			if i == 50 {
-				h.TimeNs += by * ms
-			}
-		}
-	}
-	for _, tc := range []struct {
-		name  string
-		fixes []Heard
-		want  poor
-	}{
-		{"as usual", build(100, 100, nil), poor{}},
-		{"390 ms of 100", build(100, 100, later(290)), poor{}},
-		{"410 ms of 100", build(100, 100, later(310)), poor{gaps: 1}},
-		{"2.4 s of 1 s", build(100, 1000, later(1400)), poor{}},
-		{"2.6 s of 1 s", build(100, 1000, later(1600)), poor{gaps: 1}},
-		{"480 ms of 200 ms", build(100, 200, later(290)), poor{}},
-		{"520 ms of 200 ms", build(100, 200, later(320)), poor{gaps: 1}},
-		{"float", build(100, 100, func(i int, h *Heard) {
-			if i == 50 || i == 60 {
-				h.Quality = nmea.RTKFloat
-			}
-		}), poor{worse: 2}},
-		{"as good by another name", build(100, 100, func(i int, h *Heard) {
-			if i == 50 {
-				h.Quality = nmea.Simulator
-			}
-		}), poor{}},
-		{"375 ms old", build(100, 100, func(i int, h *Heard) {
-			if i == 50 {
-				h.AgeNs = 375 * ms
-			}
-		}), poor{}},
-		{"385 ms old", build(100, 100, func(i int, h *Heard) {
-			if i == 50 {
-				h.AgeNs = 385 * ms
-			}
-		}), poor{old: 1}},
-		{"age not measured", build(100, 100, func(i int, h *Heard) { h.AgeNs = -1 }), poor{}},
-	} {
-		r := receptionOf(tc.fixes)
-		got := r.between(0, 200_000*ms)
-		if got != tc.want || got.any() != (tc.want != poor{}) {
-			t.Errorf("%s: %+v; want %+v", tc.name, got, tc.want)
-		}
-	}
-	// The ends belong to it, and a gap that reaches in from either side does.
-	fixes := build(100, 100, func(i int, h *Heard) {
-		if i == 50 || i == 60 {
-			h.Quality = nmea.RTKFloat
-		}
-	})
-	r := receptionOf(fixes)
-	for _, tc := range []struct{ from, to, worse int64 }{{5000, 6000, 2}, {5001, 6000, 1}, {5000, 5999, 1}, {5001, 5999, 0}} {
-		if got := r.between(tc.from*ms, tc.to*ms); got.worse != int(tc.worse) {
-			t.Errorf("%d to %d ms: %+v; want %d worse", tc.from, tc.to, got, tc.worse)
-		}
-	}
-	if got := (&reception{}).between(0, 1); got != (poor{}) {
-		t.Errorf("no fixes: %+v", got)
-	}
-	// A crossing looks back 1.5 s before its commands, a lead before its first.
-	for _, tc := range []struct {
-		from, to int64
-		lead     int64
-		want     poor
-	}{
-		{7000, 8000, 600, poor{}}, {8000, 9000, 490, poor{}}, {8000, 9000, 600, poor{worse: 1}}, {8200, 9000, 690, poor{}}, {4000, 4900, 0, poor{}}, {4000, 5000, 0, poor{worse: 1}}, {8110, 9000, 600, poor{}},
-	} {
-		if tc.from == 7000 { // 4.9 s on: both
-			tc.want = poor{worse: 1}
-		}
-		list := []crossing{{from: tc.from * ms, to: tc.to * ms}}
-		if got := r.mark(list, tc.lead*ms); got != tc.want || list[0].poor != tc.want.any() {
-			t.Errorf("crossing %d to %d, lead %d: %+v, poor %v; want %+v", tc.from, tc.to, tc.lead, got, list[0].poor, tc.want)
-		}
-	}
-	// Each crossing counts once for each of the three.
-	fixes = build(100, 100, func(i int, h *Heard) {
-		switch {
-		case i > 40 && i < 45:
-			h.AgeNs = 900 * ms
-		case i == 46:
-			h.TimeNs += 1000 * ms
-		}
-	})
-	r = receptionOf(fixes)
-	list := []crossing{{from: 5000 * ms, to: 6000 * ms}, {from: 5200 * ms, to: 6000 * ms}, {from: 9000 * ms, to: 9900 * ms}}
-	if got := r.mark(list, 0); got != (poor{gaps: 2, old: 2}) || !list[0].poor || !list[1].poor || list[2].poor {
-		t.Errorf("%+v, %v; want two of three with gaps and old fixes", got, list)
-	}
-	if got := (poor{1, 2, 3}).words(); got != "a less accurate solution at 1, a gap at 2, old fixes at 3" {
-		t.Errorf("%q", got)
 	}
 }
 
@@ -292,8 +142,8 @@ func TestWorse(t *testing.T) {
 	g, sg := logMean(good)
 	half := 2.446912 * math.Sqrt((sb+sg)/6*(1.0/3+1.0/5))
 	more := func(d float64) float64 { return math.Exp(g+d) - math.Exp(g) }
-	f := worse(bad, good)
-	if f == nil || !(math.Abs(f.size-more(b-g)) <= 1e-9) || !(math.Abs(f.ci[0]-more(b-g-half)) <= 1e-6) || !(math.Abs(f.ci[1]-more(b-g+half)) <= 1e-6) || f.n != 3 || f.cause != PoorReception {
+	f := worseReception(bad, good)
+	if f == nil || !(math.Abs(f.size-more(b-g)) <= 1e-9) || !(math.Abs(f.ci[0]-more(b-g-half)) <= 1e-6) || !(math.Abs(f.ci[1]-more(b-g+half)) <= 1e-6) || f.crossings != 3 || f.cause != PoorReception {
 		t.Errorf("%+v; want %g, %g to %g", f, more(b-g), more(b-g-half), more(b-g+half))
 	}
 	for name, two := range map[string][2][]float64{
@@ -305,63 +155,23 @@ func TestWorse(t *testing.T) {
 		"small":          {{0.0052, 0.0053, 0.0054}, {0.001, 0.0011, 0.001, 0.0012, 0.001}},
 		"less than half": {{0.13, 0.131, 0.132}, {0.1, 0.101, 0.1, 0.102, 0.1}},
 	} {
-		if f := worse(two[0], two[1]); f != nil {
+		if f := worseReception(two[0], two[1]); f != nil {
 			t.Errorf("%s: %+v", name, f)
 		}
 	}
-	if f := worse([]float64{0.17, 0.171, 0.172}, []float64{0.1, 0.101, 0.1, 0.102, 0.1}); f == nil {
+	if f := worseReception([]float64{0.17, 0.171, 0.172}, []float64{0.1, 0.101, 0.1, 0.102, 0.1}); f == nil {
 		t.Error("70 % more, surely: not found")
 	}
 }
 
-// Means without outliers, with a least scatter of a tenth of what is worth a
-// setting, and when two are alike.
-func TestMeans(t *testing.T) {
-	list := []float64{0.01, 0.03, 0.02, 0.04, 0.02, 0.03, 0.03, 0.02}
-	mean, se, df := meanOf(list, 0.010)
-	if !(math.Abs(mean-0.025) <= 1e-12) || df != 7 || !(math.Abs(se-math.Sqrt(0.0006/7/8)) <= 1e-9) {
-		t.Errorf("%g ± %g, %d degrees; want 0.025 ± %g, 7", mean, se, df, math.Sqrt(0.0006/7/8))
-	}
-	if m, s, d := meanOf(append([]float64{3}, list...), 0.010); !(math.Abs(m-mean) <= 1e-12) || !(math.Abs(s-se) <= 1e-12) || d != 7 {
-		t.Errorf("with an outlier: %g ± %g, %d degrees; want it left out", m, s, d)
-	}
-	if m, s, d := meanOf([]float64{0.5, 0.5, 0.5, 0.5}, 0.010); m != 0.5 || !(math.Abs(s-0.0005) <= 1e-12) || d != 3 {
-		t.Errorf("four alike: %g ± %g, %d degrees; want 0.5 ± 0.0005, 3", m, s, d)
-	}
-	if m, s, d := meanOf([]float64{0.2}, 0.010); m != 0.2 || !math.IsInf(s, 1) || d != 0 {
-		t.Errorf("one: %g ± %g, %d degrees", m, s, d)
-	}
-	if m, s, d := meanOf(nil, 0.010); m != 0 || !math.IsInf(s, 1) || d != 0 {
-		t.Errorf("none: %g ± %g, %d degrees", m, s, d)
-	}
-	if m, v := meanVar([]float64{1, 2, 6}); !(math.Abs(m-3) <= 1e-12) || !(math.Abs(v-7) <= 1e-12) {
-		t.Errorf("mean %g, variance %g of 1, 2, 6; want 3, 7", m, v)
-	}
-	for list, want := range map[[4]float64]float64{{4, 1, 3, 2}: 2.5, {1, 1, 9, 9}: 5} {
-		if got := median(list[:]); got != want {
-			t.Errorf("median of %v: %g", list, got)
-		}
-	}
-	if median([]float64{3, 1, 2}) != 2 || median(nil) != 0 {
-		t.Error("median of three, of none")
-	}
-	// Four alike in each: t(0.01, 3) = 5.8409 times √2·0.5 ms, and 5 ms.
-	for offMs, want := range map[float64]bool{9.0: true, 9.3: false, -9.0: true, -9.3: false} {
-		x := 0.5 + offMs*1e-3
-		if got := alike([]float64{0.5, 0.5, 0.5, 0.5}, []float64{x, x, x, x}); got != want {
-			t.Errorf("%g ms apart: alike %v", offMs, got)
-		}
-	}
-}
-
 // fleet is crossings of five sections, lifts and drops in turn.
-func fleet(n int, late func(k, section int, on bool) float64) (moves []move, list []crossing) {
+func fleet(n int, late func(k, section int, on bool) float64) (moves []evidence.Move, list []evidence.Crossing) {
 	for k := range n {
-		c := crossing{on: k%2 == 1, from: int64(k) * 60e9, to: int64(k) * 60e9}
+		c := evidence.Crossing{Crossing: score.Crossing{On: k%2 == 1, FromNs: int64(k) * 60e9, UntilNs: int64(k) * 60e9}}
 		for s := range 5 {
 			v := 1 + 0.1*float64(k%7)
-			c.of = append(c.of, int32(len(moves)))
-			moves = append(moves, move{section: s, on: c.on, idealNs: c.from, speedMps: v, lateM: v * late(k, s, c.on)})
+			c.Of = append(c.Of, int32(len(moves)))
+			moves = append(moves, evidence.Move{Section: s, On: c.On, IdealNs: c.FromNs, SpeedMps: v, LateM: v * late(k, s, c.On)})
 		}
 		list = append(list, c)
 	}
@@ -375,7 +185,7 @@ func TestSlowSections(t *testing.T) {
 	for _, tc := range []struct {
 		name           string
 		liftS, dropS   float64
-		of             sense
+		of             moveKind
 		found          bool
 		note           string
 		explainedShare float64
@@ -396,8 +206,8 @@ func TestSlowSections(t *testing.T) {
 			})
 			want := 0.0
 			for i := range moves {
-				if m := &moves[i]; m.section == 2 {
-					want += math.Pow(m.speedMps*map[bool]float64{false: tc.liftS, true: tc.dropS}[m.on], 2)
+				if m := &moves[i]; m.Section == 2 {
+					want += math.Pow(m.SpeedMps*map[bool]float64{false: tc.liftS, true: tc.dropS}[m.On], 2)
 				}
 			}
 			out, floorS := slowSections(moves, list, 5, 0)
@@ -415,12 +225,12 @@ func TestSlowSections(t *testing.T) {
 			if tc.of == both {
 				size /= 2
 			}
-			if f.section != 3 || f.of != tc.of || !(math.Abs(f.size-size) <= 1e-9) || f.note != tc.note || !(math.Abs(f.explained-want) <= 1e-9*want) || f.ci[0] > size || f.ci[1] < size {
+			if f.section != 3 || f.moves != tc.of || !(math.Abs(f.size-size) <= 1e-9) || f.note != tc.note || !(math.Abs(f.explained-want) <= 1e-9*want) || f.ci[0] > size || f.ci[1] < size {
 				t.Errorf("found %+v; want section 3, %g s, %g m² explained", f, size, want)
 			}
 			for i := range moves {
-				if m := &moves[i]; !(math.Abs(m.lateM-m.speedMps*shared(i/5)) <= 1e-9) {
-					t.Fatalf("move %d is left %g m late; want what all share, %g", i, m.lateM, m.speedMps*shared(i/5))
+				if m := &moves[i]; !(math.Abs(m.LateM-m.SpeedMps*shared(i/5)) <= 1e-9) {
+					t.Fatalf("move %d is left %g m late; want what all share, %g", i, m.LateM, m.SpeedMps*shared(i/5))
 				}
 			}
 		})
@@ -463,15 +273,15 @@ func TestGramByCramer(t *testing.T) {
 	}
 	det := a*d - b*b
 	beta := [2]float64{(p*d - q*b) / det, (a*q - b*p) / det}
-	f, ok := newGram([][]float64{ts.straight, ts.yaw}, y, 0).fit(0, 1)
+	f, ok := regress.NewGram([][]float64{ts.straight, ts.yaw}, y, 0).Fit(0, 1)
 	fit, rss := make([]float64, n), 0.0
 	for k := range n {
 		fit[k] = beta[0]*ts.straight[k] + beta[1]*ts.yaw[k]
 		rss += (y[k] - fit[k]) * (y[k] - fit[k])
 	}
 	se := math.Sqrt(rss / (n - 2) * a / det)
-	if !ok || !(math.Abs(f.beta[0]-beta[0]) <= 1e-9) || !(math.Abs(f.beta[1]-beta[1]) <= 1e-9) || !(math.Abs(f.rss-rss) <= 1e-9) || f.df != n-2 || !(math.Abs(f.se(1)-se) <= 1e-9) {
-		t.Fatalf("%+v, se %g; want %v, rss %g, se %g", f, f.se(1), beta, rss, se)
+	if !ok || !(math.Abs(f.Beta[0]-beta[0]) <= 1e-9) || !(math.Abs(f.Beta[1]-beta[1]) <= 1e-9) || !(math.Abs(f.RSS-rss) <= 1e-9) || f.DF != n-2 || !(math.Abs(f.SE(1)-se) <= 1e-9) {
+		t.Fatalf("%+v, se %g; want %v, rss %g, se %g", f, f.SE(1), beta, rss, se)
 	}
 	sum := 0.0
 	for k := 0; k < n; k += 2 {
@@ -490,8 +300,8 @@ func TestGramByCramer(t *testing.T) {
 	for k := range y {
 		y[k] = 0.3*ts.straight[k] - 0.2*ts.yaw[k] + 0.2*math.Sin(float64(k/2))*ts.yaw[k]
 	}
-	f, _ = newGram([][]float64{ts.straight, ts.yaw}, y, 0).fit(0, 1)
-	sum, fit = 0, predict(&f, [][]float64{ts.straight, ts.yaw}, n)
+	f, _ = regress.NewGram([][]float64{ts.straight, ts.yaw}, y, 0).Fit(0, 1)
+	sum, fit = 0, regress.Predict(&f, [][]float64{ts.straight, ts.yaw}, n)
 	for k := 0; k < n; k += 2 {
 		pair := 0.0
 		for i := k; i < k+2; i++ {
@@ -500,18 +310,18 @@ func TestGramByCramer(t *testing.T) {
 		}
 		sum += pair * pair
 	}
-	if got := ts.variance(&f, y, fit); sum <= f.se(1)*f.se(1) || !(math.Abs(got-sum) <= 1e-9*sum) {
-		t.Errorf("variance %g; want %g, which is more than %g", got, sum, f.se(1)*f.se(1))
+	if got := ts.variance(&f, y, fit); sum <= f.SE(1)*f.SE(1) || !(math.Abs(got-sum) <= 1e-9*sum) {
+		t.Errorf("variance %g; want %g, which is more than %g", got, sum, f.SE(1)*f.SE(1))
 	}
 	for _, set := range [][]int{{0, 1, 2}, {0, 2}} {
-		if _, ok := newGram([][]float64{ts.straight, ts.yaw, ts.straight}, y, 0).fit(set...); ok {
+		if _, ok := regress.NewGram([][]float64{ts.straight, ts.yaw, ts.straight}, y, 0).Fit(set...); ok {
 			t.Errorf("columns %v can be told apart, though two are one", set)
 		}
 	}
-	if _, ok := newGram([][]float64{{1, 2}, {0, 1}}, []float64{1, 2}, 0).fit(0, 1); ok {
+	if _, ok := regress.NewGram([][]float64{{1, 2}, {0, 1}}, []float64{1, 2}, 0).Fit(0, 1); ok {
 		t.Error("two rows decide two columns")
 	}
-	if _, ok := newGram([][]float64{{0, 0, 0}}, []float64{1, 2, 3}, 0).fit(0); ok {
+	if _, ok := regress.NewGram([][]float64{{0, 0, 0}}, []float64{1, 2, 3}, 0).Fit(0); ok {
 		t.Error("a column of zeros is fitted")
 	}
 }
@@ -519,33 +329,33 @@ func TestGramByCramer(t *testing.T) {
 // Sentences say sizes in the trade's units, the way by a word, and errors at
 // the slowest and the fastest crossing.
 func TestEvidence(t *testing.T) {
-	a := &analysis{lastS: 5400, moves: []move{{speedMps: 1, others: 3}, {speedMps: 2, on: true}, {speedMps: 2.5}}}
-	in := &Input{Machine: &sections.Machine{Sections: make([]sections.Section, 6)}, Settings: sections.DefaultSettings(), LiftStrokeNs: 500e6}
-	w := &words{in: in}
+	a := &analysis{lastS: 5400, moves: []evidence.Move{{SpeedMps: 1, Others: 3}, {SpeedMps: 2, On: true}, {SpeedMps: 2.5}}}
+	in := &evidence.Day{Machine: &sections.Machine{Sections: make([]sections.Section, 6)}, Settings: sections.DefaultSettings(), LiftStrokeNs: 500e6}
+	w := &wording{in: in}
 	ci := func(lo, hi float64) Interval { return Interval{lo, hi} }
 	for _, tc := range []struct {
 		f    found
 		says []string
 	}{
-		{found{term: term{cause: LiftTiming, of: lifts}, size: 0.12, ci: ci(0.1, 0.14), n: 7},
+		{found{term: term{cause: LiftTiming, moves: lifts}, size: 0.12, ci: ci(0.1, 0.14), crossings: 7},
 			[]string{"Lifts come 120 ms late", "interval 100 to 140 ms", "7 crossings", "12 cm at 3.6 km/h", "30 cm at 9.0 km/h"}},
-		{found{term: term{cause: DropTiming, of: drops}, size: -0.12, ci: ci(-0.14, -0.1), n: 7},
+		{found{term: term{cause: DropTiming, moves: drops}, size: -0.12, ci: ci(-0.14, -0.1), crossings: 7},
 			[]string{"Drops come 120 ms early", "interval 100 to 140 ms", "24 cm at 7.2 km/h"}},
-		{found{term: term{cause: Latency, of: both}, size: 0.05, ci: ci(0.04, 0.06), n: 9}, []string{"Lifts and drops come 50 ms late alike", "5 cm at 3.6 km/h", "12 cm at 9.0 km/h"}},
-		{found{term: term{cause: CommandTiming, of: lifts}, size: 0.05, ci: ci(0.04, 0.06), n: 9}, []string{"Lifts are commanded 50 ms late", "3.6 to 9.0 km/h"}},
-		{found{term: term{cause: MachineSlow, of: drops}, size: -0.05, ci: ci(-0.06, -0.04), n: 9}, []string{"drops take 50 ms less than the lead", "40 to 60 ms"}},
-		{found{term: term{cause: LiftGeometry, of: lifts}, size: 0.31, ci: ci(0.28, 0.34), n: 9}, []string{"Lifts come 31 cm late at every speed from 3.6 to 9.0 km/h", "28 to 34 cm"}},
+		{found{term: term{cause: Latency, moves: both}, size: 0.05, ci: ci(0.04, 0.06), crossings: 9}, []string{"Lifts and drops come 50 ms late alike", "5 cm at 3.6 km/h", "12 cm at 9.0 km/h"}},
+		{found{term: term{cause: CommandTiming, moves: lifts}, size: 0.05, ci: ci(0.04, 0.06), crossings: 9}, []string{"Lifts are commanded 50 ms late", "3.6 to 9.0 km/h"}},
+		{found{term: term{cause: MachineSlow, moves: drops}, size: -0.05, ci: ci(-0.06, -0.04), crossings: 9}, []string{"drops take 50 ms less than the lead", "40 to 60 ms"}},
+		{found{term: term{cause: LiftGeometry, moves: lifts}, size: 0.31, ci: ci(0.28, 0.34), crossings: 9}, []string{"Lifts come 31 cm late at every speed from 3.6 to 9.0 km/h", "28 to 34 cm"}},
 		{found{term: term{cause: WrongBorder}, size: 0.31, ci: ci(0.28, 0.34)}, []string{"At every border lifts come 31 cm late and drops as much early"}},
-		{found{term: term{cause: WrongBorder, arc: &stretch{eastM: 12, northM: -7, radiusM: 30, crossings: 4}}, size: -0.31, ci: ci(-0.34, -0.28)},
+		{found{term: term{cause: WrongBorder, piece: &borderPiece{eastM: 12, northM: -7, radiusM: 30, crossings: 4}}, size: -0.31, ci: ci(-0.34, -0.28)},
 			[]string{"At 4 crossings within 30 m of the place 12 m east, -7 m north", "lifts come 31 cm early and drops as much late"}},
-		{found{term: term{cause: SlowSection, of: lifts}, section: 4, size: 0.2, ci: ci(0.17, 0.23), n: 8}, []string{"Section 4 comes 200 ms later", "on lifts", "170 to 230 ms"}},
-		{found{term: term{cause: SlowSection, of: lifts}, section: 4, size: -0.2, ci: ci(-0.23, -0.17), n: 8}, []string{"Section 4 comes 200 ms earlier"}},
-		{found{term: term{cause: FlowShortage, of: lifts}, size: 0.08, ci: ci(0.07, 0.09), n: 8}, []string{"makes lifts 80 ms later", "up to 4 at once"}},
-		{found{term: term{cause: ColdOil, tauS: 1200}, size: 0.3, ci: ci(0.2, 0.4), n: 8}, []string{"300 ms late", "within 20 minutes", "over 90 minutes"}},
-		{found{term: term{cause: HeadingError}, size: -0.15, ci: ci(-0.2, -0.1), n: 8}, []string{"150 ms", "100 to 200 ms", "the heading is old"}},
-		{found{term: term{cause: HeadingError}, size: 0.15, ci: ci(0.1, 0.2), n: 8}, []string{"ahead of the tractor's"}},
-		{found{term: term{cause: PoorReception}, size: 0.4, ci: ci(0.3, 0.5), n: 5, note: "a gap at 5"}, []string{"The 5 crossings", "(a gap at 5)", "400 ms more"}},
-		{found{term: term{cause: ByHand}, size: 0.2, ci: ci(0.12, 0.31), n: 12}, []string{"12 lifts and drops, 20 % of all", "12 to 31 %"}},
+		{found{term: term{cause: SlowSection, moves: lifts}, section: 4, size: 0.2, ci: ci(0.17, 0.23), crossings: 8}, []string{"Section 4 comes 200 ms later", "on lifts", "170 to 230 ms"}},
+		{found{term: term{cause: SlowSection, moves: lifts}, section: 4, size: -0.2, ci: ci(-0.23, -0.17), crossings: 8}, []string{"Section 4 comes 200 ms earlier"}},
+		{found{term: term{cause: FlowShortage, moves: lifts}, size: 0.08, ci: ci(0.07, 0.09), crossings: 8}, []string{"makes lifts 80 ms later", "up to 4 at once"}},
+		{found{term: term{cause: ColdOil, tauS: 1200}, size: 0.3, ci: ci(0.2, 0.4), crossings: 8}, []string{"300 ms late", "within 20 minutes", "over 90 minutes"}},
+		{found{term: term{cause: HeadingError}, size: -0.15, ci: ci(-0.2, -0.1), crossings: 8}, []string{"150 ms", "100 to 200 ms", "the heading is old"}},
+		{found{term: term{cause: HeadingError}, size: 0.15, ci: ci(0.1, 0.2), crossings: 8}, []string{"ahead of the tractor's"}},
+		{found{term: term{cause: PoorReception}, size: 0.4, ci: ci(0.3, 0.5), crossings: 5, note: "a gap at 5"}, []string{"The 5 crossings", "(a gap at 5)", "400 ms more"}},
+		{found{term: term{cause: ByHand}, size: 0.2, ci: ci(0.12, 0.31), crossings: 12}, []string{"12 lifts and drops, 20 % of all", "12 to 31 %"}},
 	} {
 		got := w.evidence(&tc.f, a)
 		for _, s := range tc.says {
@@ -607,9 +417,9 @@ func TestScattered(t *testing.T) {
 		rng := rand.New(rand.NewPCG(3, 9))
 		var day []score.Event
 		for i := range 120 {
-			day = crossed(day, i%2 == 1, 60*float64(i), 1+2.5*rng.Float64(), 0, 0, sigmaM*rng.NormFloat64())
+			day = addCrossing(day, i%2 == 1, 60*float64(i), 1+2.5*rng.Float64(), 0, 0, sigmaM*rng.NormFloat64())
 		}
-		d, err := Run(Input{Machine: m, Actual: day})
+		d, err := Run(evidence.Day{Machine: m, Actual: day})
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -634,8 +444,8 @@ func TestDoubt(t *testing.T) {
 		{LiftTiming, ColdOil, "the day is 90 minutes long", "cold oil"},
 		{LiftTiming, Latency, "0 crossings scatter too much", "more crossings"},
 	} {
-		a := &analysis{lastS: 5400, moves: []move{{speedMps: 1}, {speedMps: 2, on: true}, {speedMps: 2.5}}, terms: []term{{cause: HeadingError}, {cause: tc.rival}}}
-		d := a.doubt(&found{term: term{cause: tc.first, of: lifts}}, []int{1})
+		a := &analysis{lastS: 5400, moves: []evidence.Move{{SpeedMps: 1}, {SpeedMps: 2, On: true}, {SpeedMps: 2.5}}, terms: []term{{cause: HeadingError}, {cause: tc.rival}}}
+		d := a.doubt(&found{term: term{cause: tc.first, moves: lifts}}, []int{1})
 		if len(d.Between) != 2 || d.Between[0] != tc.first || d.Between[1] != tc.rival || !strings.Contains(d.Why, tc.why) || !strings.Contains(d.Drive, tc.drive) {
 			t.Errorf("%s or %s: %+v", tc.first, tc.rival, d)
 		}
@@ -651,9 +461,9 @@ func TestFloorsOfADay(t *testing.T) {
 	rng := rand.New(rand.NewPCG(3, 9))
 	var day []score.Event
 	for i := range 120 {
-		day = crossed(day, i%2 == 1, 60*float64(i), 1+2.5*rng.Float64(), 0, 0, 0.02*rng.NormFloat64())
+		day = addCrossing(day, i%2 == 1, 60*float64(i), 1+2.5*rng.Float64(), 0, 0, 0.02*rng.NormFloat64())
 	}
-	d, err := Run(Input{Machine: m, Actual: day})
+	d, err := Run(evidence.Day{Machine: m, Actual: day})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -669,6 +479,17 @@ func TestFloorsOfADay(t *testing.T) {
 					t.Errorf("%s: floor %v", c, *f.Size)
 				}
 			}
+		}
+	}
+}
+
+// Two samples of which none scatters are alike as far as the least scatter allows.
+func TestAlike(t *testing.T) {
+	// Four alike in each: t(0.01, 3) = 5.8409 times √2·0.5 ms, and 5 ms.
+	for offMs, want := range map[float64]bool{9.0: true, 9.3: false, -9.0: true, -9.3: false} {
+		x := 0.5 + offMs*1e-3
+		if got := alike([]float64{0.5, 0.5, 0.5, 0.5}, []float64{x, x, x, x}); got != want {
+			t.Errorf("%g ms apart: alike %v", offMs, got)
 		}
 	}
 }

@@ -5,12 +5,15 @@ package diagnose
 import (
 	"math"
 	"slices"
+
+	"liftbench/replay/diagnose/evidence"
+	"liftbench/replay/diagnose/regress"
 )
 
 const (
 	// apart is the probability with which chance may tell two causes apart
 	// wrongly.
-	apart = 0.02
+	mistakenlyApart = 0.02
 	// power is the quantile of the normal distribution for 95 %, one side: by so
 	// many standard errors must a size exceed a threshold to pass it that often.
 	power = 1.645
@@ -23,7 +26,7 @@ func (t *term) family() string {
 	case LiftTiming, DropTiming, CommandTiming, MachineSlow, Latency:
 		return "time"
 	case LiftGeometry, DropGeometry, Geometry, WrongBorder:
-		if t.arc == nil {
+		if t.piece == nil {
 			return "place"
 		}
 	}
@@ -34,24 +37,24 @@ func (t *term) family() string {
 // choice: beside them it is not above chance, or does nothing of its own. This
 // is the encompassing test of Mizon and Richard (Econometrica 54(3):657-678,
 // 1986; from memory) for one regressor each.
-func (a *analysis) rivals(g *gram, i int) []int {
-	own := &a.terms[a.best.set[i]]
-	relatives := a.relatives(a.best.set[i])
+func (a *analysis) rivals(g *regress.Gram, i int) []int {
+	own := &a.terms[a.chosen.Set[i]]
+	relatives := a.familySize(a.chosen.Set[i])
 	var out []int
 	for q := range a.terms {
 		t := &a.terms[q]
-		if slices.Contains(a.best.set, q) || t.arc != nil || t.cause == own.cause ||
+		if slices.Contains(a.chosen.Set, q) || t.piece != nil || t.cause == own.cause ||
 			t.family() == own.family() && relatives > 1 {
 			continue
 		}
-		f, ok := g.fit(append(slices.Clone(a.best.set), q)...)
-		if !ok && a.best.df < 2 {
+		f, ok := g.Fit(append(slices.Clone(a.chosen.Set), q)...)
+		if !ok && a.chosen.DF < 2 {
 			continue
 		}
-		if ok && t.late && f.beta[len(f.beta)-1] < 0 && f.p(len(f.beta)-1) < 0.5 {
+		if ok && t.onlyLate && f.Beta[len(f.Beta)-1] < 0 && f.P(len(f.Beta)-1) < 0.5 {
 			continue // it would have to make early what it can only make late
 		}
-		if (!ok || !(f.p(i) < apart) || math.Abs(f.beta[i]) < apartM*g.perApart(&f, i)) && !a.absent(q) {
+		if (!ok || !(f.P(i) < mistakenlyApart) || math.Abs(f.Beta[i]) < apartM*perApart(g, &f, i)) && !a.bearsOnNothing(q) {
 			out = append(out, q)
 		}
 	}
@@ -60,9 +63,9 @@ func (a *analysis) rivals(g *gram, i int) []int {
 
 // relatives returns how many of the choice are of a term's family: of two, all of
 // the family are sums and differences.
-func (a *analysis) relatives(of int) int {
+func (a *analysis) familySize(of int) int {
 	n := 0
-	for _, q := range a.best.set {
+	for _, q := range a.chosen.Set {
 		if a.terms[q].family() == a.terms[of].family() {
 			n++
 		}
@@ -71,8 +74,8 @@ func (a *analysis) relatives(of int) int {
 }
 
 // absent reports whether a term bears on no row.
-func (a *analysis) absent(q int) bool {
-	for _, x := range a.cols[q] {
+func (a *analysis) bearsOnNothing(q int) bool {
+	for _, x := range a.columns[q] {
 		if x != 0 {
 			return false
 		}
@@ -85,29 +88,29 @@ func (a *analysis) absent(q int) bool {
 //
 // A size passes the threshold q·se with a probability of 95 % when it is
 // (q + 1.645)·se, and another threshold when it is as far above that.
-func (a *analysis) floor(g *gram, q int) float64 {
+func (a *analysis) floor(g *regress.Gram, q int) float64 {
 	t := &a.terms[q]
-	f, ok := g.fit(q)
-	if !ok || g.born[q] < leastBorn || g.rows < leastRows {
+	f, ok := g.Fit(q)
+	if !ok || g.Born[q] < leastBorn || g.Rows < leastRows {
 		return math.Inf(1)
 	}
-	m := tests(a.terms)
-	f.sigma = a.sigmaM
-	least := max(t.least, apartM*g.perApart(&f, 0), quantile(alpha/max(m, t.tests), f.df)*f.se(0)) + power*f.se(0)
-	if t.arc != nil {
+	m := candidates(a.terms)
+	f.Sigma = a.sigmaM
+	least := max(t.leastSize, apartM*perApart(g, &f, 0), regress.Quantile(alpha/max(m, t.tried), f.DF)*f.SE(0)) + power*f.SE(0)
+	if t.piece != nil {
 		return least
 	}
 	for other := range a.terms {
 		o := &a.terms[other]
-		if other == q || o.arc != nil || o.cause == t.cause || a.absent(other) {
+		if other == q || o.piece != nil || o.cause == t.cause || a.bearsOnNothing(other) {
 			continue
 		}
-		f, ok := g.fit(q, other)
+		f, ok := g.Fit(q, other)
 		if !ok {
 			return math.Inf(1)
 		}
-		f.sigma = a.sigmaM
-		least = max(least, max(apartM*g.perApart(&f, 0), quantile(apart, f.df)*f.se(0))+power*f.se(0))
+		f.Sigma = a.sigmaM
+		least = max(least, max(apartM*perApart(g, &f, 0), regress.Quantile(mistakenlyApart, f.DF)*f.SE(0))+power*f.SE(0))
 	}
 	return least
 }
@@ -136,23 +139,23 @@ func (a *analysis) floors() []Floor {
 		out = append(out, f)
 	}
 	for q := range a.terms {
-		if t := &a.terms[q]; t.arc == nil {
-			add(t.cause, t.spoken(), a.floor(g, q))
+		if t := &a.terms[q]; t.piece == nil {
+			add(t.cause, t.moveName(), a.floor(g, q))
 		}
 	}
-	if a.part != command {
+	if a.leg != evidence.Command {
 		add(SlowSection, "", a.sectionS)
 	}
 	return out
 }
 
 // spoken is the move that goes with the cause, where its name does not say it.
-func (t *term) spoken() string {
+func (t *term) moveName() string {
 	switch t.cause {
 	case LiftTiming, DropTiming, LiftGeometry, DropGeometry, FlowShortage:
 		return ""
 	}
-	return t.of.move()
+	return t.moves.name()
 }
 
 // unitOf is the unit of a cause's size.

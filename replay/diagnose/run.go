@@ -6,49 +6,51 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"liftbench/replay/diagnose/evidence"
 )
 
 // Run diagnoses a day. The same input, events in any order, gives the same
 // answer. The error says why the day cannot be diagnosed.
-func Run(in Input) (*Diagnosis, error) {
-	if err := in.check(); err != nil {
+func Run(in evidence.Day) (*Diagnosis, error) {
+	if err := in.Check(); err != nil {
 		return nil, err
 	}
 	seen := in.Actual
 	if len(seen) == 0 {
 		seen = in.Setpoint
 	}
-	if err := enough(seen); err != nil {
+	if err := evidence.Enough(seen); err != nil {
 		return nil, err
 	}
 	d := &Diagnosis{Causes: []Finding{}, CannotTell: []Doubt{}, Floors: []Floor{}}
-	r := receptionOf(in.Fixes)
+	r := evidence.NewReception(in.Fixes)
 	hand, kept := byHand(seen, &r)
 	var parts []*analysis
 	switch {
 	case len(in.Actual) == 0:
 		in.Setpoint = kept
-		parts = []*analysis{analyse(&in, command, &r)}
+		parts = []*analysis{analyse(&in, evidence.Command, &r)}
 	case len(in.Setpoint) == 0:
 		in.Actual = kept
-		parts = []*analysis{analyse(&in, whole, &r)}
+		parts = []*analysis{analyse(&in, evidence.Whole, &r)}
 	default:
 		in.Actual = kept
-		parts = []*analysis{analyse(&in, command, &r), analyse(&in, machine, &r)}
+		parts = []*analysis{analyse(&in, evidence.Command, &r), analyse(&in, evidence.Machine, &r)}
 	}
 	main := parts[0]
 	if len(parts) == 2 {
-		main = analyse(&in, whole, &r)
+		main = analyse(&in, evidence.Whole, &r)
 	}
 	d.Lift, d.Drop = main.fits(parts)
 
-	w := words{in: &in}
+	w := wording{in: &in}
 	var list []found
 	if hand != nil {
 		list = append(list, *hand)
 	}
 	for _, a := range parts {
-		sure, doubts := a.sort(d)
+		sure, doubts := a.judge(d)
 		list = append(list, sure...)
 		d.CannotTell = append(d.CannotTell, doubts...)
 		d.Floors = append(d.Floors, a.floors()...)
@@ -68,7 +70,7 @@ const scatterM = 0.25
 
 // sort parts what was found into causes and doubts, and takes numbers that a
 // doubt leaves open out of the fits.
-func (a *analysis) sort(d *Diagnosis) (sure []found, doubts []Doubt) {
+func (a *analysis) judge(d *Diagnosis) (sure []found, doubts []Doubt) {
 	if len(a.moves) == 0 {
 		return nil, nil
 	}
@@ -77,34 +79,34 @@ func (a *analysis) sort(d *Diagnosis) (sure []found, doubts []Doubt) {
 	for i := range a.found {
 		sure = append(sure, all[i])
 	}
-	for i := range a.best.set {
+	for i := range a.chosen.Set {
 		f := all[len(a.found)+i]
 		var rivals []int
-		if f.arc == nil {
+		if f.piece == nil {
 			rivals = a.rivals(g, i)
 		}
 		open := f.ci[0]*f.ci[1] <= 0 // where choices alike are averaged it may be nothing
 		switch {
-		case f.arc != nil && open:
+		case f.piece != nil && open:
 			continue
 		case len(rivals) == 0 && !open:
 			sure = append(sure, f)
 			continue
 		}
 		doubts = append(doubts, a.doubt(&f, rivals))
-		if a.part != machine && a.crosses(&f.term, rivals) {
-			if f.of != drops {
+		if a.leg != evidence.Machine && a.timeAgainstPlace(&f.term, rivals) {
+			if f.moves != drops {
 				d.Lift.unknown()
 			}
-			if f.of != lifts {
+			if f.moves != lifts {
 				d.Drop.unknown()
 			}
 		}
 	}
-	sure, shared := a.split(sure)
+	sure, shared := a.ownSizes(sure)
 	// Both off by one time and one of them by as much less is only the other off.
 	sure = slices.DeleteFunc(sure, func(f found) bool {
-		return math.Abs(f.size) < f.least && f.arc == nil && (f.family() == "time" || f.family() == "place")
+		return math.Abs(f.size) < f.leastSize && f.piece == nil && (f.family() == "time" || f.family() == "place")
 	})
 	if shared != nil {
 		doubts = append(doubts, *shared)
@@ -114,7 +116,7 @@ func (a *analysis) sort(d *Diagnosis) (sure []found, doubts []Doubt) {
 
 // crosses reports whether a time error has a place error among its rivals, or
 // the other way round.
-func (a *analysis) crosses(t *term, rivals []int) bool {
+func (a *analysis) timeAgainstPlace(t *term, rivals []int) bool {
 	for _, q := range rivals {
 		o := a.terms[q].family()
 		if t.family() == "time" && o == "place" || t.family() == "place" && o == "time" {
@@ -127,42 +129,42 @@ func (a *analysis) crosses(t *term, rivals []int) bool {
 // split says what both alike and one of them more amount to: a lift and a drop
 // error of their own. Where part of both may be a latency all the same, it
 // returns the doubt.
-func (a *analysis) split(list []found) ([]found, *Doubt) {
+func (a *analysis) ownSizes(list []found) ([]found, *Doubt) {
 	var doubt *Doubt
 	for _, family := range [...]string{"time", "place"} {
 		var of []int
 		shared := false
 		for i := range list {
-			if list[i].family() == family && list[i].arc == nil && list[i].section == 0 {
+			if list[i].family() == family && list[i].piece == nil && list[i].section == 0 {
 				of = append(of, i)
-				shared = shared || list[i].of == both
+				shared = shared || list[i].moves == both
 			}
 		}
 		if len(of) != 2 {
 			continue
 		}
 		if shared {
-			set := a.alone(family)
-			for _, q := range a.best.set {
+			set := a.ofOneMove(family)
+			for _, q := range a.chosen.Set {
 				if t := &a.terms[q]; t.family() != family {
 					set = append(set, q)
 				}
 			}
-			f, ok := a.gram().fit(set...)
+			f, ok := a.gram().Fit(set...)
 			if !ok {
 				continue
 			}
-			was := a.best
-			a.best = f
+			was := a.chosen
+			a.chosen = f
 			again := a.causes()[len(a.found):]
-			a.best = was
+			a.chosen = was
 			list[of[0]], list[of[1]] = again[0], again[1]
 		}
 		one, two := &list[of[0]], &list[of[1]]
-		if a.part != machine && family == "time" && one.size*two.size > 0 && min(math.Abs(one.size), math.Abs(two.size)) > 2*leastS {
+		if a.leg != evidence.Machine && family == "time" && one.size*two.size > 0 && min(math.Abs(one.size), math.Abs(two.size)) > 2*leastS {
 			doubt = &Doubt{
 				Between: []Cause{Latency, one.cause, two.cause},
-				Why:     "Lifts and drops are both " + early(one.size) + ", by different times: part of it may be shared, as an old position is, or each may have its own.",
+				Why:     "Lifts and drops are both " + lateOrEarly(one.size) + ", by different times: part of it may be shared, as an old position is, or each may have its own.",
 				Drive:   "Record setpoints as well as work states, or a log with arrival times: then the age of the position is measured.",
 			}
 			if one.cause == two.cause {
@@ -174,10 +176,10 @@ func (a *analysis) split(list []found) ([]found, *Doubt) {
 }
 
 // alone returns the terms of lifts alone and of drops alone in a family.
-func (a *analysis) alone(family string) []int {
+func (a *analysis) ofOneMove(family string) []int {
 	var out []int
 	for q := range a.terms {
-		if t := &a.terms[q]; t.family() == family && t.of != both {
+		if t := &a.terms[q]; t.family() == family && t.moves != both {
 			out = append(out, q)
 		}
 	}

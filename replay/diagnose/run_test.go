@@ -13,20 +13,21 @@ import (
 
 	"pgregory.net/rapid"
 
+	"liftbench/replay/diagnose/evidence"
 	"liftbench/sections/score"
 )
 
 // usual is a day on which everything can be told apart.
-func usual(seed uint64) shape {
+func clearDay(seed uint64) shape {
 	return shape{seed: seed, transitions: 240, sections: 6, kmh: 4, spreadKmh: 5, noiseM: 0.0143, lightM: 0.003}
 }
 
 // told adds the setpoints of a day: each lead before its actual transition, less
 // what the machine took longer.
-func told(in Input, slow func(e *score.Event) float64) Input {
+func withSetpoints(in evidence.Day, slow func(e *score.Event) float64) evidence.Day {
 	for _, e := range in.Actual {
 		if e.Kind == score.Paired {
-			late := in.leadS(&e, stroke{}) + slow(&e)
+			late := leadAloneS(&in, e.On) + slow(&e)
 			e.ActualNs -= int64(math.Round(late * 1e9))
 			e.TimeErrorS -= late
 			e.PlaceErrorM -= late * e.SpeedMps
@@ -74,7 +75,7 @@ func TestSetpointAndActual(t *testing.T) {
 		}, []Cause{SlowSection}, "", 0.25},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
-			d, err := Run(told(closedForm(usual(6), tc.fault), tc.slow))
+			d, err := Run(withSetpoints(closedForm(clearDay(6), tc.fault), tc.slow))
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -96,14 +97,14 @@ func TestSetpointAndActual(t *testing.T) {
 // Where the data cannot separate two causes, both are named, with the drive
 // that would tell, and no number.
 func TestCannotTell(t *testing.T) {
-	slow, one := usual(3), usual(4)
+	slow, one := clearDay(3), clearDay(4)
 	slow.spreadKmh = 0.1
 	one.square = true
-	lifts := closedForm(usual(3), fault{liftM: 0.3})
+	lifts := closedForm(clearDay(3), fault{liftM: 0.3})
 	lifts.Actual = slices.DeleteFunc(lifts.Actual, func(e score.Event) bool { return e.On })
 	for _, tc := range []struct {
 		name  string
-		in    Input
+		in    evidence.Day
 		want  []Cause
 		drive string
 	}{
@@ -137,7 +138,7 @@ func TestCannotTell(t *testing.T) {
 
 // A pump that gives more than it should makes nothing late: no shortage.
 func TestPlentyOfFlow(t *testing.T) {
-	d, err := Run(closedForm(usual(5), fault{flowS: -0.03}))
+	d, err := Run(closedForm(clearDay(5), fault{flowS: -0.03}))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -152,7 +153,7 @@ func TestPlentyOfFlow(t *testing.T) {
 // the same choice in other words (both by one time, one of them by more) is no
 // second opinion.
 func TestTwoOfAFamily(t *testing.T) {
-	d, err := Run(closedForm(usual(3), fault{liftS: 0.3, dropS: 0.15}))
+	d, err := Run(closedForm(clearDay(3), fault{liftS: 0.3, dropS: 0.15}))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -168,8 +169,8 @@ func TestTwoOfAFamily(t *testing.T) {
 
 // A position error that wanders makes neighbours alike as their headings are.
 func TestWander(t *testing.T) {
-	in := closedForm(usual(3), fault{})
-	a := analyse(&in, whole, &reception{})
+	in := closedForm(clearDay(3), fault{})
+	a := analyse(&in, evidence.Whole, &evidence.Reception{})
 	up, down := false, false
 	for r := 1; r < len(a.rows); r++ {
 		c := a.alikeness(r-1, r)
@@ -182,7 +183,7 @@ func TestWander(t *testing.T) {
 
 // A section that is late by another time each way is one cause, with both.
 func TestSlowBothWays(t *testing.T) {
-	in := closedForm(usual(7), fault{slow: 2, slowS: 0.2})
+	in := closedForm(clearDay(7), fault{slow: 2, slowS: 0.2})
 	for i := range in.Actual {
 		if e := &in.Actual[i]; e.Section == 1 && e.On {
 			e.TimeErrorS += 0.1
@@ -201,8 +202,8 @@ func TestSlowBothWays(t *testing.T) {
 
 // A day that cannot be diagnosed says why.
 func TestRefused(t *testing.T) {
-	good := closedForm(usual(1), fault{})
-	pick := func(n int, change func(*score.Event)) Input {
+	good := closedForm(clearDay(1), fault{})
+	pick := func(n int, change func(*score.Event)) evidence.Day {
 		in := good
 		in.Actual = append([]score.Event{}, good.Actual[:n]...)
 		for i := range in.Actual {
@@ -213,16 +214,16 @@ func TestRefused(t *testing.T) {
 	same := func(*score.Event) {}
 	for _, tc := range []struct {
 		name string
-		in   Input
+		in   evidence.Day
 		want string
 	}{
-		{"no machine", Input{}, "no machine"},
-		{"nothing", Input{Machine: good.Machine}, "no transitions: no section crossed a border or changed its work state"},
+		{"no machine", evidence.Day{}, "no machine"},
+		{"nothing", evidence.Day{Machine: good.Machine}, "no transitions: no section crossed a border or changed its work state"},
 		{"only borders", pick(20, func(e *score.Event) { e.Kind = score.Missed }), "no transitions: no section changed its work state at any of the 20 crossings"},
 		{"only hands", pick(20, func(e *score.Event) { e.Kind = score.Spurious }), "none of the 20 lifts and drops is within 10 s of a crossing"},
 		{"one", pick(1, same), "one transition near a border; expected at least two"},
 		{"another machine", pick(20, func(e *score.Event) { e.Section = 9 }), "transition 1 is of section 10; this machine has sections 1 to 6"},
-		{"fixes astray", Input{Machine: good.Machine, Actual: good.Actual, Fixes: []Heard{{TimeNs: 2}, {TimeNs: 1}}}, "fix 2 is 1 ns before"},
+		{"fixes astray", evidence.Day{Machine: good.Machine, Actual: good.Actual, Fixes: []evidence.Fix{{TimeNs: 2}, {TimeNs: 1}}}, "fix 2 is 1 ns before"},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
 			d, err := Run(tc.in)
@@ -235,7 +236,7 @@ func TestRefused(t *testing.T) {
 
 // Few transitions, whatever they are, end in an answer without false certainty.
 func TestFew(t *testing.T) {
-	all := closedForm(usual(2), fault{liftS: 0.4})
+	all := closedForm(clearDay(2), fault{liftS: 0.4})
 	for n := 2; n <= 40; n++ {
 		in := all
 		in.Actual = all.Actual[:n]
@@ -254,7 +255,7 @@ func TestFew(t *testing.T) {
 func TestShiftAndOrder(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		s := usual(rapid.Uint64Range(1, 1000).Draw(t, "seed"))
+		s := clearDay(rapid.Uint64Range(1, 1000).Draw(t, "seed"))
 		by := rapid.Float64Range(-0.3, 0.3).Draw(t, "seconds")
 		in := closedForm(s, fault{})
 		later := in
@@ -297,7 +298,7 @@ func TestShiftAndOrder(t *testing.T) {
 func TestMirrored(t *testing.T) {
 	t.Parallel()
 	rapid.Check(t, func(t *rapid.T) {
-		s := usual(rapid.Uint64Range(1, 1000).Draw(t, "seed"))
+		s := clearDay(rapid.Uint64Range(1, 1000).Draw(t, "seed"))
 		in := closedForm(s, fault{slow: 2, slowS: 0.2})
 		mirror := in
 		mirror.Actual = nil
@@ -330,7 +331,7 @@ func TestMirrored(t *testing.T) {
 // The same day, asked again, gets the same answer.
 func TestSameAgain(t *testing.T) {
 	for _, f := range []fault{{}, {liftS: 0.2, dropM: 0.2}, {borderM: 0.3}, {coldS: 0.4, tauS: 400}, {floatM: 0.3}, {byHand: 0.3}} {
-		in := closedForm(usual(9), f)
+		in := closedForm(clearDay(9), f)
 		a, _ := Run(in)
 		b, _ := Run(in)
 		if !reflect.DeepEqual(a, b) {
@@ -341,7 +342,7 @@ func TestSameAgain(t *testing.T) {
 
 // The band is the interval of the line itself.
 func TestBand(t *testing.T) {
-	d, err := Run(closedForm(usual(1), fault{liftS: 0.2, liftM: 0.1}))
+	d, err := Run(closedForm(clearDay(1), fault{liftS: 0.2, liftM: 0.1}))
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -360,7 +361,7 @@ func TestBand(t *testing.T) {
 
 // Ten thousand transitions; the budget is 2 s.
 func BenchmarkRun(b *testing.B) {
-	s := usual(1)
+	s := clearDay(1)
 	s.transitions = 10_000
 	for _, c := range []struct {
 		name  string
@@ -390,48 +391,10 @@ func BenchmarkRun(b *testing.B) {
 	}
 }
 
-// A bar turned about its antenna, borders at all angles: what each section is
-// late by for each radian, from the places before and after.
-func TestLevers(t *testing.T) {
-	const aheadM, speedMps, yawRateRadPerS, turnedRad = -3.1, 2.0, 0.1, 1e-4
-	rapid.Check(t, func(t *rapid.T) {
-		headingRad := rapid.Float64Range(-math.Pi, math.Pi).Draw(t, "heading")
-		normalRad := headingRad + rapid.Float64Range(-1, 1).Draw(t, "normal")
-		var moves []move
-		c := crossing{}
-		for i := range 4 {
-			y := 2 * (float64(i) - 1.5)
-			// Along the border, as the sections cross it with one heading.
-			along := y / math.Cos(normalRad-headingRad)
-			moves = append(moves, move{
-				sideM: y, antennaM: aheadM, axleM: aheadM + 0.9, speedMps: speedMps, perPlace: 1, yawRateRadPerS: yawRateRadPerS, headingRad: headingRad,
-				eastM: along * math.Cos(normalRad), northM: -along * math.Sin(normalRad),
-			})
-			c.of = append(c.of, int32(i))
-		}
-		levers(moves, &c)
-		sin, cos := math.Sincos(headingRad)
-		turn, keep := math.Sincos(turnedRad)
-		for _, m := range moves {
-			// Forward and right of the antenna, believed less true.
-			ahead := aheadM*keep - m.sideM*turn - aheadM
-			right := m.sideM*keep + aheadM*turn - m.sideM
-			nearer := func(ahead, right float64) float64 {
-				east, north := ahead*sin+right*cos, ahead*cos-right*sin
-				return east*math.Sin(normalRad) + north*math.Cos(normalRad)
-			}
-			perM := nearer(1, m.axleM*yawRateRadPerS/speedMps)
-			if want := -nearer(ahead, right) / perM / turnedRad; math.Abs(m.leverM-want) > 1e-2 {
-				t.Fatalf("section at %g m: %g m/rad; want %g", m.sideM, m.leverM, want)
-			}
-		}
-	})
-}
-
 // In a bend the outer end of the bar is faster: a time error tilts a crossing as a
 // heading error does, and is no part of that.
 func TestHeadingBesideTime(t *testing.T) {
-	s := usual(4)
+	s := clearDay(4)
 	s.turning = true
 	for _, f := range []fault{{latencyS: 0.4}, {latencyS: 0.4, headingS: 0.3}, {liftS: -0.3, headingS: 0.3}} {
 		d, err := Run(closedForm(s, f))
@@ -455,7 +418,7 @@ func TestHeadingBesideTime(t *testing.T) {
 
 // A section that is late leaves the pump to the others, and rises alone.
 func TestSlowSectionBesideShortPump(t *testing.T) {
-	s := usual(5355)
+	s := clearDay(5355)
 	s.transitions = 400
 	f := fault{slow: 3, slowS: 0.6, flowS: 0.06}
 	d, err := Run(closedForm(s, f))
@@ -477,7 +440,7 @@ func TestSlowSectionBesideShortPump(t *testing.T) {
 
 // braked is a day of drivers who brake for turns.
 func braked(seed uint64) shape {
-	s := usual(seed)
+	s := clearDay(seed)
 	s.braking = true
 	return s
 }
@@ -541,44 +504,11 @@ func TestBrakingDriver(t *testing.T) {
 	}
 }
 
-// TestSpeedFreeOfNoise: what a metre of place error is beside a braking driver does
-// not change with the error of the position at that crossing.
-func TestSpeedFreeOfNoise(t *testing.T) {
-	const v, a, placeM = 2.0, -0.5, 0.4
-	way := runOf(knot{0, v}, knot{3, math.Sqrt(v*v + 2*a*3)})
-	for _, lateS := range []float64{0, 0.1, 0.3, 0.6} {
-		exact := 0.0
-		for _, noiseM := range []float64{0, -0.15, -0.05, 0.05, 0.15} {
-			actS := way.when(placeM+noiseM) + lateS
-			actM, _ := way.at(actS)
-			m := move{speedMps: v, timeErrorS: actS, placeErrorM: actM}
-			// v·t(d)/d by the kinematics.
-			want := v * way.when(placeM) / placeM
-			got := m.perPlaceOf(placeM)
-			if math.Abs(got-want) > bentPlace {
-				t.Errorf("%g s late, position off by %g m: %.4f; want %.4f", lateS, noiseM, got, want)
-			}
-			if noiseM == 0 {
-				exact = got
-			}
-			// The mean speed of the whole way would change by a·ε/(2v²), 0.009 at most here.
-			if math.Abs(got-exact) > 1e-3 {
-				t.Errorf("%g s late: %.4f where the position is off by %g m, %.4f where it is not", lateS, got, noiseM, exact)
-			}
-		}
-	}
-	for _, m := range []move{{speedMps: 2}, {speedMps: 2, timeErrorS: 1e-9, placeErrorM: 2e-9}, {speedMps: 2, timeErrorS: 1e-3, placeErrorM: -2e-3}, {speedMps: 2, timeErrorS: 8, placeErrorM: 1e-6}} {
-		if got := m.perPlaceOf(0.3); !(got >= leastSlowing && got <= 1/leastSlowing) {
-			t.Errorf("%+v: %g", m, got)
-		}
-	}
-}
-
 // A lead that is off, by whatever is legal, is no hand's work; a hand at work
 // beside it is seen all the same.
 func TestHandBesideLead(t *testing.T) {
 	for _, lateS := range []float64{-9.5, -3, 1.6, 4, 9.5} {
-		d, err := Run(closedForm(usual(8), fault{liftS: lateS, byHand: 0.2}))
+		d, err := Run(closedForm(clearDay(8), fault{liftS: lateS, byHand: 0.2}))
 		if err != nil {
 			t.Fatal(err)
 		}

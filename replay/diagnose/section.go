@@ -7,6 +7,9 @@ import (
 	"fmt"
 	"math"
 	"slices"
+
+	"liftbench/replay/diagnose/evidence"
+	"liftbench/replay/diagnose/regress"
 )
 
 // found is a cause before it is put into words.
@@ -14,9 +17,9 @@ type found struct {
 	term
 	section   int // from 1; 0 = all
 	size      float64
-	wayS      [2]float64 // of lifts and of drops, of a slow section
+	lateS     [2]float64 // of lifts and of drops, of a slow section
 	ci        Interval
-	n         int     // crossings that bear it
+	crossings int     // crossings that bear it
 	explained float64 // m²: what it adds to the sum of squared errors
 	note      string  // a fact for the evidence
 }
@@ -36,7 +39,7 @@ const leastSections = 3
 // without what a short pump adds, flowS for each other section. All of them share
 // the position error, which d is therefore free of; Student's t on the mean of d,
 // Bonferroni over all sections, lifts and drops.
-func slowSections(moves []move, list []crossing, sections int, flowS float64) (out []found, floorS float64) {
+func slowSections(moves []evidence.Move, list []evidence.Crossing, sections int, flowS float64) (out []found, floorS float64) {
 	floorS = math.Inf(1)
 	if sections < leastSections {
 		return nil, floorS
@@ -45,33 +48,33 @@ func slowSections(moves []move, list []crossing, sections int, flowS float64) (o
 	var times, others []float64
 	for k := range list {
 		c := &list[k]
-		if len(c.of) < leastSections {
+		if len(c.Of) < leastSections {
 			continue
 		}
 		times = times[:0]
-		for _, i := range c.of {
-			times = append(times, moves[i].lateM/moves[i].speedMps-flowS*moves[i].others)
+		for _, i := range c.Of {
+			times = append(times, moves[i].LateM/moves[i].SpeedMps-flowS*moves[i].Others)
 		}
-		way := wayOf(c.on)
-		for a, i := range c.of {
+		way := evidence.Way(c.On)
+		for a, i := range c.Of {
 			others = slices.Delete(append(others[:0], times...), a, a+1)
-			s := moves[i].section
-			d[s][way] = append(d[s][way], times[a]-median(others))
+			s := moves[i].Section
+			d[s][way] = append(d[s][way], times[a]-regress.Median(others))
 		}
 	}
 	var mean, usual [2][]float64
 	var floors []float64
 	for s := range d {
 		for way := range d[s] {
-			m, se, df := meanOf(d[s][way], leastS)
+			m, se, df := regress.Mean(d[s][way], leastS)
 			mean[way] = append(mean[way], m)
 			if df >= 2 {
-				floors = append(floors, (quantile(alpha/float64(4*sections), df)+power)*se)
+				floors = append(floors, (regress.Quantile(alpha/float64(4*sections), df)+power)*se)
 			}
 		}
 	}
 	if len(floors) > 0 {
-		floorS = max(leastS, median(floors))
+		floorS = max(leastS, regress.Median(floors))
 	}
 	for s := range d {
 		var slow [2]bool
@@ -82,23 +85,23 @@ func slowSections(moves []move, list []crossing, sections int, flowS float64) (o
 					usual[way] = append(usual[way], math.Abs(m))
 				}
 			}
-			slow[way] = isSlow(d[s][way], median(usual[way]), sections)
+			slow[way] = standsApart(d[s][way], regress.Median(usual[way]), sections)
 		}
-		pick := func(of sense, samples []float64) found {
-			m, se, df := meanOf(samples, leastS)
+		pick := func(of moveKind, samples []float64) found {
+			m, se, df := regress.Mean(samples, leastS)
 			return found{
-				term:    term{cause: SlowSection, of: of, least: leastS},
-				section: s + 1, size: m, wayS: [2]float64{m, m}, ci: around(m, se, df), n: len(samples),
+				term:    term{cause: SlowSection, moves: of, leastSize: leastS},
+				section: s + 1, size: m, lateS: [2]float64{m, m}, ci: regress.Around(m, se, df), crossings: len(samples),
 			}
 		}
 		switch {
 		case slow[0] && slow[1]:
 			f := pick(both, slices.Concat(d[s][0], d[s][1]))
 			if !alike(d[s][0], d[s][1]) {
-				up, _, _ := meanOf(d[s][0], leastS)
-				down, _, _ := meanOf(d[s][1], leastS)
+				up, _, _ := regress.Mean(d[s][0], leastS)
+				down, _, _ := regress.Mean(d[s][1], leastS)
 				f.note = fmt.Sprintf("lifts %s, drops %s", msOf(up), msOf(down))
-				f.wayS = [2]float64{up, down}
+				f.lateS = [2]float64{up, down}
 			}
 			out = append(out, f)
 		case slow[0]:
@@ -110,9 +113,9 @@ func slowSections(moves []move, list []crossing, sections int, flowS float64) (o
 	for k := range out {
 		f := &out[k]
 		for i := range moves {
-			if m := &moves[i]; m.section == f.section-1 {
-				part := f.of.sign(m.on) * f.wayS[wayOf(m.on)] * m.speedMps
-				m.lateM -= part
+			if m := &moves[i]; m.Section == f.section-1 {
+				part := f.moves.applies(m.On) * f.lateS[evidence.Way(m.On)] * m.SpeedMps
+				m.LateM -= part
 				f.explained += part * part
 			}
 		}
@@ -120,54 +123,17 @@ func slowSections(moves []move, list []crossing, sections int, flowS float64) (o
 	return out, floorS
 }
 
-func wayOf(on bool) int {
-	if on {
-		return 1
-	}
-	return 0
-}
-
 // isSlow reports whether a section's differences from the others are above
 // chance, worth it, and more than the others show.
-func isSlow(d []float64, usual float64, sections int) bool {
-	m, se, df := meanOf(d, leastS)
+func standsApart(d []float64, usual float64, sections int) bool {
+	m, se, df := regress.Mean(d, leastS)
 	return df >= 2 && math.Abs(m) >= leastS && math.Abs(m) > standsOut*usual &&
-		twoSided(m/se, df)*float64(2*sections) < alpha/2
+		regress.TwoSided(m/se, df)*float64(2*sections) < alpha/2
 }
 
 // alike reports whether two samples may have the same mean.
 func alike(a, b []float64) bool {
-	m, se, df := meanOf(a, leastS)
-	n, sf, dg := meanOf(b, leastS)
-	return math.Abs(m-n) < quantile(0.01, min(df, dg))*math.Hypot(se, sf)+leastS/2
-}
-
-// meanOf returns the mean of a sample without its outliers, its standard error
-// and degrees of freedom. No sample is believed to scatter less than a tenth
-// of what is worth a setting, and none is an outlier that is within a few times
-// that.
-func meanOf(list []float64, least float64) (mean, se float64, df int) {
-	if len(list) == 0 {
-		return 0, math.Inf(1), 0
-	}
-	mid := median(slices.Clone(list))
-	middle := make([]float64, len(list))
-	for i := range middle {
-		middle[i] = mid
-	}
-	limit := clipAt(len(list), 1) * spreadOf(list, middle, 1, least)
-	n, sum, squares := 0.0, 0.0, 0.0
-	for _, x := range list {
-		if math.Abs(x-mid) <= limit {
-			n++
-			sum += x - mid
-			squares += (x - mid) * (x - mid)
-		}
-	}
-	mean = sum / n
-	if n < 2 {
-		return mid + mean, math.Inf(1), 0
-	}
-	sigma := max(math.Sqrt(max(0, squares-n*mean*mean)/(n-1)), least/10)
-	return mid + mean, sigma / math.Sqrt(n), int(n) - 1
+	m, se, df := regress.Mean(a, leastS)
+	n, sf, dg := regress.Mean(b, leastS)
+	return math.Abs(m-n) < regress.Quantile(0.01, min(df, dg))*math.Hypot(se, sf)+leastS/2
 }

@@ -3,17 +3,21 @@
 
 package diagnose
 
+import (
+	"liftbench/replay/diagnose/evidence"
+)
+
 // sense is which transitions a term bears on.
-type sense uint8
+type moveKind uint8
 
 const (
-	both sense = iota
+	both moveKind = iota
 	lifts
 	drops
 )
 
 // sign is 1 where the term takes part, 0 where not.
-func (s sense) sign(on bool) float64 {
+func (s moveKind) applies(on bool) float64 {
 	if s == lifts && on || s == drops && !on {
 		return 0
 	}
@@ -21,22 +25,22 @@ func (s sense) sign(on bool) float64 {
 }
 
 // move is as in diagnosis.json.
-func (s sense) move() string { return [...]string{"", "lift", "drop"}[s] }
+func (s moveKind) name() string { return [...]string{"", "lift", "drop"}[s] }
 
 // term is a cause that makes every transition size · x metres late.
 type term struct {
 	cause Cause
-	of    sense
+	moves moveKind
 	// x is metres of lateness for each unit of size.
-	x func(m *move) float64
+	perUnitM func(m *evidence.Move) float64
 	// tests is how many columns like it were looked at to find it.
-	tests float64
+	tried float64
 	// least is the smallest size that is worth a setting.
-	least float64
+	leastSize float64
 	// late: the cause can make late, never early.
-	late bool
-	tauS float64 // of cold oil
-	arc  *stretch
+	onlyLate bool
+	tauS     float64 // of cold oil
+	piece    *borderPiece
 }
 
 // What is smaller than this is not a cause, however sure. 10 ms is less than a
@@ -55,28 +59,28 @@ var tausS = [...]float64{300, 600, 1200, 2400, 4800}
 
 // dictionary returns the terms of a part for moves that last so long and of
 // which so many rise beside another at most.
-func dictionary(p part, lastS, mostOthers float64) []term {
+func dictionary(p evidence.Leg, lastS, mostOthers float64) []term {
 	var list []term
-	add := func(c Cause, of sense, least float64, x func(m *move) float64) *term {
-		list = append(list, term{cause: c, of: of, x: func(m *move) float64 { return of.sign(m.on) * x(m) }, tests: 1, least: least})
+	add := func(c Cause, of moveKind, least float64, x func(m *evidence.Move) float64) *term {
+		list = append(list, term{cause: c, moves: of, perUnitM: func(m *evidence.Move) float64 { return of.applies(m.On) * x(m) }, tried: 1, leastSize: least})
 		return &list[len(list)-1]
 	}
 	// A time error: e = v·Δt. A place error: e = Δx where the speed stays.
-	time := func(m *move) float64 { return m.speedMps }
-	place := func(m *move) float64 { return m.perPlace }
+	time := func(m *evidence.Move) float64 { return m.SpeedMps }
+	place := func(m *evidence.Move) float64 { return m.PerPlace }
 	switch p {
-	case whole:
+	case evidence.Whole:
 		add(LiftTiming, lifts, leastS, time)
 		add(DropTiming, drops, leastS, time)
-	case command:
+	case evidence.Command:
 		add(CommandTiming, lifts, leastS, time)
 		add(CommandTiming, drops, leastS, time)
-	case machine:
+	case evidence.Machine:
 		add(MachineSlow, lifts, leastS, time)
 		add(MachineSlow, drops, leastS, time)
 		add(MachineSlow, both, leastS, time)
 	}
-	if p != machine {
+	if p != evidence.Machine {
 		add(Latency, both, leastS, time)
 		add(LiftGeometry, lifts, leastM, place)
 		add(DropGeometry, drops, leastM, place)
@@ -84,19 +88,19 @@ func dictionary(p part, lastS, mostOthers float64) []term {
 		// A border too far out all around: lifts late, drops early.
 		add(WrongBorder, both, leastM, outward)
 	}
-	if p != command {
+	if p != evidence.Command {
 		// Each further section adds as much: e = v·n·size. Only lifts share the pump.
 		if mostOthers > 0 {
-			add(FlowShortage, lifts, leastS/mostOthers, func(m *move) float64 { return m.speedMps * m.others }).late = true
+			add(FlowShortage, lifts, leastS/mostOthers, func(m *evidence.Move) float64 { return m.SpeedMps * m.Others }).onlyLate = true
 		}
 		for _, tau := range tausS {
 			if tau > lastS {
 				break
 			}
-			for _, of := range [...]sense{both, lifts, drops} {
+			for _, of := range [...]moveKind{both, lifts, drops} {
 				// Lateness fades as the oil warms: e = v·size·exp(-t/τ).
 				t := add(ColdOil, of, leastS, fade(of, tau))
-				t.tauS, t.late = tau, true
+				t.tauS, t.onlyLate = tau, true
 			}
 		}
 	}
@@ -104,9 +108,9 @@ func dictionary(p part, lastS, mostOthers float64) []term {
 }
 
 // outward is what a border that the controller has 1 m too far out does.
-func outward(m *move) float64 {
-	if m.on {
-		return -m.perPlace
+func outward(m *evidence.Move) float64 {
+	if m.On {
+		return -m.PerPlace
 	}
-	return m.perPlace
+	return m.PerPlace
 }

@@ -11,6 +11,7 @@ import (
 
 	"liftbench/nmea"
 	"liftbench/nmea/epoch"
+	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/states"
 	"liftbench/sections"
 	"liftbench/sections/field"
@@ -53,9 +54,9 @@ func TestRecordedTracks(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			in := Input{Machine: machine, Settings: set}
+			in := evidence.Day{Machine: machine, Settings: set}
 			job := sim.Job{Machine: machine, Field: fld, Settings: set, Recorded: states.Work(),
-				Watch: func(f *nmea.Fix) { in.Fixes = append(in.Fixes, HeardOf(f)) }}
+				Watch: func(f *nmea.Fix) { in.Fixes = append(in.Fixes, evidence.FixOf(f)) }}
 			out, err := job.Run(epoch.NewReader(open(".nmea")))
 			if err != nil {
 				t.Fatal(err)

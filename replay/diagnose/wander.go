@@ -3,7 +3,11 @@
 
 package diagnose
 
-import "math"
+import (
+	"math"
+
+	"liftbench/replay/diagnose/regress"
+)
 
 const (
 	// wanderS is how long a receiver's error lasts, e-fold (the usual order for
@@ -19,14 +23,14 @@ const (
 // position's error being of the wandering kind would make:
 // cos(θᵢ - θⱼ)·exp(-|tᵢ - tⱼ|/τ).
 func (a *analysis) alikeness(r, s int) float64 {
-	m, n := &a.moves[a.list[a.rows[r]].of[0]], &a.moves[a.list[a.rows[s]].of[0]]
-	return math.Cos(m.headingRad-n.headingRad) * math.Exp(-math.Abs(m.sinceS-n.sinceS)/wanderS)
+	m, n := &a.moves[a.crossings[a.rows[r]].Of[0]], &a.moves[a.crossings[a.rows[s]].Of[0]]
+	return math.Cos(m.HeadingRad-n.HeadingRad) * math.Exp(-math.Abs(m.SinceS-n.SinceS)/wanderS)
 }
 
 // wander returns the share of the scatter that wanders, 0 to 1: the regression
 // of products of residuals on their alikeness.
-func (a *analysis) wander() float64 {
-	fit := predict(&a.best, a.cols, len(a.y))
+func (a *analysis) wanderingShare() float64 {
+	fit := regress.Predict(&a.chosen, a.columns, len(a.y))
 	num, den, pairs := 0.0, 0.0, 0
 	for r := range a.y {
 		for s := r + 1; s < min(r+nearRows, len(a.y)); s++ {
@@ -39,10 +43,10 @@ func (a *analysis) wander() float64 {
 			pairs++
 		}
 	}
-	if pairs < leastPairsNear || a.best.sigma == 0 {
+	if pairs < leastPairsNear || a.chosen.Sigma == 0 {
 		return 0
 	}
-	return max(0, min(num/den/(a.best.sigma*a.best.sigma), 1))
+	return max(0, min(num/den/(a.chosen.Sigma*a.chosen.Sigma), 1))
 }
 
 // widened returns by how much uneven scatter and wandering widen the interval
@@ -52,25 +56,25 @@ func (a *analysis) wander() float64 {
 // h the row's leverage (HC2; MacKinnon and White, J. Econometrics 29:305-325,
 // 1985; from memory), plus the covariances share·σ²·wᵣ·wₛ·alikeness of near
 // rows; the interval of even scatter has σ²·Σ w².
-func (a *analysis) widened(i int, share float64) float64 {
+func (a *analysis) widening(i int, share float64) float64 {
 	n := len(a.y)
 	w := make([]float64, n)
-	for j, q := range a.best.set {
-		for r, x := range a.cols[q] {
-			w[r] += a.best.inv.At(i, j) * x
+	for j, q := range a.chosen.Set {
+		for r, x := range a.columns[q] {
+			w[r] += a.chosen.Inv.At(i, j) * x
 		}
 	}
-	fit := predict(&a.best, a.cols, n)
-	row := make([]float64, len(a.best.set))
+	fit := regress.Predict(&a.chosen, a.columns, n)
+	row := make([]float64, len(a.chosen.Set))
 	even, uneven, shared := 0.0, 0.0, 0.0
-	square := a.best.sigma * a.best.sigma
+	square := a.chosen.Sigma * a.chosen.Sigma
 	for r := range w {
-		for j, q := range a.best.set {
-			row[j] = a.cols[q][r]
+		for j, q := range a.chosen.Set {
+			row[j] = a.columns[q][r]
 		}
 		left := a.y[r] - fit[r]
 		even += w[r] * w[r] * square
-		uneven += w[r] * w[r] * left * left / max(1e-3, 1-quadratic(a.best.inv, row))
+		uneven += w[r] * w[r] * left * left / max(1e-3, 1-regress.Quadratic(a.chosen.Inv, row))
 		if share == 0 {
 			continue
 		}

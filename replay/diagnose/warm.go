@@ -5,11 +5,14 @@ package diagnose
 import (
 	"math"
 	"slices"
+
+	"liftbench/replay/diagnose/evidence"
+	"liftbench/replay/diagnose/regress"
 )
 
 // fade is the column of cold oil that warms with the time constant tauS.
-func fade(of sense, tauS float64) func(m *move) float64 {
-	return func(m *move) float64 { return of.sign(m.on) * m.speedMps * math.Exp(-m.sinceS/tauS) }
+func fade(of moveKind, tauS float64) func(m *evidence.Move) float64 {
+	return func(m *evidence.Move) float64 { return of.applies(m.On) * m.SpeedMps * math.Exp(-m.SinceS/tauS) }
 }
 
 // shortestTauS is the fastest that oil warms; the slowest is the day.
@@ -20,104 +23,84 @@ const shortestTauS = 120.0
 // is off.
 func (a *analysis) warm() {
 	for round := range 3 {
-		at := slices.IndexFunc(a.best.set, func(q int) bool { return a.terms[q].cause == ColdOil })
+		at := slices.IndexFunc(a.chosen.Set, func(q int) bool { return a.terms[q].cause == ColdOil })
 		if at < 0 {
 			return
 		}
-		q := a.best.set[at]
-		set := slices.Clone(a.best.set)
+		q := a.chosen.Set[at]
+		set := slices.Clone(a.chosen.Set)
 		if round == 0 {
 			set = []int{q} // beside nothing, whatever took the rest
 		}
-		y := clipped(a.y, predict(&a.best, a.cols, len(a.y)), len(a.best.set), noiseFloorM)
-		a.setTau(q, a.likeliestTau(func(tauS float64) float64 {
+		y := regress.Clipped(a.y, regress.Predict(&a.chosen, a.columns, len(a.y)), len(a.chosen.Set), noiseFloorM)
+		a.setTau(q, a.bestTau(func(tauS float64) float64 {
 			a.setTau(q, tauS)
-			f, ok := newGram(a.cols, y, noiseFloorM).fit(set...)
+			f, ok := regress.NewGram(a.columns, y, noiseFloorM).Fit(set...)
 			if !ok {
 				return math.Inf(1)
 			}
-			return f.rss
+			return f.RSS
 		}))
 		// One time constant: the others of the list take no further part.
 		for o := range a.terms {
 			if t := &a.terms[o]; o != q && t.cause == ColdOil {
-				if t.of == a.terms[q].of {
-					clear(a.cols[o])
+				if t.moves == a.terms[q].moves {
+					clear(a.columns[o])
 				} else {
 					a.setTau(o, a.terms[q].tauS)
 				}
 			}
 		}
-		a.best = a.settle()
+		a.chosen = a.chooseRobustly()
 	}
 }
 
 // setTau gives term q another time constant.
 func (a *analysis) setTau(q int, tauS float64) {
 	t := &a.terms[q]
-	t.tauS, t.x = tauS, fade(t.of, tauS)
-	a.cols[q] = a.column(t.x)
+	t.tauS, t.perUnitM = tauS, fade(t.moves, tauS)
+	a.columns[q] = a.column(t.perUnitM)
 }
 
 // column is a term's, by row, weighted.
-func (a *analysis) column(x func(m *move) float64) []float64 {
+func (a *analysis) column(x func(m *evidence.Move) float64) []float64 {
 	col := make([]float64, len(a.rows))
 	for r, k := range a.rows {
-		col[r] = a.row(k, x) * a.weight[r]
+		col[r] = a.mean(k, x) * a.weight[r]
 	}
 	return col
 }
 
 // beside fits a set of terms. Where own, one of them, is cold oil, its time
 // constant is fitted beside the others, and its size knows that it was.
-func (a *analysis) beside(g *gram, set []int, own int) (fitted, bool) {
+func (a *analysis) fitWith(g *regress.Gram, set []int, own int) (regress.Fit, bool) {
 	if a.terms[own].cause != ColdOil {
-		return g.fit(set...)
+		return g.Fit(set...)
 	}
 	cols, all := make([][]float64, len(set)), make([]int, len(set)+1)
 	for j, q := range set {
-		cols[j], all[j] = a.cols[q], j
+		cols[j], all[j] = a.columns[q], j
 	}
 	all[len(set)] = len(set)
 	at := slices.Index(set, own)
 	t := &a.terms[own]
-	tauS := a.likeliestTau(func(tauS float64) float64 {
-		cols[at] = a.column(fade(t.of, tauS))
-		f, ok := newGram(cols, a.y, g.floorM).fit(all[:len(set)]...)
+	tauS := a.bestTau(func(tauS float64) float64 {
+		cols[at] = a.column(fade(t.moves, tauS))
+		f, ok := regress.NewGram(cols, a.y, g.FloorM).Fit(all[:len(set)]...)
 		if !ok {
 			return math.Inf(1)
 		}
-		return f.rss
+		return f.RSS
 	})
 	// d/d(ln τ) v·exp(-t/τ) = v·exp(-t/τ)·t/τ
-	x := fade(t.of, tauS)
+	x := fade(t.moves, tauS)
 	cols[at] = a.column(x)
-	cols = append(cols, a.column(func(m *move) float64 { return x(m) * m.sinceS / tauS }))
-	return newGram(cols, a.y, g.floorM).fit(all...)
+	cols = append(cols, a.column(func(m *evidence.Move) float64 { return x(m) * m.SinceS / tauS }))
+	return regress.NewGram(cols, a.y, g.FloorM).Fit(all...)
 }
 
 // likeliestTau returns the time constant at which rss is least.
-func (a *analysis) likeliestTau(rss func(tauS float64) float64) float64 {
-	return math.Exp(golden(func(logTau float64) float64 { return rss(math.Exp(logTau)) },
+func (a *analysis) bestTau(rss func(tauS float64) float64) float64 {
+	return math.Exp(regress.Minimum(func(logTau float64) float64 { return rss(math.Exp(logTau)) },
 		math.Log(shortestTauS), math.Log(max(2*shortestTauS, a.lastS))))
-}
-
-// golden returns where f is least in [lo, hi], to a thousandth, by golden
-// section search.
-func golden(f func(float64) float64, lo, hi float64) float64 {
-	ratio := (math.Sqrt(5) - 1) / 2
-	p, q := hi-ratio*(hi-lo), lo+ratio*(hi-lo)
-	fp, fq := f(p), f(q)
-	for hi-lo > 1e-3 {
-		if fp <= fq {
-			hi, q, fq = q, p, fp
-			p = hi - ratio*(hi-lo)
-			fp = f(p)
-		} else {
-			lo, p, fp = p, q, fq
-			q = lo + ratio*(hi-lo)
-			fq = f(q)
-		}
-	}
-	return (lo + hi) / 2
 }

@@ -7,13 +7,15 @@ import (
 	"fmt"
 	"math"
 	"strings"
+
+	"liftbench/replay/diagnose/evidence"
 )
 
 // words puts what was found into sentences.
-type words struct{ in *Input }
+type wording struct{ in *evidence.Day }
 
 // early says which way an error goes.
-func early(x float64) string {
+func lateOrEarly(x float64) string {
 	if x < 0 {
 		return "early"
 	}
@@ -47,25 +49,25 @@ func (f *found) sized(unit float64, name string) (size, interval string) {
 		fmt.Sprintf("95 %% interval %.*f to %.*f %s", d, lo, d, hi, name)
 }
 
-func subject(of sense) string {
+func nameOf(of moveKind) string {
 	return [...]string{"lifts and drops", "lifts", "drops"}[of]
 }
 
 func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
 // speeds returns the slowest and the fastest crossing in km/h.
-func (a *analysis) speeds(of sense) (lo, hi float64) {
+func (a *analysis) speeds(of moveKind) (lo, hi float64) {
 	lo = math.Inf(1)
 	for i := range a.moves {
-		if m := &a.moves[i]; of.sign(m.on) != 0 {
-			lo, hi = min(lo, m.speedMps*3.6), max(hi, m.speedMps*3.6)
+		if m := &a.moves[i]; of.applies(m.On) != 0 {
+			lo, hi = min(lo, m.SpeedMps*3.6), max(hi, m.SpeedMps*3.6)
 		}
 	}
 	return lo, hi
 }
 
 // finding puts one cause into words. parts are where it may have come from.
-func (w *words) finding(f *found, parts []*analysis) Finding {
+func (w *wording) finding(f *found, parts []*analysis) Finding {
 	a := parts[0]
 	for _, p := range parts {
 		for i := range p.terms {
@@ -75,21 +77,21 @@ func (w *words) finding(f *found, parts []*analysis) Finding {
 		}
 	}
 	out := Finding{
-		Cause: f.cause, Section: f.section, Move: f.spoken(),
+		Cause: f.cause, Section: f.section, Move: f.moveName(),
 		Size: f.size, Unit: unitOf(f.cause), CI95: f.ci,
 	}
 	if f.cause == SlowSection {
-		out.Move = f.of.move()
+		out.Move = f.moves.name()
 	}
 	out.Evidence = w.evidence(f, a)
 	out.Change = w.change(f, a)
 	return out
 }
 
-func (w *words) evidence(f *found, a *analysis) string {
-	who, lo, hi := capital(subject(f.of)), 0.0, 0.0
+func (w *wording) evidence(f *found, a *analysis) string {
+	who, lo, hi := capital(nameOf(f.moves)), 0.0, 0.0
 	if len(a.moves) > 0 {
-		lo, hi = a.speeds(f.of)
+		lo, hi = a.speeds(f.moves)
 	}
 	ms, inMs := f.sized(1e-3, "ms")
 	cm, inCm := f.sized(1e-2, "cm")
@@ -100,53 +102,53 @@ func (w *words) evidence(f *found, a *analysis) string {
 			same = " alike"
 		}
 		return fmt.Sprintf("%s come %s %s%s at every speed (%s, %d crossings): %s at %.1f km/h, %s at %.1f km/h.",
-			who, ms, early(f.size), same, inMs, f.n, cmOf(f.size*lo/3.6), lo, cmOf(f.size*hi/3.6), hi)
+			who, ms, lateOrEarly(f.size), same, inMs, f.crossings, cmOf(f.size*lo/3.6), lo, cmOf(f.size*hi/3.6), hi)
 	case CommandTiming:
 		return fmt.Sprintf("%s are commanded %s %s for the lead that the machine has (%s, %d crossings, %.1f to %.1f km/h).",
-			who, ms, early(f.size), inMs, f.n, lo, hi)
+			who, ms, lateOrEarly(f.size), inMs, f.crossings, lo, hi)
 	case MachineSlow:
 		return fmt.Sprintf("From setpoint to work state %s take %s %s than the lead (%s, %d crossings).",
-			subject(f.of), ms, longer(f.size), inMs, f.n)
+			nameOf(f.moves), ms, longerOrLess(f.size), inMs, f.crossings)
 	case LiftGeometry, DropGeometry, Geometry:
 		return fmt.Sprintf("%s come %s %s at every speed from %.1f to %.1f km/h (%s, %d crossings).",
-			who, cm, early(f.size), lo, hi, inCm, f.n)
+			who, cm, lateOrEarly(f.size), lo, hi, inCm, f.crossings)
 	case WrongBorder:
 		where := "At every border"
-		if f.arc != nil {
-			where = fmt.Sprintf("At %d crossings within %.0f m of the place %.0f m east, %.0f m north of the field's middle", f.arc.crossings, f.arc.radiusM, f.arc.eastM, f.arc.northM)
+		if f.piece != nil {
+			where = fmt.Sprintf("At %d crossings within %.0f m of the place %.0f m east, %.0f m north of the field's middle", f.piece.crossings, f.piece.radiusM, f.piece.eastM, f.piece.northM)
 		}
-		return fmt.Sprintf("%s lifts come %s %s and drops as much %s (%s).", where, cm, early(f.size), early(-f.size), inCm)
+		return fmt.Sprintf("%s lifts come %s %s and drops as much %s (%s).", where, cm, lateOrEarly(f.size), lateOrEarly(-f.size), inCm)
 	case SlowSection:
-		who := "on " + subject(f.of)
+		who := "on " + nameOf(f.moves)
 		if f.note != "" {
 			who = f.note
 		}
 		return fmt.Sprintf("Section %d comes %s %s than the middle of the others of the same crossing, %s (%s, %d crossings).",
-			f.section, ms, later(f.size), who, inMs, f.n)
+			f.section, ms, laterOrEarlier(f.size), who, inMs, f.crossings)
 	case FlowShortage:
 		return fmt.Sprintf("Each further section that lifts at the same time makes lifts %s later (%s, up to %.0f at once, %d crossings).",
-			ms, inMs, a.mostOthers()+1, f.n)
+			ms, inMs, a.mostOthers()+1, f.crossings)
 	case ColdOil:
 		return fmt.Sprintf("%s begin the day %s %s (%s), and it fades to a third within %.0f minutes (%d crossings over %.0f minutes).",
-			who, ms, early(f.size), inMs, f.tauS/60, f.n, a.lastS/60)
+			who, ms, lateOrEarly(f.size), inMs, f.tauS/60, f.crossings, a.lastS/60)
 	case HeadingError:
 		return fmt.Sprintf("In turns one end of the bar is late and the other early by lateral position × yaw rate × %s (%s, %d crossings): the heading is %s.",
-			ms, inMs, f.n, behind(f.size))
+			ms, inMs, f.crossings, oldOrAhead(f.size))
 	case PoorReception:
 		return fmt.Sprintf("The %d crossings with poor reception just before (%s) are typically off by %s more than the others (%s).",
-			f.n, f.note, ms, inMs)
+			f.crossings, f.note, ms, inMs)
 	}
-	return fmt.Sprintf("%d lifts and drops, %.0f %% of all (95 %% interval %.0f to %.0f %%), are far from any border, or from where the others are.", f.n, f.size*100, f.ci[0]*100, f.ci[1]*100)
+	return fmt.Sprintf("%d lifts and drops, %.0f %% of all (95 %% interval %.0f to %.0f %%), are far from any border, or from where the others are.", f.crossings, f.size*100, f.ci[0]*100, f.ci[1]*100)
 }
 
-func longer(x float64) string {
+func longerOrLess(x float64) string {
 	if x < 0 {
 		return "less"
 	}
 	return "longer"
 }
 
-func later(x float64) string {
+func laterOrEarlier(x float64) string {
 	if x < 0 {
 		return "earlier"
 	}
@@ -155,7 +157,7 @@ func later(x float64) string {
 
 // behind: with a heading that is Δ old the controller has a section at y to the
 // right y·ω·Δ too far ahead, and commands it early by that much.
-func behind(x float64) string {
+func oldOrAhead(x float64) string {
 	if x < 0 {
 		return "old"
 	}
@@ -166,13 +168,13 @@ func behind(x float64) string {
 func (a *analysis) mostOthers() float64 {
 	most := 0.0
 	for i := range a.moves {
-		most = max(most, a.moves[i].others)
+		most = max(most, a.moves[i].Others)
 	}
 	return most
 }
 
 // change says which setting to change, which way and by how much.
-func (w *words) change(f *found, a *analysis) string {
+func (w *wording) change(f *found, a *analysis) string {
 	set := &w.in.Settings
 	lead := func(key string, nowNs int64) string {
 		now := float64(nowNs) * 1e-6
@@ -180,16 +182,16 @@ func (w *words) change(f *found, a *analysis) string {
 		if to < 0 {
 			return fmt.Sprintf("controller.%s: lower it by %s; it is %.0f ms now, so look for another cause of what is left.", key, msOf(f.size), now)
 		}
-		return fmt.Sprintf("controller.%s: %s it by %s, from %.0f to %.0f ms.", key, raise(f.size), msOf(f.size), now, to)
+		return fmt.Sprintf("controller.%s: %s it by %s, from %.0f to %.0f ms.", key, raiseOrLower(f.size), msOf(f.size), now, to)
 	}
 	leads := func() string {
-		switch f.of {
+		switch f.moves {
 		case lifts:
 			return lead("lift_lead", set.LiftLead.AloneNs())
 		case drops:
 			return lead("drop_lead", set.DropLead.AloneNs())
 		}
-		return fmt.Sprintf("controller.lift_lead and controller.drop_lead: %s both by %s.", raise(f.size), msOf(f.size))
+		return fmt.Sprintf("controller.lift_lead and controller.drop_lead: %s both by %s.", raiseOrLower(f.size), msOf(f.size))
 	}
 	switch f.cause {
 	case LiftTiming, DropTiming:
@@ -200,19 +202,19 @@ func (w *words) change(f *found, a *analysis) string {
 		return "Look for oil, valves and forces that differ from hydraulics: until then, " + leads()
 	case Latency:
 		now := float64(set.LatencyNs) * 1e-6
-		return fmt.Sprintf("controller.latency_ms: %s it by %s, from %.0f to %.0f.", raise(f.size), msOf(f.size), now, math.Max(0, now+f.size*1e3))
+		return fmt.Sprintf("controller.latency_ms: %s it by %s, from %.0f to %.0f.", raiseOrLower(f.size), msOf(f.size), now, math.Max(0, now+f.size*1e3))
 	case Geometry:
 		is := w.in.Machine.Sections[0].XM - w.in.Machine.AntennaXM
 		return fmt.Sprintf("tool.forward_m less antenna.forward_m in the controller: set it to %.2f m, as the machine file has it; it works as with %.2f m, the bar %s too far %s.",
-			is, is-f.size, cmOf(f.size), ahead(-f.size))
+			is, is-f.size, cmOf(f.size), forwardOrBack(-f.size))
 	case LiftGeometry, DropGeometry:
 		return fmt.Sprintf("Distance at which a tool counts as in or out of the ground: %s are off by a place, the others are not, so not tool.forward_m but depth.effective_cm or the part of the tool that is measured to; until then shift the %s by %s.",
-			subject(f.of), subject(f.of), cmOf(f.size))
+			nameOf(f.moves), nameOf(f.moves), cmOf(f.size))
 	case WrongBorder:
-		if f.arc != nil {
-			return fmt.Sprintf("Field file: survey this piece of the border again; the controller has it %s too far %s.", cmOf(f.size), out(f.size))
+		if f.piece != nil {
+			return fmt.Sprintf("Field file: survey this piece of the border again; the controller has it %s too far %s.", cmOf(f.size), outOrIn(f.size))
 		}
-		return fmt.Sprintf("Field file or controller.edge_rule: the controller has every border %s too far %s.", cmOf(f.size), out(f.size))
+		return fmt.Sprintf("Field file or controller.edge_rule: the controller has every border %s too far %s.", cmOf(f.size), outOrIn(f.size))
 	case SlowSection:
 		if f.size > 0 {
 			return fmt.Sprintf("Section %d: clean or replace its valve, look for a pinched hose and a stiff linkage; no setting makes up for one section.", f.section)
@@ -220,7 +222,7 @@ func (w *words) change(f *found, a *analysis) string {
 		return fmt.Sprintf("Section %d: check its flow valve, its weight and its depth against the others; no setting makes up for one section.", f.section)
 	case FlowShortage:
 		flow := "hydraulics.pump_l_min: set it to the pump's true flow"
-		if fed := w.in.pump().moveS / f.size; fed >= 1 && fed < float64(len(w.in.Machine.Sections)) {
+		if fed := w.in.LiftMoveS() / f.size; fed >= 1 && fed < float64(len(w.in.Machine.Sections)) {
 			flow += fmt.Sprintf(", which feeds about %.1f sections at full speed", fed)
 		}
 		if set.LiftLead.FedAtOnce > 0 {
@@ -240,39 +242,25 @@ func (w *words) change(f *found, a *analysis) string {
 	return "Nothing to set: leave the lift to the controller near borders, or leave these out of the judgement."
 }
 
-func raise(x float64) string {
+func raiseOrLower(x float64) string {
 	if x < 0 {
 		return "lower"
 	}
 	return "raise"
 }
 
-func ahead(x float64) string {
+func forwardOrBack(x float64) string {
 	if x < 0 {
 		return "back"
 	}
 	return "forward"
 }
 
-func out(x float64) string {
+func outOrIn(x float64) string {
 	if x < 0 {
 		return "in"
 	}
 	return "out"
-}
-
-// words says what was wrong with reception.
-func (p poor) words() string {
-	var list []string
-	for _, c := range []struct {
-		n    int
-		what string
-	}{{p.worse, "a less accurate solution at %d"}, {p.gaps, "a gap at %d"}, {p.old, "old fixes at %d"}} {
-		if c.n > 0 {
-			list = append(list, fmt.Sprintf(c.what, c.n))
-		}
-	}
-	return strings.Join(list, ", ")
 }
 
 // doubt puts into words that f and its rivals explain the day alike.
@@ -303,10 +291,10 @@ func (a *analysis) doubt(f *found, rivals []int) Doubt {
 			d.Between = append(d.Between, t.cause)
 		}
 	}
-	lo, hi := a.speeds(f.of)
+	lo, hi := a.speeds(f.moves)
 	hasLift, hasDrop := false, false
 	for i := range a.moves {
-		hasLift, hasDrop = hasLift || !a.moves[i].on, hasDrop || a.moves[i].on
+		hasLift, hasDrop = hasLift || !a.moves[i].On, hasDrop || a.moves[i].On
 	}
 	var why, drive []string
 	if time && place || place && (together || oil) {
@@ -322,24 +310,24 @@ func (a *analysis) doubt(f *found, rivals []int) Doubt {
 		drive = append(drive, "drive once with cold oil and once after an hour's work")
 	}
 	if len(why) == 0 && (!hasLift || !hasDrop) {
-		why = append(why, "there are only "+subject(f.of))
+		why = append(why, "there are only "+nameOf(f.moves))
 		drive = append(drive, "drive with lifts and drops both")
 	}
 	if len(why) == 0 {
 		why = append(why, fmt.Sprintf("%d crossings scatter too much", len(a.rows)))
 		drive = append(drive, "drive more crossings, lifts and drops, at two speeds and in both directions")
 	}
-	d.Why = fmt.Sprintf("%s are off, but %s.", capital(subject(f.of)), strings.Join(why, ", and "))
+	d.Why = fmt.Sprintf("%s are off, but %s.", capital(nameOf(f.moves)), strings.Join(why, ", and "))
 	d.Drive = capital(strings.Join(drive, "; ")) + "."
 	return d
 }
 
 // scattered is the doubt of a day whose crossings scatter more than machine and
 // receiver can.
-func (a *analysis) scattered(r *reception) Doubt {
+func (a *analysis) scattered(r *evidence.Reception) Doubt {
 	rate := ""
-	if r.intervalNs > 0 {
-		rate = fmt.Sprintf(", with a position every %.1f s", float64(r.intervalNs)*1e-9)
+	if r.IntervalNs > 0 {
+		rate = fmt.Sprintf(", with a position every %.1f s", float64(r.IntervalNs)*1e-9)
 	}
 	return Doubt{
 		Between: []Cause{PoorReception, ByHand},

@@ -13,6 +13,7 @@ import (
 	"liftbench/cmd/liftbench/terminal"
 	"liftbench/nmea"
 	"liftbench/replay/diagnose"
+	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/states"
 	"liftbench/sections"
 	"liftbench/sections/score"
@@ -63,17 +64,17 @@ func Diagnose(u *settings.Setup, builtIn bool, stdin io.Reader, stderr io.Writer
 }
 
 // Judge scores a recorded day, and gathers what it can be explained from.
-func Judge(u *settings.Setup, job *sim.Job, in *files.Log, work *states.Recorded) (*Diagnosis, *diagnose.Input, error) {
+func Judge(u *settings.Setup, job *sim.Job, in *files.Log, work *states.Recorded) (*Diagnosis, *evidence.Day, error) {
 	job.Recorded = work.Work()
 	both := len(work.Setpoints) > 0 && len(work.Actuals) > 0
 	if both {
 		job.RecordedSetpoints = work.Setpoints
 	}
-	var heard []diagnose.Heard
+	var heard []evidence.Fix
 	near := NearChanges(work.Setpoints, work.Actuals)
 	job.Watch = func(f *nmea.Fix) {
 		if near(f.TimeNs) {
-			heard = append(heard, diagnose.HeardOf(f))
+			heard = append(heard, evidence.FixOf(f))
 		}
 	}
 	d := &Diagnosis{
@@ -84,7 +85,7 @@ func Judge(u *settings.Setup, job *sim.Job, in *files.Log, work *states.Recorded
 		return nil, nil, err
 	}
 	p := u.Machine.Params()
-	day := &diagnose.Input{
+	day := &evidence.Day{
 		Machine: job.Machine, Settings: job.Settings, Fixes: heard,
 		LiftStrokeNs: p.FullLiftTimeNs(1) - p.LiftDeadNs,
 	}
@@ -127,7 +128,7 @@ func NearChanges(lists ...[]sections.WorkChange) func(timeNs int64) bool {
 
 // followed is what the setpoints of a day come to if each tool followed by its
 // lead.
-func followed(day *diagnose.Input) []score.Event {
+func followed(day *evidence.Day) []score.Event {
 	events := slices.Clone(day.Setpoint)
 	for i, leadS := range day.Leads() {
 		e := &events[i]

@@ -1,0 +1,108 @@
+// Package evidence prepares a day's scored transitions for diagnosis: which of
+// them can be paired, how late each was against its lead, which belong to one
+// crossing, what else could have made it late, and how good reception was then.
+package evidence
+
+import (
+	"errors"
+	"fmt"
+
+	"liftbench/nmea"
+	"liftbench/sections"
+	"liftbench/sections/score"
+)
+
+// Day is what a diagnosis starts from. At least one of Actual and Setpoint must be
+// given.
+type Day struct {
+	// Machine and Settings are taken to be right, and so is the field that the
+	// events were scored against. A diagnosis says how the day differed from them.
+	Machine  *sections.Machine
+	Settings sections.Settings
+	// LiftStrokeNs is how long a section that moves alone takes from working depth
+	// all the way up, without dead time. For so long it takes oil from the others.
+	// 0 means no longer than it takes up to the effective depth.
+	LiftStrokeNs int64
+	// Actual is the score of what the tools did (score.Result.Events, in any
+	// order); nil if work states were not recorded.
+	Actual []score.Event
+	// Setpoint is the score of the setpoints over the same track, as if the tools
+	// had followed at once. Where all is well its time errors are minus the lead.
+	// nil if setpoints were not recorded.
+	Setpoint []score.Event
+	// Fixes tell how good reception was, in order of time; nil if that is unknown.
+	Fixes []Fix
+}
+
+// Fix is the part of a receiver's fix that tells how good reception was.
+type Fix struct {
+	TimeNs  int64 // UTC, ns since 1970
+	AgeNs   int64 // on arrival; -1 = not measured
+	Quality nmea.Quality
+}
+
+// FixOf returns the part of f that tells how good reception was.
+func FixOf(f *nmea.Fix) Fix {
+	out := Fix{TimeNs: f.TimeNs, AgeNs: -1, Quality: f.Quality}
+	if !f.HasPosition() {
+		out.Quality = nmea.NoFix
+	}
+	if age, ok := sections.MeasuredAgeNs(f); ok {
+		out.AgeNs = age
+	}
+	return out
+}
+
+// leastPairs is the fewest paired transitions that can be diagnosed.
+const leastPairs = 2
+
+// Check returns an error if the machine is missing or invalid, a transition is of a
+// section that the machine does not have, or fixes are out of order.
+func (day *Day) Check() error {
+	if day.Machine == nil {
+		return errors.New("no machine; expected the one that drove")
+	}
+	if err := day.Machine.Validate(); err != nil {
+		return err
+	}
+	for _, list := range [][]score.Event{day.Actual, day.Setpoint} {
+		for i := range list {
+			if s := int(list[i].Section); s < 0 || s >= len(day.Machine.Sections) {
+				return fmt.Errorf("transition %d is of section %d; this machine has sections 1 to %d", i+1, s+1, len(day.Machine.Sections))
+			}
+		}
+	}
+	for i := 1; i < len(day.Fixes); i++ {
+		if day.Fixes[i].TimeNs < day.Fixes[i-1].TimeNs {
+			return fmt.Errorf("fix %d is %d ns before the one ahead of it; expected order of time", i+1, day.Fixes[i-1].TimeNs-day.Fixes[i].TimeNs)
+		}
+	}
+	return nil
+}
+
+// Enough returns an error that says why, if too few of the events can be paired with
+// a border crossing to be diagnosed.
+func Enough(events []score.Event) error {
+	var paired, missed, spurious int
+	for i := range events {
+		switch events[i].Kind {
+		case score.Paired:
+			paired++
+		case score.Missed:
+			missed++
+		case score.Spurious:
+			spurious++
+		}
+	}
+	switch {
+	case paired+spurious == 0 && missed == 0:
+		return errors.New("no transitions: no section crossed a border or changed its work state; expected a day on which sections lifted and dropped")
+	case paired+spurious == 0:
+		return fmt.Errorf("no transitions: no section changed its work state at any of the %d crossings of a border; expected recorded lifts and drops", missed)
+	case paired == 0:
+		return fmt.Errorf("none of the %d lifts and drops is within 10 s of a crossing of a border; expected the states, the field and the log of the same day", spurious)
+	case paired < leastPairs:
+		return errors.New("one transition near a border; expected at least two, better thirty, to tell anything from chance")
+	}
+	return nil
+}

@@ -1,0 +1,67 @@
+// Student's t and intervals: of an estimate, of a share, and of a size that several
+// fits were averaged for.
+
+package regress
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/stat/distuv"
+)
+
+// TwoSided is P(|T| ≥ |t|) with df degrees of freedom.
+func TwoSided(t float64, df int) float64 {
+	return 2 * distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(df)}.Survival(math.Abs(t))
+}
+
+// Quantile is the t that Student's t with df degrees of freedom exceeds in size with
+// probability p, both sides together.
+func Quantile(p float64, df int) float64 {
+	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(df)}.Quantile(1 - p/2)
+}
+
+// Around is the 95 % interval of an estimate x with standard error se.
+func Around(x, se float64, df int) [2]float64 {
+	h := Quantile(0.05, df) * se
+	return [2]float64{x - h, x + h}
+}
+
+// Wilson is the 95 % score interval of a share that was seen in n observations (Wilson
+// 1927, J. Am. Stat. Assoc. 22:209-212; from memory).
+func Wilson(share, n float64) (lo, hi float64) {
+	const z = 1.959964
+	mid := (share + z*z/(2*n)) / (1 + z*z/n)
+	half := z / (1 + z*z/n) * math.Sqrt(share*(1-share)/n+z*z/(4*n*n))
+	return mid - half, mid + half
+}
+
+// Guess is a size as one of several fits estimates it. The weights of all add up to 1.
+type Guess struct {
+	Size, SE float64
+	DF       int
+	Weight   float64
+}
+
+// Averaged returns the quantile p of the mixture of the guesses: the x at which
+// Σ weight·F((x - size)/(by·se)) = p, with F of Student's t. by widens every standard
+// error alike. This is the model-averaged tail area of Turek and Fletcher (Comput.
+// Stat. Data Anal. 56(9):2809-2815, 2012; from memory).
+func Averaged(list []Guess, by, p float64) float64 {
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, m := range list {
+		q := distuv.StudentsT{Mu: m.Size, Sigma: by * m.SE, Nu: float64(m.DF)}.Quantile(p)
+		lo, hi = min(lo, q), max(hi, q)
+	}
+	for range 60 {
+		mid, sum := (lo+hi)/2, 0.0
+		for _, m := range list {
+			sum += m.Weight * distuv.StudentsT{Mu: m.Size, Sigma: by * m.SE, Nu: float64(m.DF)}.CDF(mid)
+		}
+		if sum < p {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	return (lo + hi) / 2
+}

@@ -1,0 +1,71 @@
+// Intervals beside printed tables and equations.
+
+package regress
+
+import (
+	"math"
+	"testing"
+)
+
+// Student's t from printed tables.
+func TestStudentsT(t *testing.T) {
+	for _, tc := range []struct {
+		df   int
+		p, t float64
+	}{{1, 0.05, 12.7062}, {6, 0.05, 2.446912}, {10, 0.01, 3.169273}, {30, 0.05, 2.042272}} {
+		if got := Quantile(tc.p, tc.df); !(math.Abs(got-tc.t) <= 1e-4) {
+			t.Errorf("quantile of %g, %d degrees: %g; want %g", tc.p, tc.df, got, tc.t)
+		}
+		for _, x := range []float64{tc.t, -tc.t} {
+			if got := TwoSided(x, tc.df); !(math.Abs(got-tc.p) <= 1e-5) {
+				t.Errorf("beyond %g, %d degrees: %g; want %g", x, tc.df, got, tc.p)
+			}
+		}
+		ci := Around(3, 0.5, tc.df)
+		if !(math.Abs(ci[0]-3+0.5*Quantile(0.05, tc.df)) <= 1e-9) || !(math.Abs(ci[0]+ci[1]-6) <= 1e-9) {
+			t.Errorf("around 3: %v", ci)
+		}
+	}
+}
+
+// Wilson's interval ends where the share is 1.96 standard deviations of the end
+// away: (p - share)² = z²·p·(1-p)/n.
+func TestWilson(t *testing.T) {
+	for _, share := range []float64{0, 0.04, 0.3, 0.5, 0.9, 1} {
+		for _, n := range []float64{3, 20, 400} {
+			lo, hi := Wilson(share, n)
+			if lo > share+1e-12 || hi < share-1e-12 {
+				t.Errorf("share %g of %g: %g to %g", share, n, lo, hi)
+			}
+			for _, p := range []float64{lo, hi} {
+				if d := (p-share)*(p-share) - 1.959964*1.959964*p*(1-p)/n; !(math.Abs(d) <= 1e-9) {
+					t.Errorf("share %g of %g: the end %g is off by %g", share, n, p, d)
+				}
+			}
+		}
+	}
+}
+
+// Choices that agree are one; choices that do not widen the interval as far as
+// they are likely.
+func TestAveraged(t *testing.T) {
+	one := Guess{Size: 0.3, SE: 0.01, DF: 1000, Weight: 1}
+	if got := Averaged([]Guess{one}, 1, 0.975) - 0.3; math.Abs(got-0.0196) > 1e-4 {
+		t.Errorf("half width %g; want Student's t times the standard error", got)
+	}
+	if got := Averaged([]Guess{one}, 2, 0.975) - 0.3; math.Abs(got-0.0392) > 1e-4 {
+		t.Errorf("half width %g; want it twice as wide", got)
+	}
+	half := func(weight, size float64) []Guess {
+		return []Guess{{0.3, 0.01, 1000, 1 - weight}, {size, 0.01, 1000, weight}}
+	}
+	if a, b := Averaged(half(0.2, 0.3), 1, 0.025), Averaged([]Guess{one}, 1, 0.025); math.Abs(a-b) > 1e-9 {
+		t.Errorf("two that agree give %g; want %g", a, b)
+	}
+	for _, c := range []struct{ weight, below, above float64 }{{0.5, 0.1, 0.3}, {0.2, 0.1, 0.3}, {0.001, 0.28, 0.3}} {
+		lo, hi := Averaged(half(c.weight, 0.1), 1, 0.025), Averaged(half(c.weight, 0.1), 1, 0.975)
+		if math.Abs(lo-c.below) > 0.03 || math.Abs(hi-c.above) > 0.03 {
+			t.Errorf("another choice of weight %g: %g to %g; want %g to %g", c.weight, lo, hi, c.below, c.above)
+		}
+	}
+}
