@@ -50,7 +50,7 @@ func used(sectionCount int, counts func() Counts) *Set {
 		result.Events = append(result.Events, score.Event{Section: int16(i), Kind: score.Paired}, score.Event{Section: int16(i), On: true, Kind: score.Paired})
 	}
 	s.Decided(1e6)
-	s.Drive(1, 2)
+	s.Drive(1, 2, 3)
 	s.Score(&result)
 	return s
 }
@@ -59,7 +59,7 @@ func used(sectionCount int, counts func() Counts) *Set {
 // or that it is a number without one (Prometheus, "Metric and label naming").
 func TestNames(t *testing.T) {
 	unitless := []string{"liftbench_fix_quality", "liftbench_section_setpoint", "liftbench_position_lost"}
-	name := regexp.MustCompile(`^liftbench_[a-z0-9_]+_(seconds|meters|square_meters|total)$`)
+	name := regexp.MustCompile(`^liftbench_[a-z0-9_]+_(seconds|meters|square_meters|square_meters_per_second|total)$`)
 	seen := 0
 	for line := range strings.Lines(text(t, used(2, none))) {
 		fields := strings.Fields(line)
@@ -139,7 +139,7 @@ func TestValues(t *testing.T) {
 	s.Decided(200_000)
 	s.Worked(1, 1.5)
 	s.Worked(1, 0.5)
-	s.Drive(60, 120)
+	s.Drive(60, 120, 0.5)
 	s.Score(&score.Result{
 		ZoneM2: 1000,
 		Events: []score.Event{

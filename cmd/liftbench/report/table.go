@@ -132,6 +132,14 @@ func areas(o *run.Outcome, b *strings.Builder) {
 		fmt.Fprintf(b, "%-9s %8s  %8.1f  %8.1f  %8.1f  %17.1f  %8.1f\n", "per ha", "", a.WorkedM2/ha, a.MissM2/ha, a.OverrunM2/ha, a.AcrossRowsM2/ha, a.RepeatM2/ha)
 		fmt.Fprintf(b, "  %s\n  %s\n", workedOnce(o), toWork)
 	}
+	if r := o.Rate(o.Machine.WidthM()); r.HaPerH > 0 {
+		fmt.Fprintf(b, "  Work rate: %s.\n  %s.\n", rateOfWork(o, &r), wording.LiftsPerHa(r.LiftsPerHa, r.DropsPerHa))
+	}
+}
+
+// rateOfWork is the work rate with what it is made of (ASABE EP496).
+func rateOfWork(o *run.Outcome, r *sim.Rate) string {
+	return fmt.Sprintf("%.2f ha/h, field efficiency %.0f %% of %s m at %.1f km/h", r.HaPerH, 100*r.Efficiency, wording.Trim(o.Machine.WidthM()), r.SpeedKmh)
 }
 
 // workedOnce compares the ground worked, each piece of it once, with the zones.
