@@ -123,7 +123,7 @@ func TestValues(t *testing.T) {
 		c.Reader.ByType[nmea.GGA] = 11
 		c.Reader.BadChecksum, c.Reader.Malformed, c.Reader.Unknown = 7, 8, 9
 		c.Reader.Epochs = nmea.EpochCounts{Duplicates: 1, OutOfOrder: 2, Untimed: 3}
-		c.Controller = sections.Counts{Accepted: 20, Stale: 1, LowQuality: 2, Jumped: 3, Late: 4, FailSafe: 5, FailSafeLowQuality: 2}
+		c.Controller = sections.Counts{Accepted: 20, Stale: 1, LowQuality: 2, Jumped: 3, Late: [sections.LateCauses]int64{sections.Stood: 4}, FailSafe: 5, FailSafeLowQuality: 2}
 		return c
 	})
 	f := nmea.EmptyFix()
@@ -172,7 +172,8 @@ func TestValues(t *testing.T) {
 		`liftbench_fix_interval_seconds_count 2`,
 		`liftbench_fixes_used_total 20`,
 		`liftbench_fixes_rejected_total{reason="jump"} 3`,
-		`liftbench_setpoints_late_total 4`,
+		`liftbench_setpoints_late_total{cause="standing"} 4`,
+		`liftbench_setpoints_late_total{cause="estimate"} 0`,
 		`liftbench_fail_safe_entries_total{reason="lost-fix"} 3`,
 		`liftbench_fail_safe_entries_total{reason="low-quality"} 2`,
 		`liftbench_position_lost 1`,

@@ -8,6 +8,7 @@ import (
 
 	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/wording"
+	"liftbench/sections"
 	"liftbench/sections/score"
 )
 
@@ -23,7 +24,8 @@ type Summary struct {
 	Lift         score.Stats        `json:"lift"`
 	Drop         score.Stats        `json:"drop"`
 	AreaM2       summaryArea        `json:"area_m2"`
-	WorkRate     *summaryRate       `json:"work_rate"` // null where nothing was worked
+	WorkRate     *summaryRate       `json:"work_rate"`               // null where nothing was worked
+	Late         map[string]int64   `json:"late_commands,omitempty"` // of our own controller, by cause
 	Sections     []sectionSummary   `json:"sections"`
 	Outside      *outsideSummary    `json:"outside,omitempty"` // of bench
 }
@@ -103,6 +105,11 @@ func WriteSummary(o *run.Outcome, w io.Writer) error {
 	}
 	if o.Outside != nil {
 		s.Outside = heardSummary(o.Outside)
+	} else {
+		s.Late = map[string]int64{}
+		for cause, n := range o.Controller.Late {
+			s.Late[sections.LateCause(cause).String()] = n
+		}
 	}
 	for i := range o.Score.Sections {
 		x := &o.Score.Sections[i]

@@ -54,7 +54,8 @@ func tableHead(o *run.Outcome, b *strings.Builder) {
 		heardHead(x, b)
 	} else {
 		c := o.Controller
-		wording.KeyLine(b, "controller", "%d fixes used, %d stale, %d of low quality, %d jumps;\n%19s%s late, %s", c.Accepted, c.Stale, c.LowQuality, c.Jumped, "", wording.Counted(int(c.Late), "command"), wording.Counted(int(c.FailSafe), "fail-safe"))
+		wording.KeyLine(b, "controller", "%d fixes used, %d stale, %d of low quality, %d jumps;\n%19s%s", c.Accepted, c.Stale, c.LowQuality, c.Jumped, "", wording.Counted(int(c.FailSafe), "fail-safe"))
+		b.WriteString(wording.Wrap("  late             ", strings.Repeat(" ", 19), wording.Late(&c, "command")))
 	}
 	for _, x := range o.Warnings {
 		b.WriteString(wording.Wrap("  drive: ", "    ", x))
