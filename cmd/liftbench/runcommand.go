@@ -62,6 +62,9 @@ A limit stated in the scenario and exceeded ends with exit status 1.`,
 			if err != nil {
 				return err
 			}
+			if err := o.AddTypical(cmd.ErrOrStderr()); err != nil {
+				return err
+			}
 			o.Command = commandLine(cmd, args)
 			if err := report.Write(o, outDir, metricsFile); err != nil {
 				return err

@@ -29,6 +29,10 @@ func WriteTable(o *run.Outcome, w io.Writer) error {
 // tableHead says what was run and what the receiver did.
 func tableHead(o *run.Outcome, b *strings.Builder) {
 	fmt.Fprintf(b, "%s\n\n", o.Title)
+	wording.KeyLine(b, "accuracy", "%s", accuracy(o.Outcome))
+	if o.Typical != nil {
+		wording.KeyLine(b, "typical", "%s;\n%19sthe same drive with an ordinary receiver, machine and driver", accuracy(o.Typical), "")
+	}
 	wording.KeyLine(b, "machine", "%s", machineText(o))
 	wording.KeyLine(b, "drive", "%s, %.2f km", wording.Clock(o.DurationS), o.DistanceM/1000)
 	states := "recorded"
@@ -61,6 +65,23 @@ func tableHead(o *run.Outcome, b *strings.Builder) {
 		b.WriteString(wording.Wrap("  drive: ", "    ", x))
 	}
 	b.WriteByte('\n')
+}
+
+// accuracy says how near to their places 95 % of lifts and of drops came, and
+// what was missed or extra.
+func accuracy(o *sim.Outcome) string {
+	within := func(moves string, s *score.Stats) string {
+		if s.PlaceErrorM == nil {
+			return "no " + moves
+		}
+		return fmt.Sprintf("95 %% of %s within %.1f cm", moves, 100*s.PlaceErrorM.P95Abs)
+	}
+	l, d := &o.Score.Lift, &o.Score.Drop
+	text := within("lifts", l) + ", " + strings.TrimPrefix(within("drops", d), "95 % ")
+	if missed, extra := l.Missed+d.Missed, l.Spurious+d.Spurious; missed+extra > 0 {
+		text += fmt.Sprintf(", %d missed, %d extra", missed, extra)
+	}
+	return text
 }
 
 // machineText is the machine's name, sections and width.
