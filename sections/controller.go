@@ -59,6 +59,16 @@ type state struct {
 	JumpNorthM   float64
 	JumpNs       int64
 	Counts       Counts
+	// For Counts.Late: whether borders are not decided on now, or until when they
+	// were not, and why; since when the zones that take part are what they are;
+	// the two intervals between the newest fixes, and whether the newest is late.
+	Hindered    bool
+	HinderedBy  LateCause
+	HinderedNs  int64
+	SeenZones   field.Mask
+	ZonesNs     int64
+	IntervalsNs [2]int64
+	FixLate     bool
 }
 
 // sectionState is what changes for one section.
@@ -75,6 +85,8 @@ type sectionState struct {
 	// StrokeNs is how long the last lift was expected to move up to the
 	// effective depth, as a flow-aware lead counted it.
 	StrokeNs int64
+	// HeldBy is why a command that is due is not given; EstimateMoved: it is none.
+	HeldBy LateCause
 }
 
 // Counts is what the controller did with its fixes and decisions.
@@ -83,8 +95,9 @@ type Counts struct {
 	Stale      int64 // not newer than the one before
 	LowQuality int64 // below the set minimum, or without position
 	Jumped     int64 // beyond what speed allows
-	Late       int64 // commands whose due time had already passed when the crossing was first seen
 	FailSafe   int64 // times the fail-safe was reached
+	// Late are the commands given after their due time, by cause.
+	Late [LateCauses]int64
 	// HeldAtRest is how often a lost position was held, for longer than the
 	// fail-safe waits, because the tractor stood.
 	HeldAtRest int64
@@ -211,7 +224,10 @@ func (c *Controller) Fix(f *nmea.Fix) {
 		c.s.Counts.Jumped++
 		return
 	}
-	c.s.JumpCount, c.s.FixNs = 0, f.TimeNs
+	if c.s.JumpCount = 0; c.s.FixNs != 0 {
+		c.timeFix(f.TimeNs - c.s.FixNs)
+	}
+	c.s.FixNs = f.TimeNs
 	k.Update(f, e, n)
 	after, ready := k.Motion()
 	if known && ready {

@@ -28,11 +28,13 @@ func (c *Controller) decide(nowNs int64, out []Setpoint) []Setpoint {
 	}
 	if c.s.Manual && !c.anyHeldDown() {
 		c.s.SleepNs = math.MaxInt64
+		c.hinder(Operated)
 		return out
 	}
 	m, ready := c.s.Estimator.Motion()
 	lost := c.lost(nowNs)
 	if c.Standing() {
+		c.hinder(Stood)
 		// At rest no border commands anything, until the next fix. What the operator
 		// holds has been seen to above.
 		switch {
@@ -51,37 +53,47 @@ func (c *Controller) decide(nowNs int64, out []Setpoint) []Setpoint {
 	}
 	c.s.HeldAtRest = false
 	if lost && nowNs >= c.s.LostNs+c.set.HoldNs {
+		c.hinder(LateFix)
 		return c.failSafe(nowNs, out)
 	}
 	// While the position is still lost, as after a fix that was too old when it
 	// arrived, the fail-safe stays done: it is not done and counted again.
 	c.s.FailedSafe = c.s.FailedSafe && lost
 	if !ready {
+		c.hinder(NoMotionYet)
 		return out
 	}
 	if c.s.Estimator.State.Still.Reversing {
+		c.hinder(Backed)
 		return c.raiseAll(nowNs, Reversed, out)
 	}
 	if c.s.Manual {
+		c.hinder(Operated)
 		return out
 	}
 	if m.SpeedMps < 0 {
+		c.hinder(Stood)
 		// An estimate that ran past zero as the driver braked: it is coming to stand.
 		return out
 	}
 
+	c.unhinder(nowNs)
 	if c.s.Settled && c.sleep(&m, nowNs) {
 		return out
 	}
 	horizonNs := nowNs + c.set.TickNs
 	v := viewAt(c, &m, horizonNs+c.lift)
 	w := viewAt(c, &m, horizonNs+c.drop)
-	mayDrop := c.s.LostNs == 0 && m.SpeedMps >= c.set.MinSpeedMps
+	mayDrop, noDrop := c.s.LostNs == 0, LateFix
+	if mayDrop && m.SpeedMps < c.set.MinSpeedMps {
+		mayDrop, noDrop = false, TooSlow
+	}
 	pending, settled := 0, true
 	for i := range c.section {
 		s := &c.section[i]
 		s.PendingNs = 0
 		if s.Hold != Released {
+			s.HeldBy = Operated
 			continue
 		}
 		at := &v
@@ -89,10 +101,12 @@ func (c *Controller) decide(nowNs int64, out []Setpoint) []Setpoint {
 			at = &w
 		}
 		if at.inWork(c, i) == s.On {
+			s.HeldBy = EstimateMoved
 			continue
 		}
 		settled = false
 		if !s.On && !mayDrop {
+			s.HeldBy = noDrop
 			continue
 		}
 		crossNs, ok := c.crossing(&m, i, nowNs, at.timeNs)
@@ -131,25 +145,32 @@ func (c *Controller) command(m *motion.Motion, nowNs int64, out []Setpoint) []Se
 		if s.On {
 			leadNs, shortestNs = c.set.LiftLead.DeadNs+s.StrokeNs, c.set.ShortestDownNs
 		}
-		dueNs := s.PendingNs - leadNs
-		if dueNs >= endNs {
+		wantedNs := s.PendingNs - leadNs
+		if wantedNs >= endNs {
+			s.HeldBy = EstimateMoved
 			continue // not yet
 		}
-		late := dueNs < nowNs
 		crossM := c.odometerM(m, s.PendingNs)
-		dueNs = max(dueNs, nowNs)
+		dueNs := max(wantedNs, nowNs)
 		if s.DueNs != 0 {
-			dueNs = max(dueNs, s.DueNs+shortestNs)
+			if earliestNs := s.DueNs + shortestNs; earliestNs > dueNs {
+				dueNs, s.HeldBy = earliestNs, ShortestTime
+			}
+			if dueNs >= endNs {
+				continue
+			}
 			// Where a driver brakes or starts, nobody knows for how long: ½·a·t².
 			t := float64(s.PendingNs-m.TimeNs) * 1e-9
 			unsureM := 0.5 * math.Abs(m.AccelMps2) * t * t
-			if dueNs >= endNs || crossM-s.CrossM < c.set.HysteresisM+unsureM {
+			if crossM-s.CrossM < c.set.HysteresisM+unsureM {
+				s.HeldBy = HysteresisHeld
 				continue
 			}
 		}
-		if late {
-			c.s.Counts.Late++
+		if dueNs > wantedNs {
+			c.s.Counts.Late[c.lateCause(m, i, wantedNs, nowNs)]++
 		}
+		s.HeldBy = EstimateMoved
 		s.On = !s.On
 		s.DueNs, s.CrossM = dueNs, crossM
 		out = append(out, Setpoint{DueNs: dueNs, Section: int16(i), On: s.On, Reason: AtBorder})

@@ -69,6 +69,8 @@ type Outcome struct {
 	DurationS  float64               // from the first epoch to the last
 	DistanceM  float64               // driven, forward and back
 	Far        Far
+	// WorkS and WorkM are the time and the way with any section in work.
+	WorkS, WorkM float64
 }
 
 // Far are sentences whose position is more than 100 km from the field. No
@@ -203,10 +205,7 @@ func (j *Job) Run(rd *epoch.Reader) (*Outcome, error) {
 		out.moveBy(clockSetNs, samples)
 	}
 
-	gate := *ctl.Gate()
-	if j.TrueMachine != nil {
-		gate.Machine = j.TrueMachine
-	}
+	gate := j.trueGate(ctl)
 	out.Track = j.Truth
 	if m := gate.Machine; j.Truth == nil {
 		out.Track = motion.Smooth(samples, m.Antenna())
@@ -220,10 +219,7 @@ func (j *Job) Run(rd *epoch.Reader) (*Outcome, error) {
 			return nil, err
 		}
 	}
-	opt := score.Options{Strips: j.Strips, GapNs: j.Settings.ShortestUpNs, SpellNs: j.Settings.ShortestDownNs}
-	if j.Settings.BridgeGaps {
-		opt.GapNs = max(opt.GapNs, j.Settings.LiftLead.AloneNs()+j.Settings.DropLead.AloneNs())
-	}
+	opt := j.scoring()
 	if j.Recorded != nil {
 		opt.WindowNs = sections.MaxLeadNs // whatever a lead can be off by
 	}
@@ -242,11 +238,26 @@ func (j *Job) Run(rd *epoch.Reader) (*Outcome, error) {
 	}
 	out.Controller = ctl.Counts()
 	out.DurationS = float64(r.LastNs-r.FirstNs) * 1e-9
-	for i := 1; i < len(out.Track); i++ {
-		p, q := &out.Track[i-1], &out.Track[i]
-		out.DistanceM += math.Abs(p.SpeedMps+q.SpeedMps) / 2 * float64(q.TimeNs-p.TimeNs) * 1e-9
-	}
+	out.addWay(initial)
 	return out, nil
+}
+
+// trueGate asks of the machine that stands on the field.
+func (j *Job) trueGate(ctl *sections.Controller) sections.Gate {
+	gate := *ctl.Gate()
+	if j.TrueMachine != nil {
+		gate.Machine = j.TrueMachine
+	}
+	return gate
+}
+
+// scoring returns how drives of this job are scored.
+func (j *Job) scoring() score.Options {
+	opt := score.Options{Strips: j.Strips, GapNs: j.Settings.ShortestUpNs, SpellNs: j.Settings.ShortestDownNs}
+	if j.Settings.BridgeGaps {
+		opt.GapNs = max(opt.GapNs, j.Settings.LiftLead.AloneNs()+j.Settings.DropLead.AloneNs())
+	}
+	return opt
 }
 
 // moveBy moves what happened to the time that the receiver's clock says at the

@@ -68,6 +68,9 @@ A limit stated in the scenario and exceeded ends with exit status 1.`,
 			if err != nil {
 				return err
 			}
+			if err := o.AddTypical(cmd.ErrOrStderr()); err != nil {
+				return err
+			}
 			o.Command = commandLine(cmd, args)
 			notKept := report.Write(o, outDir, metricsFile) // the table is printed all the same
 			if err := report.WriteTable(o, cmd.OutOrStdout()); err != nil {

@@ -262,8 +262,8 @@ func btoi(b bool) int {
 // sum says at the end what there was.
 func (o *openedLive) sum() {
 	s := o.engine.Status()
-	o.Say("%s; %s used, %s late, %s", files.CountsText(&s.Reader), wording.Counted(int(s.Controller.Accepted), "position"),
-		wording.Counted(int(s.Controller.Late), "setpoint"), wording.Counted(int(s.Controller.FailSafe), "fail-safe"))
+	o.Say("%s; %s used, %s, %s", files.CountsText(&s.Reader), wording.Counted(int(s.Controller.Accepted), "position"),
+		wording.Late(&s.Controller, "setpoint"), wording.Counted(int(s.Controller.FailSafe), "fail-safe"))
 }
 
 // pushMetrics writes the metrics file, and tells of the first of errors in a row.

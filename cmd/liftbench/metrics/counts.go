@@ -41,7 +41,7 @@ var (
 	clockSetsDesc  = counter("receiver_clock_sets_total", "Times that the receiver's clock was believed to have been set.")
 	usedDesc       = counter("fixes_used_total", "Positions that the controller used.")
 	rejectedDesc   = counter("fixes_rejected_total", "Positions that the controller did not use, by reason.", "reason")
-	lateDesc       = counter("setpoints_late_total", "Setpoints whose due time had passed when their crossing was first seen.")
+	lateDesc       = counter("setpoints_late_total", "Setpoints that were given after their due time, by cause.", "cause")
 	failSafeDesc   = counter("fail_safe_entries_total", "Times that the fail-safe was reached, by reason.", "reason")
 	heldAtRestDesc = counter("position_lost_held_at_rest_total", "Times that a lost position was held because the machine stood.")
 	reconnectsDesc = counter("port_reconnects_total", "Times that a port was there again after it had been lost.", "port")
@@ -88,7 +88,9 @@ func (k countsCollector) Collect(out chan<- prometheus.Metric) {
 	give(rejectedDesc, c.Controller.Stale, "stale")
 	give(rejectedDesc, c.Controller.LowQuality, "low-quality")
 	give(rejectedDesc, c.Controller.Jumped, "jump")
-	give(lateDesc, c.Controller.Late)
+	for cause, n := range c.Controller.Late {
+		give(lateDesc, n, sections.LateCause(cause).String())
+	}
 	give(failSafeDesc, c.Controller.FailSafe-c.Controller.FailSafeLowQuality, wire.ReasonName(sections.LostFix))
 	give(failSafeDesc, c.Controller.FailSafeLowQuality, wire.ReasonName(sections.LowQuality))
 	give(heldAtRestDesc, c.Controller.HeldAtRest)

@@ -41,7 +41,7 @@ type Set struct {
 	area        *prometheus.GaugeVec
 	worked      []prometheus.Gauge // of area, by section
 
-	duration, distance, zoneArea *prometheus.GaugeVec
+	duration, distance, zoneArea, workRate *prometheus.GaugeVec
 }
 
 const qualities = int(nmea.Simulator) + 1
@@ -111,6 +111,7 @@ func New(sectionCount int, counts func() Counts) *Set {
 	s.placeSpread = s.gauges("place_error_meters", "Actual minus ideal place along the path over the pairs; mean is signed, positive = late.", "section", "move", "statistic")
 	s.duration = s.gauges("drive_duration_seconds", "From the first to the last epoch.")
 	s.distance = s.gauges("drive_distance_meters", "Way of the tractor's turning point.")
+	s.workRate = s.gauges("work_rate_square_meters_per_second", "Ground worked inside zones, each piece once, over the whole time of the drive.")
 	s.zoneArea = s.gauges("zone_area_square_meters", "Body and headland zones on the map, without keep-out.")
 	return s
 }
@@ -181,7 +182,8 @@ func (s *Set) Worked(section int, m2 float64) {
 }
 
 // Drive sets what a whole drive amounted to. It is for drives that have ended.
-func (s *Set) Drive(durationS, distanceM float64) {
+func (s *Set) Drive(durationS, distanceM, workRateM2PerS float64) {
+	s.workRate.WithLabelValues().Set(workRateM2PerS)
 	s.duration.WithLabelValues().Set(durationS)
 	s.distance.WithLabelValues().Set(distanceM)
 }

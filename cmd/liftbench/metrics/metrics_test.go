@@ -51,7 +51,7 @@ func used(sectionCount int, counts func() Counts) *Set {
 		result.Events = append(result.Events, score.Event{Section: int16(i), Kind: score.Paired}, score.Event{Section: int16(i), On: true, Kind: score.Paired})
 	}
 	s.Decided(1e6)
-	s.Drive(1, 2)
+	s.Drive(1, 2, 3)
 	s.Score(&result)
 	return s
 }
@@ -60,7 +60,7 @@ func used(sectionCount int, counts func() Counts) *Set {
 // or that it is a number without one (Prometheus, "Metric and label naming").
 func TestNames(t *testing.T) {
 	unitless := []string{"liftbench_fix_quality", "liftbench_section_setpoint", "liftbench_position_lost"}
-	name := regexp.MustCompile(`^liftbench_[a-z0-9_]+_(seconds|meters|square_meters|total)$`)
+	name := regexp.MustCompile(`^liftbench_[a-z0-9_]+_(seconds|meters|square_meters|square_meters_per_second|total)$`)
 	seen := 0
 	for line := range strings.Lines(text(t, used(2, none))) {
 		fields := strings.Fields(line)
@@ -124,7 +124,7 @@ func TestValues(t *testing.T) {
 		c.Reader.ByType[nmea.GGA] = 11
 		c.Reader.BadChecksum, c.Reader.Malformed, c.Reader.Unknown = 7, 8, 9
 		c.Reader.Epochs = epoch.Counts{Duplicates: 1, OutOfOrder: 2, Untimed: 3}
-		c.Controller = sections.Counts{Accepted: 20, Stale: 1, LowQuality: 2, Jumped: 3, Late: 4, FailSafe: 5, FailSafeLowQuality: 2}
+		c.Controller = sections.Counts{Accepted: 20, Stale: 1, LowQuality: 2, Jumped: 3, Late: [sections.LateCauses]int64{sections.Stood: 4}, FailSafe: 5, FailSafeLowQuality: 2}
 		return c
 	})
 	f := nmea.EmptyFix()
@@ -140,7 +140,7 @@ func TestValues(t *testing.T) {
 	s.Decided(200_000)
 	s.Worked(1, 1.5)
 	s.Worked(1, 0.5)
-	s.Drive(60, 120)
+	s.Drive(60, 120, 0.5)
 	s.Score(&score.Result{
 		ZoneM2: 1000,
 		Events: []score.Event{
@@ -173,7 +173,8 @@ func TestValues(t *testing.T) {
 		`liftbench_fix_interval_seconds_count 2`,
 		`liftbench_fixes_used_total 20`,
 		`liftbench_fixes_rejected_total{reason="jump"} 3`,
-		`liftbench_setpoints_late_total 4`,
+		`liftbench_setpoints_late_total{cause="standing"} 4`,
+		`liftbench_setpoints_late_total{cause="estimate"} 0`,
 		`liftbench_fail_safe_entries_total{reason="lost-fix"} 3`,
 		`liftbench_fail_safe_entries_total{reason="low-quality"} 2`,
 		`liftbench_position_lost 1`,

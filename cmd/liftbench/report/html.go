@@ -204,12 +204,17 @@ func runBasis(o *run.Outcome) []basisRow {
 		states = "simulated hydraulics"
 	}
 	r, c := &o.Reception, o.Sentences()
+	rate := "nothing worked"
+	if x := o.Rate(o.Machine.WidthM()); x.HaPerH > 0 {
+		rate = rateOfWork(o, &x)
+	}
 	return []basisRow{
 		{"Machine", machineText(o)},
 		{"Edge rule", m.Controller.EdgeRule},
 		{"Lift lead", lead(&set.LiftLead, m.Controller.LiftLead.Auto)},
 		{"Drop lead", lead(&set.DropLead, m.Controller.DropLead.Auto)},
 		{"Drive", fmt.Sprintf("%s, %.2f km", wording.Clock(o.DurationS), o.DistanceM/1000)},
+		{"Work rate", rate},
 		{"Work states", states},
 		{"Receiver", fmt.Sprintf("%s, %d with a position, %s, %s over %g s, %s", wording.Counted(int(r.Epochs), "epoch"), r.Fixes, rateText(r), wording.Counted(int(r.Gaps), "gap"), sim.GapS, qualityText(r))},
 		{"Sentences", fmt.Sprintf("%d read; %d bad checksum, %d malformed, %d of other kinds", c.OK, c.BadChecksum, c.Malformed, c.Unknown)},

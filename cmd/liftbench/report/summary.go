@@ -8,6 +8,7 @@ import (
 
 	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/wording"
+	"liftbench/sections"
 	"liftbench/sections/score"
 )
 
@@ -23,6 +24,8 @@ type Summary struct {
 	Lift         score.Stats        `json:"lift"`
 	Drop         score.Stats        `json:"drop"`
 	AreaM2       summaryArea        `json:"area_m2"`
+	WorkRate     *summaryRate       `json:"work_rate"`               // null where nothing was worked
+	Late         map[string]int64   `json:"late_commands,omitempty"` // of our own controller, by cause
 	Sections     []sectionSummary   `json:"sections"`
 	Outside      *outsideSummary    `json:"outside,omitempty"` // of bench
 }
@@ -54,6 +57,26 @@ type summaryArea struct {
 	AcrossRows float64 `json:"across_rows"`
 }
 
+// summaryRate is how fast the drive worked, and how often its sections ought to
+// have moved (sim.Rate).
+type summaryRate struct {
+	HaPerH     float64 `json:"ha_per_h"`
+	SpeedKmh   float64 `json:"speed_in_work_kmh"`
+	Efficiency float64 `json:"field_efficiency"`
+	LiftsPerHa float64 `json:"lifts_per_ha"`
+	DropsPerHa float64 `json:"drops_per_ha"`
+}
+
+// roundedRate returns the work rate, nil where nothing was worked.
+func roundedRate(o *run.Outcome) *summaryRate {
+	r := o.Rate(o.Machine.WidthM())
+	if r.HaPerH == 0 {
+		return nil
+	}
+	round := func(x float64) float64 { return wording.RoundTo(x, summaryStep) }
+	return &summaryRate{round(r.HaPerH), round(r.SpeedKmh), round(r.Efficiency), round(r.LiftsPerHa), round(r.DropsPerHa)}
+}
+
 // sectionSummary is one section; its zone area is what it passed over.
 type sectionSummary struct {
 	Section int         `json:"section"`
@@ -78,9 +101,15 @@ func WriteSummary(o *run.Outcome, w io.Writer) error {
 		Lift:         rounded(o.Score.Lift),
 		Drop:         rounded(o.Score.Drop),
 		AreaM2:       roundedArea(o.Score.ZoneM2, &o.Score.Area),
+		WorkRate:     roundedRate(o),
 	}
 	if o.Outside != nil {
 		s.Outside = heardSummary(o.Outside)
+	} else {
+		s.Late = map[string]int64{}
+		for cause, n := range o.Controller.Late {
+			s.Late[sections.LateCause(cause).String()] = n
+		}
 	}
 	for i := range o.Score.Sections {
 		x := &o.Score.Sections[i]

@@ -29,6 +29,10 @@ func WriteTable(o *run.Outcome, w io.Writer) error {
 // tableHead says what was run and what the receiver did.
 func tableHead(o *run.Outcome, b *strings.Builder) {
 	fmt.Fprintf(b, "%s\n\n", o.Title)
+	wording.KeyLine(b, "accuracy", "%s", accuracy(o.Outcome))
+	if o.Typical != nil {
+		wording.KeyLine(b, "typical", "%s;\n%19sthe same drive with an ordinary receiver, machine and driver", accuracy(o.Typical), "")
+	}
 	wording.KeyLine(b, "machine", "%s", machineText(o))
 	wording.KeyLine(b, "drive", "%s, %.2f km", wording.Clock(o.DurationS), o.DistanceM/1000)
 	states := "recorded"
@@ -54,12 +58,30 @@ func tableHead(o *run.Outcome, b *strings.Builder) {
 		heardHead(x, b)
 	} else {
 		c := o.Controller
-		wording.KeyLine(b, "controller", "%d fixes used, %d stale, %d of low quality, %d jumps;\n%19s%s late, %s", c.Accepted, c.Stale, c.LowQuality, c.Jumped, "", wording.Counted(int(c.Late), "command"), wording.Counted(int(c.FailSafe), "fail-safe"))
+		wording.KeyLine(b, "controller", "%d fixes used, %d stale, %d of low quality, %d jumps;\n%19s%s", c.Accepted, c.Stale, c.LowQuality, c.Jumped, "", wording.Counted(int(c.FailSafe), "fail-safe"))
+		b.WriteString(wording.Wrap("  late             ", strings.Repeat(" ", 19), wording.Late(&c, "command")))
 	}
 	for _, x := range o.Warnings {
 		b.WriteString(wording.Wrap("  drive: ", "    ", x))
 	}
 	b.WriteByte('\n')
+}
+
+// accuracy says how near to their places 95 % of lifts and of drops came, and
+// what was missed or extra.
+func accuracy(o *sim.Outcome) string {
+	within := func(moves string, s *score.Stats) string {
+		if s.PlaceErrorM == nil {
+			return "no " + moves
+		}
+		return fmt.Sprintf("95 %% of %s within %.1f cm", moves, 100*s.PlaceErrorM.P95Abs)
+	}
+	l, d := &o.Score.Lift, &o.Score.Drop
+	text := within("lifts", l) + ", " + strings.TrimPrefix(within("drops", d), "95 % ")
+	if missed, extra := l.Missed+d.Missed, l.Spurious+d.Spurious; missed+extra > 0 {
+		text += fmt.Sprintf(", %d missed, %d extra", missed, extra)
+	}
+	return text
 }
 
 // machineText is the machine's name, sections and width.
@@ -132,6 +154,14 @@ func areas(o *run.Outcome, b *strings.Builder) {
 		fmt.Fprintf(b, "%-9s %8s  %8.1f  %8.1f  %8.1f  %17.1f  %8.1f\n", "per ha", "", a.WorkedM2/ha, a.MissM2/ha, a.OverrunM2/ha, a.AcrossRowsM2/ha, a.RepeatM2/ha)
 		fmt.Fprintf(b, "  %s\n  %s\n", workedOnce(o), toWork)
 	}
+	if r := o.Rate(o.Machine.WidthM()); r.HaPerH > 0 {
+		fmt.Fprintf(b, "  Work rate: %s.\n  %s.\n", rateOfWork(o, &r), wording.LiftsPerHa(r.LiftsPerHa, r.DropsPerHa))
+	}
+}
+
+// rateOfWork is the work rate with what it is made of (ASABE EP496).
+func rateOfWork(o *run.Outcome, r *sim.Rate) string {
+	return fmt.Sprintf("%.2f ha/h, field efficiency %.0f %% of %s m at %.1f km/h", r.HaPerH, 100*r.Efficiency, wording.Trim(o.Machine.WidthM()), r.SpeedKmh)
 }
 
 // workedOnce compares the ground worked, each piece of it once, with the zones.

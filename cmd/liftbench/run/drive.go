@@ -44,6 +44,26 @@ func Drive(u *settings.Setup, stdin io.Reader, stderr io.Writer, files bool) (*O
 	return o, o.Take(job, in, u.States)
 }
 
+// AddTypical drives the setup's drive once more under typical conditions, where it
+// is generated and not driven under them already. Where the tools do not move with
+// oil so cold there is none.
+func (o *Outcome) AddTypical(stderr io.Writer) error {
+	u := o.Setup
+	if u.Log != "" || u.Scenario.Conditions == settings.Typical {
+		return nil
+	}
+	t, err := u.Typical()
+	if err != nil {
+		return nil
+	}
+	typical, err := Drive(t, nil, stderr, false)
+	if err != nil {
+		return err
+	}
+	o.Typical = typical.Outcome
+	return nil
+}
+
 // Open begins the setup's drive: its log, or what a receiver says of the
 // generated drive, of which the job then knows the truth.
 func Open(u *settings.Setup, job *sim.Job, o *Outcome, stdin io.Reader, stderr io.Writer) (*files.Log, error) {

@@ -41,6 +41,6 @@ func (o *Outcome) addFigures() {
 	for _, s := range setpoints {
 		o.Figures.Setpoint(s)
 	}
-	o.Figures.Drive(o.DurationS, o.DistanceM)
+	o.Figures.Drive(o.DurationS, o.DistanceM, o.Rate(o.Machine.WidthM()).HaPerH*1e4/3600)
 	o.Figures.Score(o.Score)
 }

@@ -29,6 +29,7 @@ type Outcome struct {
 	Figures   *metrics.Set // nil unless files are wanted
 	Outside   *Heard       // the controller that is scored; nil = our own
 	Simulated bool         // the hydraulics answered; otherwise the work states were recorded
+	Typical   *sim.Outcome // of the same generated drive under typical conditions; nil = not computed
 }
 
 // SentenceCounts is what became of the sentences of a log.

@@ -43,6 +43,7 @@ func (u *Setup) SettingText(fieldText string) []byte {
 	d := DefaultScenario()
 	s.Name, s.Machine, s.Field = d.Name, d.Machine, d.Field
 	s.Controller = d.Controller
+	s.Conditions = d.Conditions // every value that it stands for is written
 	if s.Log != "" {
 		s.Drive, s.Receiver, s.Measured = d.Drive, d.Receiver, d.Measured
 	}

@@ -59,15 +59,26 @@ func (s *Sheet) ground(b *strings.Builder) {
 	} else {
 		wording.KeyLine(b, "headland needed", "about %.0f m: turn of %.1f m radius into a pass %.0f m away, and\n%19sthe bar's swing", need, s.turnRadiusM(), s.passStepM(), "")
 	}
-	for _, z := range bodies {
-		if math.IsNaN(z.RowBearingRad) {
+	for i := range f.Zones {
+		z := &f.Zones[i]
+		if z.Kind != field.Body || math.IsNaN(z.RowBearingRad) {
 			continue
 		}
 		across, along := extents(z, z.RowBearingRad)
-		passes := math.Ceil(across/w - 0.05) // less than 5 % of a bar is not worth a pass
-		ha := z.AreaM2() / 1e4
-		n := float64(len(s.Machine.RowsOf()))
-		wording.KeyLine(b, "lifts", "%.0f passes in %q, on average %.0f m long, at most %.0f m:\n%19s%.0f lifts and as many drops per hectare", passes, z.Name, z.AreaM2()/across, along, "", passes*n/ha)
+		passes := int(math.Ceil(across/w - 0.05)) // less than 5 % of a bar is not worth a pass
+		if s.drive != nil {
+			passes = 0
+			for _, p := range s.drive.Passes {
+				if p.Zone == i {
+					passes++
+				}
+			}
+		}
+		wording.KeyLine(b, "passes", "%d in %q, on average %.0f m long, at most %.0f m", passes, z.Name, z.AreaM2()/across, along)
+	}
+	if s.ideal != nil {
+		r := s.ideal.Rate(w)
+		wording.KeyLine(b, "how often", "%s", wording.LiftsPerHa(r.LiftsPerHa, r.DropsPerHa))
 	}
 }
 

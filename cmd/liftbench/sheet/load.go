@@ -29,6 +29,9 @@ func Load(s *settings.Selection) (*Sheet, error) {
 		if x.drive, err = run.Plan(u, u.Machine.Geometry()); err != nil {
 			return nil, err
 		}
+		if x.ideal, err = run.Job(u).Ideal(x.drive.Track); err != nil {
+			return nil, err
+		}
 	}
 	return x, nil
 }

@@ -28,6 +28,14 @@ func Trim(x float64) string {
 	return fmt.Sprintf("%g", RoundTo(x, 0.01))
 }
 
+// LiftsPerHa prints how often sections lift and drop per hectare worked.
+func LiftsPerHa(lifts, drops float64) string {
+	if math.Round(lifts) == math.Round(drops) {
+		return fmt.Sprintf("%.0f lifts and as many drops per hectare worked", lifts)
+	}
+	return fmt.Sprintf("%.0f lifts and %.0f drops per hectare worked", lifts, drops)
+}
+
 // Clock prints a duration to the second.
 func Clock(s float64) string {
 	return (time.Duration(s) * time.Second).String()
