@@ -41,9 +41,9 @@ func TestLongReverse(t *testing.T) {
 		legs   []leg
 		turned bool
 	}{
-		{"57 m", []leg{{2, 10}, {-2, 28.5}}, false},
-		{"64 m", []leg{{2, 10}, {-2, 32}}, true},
-		{"40 m twice", []leg{{2, 10}, {-2, 20}, {2, 5}, {-2, 20}}, false},
+		{"57 m", []leg{{2, 10}, {0, 2}, {-2, 28.5}}, false},
+		{"64 m", []leg{{2, 10}, {0, 2}, {-2, 32}}, true},
+		{"40 m twice", []leg{{2, 10}, {0, 2}, {-2, 20}, {0, 2}, {2, 5}, {0, 2}, {-2, 20}}, false},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
 			k := Estimator{Antenna: antenna}

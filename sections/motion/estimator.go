@@ -42,7 +42,13 @@ type EstimatorState struct {
 	// or so: logs whose times are rounded to the second are off by metres
 	// along the way.
 	Spread float64
-	Still  Standstill
+	// LastMps is the antenna's speed at the newest fix, without sign, as the receiver
+	// or the way says.
+	LastMps float64
+	// Near, until Ready: X holds a heading from before a gap, in which the tractor
+	// has not come far enough to turn by a quarter circle.
+	Near  bool
+	Still Standstill
 }
 
 // Indices of the state vector.
@@ -59,14 +65,19 @@ const (
 // source; the drives in the tests confirm them.
 const (
 	yawWalkRadPerS      = 0.08 // random walk of ω in one second at 1 m/s and above
+	sqrt12              = 2 * 1.7320508075688772
+	steadyS             = 0.5  // within it neither speed nor curvature changes much
+	drivenMps2          = 0.7  // changes of speed in a longer step
+	steeredRadPerS2     = 0.2  // changes of ω in it, at 1 m/s and above
 	accelSigmaMps2      = 0.20 // spread of a, which fades with accelFadeS
 	velocitySigmaMps    = 0.04 // receiver's velocity, each axis
 	headingSigmaRad     = 0.005
 	rtkFixedSigmaM      = 0.014 // Carballido et al. 2014: 1.43 cm between rows
 	otherSigmaM         = 0.10  // float and less: error from fix to fix, not from the truth
 	tightestTurnRadiusM = 3.5
-	startSpeedMps       = 0.3 // course is trusted as a heading from here on
-	startDistanceM      = 1.0 // or the way travelled, where the stream has no course
+	startSpeedMps       = 0.3                              // course is trusted as a heading from here on
+	startDistanceM      = 1.0                              // or the way travelled, where the stream has no course
+	quarterTurnM        = math.Sqrt2 * tightestTurnRadiusM // as the crow flies
 	longestReverseM     = 60.0
 	spreadGain          = 0.04
 	widestSpread        = 1e4
@@ -88,16 +99,27 @@ func (k *Estimator) Update(f *nmea.Fix, eastM, northM float64) {
 		return
 	}
 	k.State.TimeNs = f.TimeNs
+	s := k.stepTo(f, eastM, northM, dt)
 	k.advance(dt)
 
-	k.measurePosition(eastM, northM, positionSigma(f))
-	if !math.IsNaN(f.HeadingDeg) {
-		k.measure(row{theta, 1, speed, 0, yaw, 0}, wrap(f.HeadingDeg*math.Pi/180-k.X[theta]), headingSigmaRad)
-	}
-	if ve, vn := velocity(f); !math.IsNaN(ve) {
-		k.measureVelocity(ve, vn)
+	if !k.regainHeading(&s) {
+		k.measurePosition(eastM, northM, positionSigma(f))
+		if !math.IsNaN(f.HeadingDeg) {
+			k.measure(row{theta, 1, speed, 0, yaw, 0}, wrap(f.HeadingDeg*math.Pi/180-k.X[theta]), headingSigmaRad)
+		}
+		if ve, vn := velocity(f); !math.IsNaN(ve) {
+			k.measureVelocity(ve, vn)
+		} else if f.SpeedMps < slowMps {
+			// A receiver that hardly moves knows how fast, but not where to.
+			v := k.X[speed]
+			k.measure(row{speed, 1, theta, 0, yaw, 0}, max(-f.SpeedMps, min(v, f.SpeedMps))-v, velocitySigmaMps)
+		}
+		if !k.regainHeading(&s) {
+			k.boundTurn(&s)
+		}
 	}
 	k.pinAtStandstill()
+	k.bound()
 	k.watchReverse(dt)
 	k.watchStandstill(f, eastM, northM)
 }
@@ -212,9 +234,12 @@ func (k *Estimator) Motion() (m Motion, ok bool) {
 // begin starts from one fix: position known, heading not unless the receiver
 // gives it.
 func (k *Estimator) begin(f *nmea.Fix, eastM, northM float64) {
-	k.X = [6]float64{east: eastM, north: northM}
+	was := k.X[theta]
+	still := &k.State.Still
+	near := k.State.Ready && math.Hypot(eastM-still.LastEastM, northM-still.LastNorthM) < quarterTurnM
+	k.X = [6]float64{east: eastM, north: northM, theta: was}
 	k.P = [6][6]float64{}
-	k.State = EstimatorState{TimeNs: f.TimeNs, Started: true, Spread: 1}
+	k.State = EstimatorState{TimeNs: f.TimeNs, Started: true, Spread: 1, Near: near}
 	k.align(f, eastM, northM)
 }
 
@@ -238,6 +263,9 @@ func (k *Estimator) align(f *nmea.Fix, eastM, northM float64) {
 	default:
 		return
 	}
+	if k.State.Near && math.IsNaN(f.HeadingDeg) && math.Cos(heading-k.X[theta]) < 0 {
+		heading, v = heading+math.Pi, -v
+	}
 	s, c := math.Sincos(heading)
 	k.X = [6]float64{
 		east:  eastM - k.Antenna.XM*s - k.Antenna.YM*c,
@@ -245,12 +273,18 @@ func (k *Estimator) align(f *nmea.Fix, eastM, northM float64) {
 		theta: heading,
 		speed: v,
 	}
+	k.beginCovariance()
+	k.State.TimeNs, k.State.Ready = f.TimeNs, true
+	k.State.LastMps = math.Abs(v)
+	k.State.Still = Standstill{EastM: eastM, NorthM: northM, SinceNs: f.TimeNs, LastEastM: eastM, LastNorthM: northM}
+}
+
+// beginCovariance says how far off a state is that one fix gave.
+func (k *Estimator) beginCovariance() {
 	k.P = [6][6]float64{}
 	for i, sigma := range [6]float64{0.3, 0.3, 0.2, 0.3, 0.2, accelSigmaMps2} {
 		k.P[i][i] = sigma * sigma
 	}
-	k.State.TimeNs, k.State.Ready = f.TimeNs, true
-	k.State.Still = Standstill{EastM: eastM, NorthM: northM, SinceNs: f.TimeNs, LastEastM: eastM, LastNorthM: northM}
 }
 
 // advance carries state and covariance dt seconds ahead.
@@ -298,6 +332,38 @@ func (k *Estimator) advance(dt float64) {
 	p[yaw][theta] += qq * dt / 2
 	p[yaw][yaw] += qq
 	p[accel][accel] += accelSigmaMps2 * accelSigmaMps2 * (1 - keep*keep)
+	if unseenS := dt - steadyS; unseenS > 0 {
+		// What the driver may have done meanwhile with brake, throttle and wheel: a
+		// random walk of v and of ω. Such a walk that ends at 1 has the mean 1/2 on the
+		// way, and a part of its own, 1/√12, for when it went there.
+		mps := drivenMps2 * unseenS
+		k.addNoise(&[6]float64{east: dt / 2 * sin, north: dt / 2 * cos, speed: 1}, mps)
+		k.addNoise(&[6]float64{east: dt / sqrt12 * sin, north: dt / sqrt12 * cos}, mps)
+		radPerS := steeredRadPerS2 * unseenS * min(1, math.Abs(x[speed]))
+		k.addNoise(&[6]float64{east: s * dt / 6 * cos, north: -s * dt / 6 * sin, theta: dt / 2, yaw: 1}, radPerS)
+		k.addNoise(&[6]float64{east: s * dt / 2 / sqrt12 * cos, north: -s * dt / 2 / sqrt12 * sin, theta: dt / sqrt12}, radPerS)
+	}
+	k.symmetrise()
+}
+
+// addNoise adds the covariance σ²·g·gᵀ of one unknown number of standard deviation
+// σ whose effect on the state is g.
+func (k *Estimator) addNoise(g *[6]float64, sigma float64) {
+	for i := range g {
+		w := g[i] * sigma * sigma
+		for j := range g {
+			k.P[i][j] += w * g[j]
+		}
+	}
+}
+
+// symmetrise makes both halves of P the same bits, as they are but for rounding.
+func (k *Estimator) symmetrise() {
+	for i := range k.P {
+		for j := range i {
+			k.P[i][j] = k.P[j][i]
+		}
+	}
 }
 
 // row is a measurement's row h: up to three of the state's elements, each
@@ -328,18 +394,47 @@ func (k *Estimator) measure(h row, innovation, sigma float64) {
 	d := sigma*sigma*k.State.Spread + h.h0*ph[h.i0] + h.h1*ph[h.i1] + h.h2*ph[h.i2]
 	k.State.Spread = max(1, min(k.State.Spread*(1+spreadGain*(min(innovation*innovation/d, 9)-1)), widestSpread))
 	inv := 1 / d
+	var gain [6]float64
 	for i := range ph {
-		g := ph[i] * inv
-		k.X[i] += g * innovation
+		gain[i] = ph[i] * inv
+		k.X[i] += gain[i] * innovation
+	}
+	// Joseph's form, which no rounding of K makes indefinite:
+	// P = (I - K·h)·P·(I - K·h)ᵀ + K·σ²·Kᵀ = P - K·(P·hᵀ)ᵀ - (P·hᵀ - K·d)·Kᵀ. One half
+	// is computed, the other copied: what is not symmetric in P would double each time.
+	for i := range ph {
+		left := ph[i] - gain[i]*d
 		r := &k.P[i]
-		r[0] -= g * ph[0]
-		r[1] -= g * ph[1]
-		r[2] -= g * ph[2]
-		r[3] -= g * ph[3]
-		r[4] -= g * ph[4]
-		r[5] -= g * ph[5]
+		for j := i; j < len(ph); j++ {
+			r[j] -= gain[i]*ph[j] + left*gain[j]
+			k.P[j][i] = r[j]
+		}
 	}
 }
+
+// bound keeps every variance between what no receiver betters and what a start from
+// nothing has, correlations as they are.
+func (k *Estimator) bound() {
+	for i := range k.P {
+		v := k.P[i][i]
+		switch {
+		case v < leastSigma[i]*leastSigma[i]:
+			k.P[i][i] = leastSigma[i] * leastSigma[i]
+		case v > mostSigma[i]*mostSigma[i]:
+			shrink := mostSigma[i] / math.Sqrt(v)
+			for j := range k.P {
+				k.P[i][j] *= shrink
+				k.P[j][i] *= shrink
+			}
+		}
+	}
+}
+
+// By element of the state: m, m, rad, m/s, rad/s, m/s².
+var (
+	leastSigma = [6]float64{1e-5, 1e-5, 1e-6, 1e-5, 1e-6, 1e-5}
+	mostSigma  = [6]float64{10, 10, math.Pi, 20, 2, 5}
+)
 
 // positionSigma is how far the position may be off from fix to fix.
 func positionSigma(f *nmea.Fix) float64 {

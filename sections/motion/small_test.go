@@ -89,7 +89,7 @@ func TestTrailStepOfAStiffDrawbar(t *testing.T) {
 // In a sharp turn the place ahead depends on the speed by the chord of the arc,
 // (1 - cos φ)/ω to the side and sin φ/ω ahead, and on the heading by the way.
 func TestAdvanceThroughASharpTurn(t *testing.T) {
-	const w, dt, v = 1.2, 1.0, 1.5
+	const w, dt, v = 2.4, 0.5, 1.5
 	side, ahead := (1-math.Cos(w*dt))/w, math.Sin(w*dt)/w
 	var k Estimator
 	k.X = [6]float64{theta: 0, speed: v, yaw: w}

@@ -1,0 +1,128 @@
+// Which way the tractor goes, and a heading that the filter has lost: fixes that
+// are seconds apart show a tight turn as a few corners, which straight lines
+// through the last estimate do not fit.
+
+package motion
+
+import (
+	"math"
+
+	"liftbench/nmea"
+)
+
+// From memory and common practice, no source; the rough tracks in the tests confirm them.
+const (
+	turnBackMps2   = 4.0 // a tractor on soil brakes, and starts again, with less
+	turnBackSlackM = 0.3 // for the error of the speeds, beside the position's own noise
+	regainMps      = 0.5 // slower, the direction of motion is no heading
+	turnSlackRad   = 0.1 // noise of the heading from fix to fix
+	// lostHeadingRad is the angle between predicted and measured direction of motion
+	// beyond which the heading begins anew from the measured one.
+	lostHeadingRad = 0.6
+	// After againM or more in reverse and a stand, a tractor goes on in reverse only
+	// where the cosine of the angle between heading and motion is below cosAgain: it
+	// mostly goes forward then, and its heading is known badly.
+	againM   = 1.0
+	cosAgain = -0.7
+)
+
+// step is what the antenna did between two fixes.
+type step struct {
+	dt            float64 // s
+	eastM, northM float64 // of the antenna, at its end
+	ve, vn        float64 // m/s, of the antenna, at its end; NaN where nothing says it
+	headingRad    float64 // at its beginning
+	wayM          float64 // driven
+	backward      bool    // the tractor went backward at its beginning
+	through       bool    // it has gone on the same way: it cannot have stood in between
+	cosBackward   float64 // if not: it goes backward where the cosine of the angle between heading and motion is below
+}
+
+// stepTo returns the step to the antenna's newest position, before the state is
+// carried to it.
+//
+// A tractor that turns back comes to stand. With speeds v before and u after, and
+// as much braking as starting, it then ends (v-u)·dt/2 from where it began. A
+// tractor that goes on ends further away, even through half a turn: 2/π of
+// (v+u)·dt/2.
+func (k *Estimator) stepTo(f *nmea.Fix, eastM, northM, dt float64) step {
+	s := step{dt: dt, eastM: eastM, northM: northM, headingRad: k.X[theta], backward: k.X[speed] < 0}
+	s.ve, s.vn = velocity(f)
+	still := &k.State.Still
+	de, dn := eastM-still.LastEastM, northM-still.LastNorthM
+	wayM := math.Hypot(de, dn)
+	if math.IsNaN(s.ve) && math.IsNaN(f.SpeedMps) && wayM > startDistanceM {
+		s.ve, s.vn = de/dt, dn/dt
+	}
+	before, after := math.Abs(k.X[speed]), math.Hypot(s.ve, s.vn)
+	switch {
+	case !math.IsNaN(f.SpeedMps):
+		after = f.SpeedMps
+	case math.IsNaN(after):
+		after = before
+	}
+	if k.State.ReverseM > againM {
+		s.cosBackward = cosAgain
+	}
+	slower := min(before, k.State.LastMps)
+	k.State.LastMps = after
+	s.through = slower >= regainMps && (before+after > turnBackMps2*dt ||
+		wayM > math.Abs(before-after)*dt/2+turnBackSlackM+awaySigmas*positionSigma(f))
+	s.wayM = max(wayM, (before+after)*dt/2)
+	return s
+}
+
+// regainHeading begins the heading anew, where the antenna moves in another
+// direction than the tractor can, and reports whether it did. The position is the
+// newest then, too.
+func (k *Estimator) regainHeading(s *step) bool {
+	mps := math.Hypot(s.ve, s.vn)
+	if !(mps >= regainMps) {
+		return false
+	}
+	bearing := math.Atan2(s.ve, s.vn)
+	backward := s.backward
+	if !s.through {
+		backward = math.Cos(bearing-k.X[theta]) < s.cosBackward
+	}
+	v := mps
+	if backward {
+		v = -v
+	}
+	// Where the antenna would move with the heading and yaw rate as predicted.
+	along := math.Atan2(k.X[yaw]*k.Antenna.XM, v-k.X[yaw]*k.Antenna.YM)
+	offRad := wrap(bearing - k.X[theta] - along)
+	if math.Abs(offRad) <= lostHeadingRad && (!s.through || k.X[speed] < 0 == backward) {
+		return false
+	}
+	tightest := mps / tightestTurnRadiusM
+	w := max(-tightest, min(k.X[yaw]+offRad/s.dt, tightest))
+	heading := k.X[theta] + offRad
+	sin, cos := math.Sincos(heading)
+	k.X = [6]float64{
+		east:  s.eastM - k.Antenna.XM*sin - k.Antenna.YM*cos,
+		north: s.northM - k.Antenna.XM*cos + k.Antenna.YM*sin,
+		theta: heading,
+		speed: v,
+		yaw:   w,
+	}
+	k.beginCovariance()
+	return true
+}
+
+// boundTurn takes back what the filter has turned the tractor by more than its
+// steering can on the way driven. Where the antenna runs behind the axle, as one
+// in front of it does in reverse, its positions alone hardly tell the heading.
+func (k *Estimator) boundTurn(s *step) {
+	w := math.Abs(k.X[speed])/tightestTurnRadiusM + turnSlackRad
+	k.X[yaw] = max(-w, min(k.X[yaw], w))
+	most := s.wayM/tightestTurnRadiusM + turnSlackRad
+	turn := k.X[theta] - s.headingRad
+	if math.Abs(turn) <= most {
+		return
+	}
+	k.X[theta] = s.headingRad + math.Copysign(most, turn)
+	sin, cos := math.Sincos(k.X[theta])
+	k.X[east] = s.eastM - k.Antenna.XM*sin - k.Antenna.YM*cos
+	k.X[north] = s.northM - k.Antenna.XM*cos + k.Antenna.YM*sin
+}

@@ -1,0 +1,275 @@
+// Rough tracks: fixes once a second or every two seconds, with gaps, standing
+// starts, tight turns and reversing, whose truth is known.
+
+package motion
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"testing"
+
+	"liftbench/nmea"
+)
+
+// roughDrive is a tractor's true motion in steps of 20 ms. It is driven as a
+// tractor is: the speed changes by 1 m/s² at most, the curvature by 0.15 1/m
+// in a second, and it comes to a stand before it changes direction.
+func roughDrive(rng *rand.Rand) []Pose {
+	const h = 0.02
+	p := Pose{TimeNs: t0, HeadingRad: 2 * math.Pi * rng.Float64()}
+	var out []Pose
+	curvature := 0.0
+	// go on until the leg's way is done, at a speed and curvature aimed at.
+	leg := func(wayM, mps, aimed float64) {
+		for way := 0.0; way < wayM; {
+			out = append(out, p)
+			p.SpeedMps += max(-1*h, min(mps-p.SpeedMps, 1*h))
+			curvature += max(-0.15*h, min(aimed-curvature, 0.15*h))
+			w := p.SpeedMps * curvature
+			p.EastM += p.SpeedMps * h * math.Sin(p.HeadingRad+w*h/2)
+			p.NorthM += p.SpeedMps * h * math.Cos(p.HeadingRad+w*h/2)
+			p.HeadingRad += w * h
+			p.YawRateRadPerS = p.SpeedMps * curvature
+			p.TimeNs += 20e6
+			way += math.Abs(p.SpeedMps) * h
+		}
+	}
+	stand := func(seconds float64) {
+		for p.SpeedMps != 0 {
+			out = append(out, p)
+			was := p.SpeedMps
+			p.SpeedMps -= max(-1*h, min(p.SpeedMps, 1*h))
+			w := was * curvature
+			p.EastM += was * h * math.Sin(p.HeadingRad+w*h/2)
+			p.NorthM += was * h * math.Cos(p.HeadingRad+w*h/2)
+			p.HeadingRad += w * h
+			p.YawRateRadPerS = p.SpeedMps * curvature
+			p.TimeNs += 20e6
+		}
+		for range int(seconds / h) {
+			out = append(out, p)
+			p.TimeNs += 20e6
+		}
+	}
+	stand(10 * rng.Float64())
+	for range 6 {
+		mps := 1.5 + 3.5*rng.Float64()
+		leg(30+120*rng.Float64(), mps, 0)
+		side := math.Copysign(1, rng.Float64()-0.5)
+		radius := 4 + 6*rng.Float64()
+		slow := min(mps, math.Sqrt(1.5*radius))
+		switch rng.IntN(4) {
+		case 0: // round at once
+			leg(math.Pi*radius, slow, side/radius)
+		case 1: // three-point turn
+			leg(1.2*radius, min(slow, 2), side/radius)
+			stand(1 + 2*rng.Float64())
+			leg(0.8*radius, -1-rng.Float64(), -side/radius)
+			stand(1 + 2*rng.Float64())
+			leg(1.2*radius, min(slow, 2), side/radius)
+		case 2: // a stop in the row
+			stand(1 + 20*rng.Float64())
+		case 3: // a bulb
+			leg(0.9*radius, slow, -side/radius)
+			leg(1.7*math.Pi*radius, slow, side/radius)
+		}
+	}
+	stand(3)
+	return out
+}
+
+// roughFixes samples a drive every stepNs, from a random instant on, with the
+// noise of an RTK receiver that is float for spells, and gaps of up to gapS. The
+// velocity is the receiver's own, or, as in logs of terminals, the central
+// difference of the positions written.
+func roughFixes(rng *rand.Rand, drive []Pose, antenna Antenna, stepNs int64, gapS float64, differences bool) (fixes []nmea.Fix, at [][2]float64, truth []Pose) {
+	first := rng.IntN(int(stepNs / 20e6))
+	float := 0
+	for i := first; i < len(drive); i += int(stepNs / 20e6) {
+		if gapS > 0 && rng.IntN(25) == 0 {
+			i += int(rng.Float64() * gapS * 50)
+			if i >= len(drive) {
+				break
+			}
+		}
+		sigma, quality := 0.014, nmea.RTKFixed
+		if float--; float > 0 {
+			sigma, quality = 0.10, nmea.RTKFloat
+		} else if rng.IntN(60) == 0 {
+			float = rng.IntN(10)
+		}
+		f, e, n := driveFix(drive[i], antenna, rng, sigma)
+		f.Quality = quality
+		if !differences {
+			s, c := math.Sincos(f.CourseDeg * math.Pi / 180)
+			if !(f.SpeedMps > 0.1) {
+				s, c = 0, 0
+			}
+			ve, vn := f.SpeedMps*s+0.03*rng.NormFloat64(), f.SpeedMps*c+0.03*rng.NormFloat64()
+			f.SpeedMps, f.CourseDeg = math.Hypot(ve, vn), math.NaN()
+			if f.SpeedMps > 0.1 {
+				f.CourseDeg = math.Mod(math.Atan2(ve, vn)*180/math.Pi+360, 360)
+			}
+		}
+		fixes, at, truth = append(fixes, f), append(at, [2]float64{e, n}), append(truth, drive[i])
+	}
+	if differences {
+		for i := range fixes {
+			a, b := max(i-1, 0), min(i+1, len(fixes)-1)
+			if before := fixes[i].TimeNs - fixes[a].TimeNs; a < i && b > i && 2*before > 3*stepNs {
+				a = i // over a gap there is no velocity
+			} else if after := fixes[b].TimeNs - fixes[i].TimeNs; a < i && b > i && 2*after > 3*stepNs {
+				b = i
+			}
+			dt := float64(fixes[b].TimeNs-fixes[a].TimeNs) * 1e-9
+			ve, vn := (at[b][0]-at[a][0])/dt, (at[b][1]-at[a][1])/dt
+			fixes[i].SpeedMps = math.Round(math.Hypot(ve, vn)*1000) / 1000
+			fixes[i].CourseDeg = math.Round(math.Mod(math.Atan2(ve, vn)*180/math.Pi+360, 360)*100) / 100
+		}
+	}
+	return fixes, at, truth
+}
+
+// roughKind is a kind of rough track.
+type roughKind struct {
+	name        string
+	stepNs      int64
+	gapS        float64
+	differences bool
+	// astray is how many of 100 may be taken for reversing while they go forward, or
+	// have a heading more than 60° off. Fixes every two seconds, or velocities averaged
+	// up to a gap, may show nothing of a stand, a turn back and another stand.
+	astray        int
+	p95Deg, worst float64 // of the heading's errors, in the others
+}
+
+var roughKinds = []roughKind{
+	{"10 Hz", 100e6, 0, false, 0, 1, 15},
+	{"1 Hz", 1e9, 0, false, 0, 1.5, 40},
+	{"1 Hz with gaps", 1e9, 8, false, 0, 1.5, 30},
+	{"1 Hz, velocity by differences", 1e9, 0, true, 0, 2, 12},
+	{"1 Hz with gaps, velocity by differences", 1e9, 8, true, 3, 3, 60},
+	{"0.5 Hz", 2e9, 0, false, 1, 4, 60},
+	{"0.5 Hz with gaps", 2e9, 8, false, 1, 4, 60},
+	{"0.5 Hz, velocity by differences", 2e9, 0, true, 0, 6, 40},
+}
+
+// each calls f with 100 tracks of the kind.
+func (kind *roughKind) each(f func(seed uint64, antenna Antenna, fixes []nmea.Fix, at [][2]float64, truth []Pose)) {
+	for seed := range uint64(100) {
+		rng := rand.New(rand.NewPCG(seed, 15))
+		antenna := Antenna{XM: -0.5 + 2.5*rng.Float64(), YM: -0.5 + rng.Float64()}
+		fixes, at, truth := roughFixes(rng, roughDrive(rng), antenna, kind.stepNs, kind.gapS, kind.differences)
+		f(seed, antenna, fixes, at, truth)
+	}
+}
+
+// The last bit of whatever goes in, and of whatever the estimate is made of, is
+// changed at every fix: what comes out differs by no more than stableFactor such
+// bits. (A covariance that is not kept symmetric made thousands of millions of one.)
+func TestLastBits(t *testing.T) {
+	const stableFactor = 1000
+	for _, kind := range roughKinds {
+		t.Run(kind.name, func(t *testing.T) {
+			worst := 0.0
+			kind.each(func(seed uint64, antenna Antenna, fixes []nmea.Fix, at [][2]float64, _ []Pose) {
+				rng := rand.New(rand.NewPCG(seed, 3))
+				nudge := func(v *float64) {
+					if *v != 0 {
+						*v = math.Nextafter(*v, math.Inf(1-2*rng.IntN(2)))
+					}
+				}
+				k, other := Estimator{Antenna: antenna}, Estimator{Antenna: antenna}
+				farM := 1.0
+				for i := range fixes {
+					f, e, n := fixes[i], at[i][0], at[i][1]
+					k.Update(&f, e, n)
+					if v := f.SpeedMps * 20; v != math.Trunc(v) { // else it may lie on a threshold: so it does on every processor
+						nudge(&f.SpeedMps)
+					}
+					for _, v := range []*float64{&f.CourseDeg, &e, &n} {
+						nudge(v)
+					}
+					other.Update(&f, e, n)
+					nudge(&other.State.Spread)
+					for r := range other.X {
+						nudge(&other.X[r])
+						for c := range other.P[r] {
+							nudge(&other.P[r][c])
+						}
+					}
+					farM = max(farM, math.Abs(e), math.Abs(n))
+					a, b := &k.X, &other.X
+					bits := max(math.Hypot(a[east]-b[east], a[north]-b[north]), math.Abs(wrap(a[theta]-b[theta])), math.Abs(a[speed]-b[speed])) / (farM * 0x1p-52)
+					worst = max(worst, bits)
+					if !(bits <= stableFactor) || k.State.Still.Standing != other.State.Still.Standing || k.State.Still.Reversing != other.State.Still.Reversing {
+						t.Errorf("track %d at %.1f s: %.3g last bits of %.0f m apart", seed, float64(f.TimeNs-t0)*1e-9, bits, farM)
+						return
+					}
+				}
+			})
+			t.Logf("at worst %.0f last bits", worst)
+		})
+	}
+}
+
+// reversesFirst reports whether the first motion of a drive is backward.
+func reversesFirst(truth []Pose) bool {
+	for i := range truth {
+		if v := truth[i].SpeedMps; v != 0 {
+			return v < 0
+		}
+	}
+	return false
+}
+
+// A tractor that has gone forward for 3 m and 5 s is not said to reverse, and its
+// heading is known.
+func TestRoughTracksForward(t *testing.T) {
+	for _, kind := range roughKinds {
+		t.Run(kind.name, func(t *testing.T) {
+			var all []float64
+			astray := 0
+			kind.each(func(seed uint64, antenna Antenna, fixes []nmea.Fix, at [][2]float64, truth []Pose) {
+				k := Estimator{Antenna: antenna}
+				forwardM, sinceNs := 0.0, truth[0].TimeNs
+				var offs []float64
+				for i := range fixes {
+					k.Update(&fixes[i], at[i][0], at[i][1])
+					p := &truth[i]
+					if i > 0 && p.TimeNs-truth[i-1].TimeNs > 5e9 && reversesFirst(truth[i:]) {
+						break // over such a gap the motion begins anew, and nobody can tell
+					}
+					if i > 0 && p.SpeedMps > 0.3 && truth[i-1].SpeedMps > 0 {
+						forwardM += math.Hypot(p.EastM-truth[i-1].EastM, p.NorthM-truth[i-1].NorthM)
+					} else {
+						forwardM, sinceNs = 0, p.TimeNs
+					}
+					m, ok := k.Motion()
+					if !ok || forwardM < 3 || p.TimeNs-sinceNs < 5e9 {
+						continue
+					}
+					off := math.Abs(wrap(m.HeadingRad-p.HeadingRad)) * 180 / math.Pi
+					if k.State.Still.Reversing || !(off <= 60) {
+						astray++
+						t.Logf("track %d at %.1f s: reversing %v, heading %.0f° off; the truth is forward at %.2f m/s", seed, float64(p.TimeNs-t0)*1e-9, k.State.Still.Reversing, off, p.SpeedMps)
+						return
+					}
+					offs = append(offs, off)
+				}
+				all = append(all, offs...)
+			})
+			slices.Sort(all)
+			n := len(all)
+			p95, worst := all[n*95/100], all[n-1]
+			t.Logf("%d tracks astray; heading off by %.1f° median, %.1f° p95, %.1f° p99, %.1f° at worst, of %d", astray, all[n/2], p95, all[n*99/100], worst, n)
+			if astray > kind.astray {
+				t.Errorf("%d tracks of 100 taken for reversing, or turned round; want %d at most", astray, kind.astray)
+			}
+			if !(p95 <= kind.p95Deg) || !(worst <= kind.worst) {
+				t.Errorf("heading %.1f° (95 %%), %.1f° (worst) off; want %.1f°, %.0f° at most", p95, worst, kind.p95Deg, kind.worst)
+			}
+		})
+	}
+}
