@@ -45,8 +45,12 @@ func (c *Counts) AllLate() int64 {
 	return n
 }
 
-// hinder notes that nothing is decided at a border for now.
+// hinder notes that nothing is decided at a border for now. The stand between
+// reversing and going on is part of the reversing.
 func (c *Controller) hinder(by LateCause) {
+	if c.s.Hindered && c.s.HinderedBy == Backed && by == Stood {
+		return
+	}
 	c.s.Hindered, c.s.HinderedBy = true, by
 }
 

@@ -64,7 +64,7 @@ func TestLateCauses(t *testing.T) {
 		{"up for 5 s at least", steady, nil, []field.Zone{gap(20, 24)}, func(s *Settings) { s.ShortestUpNs = 5e9 }, ShortestTime, 1},
 		{"down for 9 s at least", steady, nil, []field.Zone{gap(10, 20)}, func(s *Settings) { s.ShortestDownNs = 9e9 }, ShortestTime, 1},
 		{"3 m between changes", steady, nil, []field.Zone{gap(20, 22)}, func(s *Settings) { s.HysteresisM = 3 }, HysteresisHeld, 1},
-		{"backs 3 m in the row", northward(-20, [2]float64{20, 2}, [2]float64{3, -1}, [2]float64{99, 1}), nil, nil, nil, Backed, 1},
+		{"backs 3 m in the row", northward(-20, [2]float64{20, 2}, [2]float64{1, 0}, [2]float64{3, -1}, [2]float64{1, 0}, [2]float64{99, 1}), nil, nil, nil, Backed, 1},
 		{"begins at the border", northward(1.8, [2]float64{99, 2}), nil, nil, nil, NoMotionYet, 1},
 	} {
 		t.Run(tc.name, func(t *testing.T) {

@@ -121,8 +121,11 @@ func atMostOne(cmd *cobra.Command, args []string) error {
 
 // noEmptyText refuses a flag or an argument whose text is empty, as of a shell
 // variable that is not set: without it, --out "$DIR" would keep nothing, and
-// run "$FILE" would run the demo.
+// run "$FILE" would run the demo. A shell that completes a word has not got one yet.
 func noEmptyText(cmd *cobra.Command, args []string) (err error) {
+	if cmd.Name() == cobra.ShellCompRequestCmd {
+		return nil
+	}
 	if slices.Contains(args, "") {
 		return &failure.Usage{Msg: fmt.Sprintf("%s: found an empty argument; expected the name of a file", cmd.CommandPath())}
 	}
