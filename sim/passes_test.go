@@ -161,7 +161,7 @@ func TestTurnsAreNoWork(t *testing.T) {
 				case "left":
 					most = 0
 					for i := range f.zones {
-						f.zones[i].Left = f.zones[i].Kind == field.Headland
+						f.zones[i].Unworked = f.zones[i].Kind == field.Headland
 					}
 				case "first":
 					f.params.Headland = drive.HeadlandFirst

@@ -1,4 +1,5 @@
-// This file makes zones from a bare boundary: a body, and a headland around it.
+// This file makes zones for a field of which only the boundary is known: a body, and
+// a headland around it.
 
 package field
 
@@ -12,14 +13,15 @@ import (
 )
 
 const (
-	// maxHeadlandClasses leaves room for body and keep-out in a Mask; beyond it
-	// bearings are rounded to roundRad, which leaves 36.
+	// maxHeadlandClasses leaves room for body and keep-out zones in a Mask. If there
+	// are more strips, their bearings are rounded to roundRad: then 36 are possible.
 	maxHeadlandClasses = maxClasses - 8
 	roundRad           = 5 * radPerDeg
 )
 
-// zonesFrom returns the body, with rows at a bearing, and the strips of a
-// headland of widthM around it in order along the boundary, which is clean.
+// zonesFrom returns a body with rows along bodyBearingRad (NaN = any heading), and
+// the strips of a headland of widthM around it, in order along the boundary. The
+// boundary must be clean (polygon.Clean).
 func zonesFrom(boundary orb.MultiPolygon, widthM, bodyBearingRad float64) ([]Zone, error) {
 	body, strips, err := headland.Cut(boundary, widthM)
 	if err != nil {

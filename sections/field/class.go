@@ -1,5 +1,5 @@
-// This file turns zones into classes and classes into edges: the pieces of
-// border that the edge index holds, each with the classes that change across it.
+// This file sorts zones into classes and takes their borders apart into edges for
+// the index. An edge knows which classes begin or end at it.
 
 package field
 
@@ -15,49 +15,50 @@ import (
 // maxClasses is the number of bits of a Mask.
 const maxClasses = 64
 
-// class is the zones of one kind and row bearing.
+// class is all zones of one kind and one row bearing.
 type class struct {
 	bit            Mask
-	sinRow, cosRow float64 // NaN without a row bearing, and for keep-out
+	sinRow, cosRow float64 // of the row bearing; NaN without one, and for keep-out
 }
 
-// classKey tells classes apart: rows run both ways, so bearings count modulo
-// 180°, to a nanoradian.
+// classKey is equal for zones of one class. Rows may be driven either way, so
+// bearings that differ by 180° are the same; they are compared to a nanoradian.
 type classKey struct {
-	kind Kind
-	nrad int64
-	left bool
+	kind     Kind
+	nrad     int64
+	unworked bool
 }
 
 const anyHeading = math.MinInt64
 
 func keyOf(z *Zone) classKey {
 	if z.Kind == KeepOut || math.IsNaN(z.RowBearingRad) {
-		return classKey{z.Kind, anyHeading, z.Left}
+		return classKey{z.Kind, anyHeading, z.Unworked}
 	}
 	half := math.Mod(z.RowBearingRad, math.Pi)
 	if half < 0 {
 		half += math.Pi
 	}
 	const halfTurn = 3141592654 // π in nanoradians
-	return classKey{z.Kind, int64(math.Round(half*1e9)) % halfTurn, z.Left}
+	return classKey{z.Kind, int64(math.Round(half*1e9)) % halfTurn, z.Unworked}
 }
 
-// edge is a piece of border from p to q, p before q by x, then y. bits are the
-// classes that are on one side of it alone.
+// edge is a straight piece of border from p to q. p is the western end, or the
+// southern one where the edge runs north.
 type edge struct {
 	px, py, qx, qy float64
-	bits           Mask
-	left           Mask // the classes on its left, or varies
+	bits           Mask // the classes on one side of the edge only
+	left           Mask // the classes left of it as seen from p, or varies
 }
 
-// varies stands for classes that are not the same along an edge.
+// varies stands for classes that are not the same all along an edge.
 const varies = ^Mask(0)
 
-// sides returns the classes beside the edge, unless they vary.
+// sides returns the classes on both sides of the edge, provided that they do not
+// vary along it.
 func (e *edge) sides() sides { return sides{e.left, e.left ^ e.bits} }
 
-// index builds classes, edges and grid from the zones.
+// index builds the classes, the edges and the grid from the zones.
 func (f *Field) index() error {
 	var keys []classKey
 	number := map[classKey]int{}
@@ -76,8 +77,8 @@ func (f *Field) index() error {
 			bit := Mask(1) << n
 			c := class{bit: bit, sinRow: math.NaN(), cosRow: math.NaN()}
 			switch {
-			case z.Left && k.kind != KeepOut:
-				f.left |= bit
+			case z.Unworked && k.kind != KeepOut:
+				f.unworked |= bit
 				c.sinRow, c.cosRow = math.Sincos(z.RowBearingRad)
 			case k.nrad == anyHeading:
 				f.unbound |= bit
@@ -97,20 +98,20 @@ func (f *Field) index() error {
 			return fmt.Errorf("zones of kind %s with one row bearing overlap in a way that cannot be merged: %w", keys[n].kind, err)
 		}
 	}
-	// Merging puts vertices of its own on borders that are shared.
+	// Union adds vertices where borders cross, also on borders shared with another class.
 	polygon.Snap(parts, noiseM)
 	var es edgeSet
 	for n := range keys {
 		es.add(parts[n], Mask(1)<<n)
 	}
 	f.grid = newGrid(es.edges())
-	f.workM2 = f.grid.areaM2(rule{^(f.keepOut | f.left), f.keepOut})
+	f.workM2 = f.grid.areaM2(filter{^(f.keepOut | f.unworked), f.keepOut})
 	return nil
 }
 
-// edgeSet gathers edges. An edge that several rings share is held once: two
-// classes that touch there change at the very same place, and two polygons of
-// one class that touch there cancel.
+// edgeSet collects edges. An edge that several rings share is held once, with the
+// classes of all of them. Where two polygons of the same class share an edge, that
+// class is on both sides of it and so not among its bits.
 type edgeSet struct {
 	list  []edge
 	known map[[4]float64]int

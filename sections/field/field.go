@@ -1,6 +1,6 @@
-// Package field holds the zones of one field on a local plane and answers,
-// in time independent of the number of vertices, how much of a section lies
-// inside them.
+// Package field holds the zones of one field on a local plane. Its main question
+// is how much of a section's line lies inside the zones that are to be worked; the
+// answer takes the same time however many vertices the borders have.
 package field
 
 import (
@@ -16,20 +16,21 @@ import (
 
 const radPerDeg = math.Pi / 180
 
-// Mask is a set of zone classes. Zones of the same kind and the same row
-// bearing are one class and share a bit; a field has at most 64.
+// Mask is a set of zones. Zones of the same kind and the same row bearing always
+// belong together: they form a class, and each class has one bit. A field has at
+// most 64 classes.
 type Mask uint64
 
-// Kind is what a zone is.
+// Kind says what a zone is for.
 type Kind uint8
 
 const (
 	Body     Kind = iota // the main part of the field
-	Headland             // the strip where the machine turns
-	KeepOut              // never worked
+	Headland             // a strip along the border, where the machine turns
+	KeepOut              // ground that is never worked, as a pond or a pole
 )
 
-// String returns the kind as GeoJSON files write it.
+// String returns the kind as field files write it: body, headland, keep-out.
 func (k Kind) String() string {
 	switch k {
 	case Body:
@@ -40,45 +41,48 @@ func (k Kind) String() string {
 	return "keep-out"
 }
 
-// Zone is a part of the field with one crop-row direction. Polygons are on
-// the field's plane: x east, y north, metres.
+// Zone is a part of the field in which all crop rows run the same way.
 type Zone struct {
-	Name          string
-	Kind          Kind
-	RowBearingRad float64 // clockwise from north, meaning both ways along the rows; NaN = any heading
-	// Left zones are not worked in this job, as a headland that was done before
-	// or is done later: they never take part. Crop stands there all the same.
-	Left     bool
-	Polygons orb.MultiPolygon
+	Name string
+	Kind Kind
+	// RowBearingRad is the direction of the rows, clockwise from north. The machine
+	// may drive along them either way. NaN means that the zone may be worked at any
+	// heading.
+	RowBearingRad float64
+	// Unworked zones have crop but are not worked in this job, as a headland that
+	// was done before or will be done later: tools are raised over them.
+	Unworked bool
+	Polygons orb.MultiPolygon // on the field's plane: x east, y north, metres
 }
 
-// AreaM2 returns the area of the zone's polygons less their holes, in m².
+// AreaM2 returns the area of the zone's polygons without their holes, in m².
 func (z *Zone) AreaM2() float64 { return polygon.AreaM2(z.Polygons) }
 
-// Field is the zones of one field with their edge index. It does not change
-// once built and is safe for concurrent use. Build one with Read or New; the
+// Field is the zones of one field and the index of their edges. Build one with
+// Read or New; it does not change afterwards and is safe for concurrent use. The
 // zero value is a field without zones.
 //
-// Who owns the border: a point on it belongs to the zone just east of it (just
-// north, where the border runs east-west). So a border between two zones
-// belongs to one of them, and a line along it loses nothing.
+// A point on a border belongs to the zone just east of it, or just north of it
+// where the border runs east-west. So a point on the border between two zones
+// belongs to exactly one of them, and a line along that border lies wholly inside
+// the two together.
 type Field struct {
 	Plane    geodesy.Plane
-	Boundary orb.MultiPolygon // outer limit, on the plane; nil when the file has none
+	Boundary orb.MultiPolygon // outer limit, on the plane; nil if the file has none
 	Zones    []Zone
 
-	classes []class
-	keepOut Mask
-	unbound Mask // classes without a row bearing, and keep-out
-	left    Mask
-	grid    grid
-	workM2  float64
+	classes  []class
+	keepOut  Mask // classes of keep-out zones
+	unbound  Mask // classes without a row bearing, keep-out among them
+	unworked Mask
+	grid     grid
+	workM2   float64
 }
 
-// New returns the field of zones given on the plane: x east, y north, metres,
-// within 20 km of the origin. boundary may be nil. Rings are closed where they
-// are open; borders of two polygons nearer than a micrometre become one. The
-// arguments are copied. The error names the zone and the place that is wrong.
+// New returns a field with the given zones, which must lie within 20 km of the
+// plane's origin. boundary may be nil. Open rings are closed, and where borders of
+// two polygons are less than a micrometre apart they become one. The arguments are
+// copied. The error says which zone is unusable, why, and where.
 func New(plane geodesy.Plane, boundary orb.MultiPolygon, zones []Zone) (*Field, error) {
 	f := &Field{Plane: plane}
 	clean := func(mp orb.MultiPolygon, what string) (orb.MultiPolygon, error) {
@@ -116,31 +120,31 @@ func New(plane geodesy.Plane, boundary orb.MultiPolygon, zones []Zone) (*Field, 
 	return f, nil
 }
 
-// finish builds the index of a field whose zones are clean. Borders nearer
-// than snapM become one.
+// finish builds the index of a field whose zones have been cleaned. Where borders of
+// two zones are less than snapM apart they become one.
 func (f *Field) finish(snapM float64) error {
-	any, worked := false, false
+	anyCrop, anyWorked := false, false
 	shapes := make([]orb.MultiPolygon, len(f.Zones))
 	for i := range f.Zones {
 		if f.Zones[i].Kind != KeepOut {
-			any, worked = true, worked || !f.Zones[i].Left
+			anyCrop, anyWorked = true, anyWorked || !f.Zones[i].Unworked
 		}
 		shapes[i] = f.Zones[i].Polygons
 	}
-	if !any {
+	if !anyCrop {
 		return errors.New("the field has no body or headland zone; expected at least one")
 	}
-	if !worked {
+	if !anyWorked {
 		return errors.New("every body and headland zone of the field is left; expected at least one that is worked")
 	}
 	polygon.Snap(shapes, snapM)
 	return f.index()
 }
 
-// Participating returns the zones that take part for a machine heading along
-// the unit vector (sin θ, cos θ): those without a row bearing, and those whose
-// bearing is within acos(cosTolerance) of θ or of θ + 180°, but none that is
-// left. Keep-out zones are always in it.
+// Participating returns the zones that a machine with heading θ, clockwise from
+// north, can work: those whose rows run within acos(cosTolerance) of θ or of
+// θ + 180°, and those without a row bearing. Unworked zones are not among them;
+// keep-out zones always are, which makes no difference to Share.
 func (f *Field) Participating(sinHeading, cosHeading, cosTolerance float64) Mask {
 	m := f.unbound
 	for i := range f.classes {
@@ -151,43 +155,42 @@ func (f *Field) Participating(sinHeading, cosHeading, cosTolerance float64) Mask
 			m |= c.bit
 		}
 	}
-	return m &^ f.left
+	return m &^ f.unworked
 }
 
-// Unbound returns the zones without a row bearing, and the keep-out zones:
-// those that take part whatever the heading. None that is left is among them.
+// Unbound returns the zones that take part whatever the heading: those without a
+// row bearing, and the keep-out zones. Unworked zones are not among them.
 func (f *Field) Unbound() Mask { return f.unbound }
 
-// Share returns the share, 0 to 1, of the line from (ae, an) to (be, bn) that
-// lies inside some body or headland zone of m and inside no keep-out zone
-// (whether m has it or not). A point on a border shared by two zones of m is
-// inside; a line of no length counts as its first point. A coordinate that is
-// not finite, or a line longer than 10¹² m, gives 0.
-func (f *Field) Share(ae, an, be, bn float64, m Mask) float64 {
-	return f.grid.share(lattice(ae), lattice(an), lattice(be), lattice(bn), rule{m &^ f.keepOut, f.keepOut})
+// Share returns how much of the line from a to b, as a number from 0 to 1, lies
+// inside the body and headland zones of m and outside every keep-out zone, whether
+// m contains that keep-out zone or not. Coordinates are metres east and north on
+// the plane. Where a and b are the same point the share is 0 or 1. A coordinate
+// that is not finite, or a line longer than 10¹² m, gives 0.
+func (f *Field) Share(aEastM, aNorthM, bEastM, bNorthM float64, m Mask) float64 {
+	return f.grid.share(lattice(aEastM), lattice(aNorthM), lattice(bEastM), lattice(bNorthM), filter{m &^ f.keepOut, f.keepOut})
 }
 
-// At returns every zone that holds the point, keep-out zones included.
+// At returns all zones that contain the point, keep-out zones included.
 func (f *Field) At(eastM, northM float64) Mask {
 	return f.grid.at(lattice(eastM), lattice(northM))
 }
 
-// ClearanceM returns a distance that is certainly free of any zone's edge
-// around the point: never more than the true distance to the nearest edge,
-// and never negative. O(1). It falls short of the true distance by at most
-// three cells of the index, CellM.
+// ClearanceM returns a distance within which there is certainly no edge of any
+// zone, in constant time. It is never negative and never more than the true
+// distance to the nearest edge, and in the field less than that by three cells of
+// the index at most: 1.5 m where the box around the field has up to 25 ha.
 func (f *Field) ClearanceM(eastM, northM float64) float64 {
 	return f.grid.clearance(eastM, northM)
 }
 
-// CellM returns the side of the edge index's cells in metres.
-func (f *Field) CellM() float64 { return f.grid.cellM }
-
-// AreaM2 returns the area that is to be worked, in m²: body and headland
-// together, counted once where they overlap, less keep-out and what is left.
+// AreaM2 returns the area that is to be worked, in m²: that of body and headland
+// zones, counted once where they overlap, without keep-out ground and unworked
+// zones.
 func (f *Field) AreaM2() float64 { return f.workM2 }
 
-// Bound returns the smallest box around all zones and the boundary.
+// Bound returns the smallest box, along east and north, that contains the boundary
+// and all zones.
 func (f *Field) Bound() orb.Bound {
 	b := f.Boundary.Bound()
 	for i := range f.Zones {

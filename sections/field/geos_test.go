@@ -288,7 +288,7 @@ for l in d["lines"]:
 					t.Errorf("line %v zones %v: share %.12g, GEOS %.12g, along the border %.12g", d.Line, d.Zones, d.share, d.geos, along[i])
 				}
 			}
-			t.Logf("%d lines, %d of them along a border, %d edges, cells of %.2f m", len(lines), len(differ), len(f.grid.edges), f.CellM())
+			t.Logf("%d lines, %d of them along a border, %d edges, cells of %.2f m", len(lines), len(differ), len(f.grid.edges), f.grid.cellM)
 		})
 	}
 }

@@ -1,9 +1,10 @@
-// This file builds the edge index: a grid of square cells, each of which knows
-// the classes in it, the edges in its neighbourhood, and how far away the
-// nearest edge is at least.
+// This file builds the edge index: a grid of square cells. Each cell knows the
+// classes inside it, all edges within reachM, and a distance within which there is
+// no edge.
 //
-// A question about a line no longer than 2 reachM is answered from the cell
-// that holds its middle, so no edge is met twice and no cells are walked.
+// A question about a line of at most 2 reachM is answered from a single cell, the
+// one that contains the line's middle: that cell knows every edge that the line can
+// cross.
 
 package field
 
@@ -16,51 +17,55 @@ import (
 const (
 	maxCells = 1 << 20 // 8 MiB of cells
 	minCellM = 0.5
-	// reachM is how far around itself a cell knows all edges: half of a 3 m
-	// section, and a little.
+	// reachM is how far around itself a cell knows all edges: half the length of a
+	// 3 m section, and a little more.
 	reachM = 1.6
-	// blockM bounds the number of edges of a block times their length together,
-	// and steadyM the length of one that turns by steadyTan at most. A question
-	// looks at all blocks in reach, some 6 m of border, and at the points of about
-	// one, which cost half as much each: with l metres an edge that is least work
-	// for blocks of √(12/l) edges. Of a steady block it looks at a few points only.
-	blockM    = 12.0
+	// blockM limits a block: its number of edges times its length in metres. A
+	// question looks at each block in reach, together some 6 m of border, and at
+	// every point of about one of them; looking at a point takes half as long as
+	// looking at a block. For edges of l metres, the least work is with √(12/l) edges
+	// to a block.
+	blockM = 12.0
+	// A block whose edges turn off its chord by no more than steadyTan, a tangent,
+	// may be up to steadyM long whatever the number of its edges, because a question
+	// looks at only a few points of it.
 	steadyM   = 2.5
 	steadyTan = 0.3
 )
 
 // cell is one square of the grid.
 type cell struct {
-	clearM float32 // no edge is nearer than this to any point of the cell
-	place  int32
+	clearM  float32 // no edge is nearer than this to any point of the cell
+	content int32   // number of the cell's content
 }
 
-// place is what there is in a cell; cells alike share one. The blocks within
-// reachM of the cell are blocks[first:last], and those of the places that
-// follow while more is set.
-type place struct {
-	classes     Mask // in the whole cell, or at its centre where edges pass through it
+// content is what is in a cell and around it. Cells without edges in reach share one
+// content for each set of classes. The blocks within reachM of the cell are
+// blocks[first:last]; if more is set, those of the next content follow.
+type content struct {
+	classes     Mask // everywhere in the cell or, if it has edges, at its centre
 	first, last int32
-	mixed       bool // whether edges pass through the cell
+	hasEdges    bool // whether edges pass through the cell
 	more        bool
 }
 
-// block is edges[first:last] in a row, and a band that holds them: all points
-// within offM of the chord from p to q. Their points, one more than the edges,
-// are chain[at:].
+// block is a chain of edges, edges[first:last], each of which begins where the one
+// before it ends. Their points, one more than the edges, are chain[at:]. The block's
+// chord runs from its first point p to its last point q; all its points are within
+// offM of the chord.
 type block struct {
 	px, py, qx, qy  float64
 	offM            float64
 	first, last, at int32
-	bend            float32 // tangent of the most that an edge turns off the chord, or +Inf
-	sides           int32   // number of its sides, as seen along it, or -1 if they vary
+	bend            float32 // tangent of the largest angle between an edge and the chord; +Inf from 90° on
+	sides           int32   // index of the classes beside it, as seen from p to q; -1 if they vary along it
 }
 
 // sides is the classes left and right of a piece of border.
 type sides struct{ left, right Mask }
 
-// at returns the classes where a line starts, left of the border or right of
-// it, and where it is once it has gone through.
+// at returns the classes at the start of a line that goes through the border, and at
+// its end. left says that the line starts on the left.
 func (s sides) at(left bool) (start, end Mask) {
 	if left {
 		return s.left, s.right
@@ -68,16 +73,17 @@ func (s sides) at(left bool) (start, end Mask) {
 	return s.right, s.left
 }
 
-// grid answers questions about points and lines. The zero value holds no edges.
+// grid is the edge index. It answers questions about points and lines. The zero value
+// has no edges.
 type grid struct {
-	x0, y0, x1, y1 float64 // box, wider than the edges by a cell and reachM
-	cellM, perM    float64 // side of a cell, and its inverse
-	nx, ny         int
-	cells          []cell // row by row from the south-west
-	places         []place
-	blocks         []block
-	sides          []sides
-	chain          [][2]float64
+	x0, y0, x1, y1 float64      // the box of all edges, wider by reachM and a cell
+	cellM, perM    float64      // side of a cell, and its inverse
+	nx, ny         int          // number of columns and of rows
+	cells          []cell       // row by row, beginning in the south-west
+	contents       []content    // see cell.content
+	blocks         []block      // in the order of edges
+	sides          []sides      // see block.sides
+	chain          [][2]float64 // the points of all blocks
 	edges          []edge
 }
 
@@ -86,22 +92,22 @@ func newGrid(edges []edge) grid {
 	if len(edges) == 0 {
 		return g
 	}
-	g.layOut()
-	g.group()
-	mixed := g.mixed()
-	start, runs := g.register()
-	g.fill(start, runs, mixed, g.flips())
-	g.measure(mixed)
+	g.chooseCells()
+	g.makeBlocks()
+	hasEdges := g.cellsWithEdges()
+	start, runs := g.blocksInReach()
+	g.fill(start, runs, hasEdges, g.flips())
+	g.measureClearance(hasEdges)
 	for i := range g.edges {
-		g.lookBeside(int32(i))
+		g.findSides(int32(i))
 	}
-	g.lookBesideBlocks()
+	g.findBlockSides()
 	return g
 }
 
-// layOut chooses the cell: as small as is useful, and never more than maxCells
-// in all.
-func (g *grid) layOut() {
+// chooseCells chooses the size of the cells: minCellM, or larger where there would be
+// more than maxCells of them.
+func (g *grid) chooseCells() {
 	g.x0, g.y0 = math.Inf(1), math.Inf(1)
 	g.x1, g.y1 = math.Inf(-1), math.Inf(-1)
 	for i := range g.edges {
@@ -121,8 +127,8 @@ func (g *grid) layOut() {
 	g.cells = make([]cell, g.nx*g.ny)
 }
 
-// group puts the edges into blocks.
-func (g *grid) group() {
+// makeBlocks joins edges that follow each other into blocks.
+func (g *grid) makeBlocks() {
 	for i := 0; i < len(g.edges); {
 		e := &g.edges[i]
 		b := block{first: int32(i), at: int32(len(g.chain))}
@@ -149,13 +155,13 @@ func (g *grid) group() {
 		for _, p := range points {
 			b.offM = max(b.offM, math.Sqrt(chord.squaredM2(p[0], p[1])))
 		}
-		b.offM += noiseM // for rounding, of which only the edges know the outcome
+		b.offM += noiseM // nearer than that, only the edges themselves can tell
 		g.blocks = append(g.blocks, b)
 	}
 }
 
-// extend puts e behind the block's points, if it goes on from the last, or
-// from the first where there are only two.
+// extend appends e to the block's points and returns true, if e goes on from the last
+// of them. A block of one edge may be turned round for that.
 func (g *grid) extend(b *block, e *edge) bool {
 	p, q := [2]float64{e.px, e.py}, [2]float64{e.qx, e.qy}
 	points := g.chain[b.at:]
@@ -173,8 +179,8 @@ func (g *grid) extend(b *block, e *edge) bool {
 	return true
 }
 
-// bend returns the tangent of the largest angle between the chord of a chain
-// of points and one of its edges, +Inf from a right angle on.
+// bend returns the tangent of the largest angle between an edge of a chain of points
+// and the chord from its first point to its last; +Inf from 90° on.
 func bend(points [][2]float64) float64 {
 	p, q := points[0], points[len(points)-1]
 	cx, cy := q[0]-p[0], q[1]-p[1]
@@ -192,9 +198,9 @@ func bend(points [][2]float64) float64 {
 
 func (e *edge) lengthM() float64 { return math.Hypot(e.qx-e.px, e.qy-e.py) }
 
-// near calls visit with the number of every cell that the line from p to q
-// comes within slackM of, and of some that it does not.
-func (g *grid) near(px, py, qx, qy, slackM float64, visit func(k int)) {
+// cellsNear calls visit with the number of every cell within slackM of the line from
+// p to q, and of some cells that are farther away.
+func (g *grid) cellsNear(px, py, qx, qy, slackM float64, visit func(k int)) {
 	west, east := g.column(min(px, qx)-slackM), g.column(max(px, qx)+slackM)
 	south, north := g.row(min(py, qy)-slackM), g.row(max(py, qy)+slackM)
 	// A line that rises by less than a thousandth has no useful slope.
@@ -217,43 +223,42 @@ func (g *grid) near(px, py, qx, qy, slackM float64, visit func(k int)) {
 	}
 }
 
-// column and row return those of a coordinate, the outermost for what lies
-// outside.
-func (g *grid) column(x float64) int { return whole((x-g.x0)*g.perM, g.nx) }
-func (g *grid) row(y float64) int    { return whole((y-g.y0)*g.perM, g.ny) }
+// column and row return the column or row of a coordinate; for a coordinate outside
+// the grid, the outermost one on its side.
+func (g *grid) column(x float64) int { return indexWithin((x-g.x0)*g.perM, g.nx) }
+func (g *grid) row(y float64) int    { return indexWithin((y-g.y0)*g.perM, g.ny) }
 
-// whole returns the whole part of v, held within 0 to n - 1.
-func whole(v float64, n int) int {
+// indexWithin returns v without its fraction, but at least 0 and at most n - 1.
+func indexWithin(v float64, n int) int {
 	if !(v > 0) {
 		return 0
 	}
 	return int(min(v, float64(n-1)))
 }
 
-// mixed returns which cells have edges in them. The slack puts an edge into
-// every cell that rounding could see it in.
-func (g *grid) mixed() []bool {
-	mixed := make([]bool, len(g.cells))
+// cellsWithEdges returns, for each cell, whether an edge passes through it. An edge
+// that is a rounding error outside a cell counts as inside.
+func (g *grid) cellsWithEdges() []bool {
+	hasEdges := make([]bool, len(g.cells))
 	for i := range g.edges {
 		e := &g.edges[i]
-		g.near(e.px, e.py, e.qx, e.qy, noiseM, func(k int) { mixed[k] = true })
+		g.cellsNear(e.px, e.py, e.qx, e.qy, noiseM, func(k int) { hasEdges[k] = true })
 	}
-	return mixed
+	return hasEdges
 }
 
 // run is blocks[first:last].
 type run struct{ first, last int32 }
 
-// register lists the blocks in reach of every cell, as runs of blocks that
-// follow each other, and returns where each cell's runs start; the next cell's
-// start is the end.
-func (g *grid) register() (start []int32, runs []run) {
+// blocksInReach lists the blocks within reachM of each cell. Blocks whose numbers
+// follow each other make one run. The runs of cell k are runs[start[k]:start[k+1]].
+func (g *grid) blocksInReach() (start []int32, runs []run) {
 	each := func(i int, visit func(k int)) {
 		b := &g.blocks[i]
-		g.near(b.px, b.py, b.qx, b.qy, reachM+b.offM+noiseM, visit)
+		g.cellsNear(b.px, b.py, b.qx, b.qy, reachM+b.offM+noiseM, visit)
 	}
 	start = make([]int32, len(g.cells)+1)
-	seen := make([]int32, len(g.cells)) // number of the block seen last, from 1; 0 = none
+	seen := make([]int32, len(g.cells)) // 1 + the block last seen near each cell; 0 = none yet
 	for i := range g.blocks {
 		each(i, func(k int) {
 			if seen[k] == 0 || seen[k] != int32(i) {
@@ -262,8 +267,8 @@ func (g *grid) register() (start []int32, runs []run) {
 			seen[k] = int32(i) + 1
 		})
 	}
-	// From counts to each cell's end, then down to its start as it is filled
-	// from behind.
+	// start now holds counts. It is made to hold the end of each cell's runs, and
+	// goes down to their start while they are filled in from the last to the first.
 	var sum int32
 	for k := range start {
 		sum += start[k]
@@ -284,14 +289,14 @@ func (g *grid) register() (start []int32, runs []run) {
 	return start, runs
 }
 
-// flip is a change of classes along the middle of a row: centres from column
-// col on have bits the other way.
+// flip is where an edge crosses the middle of a row of cells: from column col on, the
+// cells' centres are on the other side of it.
 type flip struct {
 	row, col int32
 	bits     Mask
 }
 
-// flips returns, by row, where each edge crosses the middle of the rows.
+// flips returns where each edge crosses the middles of rows, by row and then column.
 func (g *grid) flips() []flip {
 	var list []flip
 	for i := range g.edges {
@@ -306,7 +311,7 @@ func (g *grid) flips() []flip {
 			}
 			x := e.px + (y-e.py)/(e.qy-e.py)*(e.qx-e.px)
 			ix := min(max(int((x-g.x0)*g.perM-0.5), 0), g.nx-1)
-			// The column's centre decides by the same product as a query will.
+			// x may be off by rounding. leftOf decides, as it will for questions.
 			up := e.qy > e.py
 			east := func(ix int) bool { return e.leftOf(g.centreX(ix), y) != up }
 			for ix > 0 && east(ix-1) {
@@ -327,10 +332,10 @@ func (g *grid) flips() []flip {
 func (g *grid) centreX(ix int) float64 { return lattice(g.x0 + (float64(ix)+0.5)*g.cellM) }
 func (g *grid) centreY(iy int) float64 { return lattice(g.y0 + (float64(iy)+0.5)*g.cellM) }
 
-// fill gives every cell its place, row by row from the west, where there are
-// no classes.
-func (g *grid) fill(start []int32, runs []run, mixed []bool, flips []flip) {
-	alike := map[Mask]int32{} // places without blocks
+// fill gives each cell its content. It goes along each row from west to east: it
+// begins outside all zones, and changes the classes at each flip.
+func (g *grid) fill(start []int32, runs []run, hasEdges []bool, flips []flip) {
+	empty := map[Mask]int32{} // contents without blocks, by their classes
 	for iy := range g.ny {
 		var m Mask
 		for ix := range g.nx {
@@ -339,21 +344,21 @@ func (g *grid) fill(start []int32, runs []run, mixed []bool, flips []flip) {
 				flips = flips[1:]
 			}
 			k := iy*g.nx + ix
-			next := int32(len(g.places))
+			next := int32(len(g.contents))
 			here := runs[start[k]:start[k+1]]
 			if len(here) == 0 {
-				n, ok := alike[m]
+				n, ok := empty[m]
 				if !ok {
 					n = next
-					alike[m] = n
-					g.places = append(g.places, place{classes: m})
+					empty[m] = n
+					g.contents = append(g.contents, content{classes: m})
 				}
-				g.cells[k].place = n
+				g.cells[k].content = n
 				continue
 			}
-			g.cells[k].place = next
+			g.cells[k].content = next
 			for i, r := range here {
-				g.places = append(g.places, place{m, r.first, r.last, mixed[k], i+1 < len(here)})
+				g.contents = append(g.contents, content{m, r.first, r.last, hasEdges[k], i+1 < len(here)})
 			}
 		}
 		for len(flips) > 0 && int(flips[0].row) == iy {
@@ -362,43 +367,41 @@ func (g *grid) fill(start []int32, runs []run, mixed []bool, flips []flip) {
 	}
 }
 
-// lookBeside finds the classes left of edge id, if they are the same all along
-// it.
-func (g *grid) lookBeside(id int32) {
+// findSides finds the classes left of an edge, or notes that they vary along it.
+func (g *grid) findSides(id int32) {
 	e := &g.edges[id]
-	first, plain := true, true
+	first, constant := true, true
 	left := Mask(0)
 	g.pieces(e.px, e.py, e.qx, e.qy, func(ax, ay, bx, by float64, m Mask, list []crossing) {
 		for _, c := range list {
-			// A piece may cross its own edge by rounding, and crosses the edges
-			// that meet it in its ends, or does not.
+			// By rounding, a piece may cross the edge that it is part of. Edges that
+			// meet it at its ends may count as crossed or not.
 			const end = 1e-9
 			switch {
 			case c.id == id:
 			case c.t <= end:
 				m ^= g.edges[c.id].bits
 			case c.t < 1-end:
-				plain = false
+				constant = false
 			}
 		}
-		// Points on e are taken to lie on one side of it; see side.go.
+		// m is of the side on which points on e count; see side.go.
 		if !e.leftOf(ax, ay) {
 			m ^= e.bits
 		}
 		if first {
 			left, first = m, false
 		}
-		plain = plain && left == m
+		constant = constant && left == m
 	})
 	e.left = varies
-	if plain {
+	if constant {
 		e.left = left
 	}
 }
 
-// lookBesideBlocks finds the classes beside each block, if they are the same
-// all along it.
-func (g *grid) lookBesideBlocks() {
+// findBlockSides finds the classes beside each block, or notes that they vary along it.
+func (g *grid) findBlockSides() {
 	number := map[sides]int32{}
 	for i := range g.blocks {
 		b := &g.blocks[i]
@@ -430,20 +433,20 @@ func (g *grid) lookBesideBlocks() {
 	}
 }
 
-// measure gives every cell its clearance. Between any two points of cells i
-// columns and j rows apart lie at least max(i-1, 0) columns and max(j-1, 0)
-// rows, which is the distance to the nearest cell of the mixed set grown by one
-// all round: an exact distance transform of that set, columns first, then the
-// lower envelope of parabolas along rows (Felzenszwalb and Huttenlocher 2012,
-// Theory of Computing 8:415-428).
-func (g *grid) measure(mixed []bool) {
+// measureClearance gives each cell its clearance. Two points in cells that are i
+// columns and j rows apart are at least max(i-1, 0) columns and max(j-1, 0) rows from
+// each other. So the clearance is the distance between this cell and the nearest of
+// the cells with edges and their neighbours. The distances are computed exactly: along
+// columns first, then along rows as the lower envelope of parabolas (Felzenszwalb and
+// Huttenlocher 2012, Theory of Computing 8:415-428).
+func (g *grid) measureClearance(hasEdges []bool) {
 	far := int32(g.nx + g.ny)
-	rows := make([]int32, len(g.cells)) // distance in rows to the grown set
+	rows := make([]int32, len(g.cells)) // to the nearest such cell in the same column
 	for k := range rows {
 		rows[k] = far
 	}
 	for k := range g.cells {
-		if !mixed[k] {
+		if !hasEdges[k] {
 			continue
 		}
 		ix, iy := k%g.nx, k/g.nx
@@ -463,20 +466,19 @@ func (g *grid) measure(mixed []bool) {
 	for iy := range g.ny {
 		e.transform(rows[iy*g.nx:][:g.nx], func(ix int, squared int64) {
 			d := float32(math.Sqrt(float64(squared)) * g.cellM)
-			// Down to the next float32 and by a slack for edges that were
-			// registered through rounding alone.
+			// Rounded down, with room for edges that are just outside their cells.
 			g.cells[iy*g.nx+ix].clearM = max(math.Nextafter32(d, 0)-2*noiseM, 0)
 		})
 	}
 }
 
-// envelope is the working memory of one row's distance transform.
+// envelope is the lower envelope of the parabolas of one row.
 type envelope struct {
-	at   []int32   // columns whose parabolas make the envelope
-	from []float64 // where each begins to be the lowest
+	at   []int32   // columns of the parabolas that are lowest somewhere
+	from []float64 // from where on each is the lowest
 }
 
-// transform calls set with the smallest (x - i)² + rows[i]² over i, for every x.
+// transform calls set for each x with the smallest (x - i)² + rows[i]² of all i.
 func (e *envelope) transform(rows []int32, set func(x int, squared int64)) {
 	height := func(i int32) float64 { return float64(i)*float64(i) + float64(rows[i])*float64(rows[i]) }
 	n := 0

@@ -1,16 +1,25 @@
-// This file answers questions from the edge index: one look-up where the
-// border is far, a walk along the section's cells where it is near.
+// This file answers questions from the edge index. Far from any border one look at
+// a cell is enough. Near one, the edges that the cell knows are compared with the line.
 
 package field
 
 import "math"
 
-// rule says which classes a point must and must not lie in to count.
-type rule struct {
-	worked, never Mask
+// filter says which ground counts as inside: ground in some class of anyOf and in
+// no class of noneOf.
+type filter struct {
+	anyOf, noneOf Mask
 }
 
-func (r rule) holds(m Mask) bool { return m&r.worked != 0 && m&r.never == 0 }
+func (f filter) holds(m Mask) bool { return m&f.anyOf != 0 && m&f.noneOf == 0 }
+
+// allOrNothing is the share of a line that lies in the classes m from end to end.
+func (f filter) allOrNothing(m Mask) float64 {
+	if f.holds(m) {
+		return 1
+	}
+	return 0
+}
 
 // at returns the classes at a point.
 func (g *grid) at(x, y float64) Mask {
@@ -18,14 +27,15 @@ func (g *grid) at(x, y float64) Mask {
 	if !ok {
 		return 0
 	}
-	p := &g.places[g.cells[k].place]
-	if !p.mixed {
-		return p.classes
+	c := &g.contents[g.cells[k].content]
+	if !c.hasEdges {
+		return c.classes
 	}
 	return g.fromCentre(k, x, y)
 }
 
-// cellOf returns the number of the cell that holds a point.
+// cellOf returns the number of the cell that contains a point. ok is false outside
+// the grid.
 func (g *grid) cellOf(x, y float64) (k int, ok bool) {
 	fx, fy := (x-g.x0)*g.perM, (y-g.y0)*g.perM
 	// Written so that NaN is outside.
@@ -35,16 +45,16 @@ func (g *grid) cellOf(x, y float64) (k int, ok bool) {
 	return int(fy)*g.nx + int(fx), true
 }
 
-// fromCentre returns the classes at a point within reachM of cell k: those at
-// the cell's centre, changed by each edge between the two.
+// fromCentre returns the classes at a point within reachM of cell k. It starts with
+// those at the cell's centre and changes them at each edge between the two.
 func (g *grid) fromCentre(k int, x, y float64) Mask {
-	n := g.cells[k].place
+	n := g.cells[k].content
 	cx, cy := g.centreX(k%g.nx), g.centreY(k/g.nx)
 	l := newLine(cx, cy, x, y)
-	m := g.places[n].classes
+	m := g.contents[n].classes
 	for ; ; n++ {
-		p := &g.places[n]
-		blocks := g.blocks[p.first:p.last]
+		c := &g.contents[n]
+		blocks := g.blocks[c.first:c.last]
 		for i := range blocks {
 			b := &blocks[i]
 			if l.misses(b) {
@@ -57,7 +67,7 @@ func (g *grid) fromCentre(k int, x, y float64) Mask {
 				}
 			}
 		}
-		if !p.more {
+		if !c.more {
 			return m
 		}
 	}
@@ -78,27 +88,71 @@ func (g *grid) clearance(x, y float64) float64 {
 	return d
 }
 
-// share returns the part of the line from a to b where r holds.
-func (g *grid) share(ax, ay, bx, by float64, r rule) float64 {
+// share returns the part of the line from a to b that f lets count.
+func (g *grid) share(ax, ay, bx, by float64, f filter) float64 {
 	dx, dy := bx-ax, by-ay
 	squared := dx*dx + dy*dy
 	k, ok := g.cellOf(ax+dx/2, ay+dy/2)
 	if !ok {
-		return g.shareOutside(ax, ay, bx, by, r)
+		return g.shareOutside(ax, ay, bx, by, f)
 	}
 	c := &g.cells[k]
 	if free := float64(c.clearM); 4*free*free > squared {
-		// No edge within half the length of the middle: all or nothing.
-		return r.whole(g.places[c.place].classes)
+		// No edge within half the line's length of its middle.
+		return f.allOrNothing(g.contents[c.content].classes)
 	}
 	if squared > 4*reachM*reachM {
-		return g.halves(ax, ay, bx, by, r)
+		return g.halves(ax, ay, bx, by, f)
 	}
 	l := newLine(ax, ay, bx, by)
 	var t tally
-	for i := c.place; ; i++ {
-		p := &g.places[i]
-		blocks := g.blocks[p.first:p.last]
+	t.cell(g, &l, c.content)
+	switch {
+	case t.crossed == 1:
+		a, b := f.allOrNothing(t.cut.atA), f.allOrNothing(t.cut.atB)
+		return b + (a-b)*meeting(t.cut.pa, t.cut.pb)
+	case t.crossed > 1:
+		return g.shareMany(k, ax, ay, bx, by, f)
+	}
+	// The line crosses no edge. If just one border lies ahead of it or behind it, and
+	// within reach, the line lies wholly on that border's near side.
+	if u := t.next.pa/(t.next.pa-t.next.pb) - 0.5; t.ahead == 1 && u*u*squared < reachM*reachM {
+		return f.allOrNothing(t.next.atA)
+	}
+	return f.allOrNothing(g.classesAt(k, ax, ay, bx, by))
+}
+
+// tally counts the borders around a line.
+type tally struct {
+	crossed int    // how many the line goes through
+	cut     border // the last of those
+	ahead   int    // how many more it would go through if it went on, either way
+	next    border // the last of those
+}
+
+// several is what a tally counts for a block in which any number of borders may lie
+// ahead.
+const several = 2
+
+// border is a piece of border as the line from a to b sees it: the classes at a and
+// at b if the line goes through, and the products of a and b with the piece.
+type border struct {
+	atA, atB Mask
+	pa, pb   float64
+}
+
+// border returns a block as the line from a to b sees it, for a block that has the
+// same classes beside it from end to end. pa and pb are the products of a and b.
+func (g *grid) border(b *block, pa, pb float64) border {
+	atA, atB := g.sides[b.sides].at(pa > 0)
+	return border{atA, atB, pa, pb}
+}
+
+// cell counts the borders in reach of a cell, whose content is at number i and after.
+func (t *tally) cell(g *grid, l *line, i int32) {
+	for ; ; i++ {
+		c := &g.contents[i]
+		blocks := g.blocks[c.first:c.last]
 		for i := range blocks {
 			b := &blocks[i]
 			p, q := l.off(b.px, b.py), l.off(b.qx, b.qy)
@@ -114,60 +168,21 @@ func (g *grid) share(ax, ay, bx, by float64, r rule) float64 {
 				t.ahead++
 				t.next = g.border(b, pa, pb)
 			case beside:
-				t.ahead += unsure
-			case !plain || !t.steep(g, &l, b, p, q):
-				t.edges(g, &l, b)
+				t.ahead += several
+			case !plain || !t.steep(g, l, b, p, q):
+				t.edges(g, l, b)
 			}
 		}
-		if !p.more {
-			break
+		if !c.more {
+			return
 		}
 	}
-	switch {
-	case t.crossed == 1:
-		sa, sb := r.whole(t.cut.atA), r.whole(t.cut.atB)
-		return sb + (sa-sb)*meeting(t.cut.pa, t.cut.pb)
-	case t.crossed > 1:
-		return g.shareMany(k, ax, ay, bx, by, r)
-	}
-	// The line crosses nothing. If only one border lies ahead of it or behind,
-	// within reach, the line is on its near side.
-	if u := t.next.pa/(t.next.pa-t.next.pb) - 0.5; t.ahead == 1 && u*u*squared < reachM*reachM {
-		return r.whole(t.next.atA)
-	}
-	return r.whole(g.classesAt(k, ax, ay, bx, by))
 }
 
-// tally counts the borders in reach of a line.
-type tally struct {
-	crossed int    // borders that the line goes through
-	cut     border // the last of them
-	ahead   int    // borders that it would go through if it were longer
-	next    border // the last of them
-}
-
-// unsure is what a tally adds where a block may hold any number of borders.
-const unsure = 2
-
-// border is a piece of border as a line from a to b sees it: the classes at
-// both ends of the line where it goes through, and the products of the ends
-// with the piece.
-type border struct {
-	atA, atB Mask
-	pa, pb   float64
-}
-
-// border returns the border of a block that has the same classes beside it all
-// along, for a line whose ends have the products pa and pb.
-func (g *grid) border(b *block, pa, pb float64) border {
-	atA, atB := g.sides[b.sides].at(pa > 0)
-	return border{atA, atB, pa, pb}
-}
-
-// steep counts a block that the line crosses more steeply than the block
-// bends, so that it goes through one of its edges, or would if it were longer.
-// p and q are the products of the block's ends with the line. It reports
-// whether that is sure.
+// steep counts a block that the line meets more steeply than the block bends: then
+// the line goes through exactly one edge of it, or would if it went on. p and q are
+// the products of the block's ends with the line. steep returns false, and counts
+// nothing, where that is not certain.
 func (t *tally) steep(g *grid, l *line, b *block, p, q float64) bool {
 	if !l.steeper(b, p, q) {
 		return false
@@ -200,10 +215,10 @@ func (t *tally) steep(g *grid, l *line, b *block, p, q float64) bool {
 
 // edges counts the edges of a block that the line goes through, one by one.
 func (t *tally) edges(g *grid, l *line, b *block) {
-	t.ahead += unsure // edges just ahead or behind, if none is crossed
+	t.ahead += several // matters only if no edge is crossed
 	points := g.chain[b.at:][:b.last-b.first+1]
 	w := noiseM * l.span
-	side, sure := 1.0, false // of the point before
+	side, sure := 1.0, false // of the previous point
 	for j := range points {
 		q := l.off(points[j][0], points[j][1])
 		if sure && side*q > w {
@@ -216,7 +231,7 @@ func (t *tally) edges(g *grid, l *line, b *block) {
 				t.cut = border{atA, atB, pa, pb}
 				t.crossed++
 				if e.left == varies {
-					t.crossed += unsure
+					t.crossed += several
 				}
 			}
 		}
@@ -224,8 +239,9 @@ func (t *tally) edges(g *grid, l *line, b *block) {
 	}
 }
 
-// meeting returns where, from 0 to 1, a line goes through an edge of which its
-// ends have the products pa and pb, one on each side.
+// meeting returns where, from 0 at a to 1 at b, the line from a to b goes through an
+// edge. pa and pb are the products of a and b with the edge, which have different
+// signs.
 func meeting(pa, pb float64) float64 {
 	if pa == pb {
 		return 0.5
@@ -233,89 +249,84 @@ func meeting(pa, pb float64) float64 {
 	return pa / (pa - pb)
 }
 
-// whole is the share of a line that lies in the classes m from end to end.
-func (r rule) whole(m Mask) float64 {
-	if r.holds(m) {
-		return 1
-	}
-	return 0
-}
+// longestM is the length of line beyond which products could overflow.
+const longestM = 1e12
 
-// longest is the line in metres beyond which products could overflow.
-const longest = 1e12
-
-// shareOutside is share of a line whose middle is outside the grid, which
-// keeps more than reachM from every edge.
-func (g *grid) shareOutside(ax, ay, bx, by float64, r rule) float64 {
+// shareOutside is share for a line whose middle lies outside the grid, and so more
+// than reachM from every edge.
+func (g *grid) shareOutside(ax, ay, bx, by float64, f filter) float64 {
 	lengthM := math.Hypot(bx-ax, by-ay)
-	if len(g.cells) == 0 || !(lengthM <= longest) || lengthM <= 2*reachM {
+	if len(g.cells) == 0 || !(lengthM <= longestM) || lengthM <= 2*reachM {
 		return 0
 	}
 	if g.clearance(ax+(bx-ax)/2, ay+(by-ay)/2) > lengthM/2 {
 		return 0
 	}
-	return g.halves(ax, ay, bx, by, r)
+	return g.halves(ax, ay, bx, by, f)
 }
 
-// halves is share of a line too long to be answered from one cell.
-func (g *grid) halves(ax, ay, bx, by float64, r rule) float64 {
+// halves is share for a line that one cell cannot answer for: the mean of the shares
+// of its halves.
+func (g *grid) halves(ax, ay, bx, by float64, f filter) float64 {
 	mx, my := middle(ax, ay, bx, by)
-	return g.share(ax, ay, mx, my, r)/2 + g.share(mx, my, bx, by, r)/2
+	return g.share(ax, ay, mx, my, f)/2 + g.share(mx, my, bx, by, f)/2
 }
 
 func middle(ax, ay, bx, by float64) (mx, my float64) {
 	return lattice(ax + (bx-ax)/2), lattice(ay + (by-ay)/2)
 }
 
-// classesAt returns the classes at the middle of a line that crosses no edge;
-// k is the cell that holds it.
+// classesAt returns the classes along a line that crosses no edge. k is the cell
+// that contains its middle.
 func (g *grid) classesAt(k int, ax, ay, bx, by float64) Mask {
-	if p := &g.places[g.cells[k].place]; !p.mixed {
-		return p.classes
+	// The classes are known without computing where a cell has no edges.
+	if c := &g.contents[g.cells[k].content]; !c.hasEdges {
+		return c.classes
 	}
 	if j, ok := g.cellOf(ax, ay); ok {
-		if p := &g.places[g.cells[j].place]; !p.mixed {
-			return p.classes
+		if c := &g.contents[g.cells[j].content]; !c.hasEdges {
+			return c.classes
 		}
 	}
 	if j, ok := g.cellOf(bx, by); ok {
-		if p := &g.places[g.cells[j].place]; !p.mixed {
-			return p.classes
+		if c := &g.contents[g.cells[j].content]; !c.hasEdges {
+			return c.classes
 		}
 	}
 	return g.fromCentre(k, ax, ay)
 }
 
-// maxCrossings is how many edges a line may cross before it is halved, until
-// it is shorter than shortestM: there they all meet in one point.
 const (
+	// maxCrossings is how many edges a line may cross before it is halved.
 	maxCrossings = 16
-	shortestM    = 1e-9
+	// shortestM is the length below which a line is no longer halved: all the edges
+	// that it crosses then meet in one point.
+	shortestM = 1e-9
 )
 
 // crossing is where a line goes through an edge.
 type crossing struct {
 	t  float64 // 0 at the line's start, 1 at its end
-	id int32
+	id int32   // of the edge
 }
 
-// shareMany is share of a line that crosses several edges; k is the cell that
-// holds its middle.
-func (g *grid) shareMany(k int, ax, ay, bx, by float64, r rule) float64 {
+// shareMany is share for a line that crosses several edges. k is the cell that
+// contains its middle.
+func (g *grid) shareMany(k int, ax, ay, bx, by float64, f filter) float64 {
 	var list [maxCrossings]crossing
 	n := g.crossings(k, ax, ay, bx, by, &list)
 	m := g.fromCentre(k, ax, ay)
 	if n < 0 {
 		if math.Hypot(bx-ax, by-ay) > shortestM {
-			return g.halves(ax, ay, bx, by, r)
+			return g.halves(ax, ay, bx, by, f)
 		}
-		return r.whole(m)
+		return f.allOrNothing(m)
 	}
 	var sum, since float64
-	in := r.holds(m)
+	in := f.holds(m)
 	for _, c := range list[:n] {
 		m ^= g.edges[c.id].bits
-		if now := r.holds(m); now != in {
+		if now := f.holds(m); now != in {
 			if in {
 				sum += c.t - since
 			}
@@ -328,9 +339,10 @@ func (g *grid) shareMany(k int, ax, ay, bx, by float64, r rule) float64 {
 	return sum
 }
 
-// pieces calls visit with the classes at the start of the line and the edges
-// it crosses, in order; piece by piece where it is too long to be answered
-// from one cell, or crosses too many. It is for building: it allocates.
+// pieces cuts a line into pieces short enough for one cell to answer for, which
+// cross no more than maxCrossings edges, and calls visit for each in order: with the
+// classes at its start and the edges that it crosses. It allocates, and is used only
+// while the index is built.
 func (g *grid) pieces(ax, ay, bx, by float64, visit func(ax, ay, bx, by float64, start Mask, list []crossing)) {
 	mx, my := middle(ax, ay, bx, by)
 	lengthM := math.Hypot(bx-ax, by-ay)
@@ -347,14 +359,14 @@ func (g *grid) pieces(ax, ay, bx, by float64, visit func(ax, ay, bx, by float64,
 	}
 }
 
-// crossings fills list with the edges that the line from a to b goes through,
-// in order, and returns how many there are, or -1 when they do not fit. k is
-// the cell that holds its middle.
+// crossings fills list with the edges that the line from a to b goes through, in
+// order, and returns their number, or -1 if there are more than list can take. k is
+// the cell that contains the line's middle.
 func (g *grid) crossings(k int, ax, ay, bx, by float64, list *[maxCrossings]crossing) (n int) {
 	l := newLine(ax, ay, bx, by)
-	for i := g.cells[k].place; ; i++ {
-		p := &g.places[i]
-		blocks := g.blocks[p.first:p.last]
+	for i := g.cells[k].content; ; i++ {
+		c := &g.contents[i]
+		blocks := g.blocks[c.first:c.last]
 		for i := range blocks {
 			b := &blocks[i]
 			if l.misses(b) {
@@ -369,34 +381,35 @@ func (g *grid) crossings(k int, ax, ay, bx, by float64, list *[maxCrossings]cros
 				if n == maxCrossings {
 					return -1
 				}
-				c := crossing{meeting(pa, pb), id}
+				x := crossing{meeting(pa, pb), id}
 				j := n
-				for ; j > 0 && list[j-1].t > c.t; j-- {
+				for ; j > 0 && list[j-1].t > x.t; j-- {
 					list[j] = list[j-1]
 				}
-				list[j] = c
+				list[j] = x
 				n++
 			}
 		}
-		if !p.more {
+		if !c.more {
 			return n
 		}
 	}
 }
 
-// areaM2 returns the area where r holds: by Green's theorem half the sum of
-// p × q over the pieces p to q of its border, taken with the area to the left.
-func (g *grid) areaM2(r rule) float64 {
+// areaM2 returns the area of the ground that f lets count. By Green's theorem it is
+// half the sum of p × q over the pieces of that ground's border, where a piece runs
+// from p to q with the ground on its left.
+func (g *grid) areaM2(f filter) float64 {
 	var sum float64
 	for id := range g.edges {
 		e := &g.edges[id]
 		g.pieces(e.px, e.py, e.qx, e.qy, func(ax, ay, bx, by float64, m Mask, list []crossing) {
-			// a × d, about the box's corner: (a + s d) × (a + t d) = (t - s) a × d
+			// From the grid's corner: (a + s d) × (a + t d) = (t - s) a × d with d = b - a.
 			cross := (ax-g.x0)*(by-ay) - (ay-g.y0)*(bx-ax)
-			onLeft := e.leftOf(ax, ay) // which side of e the line runs on
+			onLeft := e.leftOf(ax, ay) // on which side of e the points of the piece count
 			since := 0.0
 			add := func(t float64) {
-				left, right := r.whole(m), r.whole(m^e.bits)
+				left, right := f.allOrNothing(m), f.allOrNothing(m^e.bits)
 				if !onLeft {
 					left, right = right, left
 				}
@@ -406,7 +419,7 @@ func (g *grid) areaM2(r rule) float64 {
 			for _, c := range list {
 				add(c.t)
 				m ^= g.edges[c.id].bits
-				// A piece may leave its own edge's line by rounding.
+				// By rounding, a piece may cross the edge that it is part of.
 				onLeft = onLeft != (int(c.id) == id)
 			}
 			add(1)

@@ -104,7 +104,7 @@ func read(r io.Reader, opt Options) (*Field, error) {
 			continue
 		}
 		hasZones = hasZones || ft.kind != KeepOut
-		z := Zone{Name: ft.Name, Kind: ft.kind, RowBearingRad: ft.bearingDeg * radPerDeg, Left: ft.left, Polygons: mp}
+		z := Zone{Name: ft.Name, Kind: ft.kind, RowBearingRad: ft.bearingDeg * radPerDeg, Unworked: ft.left, Polygons: mp}
 		if z.Kind == Body && math.IsNaN(z.RowBearingRad) {
 			z.RowBearingRad, bearingUsed = opt.bearingRad(), true
 		}
@@ -142,7 +142,7 @@ func (f *Field) leave(names []string) error {
 		found := false
 		for i := range f.Zones {
 			if z := &f.Zones[i]; z.Kind != KeepOut && (z.Name == name || z.Kind.String() == name) {
-				z.Left, found = true, true
+				z.Unworked, found = true, true
 			}
 		}
 		if !found {

@@ -166,7 +166,7 @@ func TestShareAgainstAllEdges(t *testing.T) {
 			f, outer := raggedField(t, c.vertices, 180, c.ragM)
 			g := &f.grid
 			rng := rand.New(rand.NewPCG(5, 6))
-			all := rule{^f.keepOut, f.keepOut}
+			all := filter{^f.keepOut, f.keepOut}
 			for i, q := range append(queries(f, 0.5, true, outer)[:256], queries(f, 3, true, outer)[:256]...) {
 				ax, ay, bx, by := lattice(q.ae), lattice(q.an), lattice(q.be), lattice(q.bn)
 				e := &g.edges[rng.IntN(len(g.edges))]
@@ -190,7 +190,7 @@ func TestShareAgainstAllEdges(t *testing.T) {
 }
 
 // shareOfAll is share by way of every edge there is.
-func (g *grid) shareOfAll(ax, ay, bx, by float64, r rule) float64 {
+func (g *grid) shareOfAll(ax, ay, bx, by float64, r filter) float64 {
 	l := newLine(ax, ay, bx, by)
 	var list []crossing
 	for id := range g.edges {
@@ -205,10 +205,10 @@ func (g *grid) shareOfAll(ax, ay, bx, by float64, r rule) float64 {
 	slices.SortFunc(list, func(a, b crossing) int { return cmp.Compare(a.t, b.t) })
 	m, sum, since := g.at(ax, ay), 0.0, 0.0
 	for _, c := range list {
-		sum += r.whole(m) * (c.t - since)
+		sum += r.allOrNothing(m) * (c.t - since)
 		m, since = m^g.edges[c.id].bits, c.t
 	}
-	return sum + r.whole(m)*(1-since)
+	return sum + r.allOrNothing(m)*(1-since)
 }
 
 // TestAtAgainstPlanar asks orb/planar which zones hold a point.
@@ -295,7 +295,7 @@ func TestClearance(t *testing.T) {
 				}
 				distance, clear := math.Sqrt(squared), f.ClearanceM(x, y)
 				_, inGrid := f.grid.cellOf(x, y)
-				if clear > distance || clear < 0 || inGrid && clear < distance-3*f.CellM() {
+				if clear > distance || clear < 0 || inGrid && clear < distance-3*f.grid.cellM {
 					t.Fatalf("at (%g, %g): clearance %g m, distance %g m", x, y, clear, distance)
 				}
 				if d := f.DistanceM(x, y, 12); math.Abs(d-min(distance, 12)) > 1e-9 {

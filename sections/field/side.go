@@ -1,16 +1,17 @@
-// This file decides on which side of a line a point lies, exactly, so that
-// every vertex, edge and end of a section that falls on another is counted
-// once and only once.
+// This file decides on which side of a line a point lies. The decision is exact, so
+// that a section that ends on an edge, or runs through a vertex, is counted once and
+// only once.
 //
-// All points are multiples of a 2⁻³¹ m, half a nanometre, and less than 2²⁰ m:
-// their differences are exact, and so is the sign of a cross product of two
-// differences, taken again in twice the precision where it is nearly 0.
+// All coordinates are multiples of 2⁻³¹ m, half a nanometre, and below 2²⁰ m. Their
+// differences are then exact, and so is the sign of a cross product of two
+// differences: where the product is nearly 0 it is computed again in twice the
+// precision.
 //
-// Every point asked about is taken to lie off its coordinates by (δ, δ²), δ
-// positive and smaller than any number (Edelsbrunner and Mücke 1990,
-// Simulation of simplicity, ACM Trans. Graph. 9(1):66-104). Then no point lies
-// on an edge, no line runs through a vertex, and a product that is exactly 0
-// takes its sign from its term in δ.
+// A point that is asked about is treated as if it lay at (x + δ, y + δ²), where δ is
+// positive and smaller than any number (Edelsbrunner and Mücke 1990, Simulation of
+// simplicity, ACM Trans. Graph. 9(1):66-104). So no point lies on an edge, no line
+// runs through a vertex, and a product that is exactly 0 gets the sign of its term
+// in δ.
 
 package field
 
@@ -20,17 +21,17 @@ import (
 	"liftbench/sections/field/polygon"
 )
 
-// noiseM is the distance below which two places are rounding of one.
+// noiseM is the distance below which two places are taken for the same.
 const noiseM = polygon.NoiseM
 
-// lattice returns the nearest multiple of 2⁻³¹: to add 1.5 × 2²¹ leaves a
-// float64 just so many digits.
+// lattice returns the multiple of 2⁻³¹ that is nearest to v. A float64 around
+// 1.5 × 2²¹ has just that precision, so adding and subtracting that number rounds v.
 func lattice(v float64) float64 {
 	const big = 3 << 20
 	return (v + big) - big
 }
 
-// cross is u × v with an exact sign.
+// cross is the cross product u × v, with an exact sign.
 func cross(ux, uy, vx, vy float64) float64 {
 	p, q := float64(ux*vy), float64(uy*vx)
 	s := p - q
@@ -42,13 +43,13 @@ func cross(ux, uy, vx, vy float64) float64 {
 	return s + (math.FMA(ux, vy, -p) - math.FMA(uy, vx, -q))
 }
 
-// product is (q - p) × (x - p): positive left of the edge, and in magnitude
-// the distance from its line times its length.
+// product is (q - p) × (x - p) for the point x: positive left of the edge, and as
+// large as the distance of the point from the edge's line times the edge's length.
 func (e *edge) product(x, y float64) float64 {
 	return cross(e.qx-e.px, e.qy-e.py, x-e.px, y-e.py)
 }
 
-// isLeft reports whether a point whose product is s lies left of the edge.
+// isLeft reports whether a point with the product s lies left of the edge.
 func (e *edge) isLeft(s float64) bool {
 	if s == 0 {
 		// (q - p) × (δ, δ²) = dx δ² - dy δ
@@ -64,8 +65,8 @@ func (e *edge) leftOf(x, y float64) bool { return e.isLeft(e.product(x, y)) }
 // line is the directed line from a to b = a + d.
 type line struct {
 	ax, ay, bx, by, dx, dy float64
-	span                   float64 // |dx| + |dy|, at least the length
-	zeroIsLeft             bool    // where a vertex counts that is exactly on the line
+	span                   float64 // |dx| + |dy|, at least the line's length
+	zeroIsLeft             bool    // whether a vertex exactly on the line counts as left of it
 }
 
 func newLine(ax, ay, bx, by float64) line {
@@ -74,26 +75,26 @@ func newLine(ax, ay, bx, by float64) line {
 	return line{ax, ay, bx, by, dx, dy, math.Abs(dx) + math.Abs(dy), dy > 0 || dy == 0 && dx < 0}
 }
 
-// agree is twice the smaller of |u| and |v|, positive if their signs agree and
-// negative if they do not. Beyond twice a width, it tells that both are
-// certainly farther from 0 than the width, on one side or on both.
+// agree is twice the smaller of |u| and |v|: positive if u and v have the same sign,
+// negative if not. If it is above 2 w, both are on the same side of 0 and farther
+// from it than w; if it is below -2 w, they are on different sides, and both farther.
 func agree(u, v float64) float64 { return math.Abs(u+v) - math.Abs(u-v) }
 
-// off is about the distance of a point from the line, positive on its left,
-// times the line's length.
+// off is the distance of a point from the line times the line's length, positive on
+// the left, but for rounding.
 func (l *line) off(x, y float64) float64 { return l.dx*(y-l.ay) - l.dy*(x-l.ax) }
 
-// ends returns about the products of the line's ends with p to q, and |x| + |y|
-// of q - p, at least its length.
+// ends returns the products of the line's ends with an edge from p to q, but for
+// rounding, and |x| + |y| of q - p, which is at least the edge's length.
 func (l *line) ends(px, py, qx, qy float64) (pa, pb, size float64) {
 	ex, ey := qx-px, qy-py
 	pa, pb = ex*(l.ay-py)-ey*(l.ax-px), ex*(l.by-py)-ey*(l.bx-px)
 	return pa, pb, math.Abs(ex) + math.Abs(ey)
 }
 
-// through reports whether the line goes through e: whether the ends of each
-// lie on different sides of the other. pa and pb are about the products of the
-// line's ends with e.
+// through reports whether the line goes through e: whether the ends of each lie on
+// different sides of the other. pa and pb are the products of the line's ends with e,
+// but for rounding.
 func (l *line) through(e *edge) (pa, pb float64, ok bool) {
 	pa, pb, size := l.ends(e.px, e.py, e.qx, e.qy)
 	if agree(l.off(e.px, e.py), l.off(e.qx, e.qy)) < -2*noiseM*l.span && agree(pa, pb) < -2*noiseM*size {
@@ -108,9 +109,9 @@ func (l *line) through(e *edge) (pa, pb float64, ok bool) {
 	return pa, pb, e.isLeft(pa) != e.isLeft(pb)
 }
 
-// misses reports whether the line surely crosses no edge of a block: when both
-// ends of the chord lie on one side of the line and farther from it than the
-// band is wide, or both ends of the line on one side of the band.
+// misses reports whether the line certainly crosses no edge of a block. That is so if
+// both ends of the block's chord lie on one side of the line and farther from it than
+// offM, or if both ends of the line lie so beside the chord.
 func (l *line) misses(b *block) bool {
 	if agree(l.off(b.px, b.py), l.off(b.qx, b.qy)) > 2*b.offM*l.span {
 		return true
@@ -119,12 +120,13 @@ func (l *line) misses(b *block) bool {
 	return agree(u, v) > 2*b.offM*size
 }
 
-// manyPoints is how many points of a block it takes for looking a few up to be
-// less work than looking at all.
+// manyPoints is the number of points beyond which it is less work to look for the
+// crossed edge of a block than to try all edges.
 const manyPoints = 5
 
-// next returns the first edge of a block from number id on whose ends are not
-// surely on one side of the line, or b.last.
+// next returns the first edge of a block, from number id on, that the line may cross:
+// whose ends are not certainly on the same side of the line. It returns b.last if
+// there is none.
 func (l *line) next(g *grid, b *block, id int32) int32 {
 	points := g.chain[b.at+id-b.first : b.at+b.last-b.first+1]
 	if len(points) > manyPoints {
@@ -150,21 +152,21 @@ func (l *line) next(g *grid, b *block, id int32) int32 {
 	return b.last
 }
 
-// steeper reports whether the line stands steeper on the chord of a block than
-// any of its edges turns off it: the products of the block's points, u at the
-// first and v at the last, then rise or fall all along it, and the line goes
-// through one edge at the most.
+// steeper reports whether the line meets a block's chord at a steeper angle than any
+// edge of the block does. From point to point of the block the products with the line
+// then only rise or only fall, from u at the first to v at the last, and the line goes
+// through one edge at most.
 func (l *line) steeper(b *block, u, v float64) bool {
 	// d × (q - p) = v - u
 	return math.Abs(v-u) > float64(b.bend)*math.Abs(l.dx*(b.qx-b.px)+l.dy*(b.qy-b.py))
 }
 
-// passes returns the number of the edge that the line passes through in a
-// chain of points whose products rise or fall all along, from u at the first
-// to v at the last, on either side of 0. It is not sure where a point comes
-// within w of the line.
+// passes returns which edge of a chain the line passes through. From point to point of
+// the chain the products with the line must only rise or only fall, from u at the
+// first to v at the last, which have different signs. sure is false if the product of
+// one of the edge's ends is not beyond w.
 func (l *line) passes(points [][2]float64, u, v, w float64) (n int, sure bool) {
-	// Points are often evenly spaced: a good guess is where the chord is cut.
+	// If the points are evenly spaced, the edge is where the line cuts the chord.
 	last := len(points) - 2
 	i := min(max(int(u/(u-v)*float64(last+1)), 0), last)
 	sign := math.Copysign(1, u)

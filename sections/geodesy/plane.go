@@ -1,6 +1,6 @@
-// Package geodesy converts WGS 84 latitude and longitude at height 0 to metres
-// east and north of an origin, on a plane that touches the ellipsoid there, and
-// back.
+// Package geodesy converts latitude and longitude to metres east and north of an origin,
+// and back. Positions are on WGS 84 at height 0; the metres are on the plane that touches
+// the ellipsoid at the origin.
 package geodesy
 
 import "math"
@@ -13,19 +13,18 @@ const (
 	radPerDeg    = math.Pi / 180
 )
 
-// Plane is the tangent plane of the WGS 84 ellipsoid at one point. Points are
-// projected on it along the normal at that point, so a distance r from the
-// origin is short by about r³/6R², a millimetre at 6 km. The zero value is
-// the plane at latitude 0, longitude 0.
+// Plane is the plane that touches the WGS 84 ellipsoid at one point, its origin. Other
+// points are projected onto it along the normal at the origin, which makes a distance r
+// from the origin too short by about r³/6R²: 1 mm at 6 km. The zero value is the plane at
+// latitude 0, longitude 0.
 type Plane struct {
 	latDeg, lonDeg float64
 	sinLat         float64
-	cosLatLess1    float64 // cos φ₀ - 1, so that the zero value is a plane too
+	cosLatLess1    float64 // cos φ₀ - 1, which is 0 in the zero value
 	northM         float64 // e² N₀ sin φ₀ cos φ₀, see ToPlane
 }
 
-// NewPlane returns the plane that touches the ellipsoid at a latitude and
-// longitude in degrees.
+// NewPlane returns the plane with its origin at a latitude and longitude in degrees.
 func NewPlane(latDeg, lonDeg float64) Plane {
 	s, c := math.Sincos(latDeg * radPerDeg)
 	n := semiMajorM / math.Sqrt(1-eccentricity*s*s)
@@ -36,11 +35,10 @@ func NewPlane(latDeg, lonDeg float64) Plane {
 	}
 }
 
-// Origin returns the latitude and longitude at which the plane touches the
-// ellipsoid, in degrees.
+// Origin returns the origin's latitude and longitude in degrees.
 func (p *Plane) Origin() (latDeg, lonDeg float64) { return p.latDeg, p.lonDeg }
 
-// ToPlane returns metres east and north of the plane's origin, height 0.
+// ToPlane returns how far a position is east and north of the origin, in metres.
 func (p *Plane) ToPlane(latDeg, lonDeg float64) (eastM, northM float64) {
 	s, c := math.Sincos(latDeg * radPerDeg)
 	sl, cl := math.Sincos((lonDeg - p.lonDeg) * radPerDeg)
@@ -56,9 +54,9 @@ func (p *Plane) ToPlane(latDeg, lonDeg float64) (eastM, northM float64) {
 	return y, c0*z - s0*x + p.northM
 }
 
-// ToGeodetic is the inverse of ToPlane: the point of the ellipsoid whose
-// projection is (eastM, northM), longitude in [-180, 180]. Both are NaN beyond
-// the Earth's limb, some 6370 km away.
+// ToGeodetic is the inverse of ToPlane. It returns degrees, the longitude from -180 to
+// 180. Both are NaN for points farther from the origin than the ellipsoid reaches, some
+// 6370 km.
 func (p *Plane) ToGeodetic(eastM, northM float64) (latDeg, lonDeg float64) {
 	s0, c0 := p.sinLat, 1+p.cosLatLess1
 	n0 := semiMajorM / math.Sqrt(1-eccentricity*s0*s0)

@@ -1,54 +1,50 @@
-// Changes of single sections gathered to crossings of the whole bar.
+// This file gathers changes of single sections into crossings of the whole bar.
 
 package score
 
-// Crossing is the bar passing one border: its sections change the same way, one
-// soon after the other, each section once.
+import "liftbench/sections"
+
+// Crossing is the bar going over one border: some or all of its sections change the same
+// way, one soon after the other, each of them once.
 type Crossing struct {
-	On              bool    // into work, a drop; otherwise a lift
-	FromNs, UntilNs int64   // of the first section's change and of the last one's
-	Of              []int32 // the changes, as indices, in order of time
+	On              bool    // a drop; otherwise a lift
+	FromNs, UntilNs int64   // of the first change and of the last
+	Changes         []int32 // indices of the changes, in order of time
 }
 
-// TogetherNs is how long after one section's change the next one's still belongs
-// to the same crossing: at 3 km/h a border 4 m further on for the next section,
-// as a section of 3 m has at a slant of 54°.
-const TogetherNs = 5e9
+// betweenSectionsNs is the longest time between two changes of one crossing. At 3 km/h
+// the border is then 4 m farther on for the next section, as it is for a section of 3 m
+// at a border that slants by 54°.
+const betweenSectionsNs = 5e9
 
-// Change is one section's change, at its ideal instant or its actual one.
-type Change struct {
-	TimeNs  int64
-	Section int
-	On      bool
-}
-
-// Crossings gathers n changes, given by index in order of time, in order of the
-// crossings' first changes. A section that changes again the same way begins a
-// new crossing.
-func Crossings(n int, at func(i int) Change) []Crossing {
+// Crossings gathers changes, which must be in order of time, into crossings, in the order
+// of their first changes. It works for ideal and for actual changes. A section that
+// changes again in the same direction begins a new crossing.
+func Crossings(changes []sections.WorkChange) []Crossing {
 	var list []Crossing
 	latest := [2]int{-1, -1} // of lifts, of drops
-	for i := range n {
-		c := at(i)
+	for i, c := range changes {
 		way := 0
 		if c.On {
 			way = 1
 		}
-		again := func(x *Crossing) bool {
-			for _, k := range x.Of {
-				if at(int(k)).Section == c.Section {
-					return true
-				}
-			}
-			return false
-		}
-		if k := latest[way]; k >= 0 && c.TimeNs-list[k].UntilNs <= TogetherNs && !again(&list[k]) {
-			list[k].Of = append(list[k].Of, int32(i))
+		if k := latest[way]; k >= 0 && c.TimeNs-list[k].UntilNs <= betweenSectionsNs && !list[k].has(changes, c.Section) {
+			list[k].Changes = append(list[k].Changes, int32(i))
 			list[k].UntilNs = c.TimeNs
 			continue
 		}
 		latest[way] = len(list)
-		list = append(list, Crossing{On: c.On, FromNs: c.TimeNs, UntilNs: c.TimeNs, Of: []int32{int32(i)}})
+		list = append(list, Crossing{On: c.On, FromNs: c.TimeNs, UntilNs: c.TimeNs, Changes: []int32{int32(i)}})
 	}
 	return list
+}
+
+// has reports whether the section is among those of the crossing.
+func (x *Crossing) has(changes []sections.WorkChange, section int16) bool {
+	for _, i := range x.Changes {
+		if changes[i].Section == section {
+			return true
+		}
+	}
+	return false
 }

@@ -1,4 +1,5 @@
-// The list of transitions, each with what a later diagnosis needs to know of it.
+// This file makes the list of events: lifts and drops of single sections, each with what
+// a diagnosis needs to know about it.
 
 package score
 
@@ -11,11 +12,11 @@ import (
 	"liftbench/sections/motion"
 )
 
-// togetherNs is how near in time transitions count as moving at once.
+// togetherNs is how close in time two sections move to count as moving at once.
 const togetherNs = 250e6
 
-// events pairs the transitions of all sections and describes them. moves are
-// the actual changes in order of time.
+// events returns the events of all sections, in order of time. moves are the actual
+// changes in order of time.
 func events(track motion.Track, b *bar, lanes []lane, moves []sections.WorkChange, opt Options) []Event {
 	var list []Event
 	for i := range lanes {
@@ -32,7 +33,7 @@ func events(track motion.Track, b *bar, lanes []lane, moves []sections.WorkChang
 	return list
 }
 
-// laneEvents appends the events of section i.
+// laneEvents appends the events of section i, not yet described.
 func laneEvents(list []Event, i int16, l *lane, opt Options) []Event {
 	ideal, actual := l.idealChanges, l.changes
 	ideal = steady(ideal, opt)
@@ -64,7 +65,7 @@ func laneEvents(list []Event, i int16, l *lane, opt Options) []Event {
 	return list
 }
 
-// oneWay returns the instants of the transitions to on.
+// oneWay returns the instants of the changes to on: of drops, or else of lifts.
 func oneWay(list []change, on bool) []int64 {
 	times := make([]int64, 0, len(list)/2+1)
 	for _, c := range list {
@@ -75,8 +76,8 @@ func oneWay(list []change, on bool) []int64 {
 	return times
 }
 
-// countTogether fills in Event.Together. Ideal instants are looked up among the
-// events, actual ones among the moves.
+// countTogether sets Event.Together. It counts among the ideal instants of the events, or
+// among the moves for an event without an ideal instant.
 func countTogether(list []Event, moves []sections.WorkChange, sectionCount int) {
 	var ideals []sections.WorkChange
 	for i := range list {
@@ -84,8 +85,8 @@ func countTogether(list []Event, moves []sections.WorkChange, sectionCount int) 
 			ideals = append(ideals, sections.WorkChange{TimeNs: e.IdealNs, Section: e.Section, On: e.On})
 		}
 	}
-	seen := make([]int, sectionCount) // by section: 1 + the last event that counted it
-	from := [2]int{}                  // first of ideals and of moves that may still be near
+	seen := make([]int, sectionCount) // for each section, 1 + the last event that counted it
+	from := [2]int{}                  // the first of ideals, and of moves, that may still be close enough
 	for i := range list {
 		e := &list[i]
 		near, f := ideals, &from[0]

@@ -46,3 +46,33 @@ func ExampleRun() {
 	// lift: 2 of 2, 0.20 s and 0.50 m late
 	// zone 1000 m², worked 150.0, overrun 1.5, miss 1.5
 }
+
+// Three sections meet a slanting border one after another: one crossing. A minute later
+// they are lifted together.
+func ExampleCrossings() {
+	changes := []sections.WorkChange{
+		{TimeNs: 0, Section: 2, On: true}, {TimeNs: 0.4e9, Section: 1, On: true}, {TimeNs: 0.8e9, Section: 0, On: true},
+		{TimeNs: 60e9, Section: 0}, {TimeNs: 60e9, Section: 1}, {TimeNs: 60e9, Section: 2},
+	}
+	for _, c := range score.Crossings(changes) {
+		fmt.Printf("drop %t, changes %v, over %.1f s\n", c.On, c.Changes, float64(c.UntilNs-c.FromNs)*1e-9)
+	}
+	// Output:
+	// drop true, changes [0 1 2], over 0.8 s
+	// drop false, changes [3 4 5], over 0.0 s
+}
+
+// The statistics of events picked from one score, or put together from several.
+func ExampleTally() {
+	events := []score.Event{
+		{Kind: score.Paired, On: true, TimeErrorS: 0.10, PlaceErrorM: 0.22},
+		{Kind: score.Paired, On: true, TimeErrorS: -0.04, PlaceErrorM: -0.09},
+		{Kind: score.Missed},
+	}
+	lifts, drops := score.Tally(events)
+	fmt.Printf("lifts: %d ideal, %d missed\n", lifts.Count, lifts.Missed)
+	fmt.Printf("drops: %d ideal, %d missed, at worst %.2f m\n", drops.Count, drops.Missed, drops.PlaceErrorM.MaxAbs)
+	// Output:
+	// lifts: 1 ideal, 1 missed
+	// drops: 2 ideal, 0 missed, at worst 0.22 m
+}

@@ -1,5 +1,5 @@
-// Ground worked already, on parallel lines across it: exact along each line,
-// summed from line to line.
+// This file remembers what ground has been worked: as stretches of parallel lines that lie
+// across it. Areas are exact along each line and summed from line to line.
 
 package score
 
@@ -15,49 +15,52 @@ import (
 )
 
 const (
-	finestHatchM = 0.03
-	mostLines    = 1 << 18 // 6 MB while nothing is worked
-	mostCuts     = 1 << 17 // of the way in work, by lines: 2 MB where no pass touches another
-	mostM        = 1e6
+	finestHatchM = 0.03    // smallest distance between lines
+	mostLines    = 1 << 18 // 6 MB as long as nothing is worked
+	mostCuts     = 1 << 17 // how often lines cut the ways in work: 2 MB if no pass touches another
+	mostM        = 1e6     // largest extent of worked ground
 )
 
-// hatch is the plane, cut by lines. Its points are orb.Point{metres along a
-// line, number of the line}: between two lines the number is no whole one.
+// hatch is the plane with parallel lines across it. Its points are
+// orb.Point{metres along a line, number of the line}; between two lines the number has a
+// fraction.
 //
-// A piece of ground that no line cuts twice differs from the sum of its cuts,
-// times gapM, by less than gapM times the longest cut. For an overlap of length
-// l between two passes, at an angle φ to the lines, that is gapM/(l·sin φ) of it
-// at most; many of them, some too large and some too small, are summed up far better.
+// The area of a piece of ground is taken as the sum of the stretches that lines cut from
+// it, times gapM. If no line cuts it twice, the error is less than gapM times the longest
+// stretch: for an overlap of length l between two passes at an angle φ to the lines, at
+// most gapM/(l·sin φ) of its area. In the sum of many overlaps most of the error cancels.
 type hatch struct {
 	sin, cos float64 // of the lines' bearing
-	gapM     float64 // from line to line
-	firstM   float64 // of line 0, to the right of the lines' bearing
+	gapM     float64 // distance from line to line
+	firstM   float64 // distance of line 0 from the origin, to the right of the lines' bearing
 	lines    [][]stretch
-	workedM  float64 // length of all stretches
+	workedM  float64 // sum of the lengths of all stretches
 
 	zones         *field.Field
-	againOutsideM float64 // length of what was worked again outside them
+	againOutsideM float64 // length that was worked again outside all zones
 
-	low   int // line of marks[0]
-	marks []marks
+	// For the polygon that is being added:
+	low   int     // number of the first line that cuts it
+	marks []marks // of that line and the next ones
 }
 
-// stretch is worked ground on a line. Those of a line are in order and apart.
+// stretch is worked ground on a line. The stretches of a line are in order and do not
+// touch.
 type stretch struct{ fromM, toM float64 }
 
 // mark is where a side of a polygon crosses a line.
 type mark struct {
 	atM float64
-	yM  float64 // of the place in the machine's frame
+	yM  float64 // of the same place in the machine's frame
 }
 
-// marks are those of one polygon on one line: two, four if it crosses itself.
+// marks are the marks of one polygon on one line: two, or four if it crosses itself.
 type marks struct {
 	n  int
 	at [4]mark
 }
 
-// newHatch covers the ground that s saw worked.
+// newHatch returns a hatch that covers all worked ground, of which none is filled yet.
 func newHatch(s *survey, zones *field.Field) (*hatch, error) {
 	w, h := s.hi[0]-s.lo[0], s.hi[1]-s.lo[1]
 	if !(w >= 0 && h >= 0 && w < mostM && h < mostM) {
@@ -77,18 +80,19 @@ func newHatch(s *survey, zones *field.Field) (*hatch, error) {
 	return g, nil
 }
 
-// m2 returns the area of stretches of a length.
+// m2 returns the area for a sum of lengths of stretches.
 func (g *hatch) m2(lengthM float64) float64 { return lengthM * g.gapM }
 
-// point returns where a place of the plane is.
+// point converts a place on the plane to a point of the hatch.
 func (g *hatch) point(eastM, northM float64) orb.Point {
 	return orb.Point{eastM*g.sin + northM*g.cos, (eastM*g.cos - northM*g.sin - g.firstM) / g.gapM}
 }
 
-// fill adds what the bar sweeps between two of its points, on its way through
-// places at which they are left and right, and tells again what was worked before.
+// fill adds the ground between two points of the bar as it moves from place to place;
+// left and right are where they are at each. What had been worked before goes to again.
 //
-// As long as both go on across the lines, neither back, a line is cut once.
+// The way is added in parts in which neither point turns back across the lines, so that
+// the sides of a part meet each line once.
 func (g *hatch) fill(left, right []orb.Point, again *repeats) {
 	for from := 0; from+1 < len(left); {
 		to, way := from+1, across(left, right, from)
@@ -100,8 +104,8 @@ func (g *hatch) fill(left, right []orb.Point, again *repeats) {
 	}
 }
 
-// across returns 1 when both ends go to lines with higher numbers from place k
-// to the next, -1 when both go to lower ones, otherwise 0.
+// across returns 1 if both points go to lines with higher numbers from place k to the
+// next, -1 if both go to lower ones, and 0 otherwise.
 func across(left, right []orb.Point, k int) int {
 	l, r := left[k+1][1]-left[k][1], right[k+1][1]-right[k][1]
 	switch {
@@ -113,8 +117,8 @@ func across(left, right []orb.Point, k int) int {
 	return 0
 }
 
-// polygon adds a polygon that no line cuts more than twice, or a quadrilateral
-// of any kind (even-odd).
+// polygon adds a polygon, which must be one whose border no line meets more than twice, or
+// any quadrilateral. Of a quadrilateral that crosses itself both parts are added.
 func (g *hatch) polygon(left, right []orb.Point, again *repeats) {
 	end := len(left) - 1
 	l0, r0, l1, r1 := left[0][1], right[0][1], left[end][1], right[end][1]
@@ -153,9 +157,9 @@ func order(a, b *mark) {
 
 func ceil(v float64) int { return int(math.Ceil(v)) }
 
-// side marks the lines that the side from p to q crosses, a line through its
-// lower end included. It is the same, bit for bit, from q to p, so that
-// polygons on both sides of it only touch.
+// side marks the lines that cross the side from p to q, also one through the end with the
+// lower number. The marks from q to p are the same bit for bit, so that polygons on both
+// sides of it touch without overlap. yp and yq are the y of p and q in the machine's frame.
 func (g *hatch) side(p, q orb.Point, yp, yq float64) {
 	if p[1] > q[1] {
 		p, q, yp, yq = q, p, yq, yp
@@ -170,7 +174,8 @@ func (g *hatch) side(p, q orb.Point, yp, yq float64) {
 	}
 }
 
-// add adds the ground between two marks on a line.
+// add adds the ground between two marks on a line. Where it had been worked before, that
+// goes to again.
 func (g *hatch) add(line int, a, b *mark, again *repeats) {
 	if a.atM >= b.atM {
 		return
@@ -190,7 +195,7 @@ func (g *hatch) add(line int, a, b *mark, again *repeats) {
 	}
 	if first == last {
 		if list == nil {
-			list = make([]stretch, 0, 8) // as many passes, or more
+			list = make([]stretch, 0, 8) // as many as there are passes, at most
 		}
 		g.lines[line] = slices.Insert(list, first, all)
 		return
@@ -201,7 +206,7 @@ func (g *hatch) add(line int, a, b *mark, again *repeats) {
 
 // outsideM returns the length of a stretch of a line outside the zones.
 func (g *hatch) outsideM(line int, fromM, toM float64) float64 {
-	// The inverse of point.
+	// The inverse of point:
 	right := g.firstM + float64(line)*g.gapM
 	e, n := right*g.cos, -right*g.sin
 	return (toM - fromM) * (1 - g.zones.Share(e+fromM*g.sin, n+fromM*g.cos, e+toM*g.sin, n+toM*g.cos, everyZone))

@@ -1,9 +1,9 @@
-// The books of one section: what it does, what it ought to do and the ground
-// it has swept so far.
+// This file counts for one section: what it does, what it should do, and what ground it
+// has swept so far.
 
 package score
 
-// change is a change of a state at an instant: the ideal or the actual one.
+// change is a change of the ideal or the actual work state.
 type change struct {
 	timeNs int64
 	on     bool
@@ -15,31 +15,31 @@ type span struct {
 	from, to int64
 }
 
-// lane is one section on its way.
+// lane is one section on its way along the track.
 type lane struct {
 	yM, widthM float64
 
 	on      bool     // actual work state
-	changes []change // every actual change after the track's first pose
-	next    int      // first of changes that is still to come
+	changes []change // all actual changes from the track's first pose on
+	next    int      // the first of changes that is still to come
 
-	ideal        bool
-	idealFirst   bool // at the track's first pose
+	ideal        bool // ideal work state
+	idealFirst   bool // the same at the track's first pose
 	idealChanges []change
 
-	// While no border can reach the section, its line lies wholly in or out.
-	calmM   float64  // walk.movedM up to which no border can reach it
-	known   bool     // whether in and all hold
-	in, all float64  // share inside the zones that take part, and inside any
-	since   odometer // settled up to here
+	// While the section is calm, no border can reach it and its shares stay the same.
+	calmM   float64  // it is calm until walk.movedM has this value
+	known   bool     // whether in and all are up to date
+	in, all float64  // share inside the zones that take part, and inside any zone
+	since   odometer // reading up to which the swept ground is counted
 
 	area  Areas
-	now   span
-	spans []span // only when strips were asked for
+	now   span   // has no end yet
+	spans []span // finished; only if strips are wanted
 }
 
-// book adds swept square metres of which the shares in and all (≥ in) lie
-// inside the zones that take part and inside any zone.
+// book counts swept ground, of which the share in lies inside the zones that take part and
+// the share all, at least as large, inside any zone.
 func (l *lane) book(sweptM2, in, all float64) {
 	l.area.PassedM2 += sweptM2 * in
 	if !l.on {
@@ -51,7 +51,8 @@ func (l *lane) book(sweptM2, in, all float64) {
 	l.area.AcrossRowsM2 += sweptM2 * (all - in)
 }
 
-// settle books the calm way up to the odometer's reading.
+// settle counts the ground swept in the calm since the last time, up to an odometer
+// reading.
 func (l *lane) settle(to odometer) {
 	if l.known {
 		l.book(l.widthM*((to.along-l.since.along)-l.yM*(to.turn-l.since.turn)), l.in, l.all)
@@ -59,8 +60,7 @@ func (l *lane) settle(to odometer) {
 	l.since = to
 }
 
-// until returns the next instant at which the actual state changes, but timeNs
-// at the latest.
+// until returns the instant of the next actual change, or timeNs if that is earlier.
 func (l *lane) until(timeNs int64) int64 {
 	if l.next < len(l.changes) {
 		return min(timeNs, l.changes[l.next].timeNs)
@@ -68,7 +68,7 @@ func (l *lane) until(timeNs int64) int64 {
 	return timeNs
 }
 
-// change takes the actual changes due by timeNs and reports whether there were any.
+// change carries out the actual changes up to timeNs and reports whether there were any.
 func (l *lane) change(timeNs int64) bool {
 	from := l.next
 	for l.next < len(l.changes) && l.changes[l.next].timeNs <= timeNs {
@@ -78,7 +78,7 @@ func (l *lane) change(timeNs int64) bool {
 	return l.next > from
 }
 
-// observe notes a change of the ideal state.
+// observe takes the ideal state at timeNs, and notes a change if it differs from before.
 func (l *lane) observe(timeNs int64, ideal bool) {
 	if ideal != l.ideal {
 		l.ideal = ideal
@@ -86,7 +86,7 @@ func (l *lane) observe(timeNs int64, ideal bool) {
 	}
 }
 
-// ground is the kind of ground of at least half of the section's line.
+// ground returns the kind of ground on which at least half of the section's line lies.
 func (l *lane) ground(in, all float64) Ground {
 	switch {
 	case l.on && in >= 0.5:
@@ -101,7 +101,7 @@ func (l *lane) ground(in, all float64) Ground {
 	return passedBy
 }
 
-// enter notes that the section is on ground g from timeNs on.
+// enter notes that the section is on ground g from timeNs on. The span before ends there.
 func (l *lane) enter(timeNs int64, g Ground) {
 	if g == l.now.ground {
 		return
@@ -110,7 +110,7 @@ func (l *lane) enter(timeNs int64, g Ground) {
 	l.now = span{ground: g, from: timeNs}
 }
 
-// closeSpan ends the current span at timeNs.
+// closeSpan ends the current span at timeNs and keeps it, if there is anything to draw.
 func (l *lane) closeSpan(timeNs int64) {
 	if l.now.ground != passedBy && timeNs > l.now.from {
 		l.now.to = timeNs

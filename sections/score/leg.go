@@ -1,5 +1,5 @@
-// The motion of the bar between two poses of a track, with a bound on how far
-// any of its points moves.
+// This file knows how the bar moves from one pose of the track to the next, and how far
+// any of its points can move at most.
 
 package score
 
@@ -12,15 +12,14 @@ import (
 	"liftbench/sections/motion"
 )
 
-// bar is the shape of the tool as far as the walk needs it.
+// bar is the shape of the tool.
 type bar struct {
 	machine *sections.Machine
-	hitchM  float64 // c, 0 on a rigid mount
-	reachM  float64 // farthest section end from the point that the tool turns about (hitch or turning point)
-	// The smallest disc around the middle of the sections' box: its centre in
-	// the tool's frame and its radius.
+	hitchM  float64 // how far the hitch is behind the rear axle, c; 0 on a rigid mount
+	reachM  float64 // from the point about which the tool turns (hitch or turning point) to the farthest section end
+	// A disc that contains all sections: its centre in the tool's frame, its radius.
 	midXM, midYM, radiusM float64
-	leftM, rightM         float64 // y of the outermost sections' middles
+	leftM, rightM         float64 // y of the middles of the first and the last section
 }
 
 func newBar(m *sections.Machine) bar {
@@ -45,12 +44,13 @@ func newBar(m *sections.Machine) bar {
 	return b
 }
 
-// velocity returns the speed of the origin of the tool's frame along the
-// tool's heading and to its right, for a tool that turns at turn rad/s. The
-// point (x, y) of the tool moves with along - y·turn and across + x·turn.
+// velocity returns the speed of the origin of the tool's frame along the tool's heading
+// and to its right, in m/s. turn is the tool's yaw rate in rad/s. The point (x, y) of the
+// tool then moves at along - y·turn and across + x·turn.
 //
-// The origin is T - c·f(θ) + c·f(ψ), whose derivative is
-// v·f(θ) - c·ω·r(θ) + c·ψ'·r(ψ) with f forward and r right; on f(ψ) and r(ψ):
+// With the tractor's heading θ, the tool's heading ψ, f the unit vector forward and r the
+// one to the right, the origin is T - c·f(θ) + c·f(ψ). Its derivative is
+// v·f(θ) - c·ω·r(θ) + c·ψ'·r(ψ), of which the parts along f(ψ) and r(ψ) are
 //
 //	along  = v·cos(θ-ψ) + c·ω·sin(θ-ψ)
 //	across = v·sin(θ-ψ) - c·ω·cos(θ-ψ) + c·ψ'
@@ -63,20 +63,21 @@ func (b *bar) velocity(p *motion.Pose, turn float64) (along, across float64) {
 	return p.SpeedMps*c + hw*s, p.SpeedMps*s - hw*c + b.hitchM*turn
 }
 
-// jumps reports whether the way from a to b is none that the tractor drove: the
-// log breaks off and goes on elsewhere. Nothing is swept on such a leg.
+// jumps reports whether b is too far from a for the tractor to have driven there: the log
+// breaks off at a and goes on elsewhere. Nothing is swept on such a leg.
 func jumps(a, b *motion.Pose) bool {
 	fastest := max(math.Abs(a.SpeedMps), math.Abs(b.SpeedMps))
 	return math.Hypot(b.EastM-a.EastM, b.NorthM-a.NorthM) > 1+2*fastest*float64(b.TimeNs-a.TimeNs)*1e-9
 }
 
-// station is a pose of the track with its sines worked out.
+// station is a pose of the track with what is computed from it once.
 type station struct {
 	pose  *motion.Pose
 	frame sections.Frame
-	vel   orb.Point // m/s east and north, of the tractor
+	vel   orb.Point // of the tractor, m/s east and north
 }
 
+// station returns the station at a pose.
 func (b *bar) station(p *motion.Pose) station {
 	s := station{pose: p, frame: b.machine.Frame(p)}
 	sin, cos := s.frame.Sin, s.frame.Cos
@@ -87,17 +88,17 @@ func (b *bar) station(p *motion.Pose) station {
 	return s
 }
 
-// leg is the way from a to b, as motion.Interp travels it. The tool's speed
-// along its heading and its yaw rate are taken as linear between both.
+// leg is the way from one pose a to the next, b, as motion.Interp interpolates it. The
+// tool's speed along its heading, and its yaw rate, are taken as linear in time.
 type leg struct {
-	a, b    station
-	seconds float64
-	along   [2]float64 // m/s, of the frame's origin at a and b
-	turn    [2]float64 // rad/s, of the tool at a and b
-	moveM   float64    // no point of the bar moves farther on the leg
-	fastest float64    // m/s, no point of the bar is faster on the leg
-	curved  bool       // whether curve is made
-	curve   [3]cubic   // east, north, heading
+	a, b       station
+	seconds    float64
+	along      [2]float64 // speed of the origin of the tool's frame at a and b, m/s
+	turn       [2]float64 // yaw rate of the tool at a and b, rad/s
+	moveM      float64    // no point of the bar moves farther than this on the leg
+	fastestMps float64    // no point of the bar is faster than this on the leg
+	curved     bool       // whether curve has been computed
+	curve      [3]cubic   // east, north, heading
 }
 
 // set makes l the leg from one station to a later one.
@@ -106,9 +107,10 @@ func (l *leg) set(bar *bar, from, to *station) {
 	p, q := from.pose, to.pose
 	l.seconds = float64(q.TimeNs-p.TimeNs) * 1e-9
 	l.turn = [2]float64{p.YawRateRadPerS, q.YawRateRadPerS}
-	// The derivative of a cubic with slopes m₀ and m₁ at the ends and Δ in
-	// between is the quadratic with Bézier points m₀, 3·Δ/h - m₀ - m₁ and m₁: it
-	// nowhere exceeds the largest, and each weighs h/3 in the path's length.
+	// A cubic that changes by Δ in the time h, with slopes m₀ and m₁ at its ends, has as
+	// its derivative the quadratic with the Bézier points m₀, 3·Δ/h - m₀ - m₁ and m₁. So
+	// the speed is never above the largest of these, and the way not longer than their
+	// sum times h/3.
 	third := l.seconds / 3
 	turn0, turn1 := math.Abs(l.turn[0]), math.Abs(l.turn[1])
 	turnMid := math.Abs((q.HeadingRad-p.HeadingRad)/third - l.turn[0] - l.turn[1])
@@ -124,25 +126,24 @@ func (l *leg) set(bar *bar, from, to *station) {
 	speed0 := math.Abs(p.SpeedMps) + swing0
 	speed1 := math.Abs(q.SpeedMps) + swing1
 	speedMid := math.Sqrt(midE*midE+midN*midN) + swingMid
-	l.fastest = max(speed0, speedMid, speed1)
+	l.fastestMps = max(speed0, speedMid, speed1)
 	l.moveM = third * (speed0 + speedMid + speed1)
 	l.along[0], _ = bar.velocity(p, l.turn[0])
 	l.along[1], _ = bar.velocity(q, l.turn[1])
 }
 
-// cubic is a polynomial, constant term first.
+// cubic is a polynomial of degree 3, constant term first.
 type cubic [4]float64
 
-// hermite is the cubic from p to q as its argument goes from 0 to 1, with
-// slopes dp and dq at the ends.
+// hermite returns the cubic with the value p and the slope dp at 0, and q and dq at 1.
 func hermite(p, q, dp, dq float64) cubic {
 	return cubic{p, dp, 3*(q-p) - 2*dp - dq, dp + dq - 2*(q-p)}
 }
 
 func (c *cubic) at(u float64) float64 { return c[0] + u*(c[1]+u*(c[2]+u*c[3])) }
 
-// frameAt returns where the bar is at timeNs within the leg. The curves are
-// those of motion.Interp; made once for a leg, they cost a third of it.
+// frameAt returns where the bar is at timeNs, which must be on the leg. It uses the curves
+// of motion.Interp, but computes them once for the leg: that takes a third of the time.
 func (l *leg) frameAt(m *sections.Machine, timeNs int64) sections.Frame {
 	a, b, h := l.a.pose, l.b.pose, l.seconds
 	if timeNs == a.TimeNs {
@@ -165,22 +166,22 @@ func (l *leg) frameAt(m *sections.Machine, timeNs int64) sections.Frame {
 	})
 }
 
-// pose returns the pose at timeNs within the leg.
+// pose returns the pose at timeNs, which must be on the leg.
 func (l *leg) pose(timeNs int64) motion.Pose {
 	return motion.Interp(l.a.pose, l.b.pose, timeNs)
 }
 
-// rates returns the speed along the tool's heading and its yaw rate at timeNs.
+// rates returns the tool's speed along its heading, in m/s, and its yaw rate, in rad/s.
 func (l *leg) rates(timeNs int64) (along, turn float64) {
 	u := float64(timeNs-l.a.pose.TimeNs) * 1e-9 / l.seconds
 	return l.along[0] + u*(l.along[1]-l.along[0]), l.turn[0] + u*(l.turn[1]-l.turn[0])
 }
 
-// odometer is ∫along dt in metres and ∫turn dt in radians: a section at y
-// advances along the tool's heading by along - y·turn.
+// odometer sums up the tool's way along its heading, in metres, and its turning to the
+// right, in radians. A section at y has advanced by along - y·turn.
 type odometer struct{ along, turn float64 }
 
-// travel returns what the odometer gains from t0 to t1.
+// travel returns by how much the odometer changes from t0 to t1.
 func (l *leg) travel(t0, t1 int64) odometer {
 	a0, w0 := l.rates(t0)
 	a1, w1 := l.rates(t1)
@@ -188,8 +189,8 @@ func (l *leg) travel(t0, t1 int64) odometer {
 	return odometer{(a0 + a1) * half, (w0 + w1) * half}
 }
 
-// sign is 1 when all sections go forward on the leg (or stand), -1 when all go
-// backwards, 0 when some do this and some that.
+// sign is 1 if no section moves backwards on the leg, -1 if none moves forward, and 0 if
+// some do either.
 func (l *leg) sign(b *bar) float64 {
 	p, q := l.along[0]-b.leftM*l.turn[0], l.along[0]-b.rightM*l.turn[0]
 	r, s := l.along[1]-b.leftM*l.turn[1], l.along[1]-b.rightM*l.turn[1]
@@ -202,9 +203,10 @@ func (l *leg) sign(b *bar) float64 {
 	return 0
 }
 
-// swept returns ∫|along - y·turn| dt from t0 to t1 for a section at y, in
-// metres. The speed is linear, so with speeds p and q at the ends of a time h
-// the integral is h·|p+q|/2, or h·(p²+q²)/(2·|q-p|) where the sign changes.
+// swept returns how many metres a section at y moves from t0 to t1, forwards and
+// backwards alike: ∫|along - y·turn| dt. The speed is linear in time. With p and q at the
+// ends of the time h, the integral is h·|p+q|/2, or h·(p²+q²)/(2·|q-p|) if the speed
+// changes its sign.
 func (l *leg) swept(y float64, t0, t1 int64) float64 {
 	a0, w0 := l.rates(t0)
 	a1, w1 := l.rates(t1)

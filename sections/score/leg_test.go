@@ -54,7 +54,7 @@ func TestLegAgainstInterp(t *testing.T) {
 			for j := range now {
 				step := math.Hypot(now[j][0]-before[j][0], now[j][1]-before[j][1])
 				moved[j] += step
-				if limit := l.fastest * l.seconds / steps; step > limit*1.000001 {
+				if limit := l.fastestMps * l.seconds / steps; step > limit*1.000001 {
 					t.Fatalf("an end of the bar moves %g m in one step, more than %g", step, limit)
 				}
 				if moved[j] > l.moveM*1.000001 {

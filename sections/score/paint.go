@@ -1,4 +1,5 @@
-// Paints the worked ground on the hatch, to find what was worked more than once.
+// This file marks the worked ground on the hatch, which tells what was worked more than
+// once.
 
 package score
 
@@ -14,32 +15,32 @@ import (
 )
 
 const (
-	// abutM is the gap between two sections, or passes, that counts as none.
+	// abutM is the largest gap between two sections, or passes, that counts as none.
 	abutM = 1e-6
-	// sagM is how far a leg of the track may stray from the lines drawn for it,
-	// as long as mostParts of them do.
+	// sagM is how far a leg of the track may stray from the straight parts that are drawn
+	// for it. More than mostParts are not drawn.
 	sagM      = 0.0002
 	mostParts = 64
 )
 
-// painter follows the bar along the track from corner to corner, and paints
-// sections that are in work side by side as one.
+// painter follows the bar along the track. Neighbouring sections that are in work are
+// painted as one.
 type painter struct {
 	bar   *bar
-	on    []bool
-	count int // of on
+	on    []bool // by section, whether it is in work
+	count int    // number of sections in work
 
 	at          motion.Pose
-	way         []sections.Frame // up to at, of what is not painted yet
-	left, right []orb.Point      // the same, of both ends of what is painted
+	way         []sections.Frame // places up to at that are not painted yet
+	left, right []orb.Point      // of both ends of the painted sections, at those places
 
 	ground *hatch
 	again  repeats
 }
 
-// paint returns all ground worked, and the lengths on it that each section
-// worked again. turns are the track's corners.
-func paint(track motion.Track, turns []int, zones *field.Field, b *bar, lanes []lane, moves []sections.WorkChange) (*hatch, []float64, error) {
+// paint returns the hatch with all worked ground, and for each section the length on its
+// lines that it worked again.
+func paint(track motion.Track, corners []int, zones *field.Field, b *bar, lanes []lane, moves []sections.WorkChange) (*hatch, []float64, error) {
 	s := newSurvey(track, b, lanes, moves)
 	ground, err := newHatch(&s, zones)
 	if err != nil {
@@ -51,7 +52,7 @@ func paint(track motion.Track, turns []int, zones *field.Field, b *bar, lanes []
 	for i := range lanes {
 		p.set(i, lanes[i].on)
 	}
-	p.run(track, turns, moves)
+	p.run(track, corners, moves)
 	return ground, p.again.lengthM, nil
 }
 
@@ -67,18 +68,20 @@ func (p *painter) set(i int, on bool) {
 }
 
 // run paints the whole track.
-func (p *painter) run(track motion.Track, turns []int, moves []sections.WorkChange) {
+func (p *painter) run(track motion.Track, corners []int, moves []sections.WorkChange) {
 	next, cursor := 0, 0
-	for k := 1; k < len(turns); k++ {
-		a, b := &track[turns[k-1]], &track[turns[k]]
-		if turns[k] == turns[k-1]+1 && jumps(a, b) { // from corner to corner it may have been faster than at either
+	for k := 1; k < len(corners); k++ {
+		a, b := &track[corners[k-1]], &track[corners[k]]
+		// Between corners that are no neighbours the tractor may have driven faster than at
+		// both, so that jumps would be wrong about them.
+		if corners[k] == corners[k-1]+1 && jumps(a, b) {
 			for ; next < len(moves) && moves[next].TimeNs <= b.TimeNs; next++ {
 				p.set(int(moves[next].Section), moves[next].On)
 			}
 			continue
 		}
 		p.at = *a
-		for i := turns[k-1] + 1; i <= turns[k]; i++ {
+		for i := corners[k-1] + 1; i <= corners[k]; i++ {
 			for ; next < len(moves) && moves[next].TimeNs <= track[i].TimeNs; next++ {
 				p.goTo(track.At(moves[next].TimeNs, &cursor))
 				p.fill()
@@ -90,10 +93,10 @@ func (p *painter) run(track motion.Track, turns []int, moves []sections.WorkChan
 	}
 }
 
-// goTo goes on to a pose, in straight lines that stay within sagM of the way.
+// goTo goes on to a pose, in straight parts that stay within sagM of the way.
 //
-// The middle of an arc of length s that turns by θ lies s·θ/8 off its chord;
-// of each of n parts of it, n² times less.
+// The middle of an arc of length s that corners by θ lies s·θ/8 away from its chord. Of
+// each of n parts of the arc it is n² times less.
 func (p *painter) goTo(to motion.Pose) {
 	if p.count > 0 {
 		m := p.bar.machine
@@ -114,7 +117,7 @@ func (p *painter) goTo(to motion.Pose) {
 	p.at = to
 }
 
-// fill paints what the sections in work have swept on the way to where the bar is.
+// fill paints the ground that the sections in work have swept since the last time.
 func (p *painter) fill() {
 	s := p.bar.machine.Sections
 	for i := 0; i < len(s) && len(p.way) > 1; i++ {
@@ -140,18 +143,18 @@ func (p *painter) fill() {
 	p.way = p.way[:0]
 }
 
-// repeats attributes ground worked again to the sections of one polygon.
+// repeats counts ground worked again for the sections that did it.
 //
-// Between two marks on a line the place on the bar is taken to change evenly:
-// exact on straights, and within 1 cm from corner to corner.
+// Between two marks on a line the place on the bar is taken to change evenly. That is
+// exact where the bar goes straight, and within 1 cm elsewhere.
 type repeats struct {
 	sections      []sections.Section
-	lengthM       []float64 // on the hatch's lines, by section
-	first, last   int       // of those side by side
-	leftM, rightM float64   // y of their ends
+	lengthM       []float64 // worked again by each section, along the lines
+	first, last   int       // neighbouring sections that are being painted
+	leftM, rightM float64   // y of the left end of the first and of the right end of the last
 }
 
-// aim turns to sections i to j.
+// aim sets the sections that are painted next, i to j.
 func (r *repeats) aim(i, j int) {
 	r.first, r.last = i, j
 	r.leftM, r.rightM = r.sections[i].YM-r.sections[i].WidthM/2, r.edge(j)
@@ -160,7 +163,8 @@ func (r *repeats) aim(i, j int) {
 // edge returns the y of the right end of section i.
 func (r *repeats) edge(i int) float64 { return r.sections[i].YM + r.sections[i].WidthM/2 }
 
-// add counts the ground between two places of a line, both between marks a and b.
+// add counts the ground between two places on a line, which both lie between its marks a
+// and b.
 func (r *repeats) add(a, b *mark, fromM, toM float64) {
 	slope := (b.yM - a.yM) / (b.atM - a.atM)
 	y0, y1 := a.yM+(fromM-a.atM)*slope, a.yM+(toM-a.atM)*slope

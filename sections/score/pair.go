@@ -1,16 +1,14 @@
-// Which actual transition answers which ideal one.
+// This file decides which actual change belongs to which ideal one.
 
 package score
 
-// pairs matches the ideal and actual transitions of one section and direction,
-// both in order of time. It returns for each ideal one the index of its actual
-// one, or -1.
+// pairs matches the ideal and the actual lifts of one section, or its drops, both in order
+// of time. It returns, for each ideal one, the index of the actual one, or -1.
 //
-// Two make a pair when each is the nearest in time to the other (the earlier
-// of two equally near) and they are no more than windowNs apart. Such pairs
-// keep their order: were i < i' paired the other way round, with a' > a, then
-// |i-a'| + |i'-a| would be less than |i-a| + |i'-a'|, but of two ordered pairs
-// the sum in order is never the greater.
+// Two form a pair if each is nearest in time to the other (the earlier of two that are
+// equally near) and they are at most windowNs apart. Pairs never cross: if i < i' were
+// paired with a' and a, where a < a', then |i-a'| + |i'-a| would be less than
+// |i-a| + |i'-a'|, but the sum for pairs in order is never the larger one.
 func pairs(idealNs, actualNs []int64, windowNs int64) []int {
 	answer := make([]int, len(idealNs))
 	i, a := 0, 0
@@ -26,9 +24,9 @@ func pairs(idealNs, actualNs []int64, windowNs int64) []int {
 	return answer
 }
 
-// nearest returns the index of the instant nearest to t in an ordered list, of
-// equals the first, and len(list) when it is empty. It looks from start on,
-// which must not lie behind that index.
+// nearest returns the index of the instant that is nearest to t in an ordered list, the
+// first of several that are equally near, or len(list) if the list is empty. The search
+// begins at start, which must not be greater than the result.
 func nearest(list []int64, start int, t int64) int {
 	i := start
 	for j := start + 1; j < len(list) && (list[j] <= t || distance(list[j], t) < distance(list[i], t)); j++ {
@@ -43,9 +41,9 @@ func distance(a, b int64) int64 {
 	return max(a-b, b-a)
 }
 
-// steady returns the crossings without gaps (off, then on) shorter than
-// opt.GapNs and spells (on, then off) shorter than opt.SpellNs, in the same
-// array.
+// steady removes pairs of changes that a controller is not meant to follow: a gap (lift,
+// then drop) shorter than opt.GapNs, and a spell of work (drop, then lift) shorter than
+// opt.SpellNs. It changes list.
 func steady(list []change, opt Options) []change {
 	kept := list[:0]
 	for _, c := range list {

@@ -1,4 +1,4 @@
-// The way of one section's middle: where it is, how fast, how far.
+// This file computes how fast and how far the middle of a section moves.
 
 package score
 
@@ -8,17 +8,16 @@ import (
 	"liftbench/sections/motion"
 )
 
-// path looks up the track, fastest in order of time.
+// path finds the leg for an instant. That is fastest in order of time.
 type path struct {
 	track motion.Track
 	bar   *bar
 	now   leg
-	at    int // index of the pose that begins the leg last asked for
+	at    int // index of the pose at which that leg begins
 }
 
-// leg returns the leg that timeNs lies on, valid until the next call; false
-// before the first pose and from the last one on, where the tractor stands
-// still.
+// leg returns the leg on which timeNs lies; it is valid until the next call. It returns
+// false before the first pose, and from the last pose on, when the tractor stands still.
 func (p *path) leg(timeNs int64) (*leg, bool) {
 	for p.at > 0 && p.track[p.at].TimeNs > timeNs {
 		p.at--
@@ -36,8 +35,8 @@ func (p *path) leg(timeNs int64) (*leg, bool) {
 	return &p.now, true
 }
 
-// speed returns the speed of section i's middle at timeNs on leg l: its size,
-// with the sign of its part along the tool's heading.
+// speed returns the speed of the middle of section i at timeNs on leg l, in m/s. It is
+// negative while the middle moves backwards along the tool's heading.
 func (p *path) speed(l *leg, i int16, timeNs int64) float64 {
 	pose := l.pose(timeNs)
 	_, turn := l.rates(timeNs)
@@ -47,8 +46,9 @@ func (p *path) speed(l *leg, i int16, timeNs int64) float64 {
 	return math.Copysign(math.Hypot(along, across), along)
 }
 
-// lengthM returns ∫speed dt of section i's middle from t0 to t1, negative when
-// t1 is earlier (and the section goes forward). Simpson's rule on each leg.
+// lengthM returns how far the middle of section i moves from t0 to t1, the integral of its
+// speed: negative if it goes backwards, or if t1 is earlier and it goes forward. It uses
+// Simpson's rule on each leg.
 func (p *path) lengthM(i int16, t0, t1 int64) float64 {
 	if t1 < t0 {
 		return -p.lengthM(i, t1, t0)
@@ -68,7 +68,7 @@ func (p *path) lengthM(i int16, t0, t1 int64) float64 {
 	return sum
 }
 
-// describe fills in the event's errors and what the section did at its instant.
+// describe sets the event's errors, and where the section was and how it moved.
 func (p *path) describe(e *Event) {
 	if e.Kind == Paired {
 		e.TimeErrorS = float64(e.ActualNs-e.IdealNs) * 1e-9

@@ -1,37 +1,37 @@
-// What a scored drive amounts to: counts, errors and areas, by section and in
-// total.
+// This file defines the result of a score: counts, errors and areas, of each section and
+// in total.
 
 package score
 
 import "github.com/paulmach/orb"
 
-// Options are the choices of one score.
+// Options are the settings of a score.
 type Options struct {
-	// WindowNs is the longest time between an ideal and an actual transition
-	// that can be a pair; 0 = 5 s.
+	// WindowNs is the longest time between an ideal and an actual change that can
+	// still be a pair; 0 = 5 s.
 	WindowNs int64
-	// GapNs and SpellNs are the shortest time that a section can be up, and in
-	// work, by the controller's settings (its shortest times, or the gap that it
-	// bridges): ideal crossings closer together are left out, both of them.
-	// 0 = none. Areas do not hang on them.
+	// GapNs is the shortest time for which the controller's settings let it lift a
+	// section, and SpellNs the shortest for which they let it drop one. Where an ideal
+	// lift and drop are closer together than that, neither is counted. 0 = count all.
+	// Areas do not depend on them.
 	GapNs, SpellNs int64
-	// Strips asks for Result.Strips.
+	// Strips is set to get Result.Strips.
 	Strips bool
 }
 
 // Result is the score of one drive. The same input gives the same result.
 type Result struct {
 	Lift, Drop Stats
-	Area       Areas // sums over the sections
+	Area       Areas // sum of all sections
 	Sections   []Section
 	Events     []Event // in order of time, then section
 
-	ZoneM2       float64 // body and headland zones without keep-out ground, as on the map
+	ZoneM2       float64 // ground to be worked: field.AreaM2
 	WorkedOnceM2 float64 // ground worked at least once
-	OutsideM2    float64 // the part of it outside all zones, whatever their rows
-	HatchM       float64 // between the lines on which ground worked once and again is measured
+	OutsideM2    float64 // the part of WorkedOnceM2 that lies outside all zones, whatever their rows
+	HatchM       float64 // distance between the lines on which WorkedOnceM2 and RepeatM2 are measured
 
-	Strips []Strip // by section, then time; nil unless asked for
+	Strips []Strip // by section, then time; nil unless Options.Strips is set
 }
 
 // Section is the score of one section.
@@ -60,40 +60,40 @@ func (a *Areas) add(b *Areas) {
 	a.RepeatM2 += b.RepeatM2
 }
 
-// Stats counts the transitions of one direction. Count = Paired + Missed.
+// Stats counts lifts, or drops. Count = Paired + Missed.
 type Stats struct {
-	Count    int `json:"count"`    // ideal crossings
-	Paired   int `json:"paired"`   // with an actual transition
-	Missed   int `json:"missed"`   // without
-	Spurious int `json:"spurious"` // actual transitions without an ideal one
+	Count    int `json:"count"`    // ideal ones
+	Paired   int `json:"paired"`   // ideal ones that were carried out
+	Missed   int `json:"missed"`   // ideal ones that were not
+	Spurious int `json:"spurious"` // carried out where there is no ideal one
 
-	// Of the pairs; nil (null in JSON) when there are none.
+	// Errors of the pairs; nil (null in JSON) if there are none.
 	TimeErrorS  *Spread `json:"time_error_s"`
 	PlaceErrorM *Spread `json:"place_error_m"`
 }
 
-// Spread sums up signed errors, positive = late.
+// Spread summarizes errors. They are positive = late.
 type Spread struct {
 	Mean float64 `json:"mean"` // signed
-	// P95Abs is the 95th percentile of the errors' sizes by nearest rank: the
-	// smallest size that at least 95 % of them do not exceed.
+	// P95Abs is the 95th percentile of the absolute errors by nearest rank: the
+	// smallest of them that at least 95 % do not exceed.
 	P95Abs float64 `json:"p95_abs"`
 	MaxAbs float64 `json:"max_abs"`
 }
 
-// Kind says how a transition was matched.
+// Kind says what an event consists of.
 type Kind uint8
 
 const (
-	Paired   Kind = iota // ideal and actual
-	Missed               // ideal without actual
-	Spurious             // actual without ideal
-	// Start is the change by which a section that began the drive out of step
-	// with its ideal state came into step. It counts as neither good nor bad.
+	Paired   Kind = iota // an ideal change and the actual one
+	Missed               // an ideal change without an actual one
+	Spurious             // an actual change without an ideal one
+	// Start is the first actual change of a section whose state was wrong when the drive
+	// began, and right from then on. It is not counted in Stats.
 	Start
 )
 
-// String returns the kind as printed: paired, missed, spurious, start.
+// String returns the kind as it is printed: paired, missed, spurious, start.
 func (k Kind) String() string {
 	switch k {
 	case Paired:
@@ -106,29 +106,29 @@ func (k Kind) String() string {
 	return "start"
 }
 
-// Event is one transition of one section.
+// Event is one lift or drop of one section.
 type Event struct {
 	Section  int16 // index from 0; printed from 1
 	On       bool  // drop; otherwise lift
 	Kind     Kind
-	IdealNs  int64 // UTC, ns since 1970; 0 when spurious or start
-	ActualNs int64 // the same; 0 when missed
+	IdealNs  int64 // UTC, ns since 1970; 0 if spurious or start
+	ActualNs int64 // UTC, ns since 1970; 0 if missed
 
 	TimeErrorS  float64 // positive = late; NaN unless paired
-	PlaceErrorM float64 // the same
+	PlaceErrorM float64 // positive = late; NaN unless paired
 
-	// At the ideal instant, or the actual one where there is no ideal.
+	// At the time TimeNs:
 	EastM, NorthM  float64 // of the section's middle
 	SpeedMps       float64 // of the section's middle along its path, negative backwards
 	HeadingRad     float64 // of the tool, clockwise from north, -π to π
 	YawRateRadPerS float64 // of the tractor, positive = turning right
-	// Together is the number of other sections that ought to move the same way
-	// within 0.25 s of the ideal instant. For an event without ideal it counts
-	// the other sections that did move the same way, of the actual one.
+	// Together is the number of other sections that should move the same way within
+	// 0.25 s of IdealNs or, for an event without an ideal change, that did move the same
+	// way within 0.25 s of ActualNs.
 	Together int
 }
 
-// TimeNs is the ideal instant, or the actual one where there is no ideal.
+// TimeNs is the ideal instant or, if there is none, the actual one.
 func (e *Event) TimeNs() int64 {
 	if e.hasIdeal() {
 		return e.IdealNs
@@ -138,7 +138,7 @@ func (e *Event) TimeNs() int64 {
 
 func (e *Event) hasIdeal() bool { return e.Kind == Paired || e.Kind == Missed }
 
-// Ground is what became of a strip.
+// Ground says what a section did on a strip of ground.
 type Ground uint8
 
 const (
@@ -146,18 +146,18 @@ const (
 	Overrun                  // in work outside any zone
 	AcrossRows               // in work in a zone that does not take part
 	Miss                     // not in work inside the zones that take part
-	passedBy                 // neither in work nor meant to be: no strip
+	passedBy                 // not in work, and rightly so: no strip is drawn
 )
 
-// String returns the kind of ground as printed: worked, overrun, across_rows, miss.
+// String returns the kind of ground as it is printed: worked, overrun, across_rows, miss.
 func (g Ground) String() string {
 	return [...]string{"worked", "overrun", "across_rows", "miss", "passed_by"}[g]
 }
 
-// Strip is the outline of the ground that one section swept in one stretch of
-// time. Where part of the section's line lies on other ground, the strip is of
-// the kind that at least half of the line is. The ring is closed, within about
-// 1 cm of the true path, and may overlap itself where the section reversed.
+// Strip is the outline of ground of one kind that one section swept without a break. Where
+// a section's line lies on two kinds of ground, the strip is of the kind of at least half
+// of the line. The ring is closed and within about 1 cm of the true path. It overlaps
+// itself where the section reversed.
 type Strip struct {
 	Section         int16 // index from 0; printed from 1
 	Ground          Ground

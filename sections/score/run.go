@@ -1,4 +1,4 @@
-// One call from a drive to its score.
+// This file checks a drive and scores it in one call.
 
 package score
 
@@ -9,17 +9,17 @@ import (
 	"liftbench/sections/motion"
 )
 
-// defaultWindowNs is the pairing window that Options.WindowNs = 0 stands for.
+// defaultWindowNs is what Options.WindowNs = 0 means.
 const defaultWindowNs = 5e9
 
-// Run scores a drive. track holds the true or smoothed poses in order of time
-// (trailed machines: with the tool's heading); changes are the actual work
-// changes of all sections in order of time; initial is the actual work state
-// of each section before the first change, nil = all up. Changes before the
-// first pose only set the state; after the last one the tractor stands still.
+// Run scores a drive. track has the true or smoothed poses in order of time, for trailed
+// machines with the tool's heading. changes are the actual work changes of all sections
+// in order of time. initial is the actual work state of each section before the first
+// change; nil means that all are up. Changes before the first pose only set the state.
+// After the last pose the tractor is taken to stand still.
 //
-// The error says which pose, change or setting is unusable. gate must hold a
-// machine that passes Validate.
+// The machine of gate must pass Validate. The error says which pose, change or setting is
+// unusable.
 func Run(track motion.Track, gate *sections.Gate, changes []sections.WorkChange, initial []bool, opt Options) (*Result, error) {
 	n := len(gate.Machine.Sections)
 	if err := checkTrack(track); err != nil {
@@ -39,8 +39,8 @@ func Run(track motion.Track, gate *sections.Gate, changes []sections.WorkChange,
 		return nil, err
 	}
 	w := &walk{gate: gate, bar: newBar(gate.Machine), lanes: lanes, spans: opt.Strips, moves: moves}
-	turns := corners(track, gate.Machine)
-	ground, repeated, err := paint(track, turns, gate.Field, &w.bar, lanes, moves)
+	corners := findCorners(track, gate.Machine)
+	ground, repeated, err := paint(track, corners, gate.Field, &w.bar, lanes, moves)
 	if err != nil {
 		return nil, err
 	}
@@ -63,19 +63,19 @@ func Run(track motion.Track, gate *sections.Gate, changes []sections.WorkChange,
 	// Overrun is an integral, and as good as exact; little of it is worked again.
 	res.OutsideM2 = max(0, res.Area.OverrunM2-res.Area.AcrossRowsM2-ground.m2(ground.againOutsideM))
 	if opt.Strips {
-		res.Strips = strips(track, turns, gate.Machine, lanes)
+		res.Strips = strips(track, corners, gate.Machine, lanes)
 	}
 	return res, nil
 }
 
-// checkTrack reports the first pose that cannot be gone on to.
+// checkTrack returns an error for the first pose that cannot be used.
 func checkTrack(track motion.Track) error {
 	if len(track) == 0 {
 		return fmt.Errorf("the track holds no pose; expected at least one")
 	}
 	for k := range track {
 		p := &track[k]
-		// Any of them not finite makes the difference NaN.
+		// If any of them is not finite, the difference is NaN.
 		sum := p.EastM + p.NorthM + p.HeadingRad + p.ToolHeadingRad + p.SpeedMps + p.YawRateRadPerS
 		if sum-sum != 0 {
 			return fmt.Errorf("pose %d of the track is %+v; expected finite numbers", k+1, *p)
@@ -87,9 +87,9 @@ func checkTrack(track motion.Track) error {
 	return nil
 }
 
-// newLanes puts each section into its state at the first pose. It returns the
-// changes from then on, without those that change nothing, in each lane and all
-// together.
+// newLanes returns a lane for each section, with its state at the first pose and its
+// changes from then on, and moves, those changes of all sections. Changes to the state
+// that a section already has are dropped.
 func newLanes(m *sections.Machine, changes []sections.WorkChange, initial []bool, firstNs int64) (lanes []lane, moves []sections.WorkChange, err error) {
 	lanes = make([]lane, len(m.Sections))
 	latest := make([]bool, len(lanes))
@@ -120,7 +120,7 @@ func newLanes(m *sections.Machine, changes []sections.WorkChange, initial []bool
 	return lanes, moves, nil
 }
 
-// countUp fills in the statistics from the events.
+// countUp sets the statistics from the events.
 func countUp(res *Result) {
 	var lift, drop tally
 	lifts, drops := make([]tally, len(res.Sections)), make([]tally, len(res.Sections))

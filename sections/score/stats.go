@@ -1,4 +1,4 @@
-// Counts and spreads from lists of errors.
+// This file makes counts and spreads from events.
 
 package score
 
@@ -7,13 +7,13 @@ import (
 	"slices"
 )
 
-// tally gathers the transitions of one direction.
+// tally counts lifts, or drops, and collects their errors.
 type tally struct {
 	paired, missed, spurious int
 	timeS, placeM            []float64
 }
 
-// Tally sums up events, each direction for itself.
+// Tally returns the statistics of events of one or several drives.
 func Tally(events []Event) (lift, drop Stats) {
 	var t [2]tally
 	for i := range events {
@@ -40,7 +40,7 @@ func (t *tally) add(e *Event) {
 	}
 }
 
-// stats sums the tally up.
+// stats returns the statistics of what was added.
 func (t *tally) stats() Stats {
 	return Stats{
 		Count:       t.paired + t.missed,
@@ -52,7 +52,7 @@ func (t *tally) stats() Stats {
 	}
 }
 
-// spread returns nil when there are no errors to speak of.
+// spread summarizes errors; nil if there are none.
 func spread(errors []float64) *Spread {
 	if len(errors) == 0 {
 		return nil

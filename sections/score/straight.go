@@ -1,4 +1,4 @@
-// Which parts of the way are straight enough to be drawn as one line.
+// This file finds the parts of the track that are straight enough to be drawn as one line.
 
 package score
 
@@ -11,14 +11,14 @@ import (
 	"liftbench/sections/motion"
 )
 
-// straightM is how far a path may stray from the line drawn between two
-// corners; from a line drawn from a point on it to a corner, twice as far.
+// straightM is how far a path may stray from the line drawn between two corners. If the
+// line starts at a point between them it may stray twice as far.
 const straightM = 0.005
 
-// corners returns the indices of poses, first and last included, between which
-// both ends of the bar, and so all of it, go straight on. A jump lies between
-// two corners that are neighbours.
-func corners(track motion.Track, m *sections.Machine) []int {
+// findCorners returns indices of poses, the first and the last of the track among them,
+// between which both ends of the bar, and so all of it, move along straight lines. A jump
+// lies between two corners that are neighbouring poses.
+func findCorners(track motion.Track, m *sections.Machine) []int {
 	list := []int{0}
 	var left, right sleeve
 	begin := func(l, r orb.Point) { left, right = sleeve{start: l}, sleeve{start: r} }
@@ -47,7 +47,7 @@ func corners(track motion.Track, m *sections.Machine) []int {
 	return list
 }
 
-// ends returns both ends of the bar.
+// ends returns the places of both ends of the bar.
 func ends(m *sections.Machine, p *motion.Pose) (left, right orb.Point) {
 	f := m.Frame(p)
 	left[0], left[1], _, _ = m.Line(0, &f)
@@ -55,32 +55,31 @@ func ends(m *sections.Machine, p *motion.Pose) (left, right orb.Point) {
 	return left, right
 }
 
-// sleeve follows a way from its start and tells when a straight line to the
-// newest point would leave a point in between more than straightM aside, or
-// when the way turns back.
+// sleeve checks whether a way can be drawn as one straight line from its start: whether
+// every point so far is within straightM of such a line, and the way does not turn back.
 type sleeve struct {
-	start   orb.Point
-	axis    orb.Point // unit vector; zero until the way has left the start
-	lo, hi  float64   // tangents, from the axis to the left, of the lines that still pass all points
-	reached float64   // farthest point along the axis
+	start    orb.Point
+	axis     orb.Point // unit vector; zero until the way has left the start
+	lo, hi   float64   // tangents, left of the axis, of the lines that pass all points so far
+	reachedM float64   // of the farthest point along the axis
 }
 
-// holds adds p and reports whether the line may still go on to it.
+// holds reports whether a straight line may go on to p, and remembers p if so.
 func (s *sleeve) holds(p orb.Point) bool {
 	d := orb.Point{p[0] - s.start[0], p[1] - s.start[1]}
 	if s.axis == (orb.Point{}) {
 		if r := math.Hypot(d[0], d[1]); r > straightM {
 			s.axis = orb.Point{d[0] / r, d[1] / r}
-			s.lo, s.hi, s.reached = -straightM/r, straightM/r, r
+			s.lo, s.hi, s.reachedM = -straightM/r, straightM/r, r
 		}
 		return true
 	}
 	along := d[0]*s.axis[0] + d[1]*s.axis[1]
 	tangent := (d[1]*s.axis[0] - d[0]*s.axis[1]) / along
-	if along <= 0 || along < s.reached-straightM || tangent < s.lo || tangent > s.hi {
+	if along <= 0 || along < s.reachedM-straightM || tangent < s.lo || tangent > s.hi {
 		return false
 	}
 	s.lo, s.hi = max(s.lo, tangent-straightM/along), min(s.hi, tangent+straightM/along)
-	s.reached = max(s.reached, along)
+	s.reachedM = max(s.reachedM, along)
 	return true
 }

@@ -22,7 +22,7 @@ func TestCorners(t *testing.T) {
 	d := newDrive(0, 0, 0.3).along(200, 2, 0).along(20, 2, 0.1).along(30, -1.5, -0.12).along(100, 3, 0)
 	smooth := len(d.track)
 	straight := 0
-	for _, k := range corners(d.track, m) {
+	for _, k := range findCorners(d.track, m) {
 		if k > 5 && k < 995 {
 			straight++
 		}
@@ -39,7 +39,7 @@ func TestCorners(t *testing.T) {
 		d.track[700+i].EastM += 50 * math.Sin(0.3)
 		d.track[700+i].NorthM += 50 * math.Cos(0.3)
 	}
-	list := corners(d.track, m)
+	list := findCorners(d.track, m)
 	if list[0] != 0 || list[len(list)-1] != len(d.track)-1 || len(list) > len(d.track)/2 {
 		t.Fatalf("%d corners from %d to %d of %d poses", len(list), list[0], list[len(list)-1], len(d.track))
 	}

@@ -1,4 +1,4 @@
-// Outlines of the ground that each section swept, for maps.
+// This file draws the outlines of the ground that each section swept, for maps.
 
 package score
 
@@ -9,11 +9,11 @@ import (
 	"liftbench/sections/motion"
 )
 
-// strips draws the spans of all lanes. turns are the track's corners.
-func strips(track motion.Track, turns []int, m *sections.Machine, lanes []lane) []Strip {
+// strips draws the spans of all lanes.
+func strips(track motion.Track, corners []int, m *sections.Machine, lanes []lane) []Strip {
 	list := []Strip{}
 	for i := range lanes {
-		d := drawing{track: track, turns: turns, machine: m, section: i}
+		d := drawing{track: track, corners: corners, machine: m, section: i}
 		for _, s := range lanes[i].spans {
 			list = append(list, Strip{Section: int16(i), Ground: s.ground, FromNs: s.from, UntilNs: s.to, Ring: d.ring(s.from, s.to)})
 		}
@@ -21,28 +21,28 @@ func strips(track motion.Track, turns []int, m *sections.Machine, lanes []lane) 
 	return list
 }
 
-// drawing outlines spans of one section in order of time.
+// drawing draws the spans of one section in order of time.
 type drawing struct {
 	track   motion.Track
-	turns   []int
+	corners []int
 	machine *sections.Machine
 	section int
-	next    int // first of turns after the last span's start
+	next    int // the first of corners after the start of the last span
 	cursor  int
-	right   []orb.Point // along the right end, of the span at hand
+	right   []orb.Point // places of the section's right end in this span
 }
 
-// ring returns the outline of what the section swept: from corner to corner
-// along its left end and back along its right end.
+// ring returns the outline of what the section swept: forward along its left end and back
+// along its right end, straight from corner to corner.
 func (d *drawing) ring(from, until int64) orb.Ring {
-	for d.next < len(d.turns) && d.track[d.turns[d.next]].TimeNs <= from {
+	for d.next < len(d.corners) && d.track[d.corners[d.next]].TimeNs <= from {
 		d.next++
 	}
 	last := d.next
-	for last < len(d.turns) && d.track[d.turns[last]].TimeNs < until {
+	for last < len(d.corners) && d.track[d.corners[last]].TimeNs < until {
 		last++
 	}
-	inside := d.turns[d.next:last]
+	inside := d.corners[d.next:last]
 	ring := make(orb.Ring, 0, 2*len(inside)+5)
 	d.right = d.right[:0]
 	add := func(p motion.Pose) {

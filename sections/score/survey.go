@@ -1,5 +1,5 @@
-// Where the worked ground lies and which ways it was worked, before it is
-// hatched.
+// This file finds where ground was worked and in which directions, so that the lines of
+// the hatch can be laid across it.
 
 package score
 
@@ -12,16 +12,16 @@ import (
 	"liftbench/sections/motion"
 )
 
-// headings is the number of classes that headings of half a circle fall into.
+// headings is the number of classes for headings in half a circle.
 const headings = 60
 
-// survey is what the legs were like on which any section was in work.
+// survey sums up the legs on which any section was in work.
 type survey struct {
-	lo, hi orb.Point         // corners of the ground that the bar can have reached
-	wayM   [headings]float64 // driven, by heading; there and back is one
+	lo, hi orb.Point         // opposite corners of a box that contains all worked ground
+	wayM   [headings]float64 // metres driven by class of heading; opposite headings are one
 }
 
-// newSurvey looks at the whole track. With nothing in work the ground is its first pose.
+// newSurvey looks at the whole track. If nothing was in work the box is the first pose.
 func newSurvey(track motion.Track, b *bar, lanes []lane, moves []sections.WorkChange) (s survey) {
 	count := 0
 	for i := range lanes {
@@ -57,25 +57,25 @@ func newSurvey(track motion.Track, b *bar, lanes []lane, moves []sections.WorkCh
 		s.hi = s.lo
 		return s
 	}
-	// The tool turns about the hitch, which lies c from the tractor's turning
-	// point; between two poses the way may stray beyond both.
+	// The tool turns about the hitch, which is hitchM from the tractor's turning point.
+	// Between two poses the way may lead out of the box around them, by less than 1 m.
 	reach := b.reachM + b.hitchM + 1
 	s.lo = orb.Point{s.lo[0] - reach, s.lo[1] - reach}
 	s.hi = orb.Point{s.hi[0] + reach, s.hi[1] + reach}
 	return s
 }
 
-// drive counts a way.
+// drive counts a straight way.
 func (s *survey) drive(headingRad, lengthM float64) {
 	class := int(math.Floor(headingRad*(headings/math.Pi))) % headings
 	s.wayM[(class+headings)%headings] += lengthM
 }
 
-// bearing returns the bearing of lines that the ways cross at the best angles,
-// and how far across such lines the ways lead.
+// bearing returns the bearing of the lines that the ways cross most squarely, and how far
+// the ways lead across them in sum.
 //
-// A way at an angle φ to lines that are g apart crosses one every g/sin φ; what
-// is missed between two grows with the square of that.
+// A way at an angle φ to lines that are g apart crosses one every g/sin φ. The area that
+// is not seen between two lines grows with the square of that.
 func (s *survey) bearing() (rad, acrossM float64) {
 	least := math.Inf(1)
 	for b := range headings {

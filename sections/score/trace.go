@@ -1,19 +1,20 @@
-// One section near a border: shares along the way, bisected until they are
-// straight lines, so that areas come out as integrals and crossings as instants.
+// This file follows one section near a border. It cuts the time into pieces in which the
+// section's share inside the zones is a straight line over time: that gives areas by
+// integration, and the instants of ideal changes.
 
 package score
 
 import "math"
 
-// sample is what there is to know of a section at one instant.
+// sample is what is known of a section at one instant.
 type sample struct {
 	timeNs   int64
-	in, all  float64
-	speedMps float64 // size of the speed along the tool's heading
+	in, all  float64 // share inside the zones that take part, and inside any zone
+	speedMps float64 // along the tool's heading, without its sign
 }
 
-// trace takes section i from t0 to t1, within the leg, in pieces no longer than
-// two looks (one more is in the middle), or than the clearance allows.
+// trace follows section i from t0 to t1, both on the leg. It looks at the section at
+// least every lookM of its way, except where no border is near.
 func (w *walk) trace(i int, t0, t1 int64) {
 	l := &w.lanes[i]
 	l.change(t0)
@@ -34,11 +35,11 @@ func (w *walk) trace(i int, t0, t1 int64) {
 	}
 }
 
-// reachNs returns how long the piece of section i's way from timeNs may last,
-// until at most.
+// reachNs returns how long the next piece of section i's way may last. It begins at timeNs
+// and ends at until at the latest.
 func (w *walk) reachNs(i int, timeNs, until int64) int64 {
-	const pieceM = 2 * lookM
-	leftM := w.leg.fastest * float64(until-timeNs) * 1e-9
+	const pieceM = 2 * lookM // piece looks in its middle too
+	leftM := w.leg.fastestMps * float64(until-timeNs) * 1e-9
 	if leftM <= pieceM {
 		return until - timeNs
 	}
@@ -50,9 +51,9 @@ func (w *walk) reachNs(i int, timeNs, until int64) int64 {
 	return min(1+int64(min(1, reachM/leftM)*float64(until-timeNs)), until-timeNs)
 }
 
-// piece books the way from a to b, halved until the shares on it are straight.
-//
-// Simpson's rule is exact for the product of a linear share and a linear speed.
+// piece counts the ground swept from a to b. It halves the time until the shares are
+// straight lines over it. Simpson's rule is exact for the product of a linear share and
+// a linear speed.
 func (w *walk) piece(i int, a, b *sample) {
 	m := w.sample(i, a.timeNs+(b.timeNs-a.timeNs)/2)
 	seconds := float64(b.timeNs-a.timeNs) * 1e-9
@@ -75,8 +76,8 @@ func (w *walk) piece(i int, a, b *sample) {
 	l.book(l.widthM*swept, mean(a.in, m.in, b.in), mean(a.all, m.all, b.all))
 }
 
-// half books half a piece: without another look when the section lies all in or
-// all out at both ends.
+// half counts one half of a piece. If the section lies wholly inside, or wholly outside,
+// at both ends, it is not looked at again.
 func (w *walk) half(i int, a, b *sample) {
 	if a.in != b.in || a.all != b.all || a.in > 0 && a.in < 1 || a.all > 0 && a.all < 1 {
 		w.piece(i, a, b)
@@ -87,7 +88,7 @@ func (w *walk) half(i int, a, b *sample) {
 	l.book(l.widthM*(a.speedMps+b.speedMps)/2*float64(b.timeNs-a.timeNs)*1e-9, a.in, a.all)
 }
 
-// passBorder notes the changes of ideal state and of ground between a and b.
+// passBorder notes changes of the ideal state and of the ground between a and b.
 func (w *walk) passBorder(i int, a, b *sample) {
 	l := &w.lanes[i]
 	if ideal := w.gate.Wants(i, b.in); ideal != l.ideal {
@@ -101,7 +102,8 @@ func (w *walk) passBorder(i int, a, b *sample) {
 	}
 }
 
-// bisect returns an instant in (a, b] at which reached becomes true; it is true at b.
+// bisect returns an instant after a at which reached becomes true, up to resolutionNs
+// late. It must be true at b.
 func (w *walk) bisect(i int, a, b *sample, reached func(*sample) bool) int64 {
 	lo, hi := a.timeNs, b.timeNs
 	for hi-lo > resolutionNs {
@@ -115,7 +117,7 @@ func (w *walk) bisect(i int, a, b *sample, reached func(*sample) bool) int64 {
 	return hi
 }
 
-// sample looks at section i at timeNs, within the leg.
+// sample looks at section i at timeNs, which must be on the leg.
 func (w *walk) sample(i int, timeNs int64) sample {
 	f := w.frame(timeNs)
 	l := &w.lanes[i]

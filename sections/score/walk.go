@@ -1,5 +1,5 @@
-// The walk along the track: asleep where no border is near, step by step where
-// one is.
+// This file goes along the track with all sections. Where no border is near, the ground
+// that they sweep follows from the bar's way alone; elsewhere each is followed by trace.
 
 package score
 
@@ -12,39 +12,39 @@ import (
 )
 
 const (
-	// resolutionNs is the time to which crossings are found.
+	// resolutionNs is how precisely the instants of ideal changes are found.
 	resolutionNs = 4000
-	// lookM is the longest movement of the bar between two looks at a border.
+	// lookM is how far the bar may move, near a border, before it is looked at again.
 	lookM = 0.1
-	// aheadM is how far ahead of a section a border is measured for.
+	// aheadM is the clearance in front of a section below which it is measured exactly.
 	aheadM = 1
-	// bendM bounds, for one piece of the way, deviation of the share from a
-	// straight line times length: the error of the piece's area over its width.
+	// bendM limits the error in area of one piece of the way, over the section's width:
+	// how far the share deviates from a straight line, times the length of the piece.
 	bendM = 1e-5
 	// everyZone is the mask of all zones.
 	everyZone = ^field.Mask(0)
 )
 
-// walk carries all sections along the track.
+// walk goes along the track with all sections.
 type walk struct {
 	gate  *sections.Gate
 	bar   bar
 	lanes []lane
-	spans bool // whether to note spans of ground
+	spans bool // whether spans of ground are wanted
 
-	moves []sections.WorkChange // actual changes of all sections; those from next on are to come
-	next  int
+	moves []sections.WorkChange // actual changes of all sections
+	next  int                   // the first of moves that is still to come
 
 	leg    leg
 	follow sections.Follow
-	zones  field.Mask // that take part now
-	odo    odometer   // way of the bar in calm, counted forwards
+	zones  field.Mask // zones that take part now
+	odo    odometer   // of the bar where all sections move the same way, counted forwards
 	movedM float64    // no point of the bar has moved farther than this since the start
-	calmM  float64    // movedM up to which no border can reach the bar
-	known  bool       // whether all lanes know their shares
+	calmM  float64    // no border can reach the bar until movedM has this value
+	known  bool       // whether the shares of all lanes are up to date
 }
 
-// run walks the whole track. Lanes hold their actual state at its first pose.
+// run goes along the whole track. Lanes must be in their actual state at its first pose.
 func (w *walk) run(track motion.Track) {
 	first := &track[0]
 	w.gate.Follow(&w.follow, first)
@@ -77,7 +77,7 @@ func (w *walk) run(track motion.Track) {
 			}
 			until := w.zonesChange(t, last)
 			w.step(t, until)
-			w.retake(until)
+			w.zonesChanged(until)
 			t = until
 		}
 		w.step(t, b.TimeNs)
@@ -91,8 +91,8 @@ func (w *walk) run(track motion.Track) {
 	}
 }
 
-// jump takes every section anew at a place that the bar did not drive to. A
-// crossing in between is noted at the arrival.
+// jump goes on from a place to which the bar did not drive from leftNs on. Changes in
+// between are noted at the time of arrival.
 func (w *walk) jump(leftNs int64, to *station) {
 	timeNs := to.pose.TimeNs
 	w.follow = sections.Follow{}
@@ -111,26 +111,25 @@ func (w *walk) jump(leftNs int64, to *station) {
 			l.now = span{ground: l.ground(in, all), from: timeNs}
 		}
 	}
-	w.take(timeNs)
+	w.skipMoves(timeNs)
 }
 
-// take counts the actual changes up to timeNs as done.
-func (w *walk) take(timeNs int64) {
+// skipMoves goes on to the first of moves after timeNs.
+func (w *walk) skipMoves(timeNs int64) {
 	for w.next < len(w.moves) && w.moves[w.next].TimeNs <= timeNs {
 		w.next++
 	}
 }
 
-// followed returns what there is to remember at pose p, from now on.
+// followed returns what w.follow will be once the bar is at pose p.
 func (w *walk) followed(p *motion.Pose) sections.Follow {
 	f := w.follow
 	w.gate.Follow(&f, p)
 	return f
 }
 
-// zonesChange returns the first instant found after t, within the leg, at
-// which other zones take part than now, and goes on to there. At the leg's end
-// it is last.
+// zonesChange returns an instant after t on the leg at which other zones take part than
+// now, and sets w.follow as it is then. last is what it is at the leg's end.
 func (w *walk) zonesChange(t int64, last sections.Follow) int64 {
 	lo, hi := t, w.leg.b.pose.TimeNs
 	for hi-lo > resolutionNs {
@@ -146,8 +145,9 @@ func (w *walk) zonesChange(t int64, last sections.Follow) int64 {
 	return hi
 }
 
-// retake looks at every section again as zones start to take part or stop.
-func (w *walk) retake(timeNs int64) {
+// zonesChanged takes the zones that take part from timeNs on, and looks at every section
+// again.
+func (w *walk) zonesChanged(timeNs int64) {
 	w.zones = w.follow.Zones
 	frame := w.frame(timeNs)
 	for i := range w.lanes {
@@ -160,7 +160,7 @@ func (w *walk) retake(timeNs int64) {
 	}
 }
 
-// step goes on from t0 to t1, both within the leg, with the same zones.
+// step goes from t0 to t1, both on the leg, while the same zones take part.
 func (w *walk) step(t0, t1 int64) {
 	if t1 <= t0 {
 		return
@@ -176,16 +176,17 @@ func (w *walk) step(t0, t1 int64) {
 	}
 	if !calm || !w.known || changes || sign == 0 {
 		w.known = true
-		w.each(t0, t1, calm, sign == 0, after)
+		w.eachSection(t0, t1, calm, sign == 0, after)
 	}
-	w.take(t1)
+	w.skipMoves(t1)
 	w.odo = after
 	w.movedM += w.leg.moveM
 }
 
-// each takes the sections one by one from t0 to t1. mixed says that they do
-// not all go the same way, so that the odometer does not count for them.
-func (w *walk) each(t0, t1 int64, calm, mixed bool, after odometer) {
+// eachSection takes the sections one by one from t0 to t1. mixed says that some of them
+// move forward and some backwards, so that the odometer says nothing about them. after
+// is its reading at t1.
+func (w *walk) eachSection(t0, t1 int64, calm, mixed bool, after odometer) {
 	frame := w.frame(t0)
 	for i := range w.lanes {
 		l := &w.lanes[i]
@@ -218,8 +219,8 @@ func (w *walk) each(t0, t1 int64, calm, mixed bool, after odometer) {
 	}
 }
 
-// barIsCalm looks how far the bar can move before any border reaches it, and
-// reports whether that is as far as the leg can take it.
+// barIsCalm reports whether no border can reach the bar, which is where it is at timeNs,
+// within a whole leg's movement. If so it notes how long that remains so.
 func (w *walk) barIsCalm(timeNs int64) bool {
 	f := w.frame(timeNs)
 	clearM := w.gate.Field.ClearanceM(
@@ -232,7 +233,7 @@ func (w *walk) barIsCalm(timeNs int64) bool {
 	return true
 }
 
-// laneIsCalm is the same of section i alone, with the bar at f.
+// laneIsCalm does the same for section i alone, with the bar at f.
 func (w *walk) laneIsCalm(i int, f *sections.Frame) bool {
 	l := &w.lanes[i]
 	if w.movedM+w.leg.moveM <= l.calmM {
@@ -246,8 +247,8 @@ func (w *walk) laneIsCalm(i int, f *sections.Frame) bool {
 	return true
 }
 
-// clearM returns how far section i can move before any border reaches it,
-// negative when one may lie under it.
+// clearM returns how far section i can move before a border can reach it. It is negative if
+// a border may lie under the section.
 func (w *walk) clearM(i int, f *sections.Frame) float64 {
 	s := &w.gate.Machine.Sections[i]
 	east := f.EastM + s.XM*f.Sin + s.YM*f.Cos
@@ -259,14 +260,13 @@ func (w *walk) clearM(i int, f *sections.Frame) float64 {
 	return w.gate.Field.DistanceM(east, north, half+aheadM) - half
 }
 
-// frame returns where the bar is at timeNs, within the leg.
+// frame returns where the bar is at timeNs, which must be on the leg.
 func (w *walk) frame(timeNs int64) sections.Frame {
 	return w.leg.frameAt(w.gate.Machine, timeNs)
 }
 
-// shares returns the shares of section i inside the zones that take part and
-// inside any zone; all is in where nothing depends on it, as in where the
-// section is up.
+// shares returns the shares of section i inside the zones that take part, and inside any
+// zone.
 func (w *walk) shares(i int, f *sections.Frame) (in, all float64) {
 	in = w.gate.Share(i, f, w.zones)
 	if in >= 1 {
@@ -275,8 +275,7 @@ func (w *walk) shares(i int, f *sections.Frame) (in, all float64) {
 	return in, w.gate.Share(i, f, everyZone)
 }
 
-// enter notes the ground that the section is on from timeNs on, if that was
-// asked for.
+// enter notes the ground on which a section is from timeNs on, if spans are wanted.
 func (w *walk) enter(l *lane, timeNs int64, in, all float64) {
 	if w.spans {
 		l.enter(timeNs, l.ground(in, all))

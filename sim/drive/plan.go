@@ -87,7 +87,7 @@ func headlandAlone(f *field.Field) bool {
 	for i := range f.Zones {
 		if z := &f.Zones[i]; z.Kind == field.Body {
 			any = true
-			if !z.Left {
+			if !z.Unworked {
 				return false
 			}
 		}
@@ -101,7 +101,7 @@ func bodyZones(f *field.Field, names []string) ([]int, error) {
 	var all []int
 	var have []string
 	for i := range f.Zones {
-		if f.Zones[i].Kind == field.Body && !f.Zones[i].Left {
+		if f.Zones[i].Kind == field.Body && !f.Zones[i].Unworked {
 			all = append(all, i)
 			have = append(have, fmt.Sprintf("%q", f.Zones[i].Name))
 		}

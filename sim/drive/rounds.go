@@ -22,7 +22,7 @@ func (pl *planner) workHeadland() error {
 	any := false
 	for i := range pl.f.Zones {
 		z := &pl.f.Zones[i]
-		if z.Kind != field.Headland || z.Left {
+		if z.Kind != field.Headland || z.Unworked {
 			continue
 		}
 		any = true

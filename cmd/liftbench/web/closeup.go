@@ -40,9 +40,9 @@ func (s *server) closeUp(w http.ResponseWriter, r *http.Request, a *Ask) error {
 // closeUpJSON is the answer to a close-up.
 func (d *Drive) closeUpJSON(c *crossing) []byte {
 	events := d.Outcome.Score.Events
-	commands := make([]int64, len(c.Of)) // 0 = none
+	commands := make([]int64, len(c.Changes)) // 0 = none
 	from, until := c.FromNs, c.UntilNs
-	for i, k := range c.Of {
+	for i, k := range c.Changes {
 		v := &events[k]
 		commands[i] = CommandNs(d.Outcome.Setpoints, v)
 		for _, t := range [...]int64{v.IdealNs, v.ActualNs, commands[i]} {
@@ -68,7 +68,7 @@ func (d *Drive) closeUpJSON(c *crossing) []byte {
 	d.borderJSON(e, orb.Point{c.eastM, c.northM})
 	e.key("sections")
 	e.open('[')
-	for i, k := range c.Of {
+	for i, k := range c.Changes {
 		d.sectionJSON(e, int(k), commands[i], from, until)
 	}
 	e.close(']')

@@ -5,6 +5,7 @@ package web
 import (
 	"slices"
 
+	"liftbench/sections"
 	"liftbench/sections/score"
 )
 
@@ -17,13 +18,15 @@ type crossing struct {
 // crossings gathers the transitions, which are in order of time, by border.
 func crossings(events []score.Event) []crossing {
 	var list []crossing
-	for _, c := range score.Crossings(len(events), func(i int) score.Change {
-		return score.Change{TimeNs: events[i].TimeNs(), Section: int(events[i].Section), On: events[i].On}
-	}) {
+	changes := make([]sections.WorkChange, len(events))
+	for i := range events {
+		changes[i] = sections.WorkChange{TimeNs: events[i].TimeNs(), Section: events[i].Section, On: events[i].On}
+	}
+	for _, c := range score.Crossings(changes) {
 		x := crossing{Crossing: c}
-		for _, k := range c.Of {
-			x.eastM += events[k].EastM / float64(len(c.Of))
-			x.northM += events[k].NorthM / float64(len(c.Of))
+		for _, k := range c.Changes {
+			x.eastM += events[k].EastM / float64(len(c.Changes))
+			x.northM += events[k].NorthM / float64(len(c.Changes))
 		}
 		list = append(list, x)
 	}
@@ -34,8 +37,8 @@ func crossings(events []score.Event) []crossing {
 // included: indices in order of time.
 func Together(events []score.Event, k int) []int32 {
 	for _, c := range crossings(events) {
-		if slices.Contains(c.Of, int32(k)) {
-			return c.Of
+		if slices.Contains(c.Changes, int32(k)) {
+			return c.Changes
 		}
 	}
 	return nil

@@ -308,7 +308,7 @@ func (d *Drive) eventsJSON(e *encoder) {
 		e.mm(c.eastM)
 		e.mm(c.northM)
 		e.open('[')
-		for _, k := range c.Of {
+		for _, k := range c.Changes {
 			e.int(int64(k))
 		}
 		e.close(']')

@@ -1,10 +1,12 @@
-// Package headland cuts a headland of one width from a field's boundary, in
-// strips with rows along the border, and leaves the body inside.
+// Package headland cuts a headland of constant width from a field's boundary. It
+// returns one strip for each side of the field, with rows along that side, and the body
+// that remains inside.
 //
-// The boundary's edges are grouped into sides of about one direction. A side's
-// strip is what lies within the width of it; where strips overlap, at corners,
-// the longest side has it, as the strip that is worked first and longest. What
-// no strip takes is the body: the boundary offset inward by the width.
+// The boundary's edges are first grouped into sides, of which each runs in about one
+// direction. A side's strip is the ground within the headland's width of it. At a
+// corner two strips overlap: there the ground goes to the longer side, whose strip is
+// driven through to the end. The ground in no strip is the body: all that is at least
+// the width away from the boundary.
 package headland
 
 import (
@@ -21,47 +23,48 @@ import (
 
 const (
 	radPerDeg = math.Pi / 180
-	// sideRad is how far an edge may point from the mean of the side it joins.
+	// sideRad is the largest angle between an edge and the mean direction of the side
+	// that it is added to.
 	sideRad = 17.5 * radPerDeg
-	// sideToleranceM is how far the boundary may wander from a line and still
-	// have its direction: a boundary driven with a receiver is full of short
-	// edges that point anywhere.
+	// sideToleranceM is how far the boundary may stray from a straight line and still
+	// count as straight when sides are looked for. A boundary recorded by a receiver has
+	// many short edges that point anywhere.
 	sideToleranceM = 0.3
-	// outwardM is how far a strip reaches beyond its side, so that the set
-	// operations need not follow the boundary exactly.
+	// outwardM is how far a strip reaches out of the field. Its line is simplified, and
+	// without that margin slivers of ground beside the boundary would be left over.
 	outwardM = 0.25
-	// arcRad is the step of arcs around corners that point into the field; they
-	// are short of the width by 1 - cos(arcRad/2), 0.03 %.
+	// arcRad is the step of the arcs around corners that point into the field. Between
+	// two steps the arc is 1 - cos(arcRad/2), 0.03 %, short of the width.
 	arcRad = 3 * radPerDeg
-	// endRad is how far a strip reaches around the end of its own side beyond the
-	// start of the next side's strip, so that no gap is left between the two.
+	// endRad is how far a strip that turns round a corner overlaps the next one, so that
+	// no gap is left between the two.
 	endRad = 1 * radPerDeg
-	// sharpRad is the angle of a corner that is as good as a spike.
+	// sharpRad is the angle below which a corner is a spike.
 	sharpRad = 10 * radPerDeg
-	// sliverM is the width below which a piece of body is left over from
-	// rounding.
+	// sliverM is the width below which a piece of body is only rounding.
 	sliverM = 0.05
 )
 
-// side is a run of a boundary's points with the field on its left.
+// side is a part of the boundary that runs in about one direction, with the field on
+// its left.
 type side struct {
-	points  orb.LineString // as the boundary has them
-	line    orb.LineString // those that remain, along which the strip is drawn
-	bends   bool           // more tightly than the strip is wide
-	after   orb.Point      // the second point of the next side's line: where that heads
+	points  orb.LineString // all of the boundary's points
+	line    orb.LineString // those that matter: the strip is drawn along them
+	bends   bool           // so tightly that the strip's outline is no polygon
+	after   orb.Point      // second point of the next side's line
 	lengthM float64
 	dx, dy  float64 // from the first to the last point
 }
 
 // Strip is the headland along one side of the boundary.
 type Strip struct {
-	BearingRad float64 // of the side, and so of the strip's rows: clockwise from north, 0 to π
+	BearingRad float64 // of the side and of the strip's rows: clockwise from north, 0 to π
 	Polygons   orb.MultiPolygon
 }
 
-// Cut returns the body, and the strips of a headland of widthM around it
-// in order along the boundary. boundary is clean (polygon.Clean). A headland of
-// 0 m has no strips.
+// Cut returns the body and the strips of a headland of widthM, in order along the
+// boundary. The boundary must be clean (polygon.Clean); it is not changed. A headland of
+// 0 m has no strips. It is an error if no body is left.
 func Cut(boundary orb.MultiPolygon, widthM float64) (body orb.MultiPolygon, strips []Strip, err error) {
 	inside, err := polygon.Union(boundary.Clone())
 	if err != nil {
@@ -92,8 +95,8 @@ func Cut(boundary orb.MultiPolygon, widthM float64) (body orb.MultiPolygon, stri
 	return body, strips, nil
 }
 
-// cut takes each side's strip from the polygons, the longest side first, and
-// returns the strips in the order of sides, and the rest.
+// cut takes the strip of each side from the polygons, that of the longest side first.
+// It returns the strips, in the order of sides, and what is left.
 func cut(inside orb.MultiPolygon, sides []side, widthM float64) (strips []orb.MultiPolygon, rest orb.MultiPolygon, err error) {
 	order := make([]int, len(sides))
 	for i := range order {
@@ -119,8 +122,8 @@ func cut(inside orb.MultiPolygon, sides []side, widthM float64) (strips []orb.Mu
 	return strips, tidied(polygon.FromGeom(remaining)), nil
 }
 
-// tidied brings the rings of a set operation's result into order and leaves
-// out those of no size.
+// tidied returns the polygons of a set operation's result as clean rings, without those
+// of no area.
 func tidied(mp orb.MultiPolygon) orb.MultiPolygon {
 	var out orb.MultiPolygon
 	for _, p := range mp {
@@ -142,8 +145,8 @@ func tidied(mp orb.MultiPolygon) orb.MultiPolygon {
 	return out
 }
 
-// sliver reports whether a polygon is nowhere wider than about sliverM: a
-// strip of width w and length l has area w l and perimeter 2 l.
+// sliver reports whether a polygon's mean width is less than sliverM: a long strip of
+// width w and length l has the area w l and the perimeter 2 l.
 func sliver(p orb.Polygon) bool {
 	var perimeterM float64
 	for _, r := range p {
@@ -152,6 +155,7 @@ func sliver(p orb.Polygon) bool {
 	return polygon.AreaM2(orb.MultiPolygon{p}) < sliverM*perimeterM/2
 }
 
+// lengthM is the length of a line.
 func lengthM(ls orb.LineString) float64 {
 	var sum float64
 	for i := 1; i < len(ls); i++ {
@@ -160,8 +164,8 @@ func lengthM(ls orb.LineString) float64 {
 	return sum
 }
 
-// sidesOf groups the edges of a ring into sides, beginning at its sharpest
-// corner.
+// sidesOf groups the edges of a ring into sides. The first one begins at the ring's
+// sharpest corner.
 func sidesOf(r orb.Ring) []side {
 	ring := r[:len(r)-1]
 	corners := simplifiedRing(ring, sideToleranceM)
@@ -180,7 +184,7 @@ func sidesOf(r orb.Ring) []side {
 		}
 	}
 	var sides []side
-	add := func(from, to int) { // corners, to may run past n
+	add := func(from, to int) { // numbers of corners; to may run past n
 		i, j := corners[from%n], corners[to%n]
 		if j <= i {
 			j += len(ring)
@@ -209,7 +213,7 @@ func sidesOf(r orb.Ring) []side {
 	return sides
 }
 
-// bearingRad is 0 to π: rows have no direction.
+// bearingRad is the side's bearing, 0 to π: rows run both ways.
 func (s *side) bearingRad() float64 {
 	b := math.Atan2(s.dx, s.dy)
 	if b < 0 {
@@ -223,8 +227,9 @@ func between(ax, ay, bx, by float64) float64 {
 	return math.Abs(math.Atan2(ax*by-ay*bx, ax*bx+ay*by))
 }
 
-// linesOf chooses the lines along which the strips of a ring's sides are drawn:
-// simplified as little as keeps a strip's outline from crossing itself.
+// linesOf chooses the lines along which the strips of one ring's sides are drawn. Each
+// is simplified as little as possible, but so far that the strip's outline becomes a
+// sound polygon; if none does, the side is marked as one that bends.
 func linesOf(sides []side, widthM float64) []side {
 	for i := range sides {
 		s := &sides[i]
@@ -243,14 +248,15 @@ func linesOf(sides []side, widthM float64) []side {
 	return sides
 }
 
-// strip returns what lies within widthM left of the side, square at both ends
-// and rounded where the side turns right, and outwardM right of it.
+// strip returns the ground within widthM of the side on its left, and within outwardM on
+// its right. Its ends are square; where the side turns right, and at its end if the
+// boundary turns right there, it is rounded.
 func (s *side) strip(widthM float64) (geom.Geometry, error) {
 	if !s.bends {
 		whole, _ := outline(s.line, widthM)
 		return unionOf(append([]geom.Geometry{polygon.ToGeom(orb.MultiPolygon{whole})}, sector(s.line, s.after, endRad, widthM)...))
 	}
-	// The outline is none: put the strip together from those of the line's edges.
+	// Join the strips of the line's edges.
 	var parts []geom.Geometry
 	for i := 1; i < len(s.line); i++ {
 		after, beyondRad := s.after, endRad
@@ -265,7 +271,7 @@ func (s *side) strip(widthM float64) (geom.Geometry, error) {
 	return unionOf(parts)
 }
 
-// unionOf joins neighbours first, so that what is inside is gone early.
+// unionOf joins parts, neighbours first, so that borders inside disappear early.
 func unionOf(parts []geom.Geometry) (geom.Geometry, error) {
 	if len(parts) == 1 {
 		return parts[0], nil
@@ -281,18 +287,18 @@ func unionOf(parts []geom.Geometry) (geom.Geometry, error) {
 	return geom.Union(a, b)
 }
 
-// normal is the unit vector left of the way from a to b.
+// normal is the unit vector to the left of the way from a to b.
 func normal(a, b orb.Point) orb.Point {
 	d := math.Hypot(b[0]-a[0], b[1]-a[1])
 	return orb.Point{-(b[1] - a[1]) / d, (b[0] - a[0]) / d}
 }
 
-// off is p moved by d along n.
+// off returns p moved by d along n.
 func off(p, n orb.Point, d float64) orb.Point { return orb.Point{p[0] + d*n[0], p[1] + d*n[1]} }
 
-// outline returns the strip's border, square at both ends: out along the right,
-// back along the left. It is not sound where an edge between two bends is so short
-// that its offset runs backwards: the border then cuts into the strip.
+// outline returns the border of the strip along pts, square at both ends: out along its
+// right side, back along its left. sound is false if an edge between two bends is so
+// short that the left side runs backwards there; then the border cuts into the strip.
 func outline(pts orb.LineString, widthM float64) (p orb.Polygon, sound bool) {
 	last := len(pts) - 1
 	n := normal(pts[0], pts[1])
@@ -300,9 +306,9 @@ func outline(pts orb.LineString, widthM float64) (p orb.Polygon, sound bool) {
 	sound = true
 	for i := 1; i < last; i++ {
 		q, m, end := pts[i], normal(pts[i], pts[i+1]), len(left)
-		// The offsets of two edges with normals n and m meet at d (n + m) / (1 + n · m)
-		// from their common point. Where they double back that would be far off, and
-		// is held at five times the distance.
+		// The offsets, by d, of two edges with normals n and m meet at
+		// d (n + m) / (1 + n · m) from the edges' common point. At a very sharp corner
+		// that is far away: 1 + n · m is taken as 0.4 at least.
 		both, per := orb.Point{n[0] + m[0], n[1] + m[1]}, 1/max(1+n[0]*m[0]+n[1]*m[1], 0.4)
 		right = append(right, off(q, both, -outwardM*per))
 		if n[0]*m[1]-n[1]*m[0] < 0 {
@@ -320,21 +326,21 @@ func outline(pts orb.LineString, widthM float64) (p orb.Polygon, sound bool) {
 	return orb.Polygon{append(r, r[0])}, sound
 }
 
-// forward reports whether the way from a to b leads along an edge whose normal
-// is n, and not back.
+// forward reports whether the way from a to b leads in the direction of an edge with
+// normal n, and not back.
 func forward(n, a, b orb.Point) bool { return n[1]*(b[0]-a[0])-n[0]*(b[1]-a[1]) >= 0 }
 
-// sector returns the sector of radius widthM around the last of pts, from where
-// the strip along pts ends round to where the strip along the way on to after
-// begins, and beyondRad farther. Nothing where the boundary turns left: there the
-// two strips overlap.
+// sector returns a sector of a circle with radius widthM around the last of pts. It
+// reaches from the end of the strip along pts to the start of the strip along the way on
+// to after, and beyondRad farther. It is none where the boundary turns left, because
+// there the two strips overlap.
 func sector(pts orb.LineString, after orb.Point, beyondRad, widthM float64) []geom.Geometry {
 	p := pts[len(pts)-1]
 	n, m := normal(pts[len(pts)-2], p), normal(p, after)
 	rightRad := math.Atan2(n[1]*m[0]-n[0]*m[1], n[0]*m[0]+n[1]*m[1])
 	if rightRad < sharpRad-math.Pi {
-		// The way back from a tip: whether the turn is a little less than half a
-		// circle to the right, or to the left, is within the lines' tolerance.
+		// At a spike a left turn of almost 180° may be a right turn of almost 180°: the
+		// difference is within the tolerance of the lines.
 		rightRad += 2 * math.Pi
 	}
 	if rightRad+beyondRad <= 0 {
@@ -345,8 +351,8 @@ func sector(pts orb.LineString, after orb.Point, beyondRad, widthM float64) []ge
 	return []geom.Geometry{polygon.ToGeom(orb.MultiPolygon{{append(r, r[0])}})}
 }
 
-// arc returns points at distance d around p, from direction n clockwise through
-// turnRad, 0 to 2π.
+// arc returns the points of an arc with radius d around p, from direction n clockwise
+// through turnRad, 0 to 2π.
 func arc(p, n orb.Point, turnRad, d float64) orb.LineString {
 	steps := max(int(math.Ceil(turnRad/arcRad)), 1)
 	out := make(orb.LineString, 0, steps+1)

@@ -1,6 +1,5 @@
-// This file leaves out the points of a line that lie within a tolerance of
-// what remains (Douglas and Peucker 1973, The Canadian Cartographer
-// 10(2):112-122).
+// This file drops the points of a line that lie within a tolerance of the line through
+// the other points (Douglas and Peucker 1973, The Canadian Cartographer 10(2):112-122).
 
 package headland
 
@@ -12,7 +11,7 @@ import (
 	"github.com/paulmach/orb/planar"
 )
 
-// simplified returns the points of ls that remain; the ends always do.
+// simplified returns the points of ls that are kept. Both ends always are.
 func simplified(ls orb.LineString, toleranceM float64) orb.LineString {
 	keep := remaining(ls, toleranceM)
 	out := make(orb.LineString, len(keep))
@@ -22,11 +21,11 @@ func simplified(ls orb.LineString, toleranceM float64) orb.LineString {
 	return out
 }
 
-// simplifiedRing returns the numbers of the points of a ring, given without
-// its closing point, that remain: at least three.
+// simplifiedRing returns the indices of the points of a ring that are kept: at least
+// three. The ring is given without its closing point.
 func simplifiedRing(ring []orb.Point, toleranceM float64) []int {
-	// Two points that certainly are corners: the farthest from the first, and
-	// the farthest from that one.
+	// Two points that certainly are corners: the one farthest from the first point, and
+	// the one farthest from that.
 	far := func(from int) int {
 		best, most := from, -1.0
 		for i, p := range ring {
@@ -47,9 +46,9 @@ func simplifiedRing(ring []orb.Point, toleranceM float64) []int {
 	for _, k := range remaining(turned[split:], toleranceM)[1:] {
 		keep = append(keep, split+k)
 	}
-	keep = keep[:len(keep)-1] // the first again
+	keep = keep[:len(keep)-1] // the last is the first again
 	if len(keep) < 3 {
-		// A ring thinner than the tolerance.
+		// The ring is thinner than the tolerance.
 		keep = keep[:0]
 		for i := range ring {
 			keep = append(keep, i)
@@ -62,7 +61,7 @@ func simplifiedRing(ring []orb.Point, toleranceM float64) []int {
 	return keep
 }
 
-// remaining returns the numbers of the points that remain.
+// remaining returns the indices of the points of ls that are kept.
 func remaining(ls orb.LineString, toleranceM float64) []int {
 	keep := make([]bool, len(ls))
 	keep[0], keep[len(ls)-1] = true, true

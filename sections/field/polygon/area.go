@@ -1,3 +1,5 @@
+// This file measures area.
+
 package polygon
 
 import (
@@ -6,8 +8,7 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// AreaM2 returns the area of polygons less their holes, in m²: half the sum of the rings' cross products (shoelace formula),
-// holes taken off, taken from each ring's first point to keep digits.
+// AreaM2 returns the sum of the polygons' areas, without their holes, in m².
 func AreaM2(mp orb.MultiPolygon) float64 {
 	var sum float64
 	for _, p := range mp {
@@ -22,7 +23,9 @@ func AreaM2(mp orb.MultiPolygon) float64 {
 	return sum
 }
 
-// ringAreaM2 is positive for a counter-clockwise ring.
+// ringAreaM2 is half the sum of the cross products of neighbouring points (shoelace
+// formula), positive for a counter-clockwise ring. Coordinates are taken from the
+// ring's first point, so that few digits cancel.
 func ringAreaM2(r orb.Ring) float64 {
 	var sum float64
 	for i := 1; i+1 < len(r); i++ {

@@ -1,6 +1,8 @@
-// Package polygon brings polygons into order (closed, outer rings
-// counter-clockwise, no repeated points), finds what makes one unusable, joins
-// them, and measures their area. They are on a plane, in metres.
+// Package polygon checks, tidies, joins and measures polygons on a plane, in metres.
+//
+// A clean polygon, as Clean returns it, has closed rings without repeated points, the
+// outer ring counter-clockwise and the holes clockwise. No ring crosses or touches
+// itself, and every hole lies inside the outer ring and outside the other holes.
 package polygon
 
 import (
@@ -12,18 +14,20 @@ import (
 	"github.com/paulmach/orb/planar"
 )
 
-// MaxExtentM is how far from the plane's origin a field may reach. The plane
-// is then short by 3 cm at the far end.
+// MaxExtentM is how far from the plane's origin a polygon may reach. At that distance
+// the local plane makes lengths 3 cm too short.
 const MaxExtentM = 20000
 
-// Flaw is what is wrong with a polygon, and where; Nowhere when it has no points.
+// Flaw is what makes a polygon unusable.
 type Flaw struct {
 	Text    string
 	At      orb.Point
-	Nowhere bool
+	Nowhere bool // there is no point to show; At is unset
 }
 
-// Clean returns a copy of the polygons in order, or the first flaw.
+// Clean returns a clean copy of the polygons, or the first flaw that it finds. Open
+// rings are closed, rings of the wrong direction are reversed, and points less than
+// NoiseM after the one before are dropped.
 func Clean(mp orb.MultiPolygon) (orb.MultiPolygon, *Flaw) {
 	if len(mp) == 0 {
 		return nil, &Flaw{Text: "no polygon; expected at least one", Nowhere: true}
@@ -50,8 +54,8 @@ func Clean(mp orb.MultiPolygon) (orb.MultiPolygon, *Flaw) {
 	return out, nil
 }
 
-// CleanRing returns a copy of one ring in order: counter-clockwise if it is an
-// outer ring (shell), clockwise if it is a hole.
+// CleanRing is Clean for one ring: an outer ring (shell) or a hole. It does not look
+// for crossings.
 func CleanRing(r orb.Ring, shell bool) (orb.Ring, *Flaw) {
 	out := make(orb.Ring, 0, len(r)+1)
 	for _, p := range r {
@@ -80,15 +84,15 @@ func CleanRing(r orb.Ring, shell bool) (orb.Ring, *Flaw) {
 	return out, nil
 }
 
-// segment is one edge of a polygon's ring.
+// segment is one edge of a polygon, from a to b: edge number pos of a ring.
 type segment struct {
 	a, b      orb.Point
 	ring, pos int
 }
 
-// Crossing finds a place where a ring meets itself or two rings cross. It
-// sweeps along the axis on which the edges are shorter in sum, so that each is
-// compared with those beside it alone.
+// Crossing returns a place where a ring crosses or touches itself, or where two rings
+// cross; nil if there is none. It sweeps along the axis on which the edges are shorter
+// in sum, and compares each edge only with those that it overlaps on that axis.
 func Crossing(p orb.Polygon) *Flaw {
 	if bad := doubling(p); bad != nil {
 		return bad
@@ -102,7 +106,7 @@ func Crossing(p orb.Polygon) *Flaw {
 			sum[1] += math.Abs(r[j][1] - r[j-1][1])
 		}
 	}
-	// In units of the whole extent: a long narrow field is swept along its length.
+	// Relative to the polygon's extent: a long narrow field is swept along its length.
 	b := p.Bound()
 	u := 0
 	if sum[1]*(b.Max[0]-b.Min[0]) < sum[0]*(b.Max[1]-b.Min[1]) {
@@ -137,8 +141,7 @@ func Crossing(p orb.Polygon) *Flaw {
 	return nil
 }
 
-// contact returns the flaw of two edges of one polygon that meet where they
-// must not.
+// contact returns a flaw if two edges of a polygon meet where they must not.
 func contact(p orb.Polygon, s, t *segment) *Flaw {
 	if s.ring == t.ring {
 		if n := len(p[s.ring]) - 1; (s.pos+1)%n == t.pos || (t.pos+1)%n == s.pos {
@@ -170,7 +173,7 @@ func contact(p orb.Polygon, s, t *segment) *Flaw {
 	return nil
 }
 
-// doubling finds an edge that runs back along the one before it.
+// doubling returns a flaw if an edge runs back along the one before it.
 func doubling(p orb.Polygon) *Flaw {
 	for _, r := range p {
 		for i := 1; i < len(r); i++ {
@@ -187,19 +190,20 @@ func doubling(p orb.Polygon) *Flaw {
 	return nil
 }
 
-// turn is positive when a, b, c turn left.
+// turn is (b - a) × (c - a): positive if the way from a through b to c turns left.
 func turn(a, b, c orb.Point) float64 {
 	return (b[0]-a[0])*(c[1]-a[1]) - (b[1]-a[1])*(c[0]-a[0])
 }
 
+// within reports whether p lies in the box around the edge s.
 func within(p orb.Point, s *segment) bool {
 	return p[0] >= min(s.a[0], s.b[0]) && p[0] <= max(s.a[0], s.b[0]) &&
 		p[1] >= min(s.a[1], s.b[1]) && p[1] <= max(s.a[1], s.b[1])
 }
 
-// misplacedHole finds a hole that is not inside the shell, or is inside
-// another hole. Crossings have been ruled out before, so a few points speak
-// for all, even where one of them touches.
+// misplacedHole returns a flaw if a hole is not inside the outer ring, or is inside
+// another hole. Rings that cross have been found before, so three points of a ring
+// tell where all of it lies, even if one of them touches the other ring.
 func misplacedHole(p orb.Polygon) *Flaw {
 	for i := 1; i < len(p); i++ {
 		for _, c := range threeOf(p[i]) {
@@ -216,6 +220,7 @@ func misplacedHole(p orb.Polygon) *Flaw {
 	return nil
 }
 
+// holds reports whether the ring inner lies inside the ring outer.
 func holds(outer, inner orb.Ring) bool {
 	if !outer.Bound().Intersects(inner.Bound()) {
 		return false

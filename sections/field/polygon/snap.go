@@ -1,5 +1,5 @@
-// This file makes borders that two polygons mean to share truly one line, so
-// that no sliver is left between them.
+// This file makes borders that two polygons are meant to share exactly the same, so
+// that no sliver remains between them.
 
 package polygon
 
@@ -10,18 +10,18 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// NoiseM is the distance, in metres, below which two places are rounding of one.
+// NoiseM is the distance in metres below which two places are taken for the same.
 const NoiseM = 1e-6
 
-// corner is one vertex: its place in the rings, and which polygon it is of.
+// corner is one vertex of one polygon.
 type corner struct {
 	at      orb.Point
 	polygon int
 }
 
-// Snap moves every vertex that lies within tolM of a vertex of another polygon
-// onto it, and gives every edge that passes within tolM of another polygon's
-// vertex a vertex there.
+// Snap changes the polygons so that borders less than tolM apart become the same. A
+// vertex within tolM of a vertex of an earlier polygon moves there. An edge that passes
+// within tolM of another polygon's vertex gets a vertex there.
 func Snap(shapes []orb.MultiPolygon, tolM float64) {
 	s := snapper{tolM: tolM, cells: map[[2]int64][]corner{}}
 	polygon := 0
@@ -56,13 +56,14 @@ func Snap(shapes []orb.MultiPolygon, tolM float64) {
 	}
 }
 
+// snapper knows the vertices of all polygons.
 type snapper struct {
 	tolM  float64
-	cells map[[2]int64][]corner // by square of 4 tolM
-	all   []corner              // by x
+	cells map[[2]int64][]corner // by square with sides of 4 tolM
+	all   []corner              // sorted by x before split is called
 }
 
-// join moves the vertices of a ring onto those of earlier polygons.
+// join moves the vertices of a ring onto those of earlier polygons, and remembers them.
 func (s *snapper) join(r orb.Ring, polygon int) {
 	for i := range r[:len(r)-1] {
 		cx, cy := int64(math.Floor(r[i][0]/(4*s.tolM))), int64(math.Floor(r[i][1]/(4*s.tolM)))
@@ -90,7 +91,7 @@ func (s *snapper) join(r orb.Ring, polygon int) {
 	r[len(r)-1] = r[0]
 }
 
-// split returns the ring with the vertices of other polygons that lie on its
+// split returns the ring with new vertices where those of other polygons lie on its
 // edges.
 func (s *snapper) split(r orb.Ring, polygon int) orb.Ring {
 	type stop struct {

@@ -1,5 +1,4 @@
-// This file joins polygons, and carries them to and from the library of set
-// operations.
+// This file joins polygons, and converts them for the library of set operations.
 
 package polygon
 
@@ -8,8 +7,8 @@ import (
 	"github.com/peterstace/simplefeatures/geom"
 )
 
-// Union returns the union of the polygons of one class. Polygons whose boxes
-// are apart are returned as they are.
+// Union returns polygons that cover the same ground and do not overlap. If no two of
+// the polygons' boxes meet it returns mp itself.
 func Union(mp orb.MultiPolygon) (orb.MultiPolygon, error) {
 	if !boxesMeet(mp) {
 		return mp, nil
@@ -21,6 +20,7 @@ func Union(mp orb.MultiPolygon) (orb.MultiPolygon, error) {
 	return FromGeom(u), nil
 }
 
+// boxesMeet reports whether the boxes around two of the polygons overlap or touch.
 func boxesMeet(mp orb.MultiPolygon) bool {
 	for i := range mp {
 		for j := range i {
@@ -32,7 +32,7 @@ func boxesMeet(mp orb.MultiPolygon) bool {
 	return false
 }
 
-// ToGeom and FromGeom carry polygons to and from the library of set operations.
+// ToGeom converts polygons, which may overlap, for the library of set operations.
 func ToGeom(mp orb.MultiPolygon) geom.Geometry {
 	polys := make([]geom.Polygon, len(mp))
 	for i, p := range mp {
@@ -46,7 +46,7 @@ func ToGeom(mp orb.MultiPolygon) geom.Geometry {
 		}
 		polys[i] = geom.NewPolygon(rings)
 	}
-	// A collection, not a multipolygon: members may overlap.
+	// A collection and not a multipolygon, because the members of one may overlap.
 	gs := make([]geom.Geometry, len(polys))
 	for i, p := range polys {
 		gs[i] = p.AsGeometry()
@@ -54,8 +54,8 @@ func ToGeom(mp orb.MultiPolygon) geom.Geometry {
 	return geom.NewGeometryCollection(gs).AsGeometry()
 }
 
-// FromGeom leaves out points and lines, which a set operation returns where
-// shapes merely touch.
+// FromGeom returns the polygons of a set operation's result. Where shapes merely touch
+// the result has points and lines as well; they are left out.
 func FromGeom(g geom.Geometry) orb.MultiPolygon {
 	var mp orb.MultiPolygon
 	for _, part := range g.Dump() {
