@@ -1,4 +1,4 @@
-// One part of a day, from moves to causes.
+// One leg of a day's transitions, from moves to causes.
 
 package diagnose
 
@@ -10,44 +10,44 @@ import (
 	"liftbench/replay/diagnose/regress"
 )
 
-// analysis is the regression over the crossings of one part.
+// analysis is the regression over the crossings on one leg.
 type analysis struct {
 	leg       evidence.Leg
 	moves     []evidence.Move
 	crossings []evidence.Crossing
-	found     []found // of single sections and turns, reception
-	oneState  bool    // one recorded state for the whole machine
+	found     []found // causes found outside the regression: slow sections, heading, reception
+	oneState  bool    // one state was recorded for the whole machine
 
 	terms   []term
-	rows    []int       // crossings that take part
-	columns [][]float64 // by term, then row; weighted
-	y       []float64   // weighted
+	rows    []int       // crossings that are used, by index
+	columns [][]float64 // of each term, one value for each row, weighted
+	y       []float64   // response, weighted
 	weight  []float64
 	members []float64   // moves of each row
-	chosen  regress.Fit // the causes
-	sigmaM  float64     // scatter of a crossing beyond them
-	placeM  []float64   // of each move, that its speed was followed over
-	lastS   float64     // of the day's last transition, from its first
+	chosen  regress.Fit // the causes that were chosen
+	sigmaM  float64     // scatter of a crossing around them
+	lastS   float64     // from the day's first transition to its last
 	// sectionS is the smallest delay of one section that would be seen.
 	sectionS float64
 }
 
-// noiseFloorM: no crossing is believed to be known better.
+// noiseFloorM is the least scatter of a crossing that is believed.
 const noiseFloorM = 0.001
 
-// rounds is how often slow sections and a short pump are looked for again beside
-// each other: each time about a fifth of their error is left.
+// rounds is how often slow sections and a short pump are estimated again, each with the
+// other known. Each round leaves about a fifth of the error.
 const rounds = 3
 
-// analyse finds the causes in one part. Where sections are slow and share the
-// pump, each disturbs the sight of the other: a late section finds the pump to
-// itself. So both are looked for again, each with the other known.
-func analyse(in *evidence.Day, p evidence.Leg, r *evidence.Reception) *analysis {
-	a := analyseBeside(in, p, r, nil, 0, nil)
+// analyse finds the causes on one leg. A slow section and a short pump disturb each
+// other's estimate, because a section that begins late has the pump to itself. The same
+// holds for a place error and a driver who brakes. So these are estimated again with
+// the others known.
+func analyse(day *evidence.Day, leg evidence.Leg, r *evidence.Reception) *analysis {
+	a := analyseKnowing(day, leg, r, nil, 0, nil)
 	for range rounds {
-		slowS, slow := a.slowS(len(in.Machine.Sections))
+		slowS, slow := a.slowS(len(day.Machine.Sections))
 		flowS, short := a.flowS()
-		shared := slow && (short || in.Settings.LiftLead.FedAtOnce > 0)
+		shared := slow && (short || day.Settings.LiftLead.FedAtOnce > 0)
 		placeM, bent := a.placeErrorsM()
 		if !shared && !bent {
 			break
@@ -55,12 +55,13 @@ func analyse(in *evidence.Day, p evidence.Leg, r *evidence.Reception) *analysis 
 		if !shared {
 			slowS, flowS = nil, 0
 		}
-		a = analyseBeside(in, p, r, slowS, flowS, placeM)
+		a = analyseKnowing(day, leg, r, slowS, flowS, placeM)
 	}
 	return a
 }
 
-// slowS returns how much later each section lifts than the others.
+// slowS returns how much later each section lifts than the others; any is false if none
+// does.
 func (a *analysis) slowS(sections int) (by []float64, any bool) {
 	by = make([]float64, sections)
 	for i := range a.found {
@@ -71,7 +72,8 @@ func (a *analysis) slowS(sections int) (by []float64, any bool) {
 	return by, any
 }
 
-// flowS returns what each further section adds.
+// flowS returns what each other rising section adds to a lift, if a flow shortage was
+// chosen.
 func (a *analysis) flowS() (by float64, any bool) {
 	for i, q := range a.chosen.Set {
 		if a.terms[q].cause == FlowShortage {
@@ -81,44 +83,43 @@ func (a *analysis) flowS() (by float64, any bool) {
 	return 0, false
 }
 
-// analyseBeside finds the causes of moves that begin slowS later, by section, and
-// slow sections beside a pump that is short by flowS. placeM is the place error
-// of each move that the speed is followed over; nil = the usual one.
-func analyseBeside(in *evidence.Day, p evidence.Leg, r *evidence.Reception, slowS []float64, flowS float64, placeM []float64) *analysis {
-	a := &analysis{leg: p, moves: in.Moves(p, slowS)}
+// analyseKnowing finds the causes, knowing that section s begins to lift slowS[s] late and
+// that each other rising section adds flowS. placeM is the place error of each move
+// over which its change of speed is followed; nil means the median.
+func analyseKnowing(day *evidence.Day, leg evidence.Leg, r *evidence.Reception, slowS []float64, flowS float64, placeM []float64) *analysis {
+	a := &analysis{leg: leg, moves: day.Moves(leg, slowS)}
 	if len(a.moves) == 0 {
 		return a
 	}
 	if placeM == nil {
 		placeM = evidence.TypicalPlaces(a.moves)
 	}
-	if p != evidence.Machine {
+	if leg != evidence.Machine {
 		evidence.SetPerPlace(a.moves, placeM)
 	}
-	a.placeM = placeM
 	a.crossings = evidence.Crossings(a.moves)
 	for k := range a.crossings {
 		evidence.SetLevers(a.moves, &a.crossings[k])
 	}
 	a.oneState = evidence.OneState(a.moves, a.crossings)
 	a.lastS = a.moves[len(a.moves)-1].SinceS
-	if !a.oneState && p != evidence.Command {
-		a.found, a.sectionS = slowSections(a.moves, a.crossings, len(in.Machine.Sections), flowS)
+	if !a.oneState && leg != evidence.Command {
+		a.found, a.sectionS = slowSections(a.moves, a.crossings, len(day.Machine.Sections), flowS)
 	}
 	others := 0.0
 	if !a.oneState {
 		others = a.mostOthers()
 	}
-	base := dictionary(p, a.lastS, others)
+	base := dictionary(leg, a.lastS, others)
 
 	var total evidence.Poor
-	if p != evidence.Machine {
-		leadNs := max(in.Settings.LiftLead.AloneNs(), in.Settings.DropLead.AloneNs())
+	if leg != evidence.Machine {
+		leadNs := max(day.Settings.LiftLead.AloneNs(), day.Settings.DropLead.AloneNs())
 		total = r.Mark(a.crossings, leadNs)
 	}
 	slow := slices.Clone(a.found)
 	a.explain(base, &total)
-	if a.oneState || p == evidence.Machine {
+	if a.oneState || leg == evidence.Machine {
 		return a
 	}
 	if f := a.headingError(); f != nil {
@@ -128,8 +129,8 @@ func analyseBeside(in *evidence.Day, p evidence.Leg, r *evidence.Reception, slow
 	return a
 }
 
-// explain chooses the causes of the crossings: of those with good reception, where
-// the others are worse.
+// explain chooses the causes of the crossings. If those with poor reception are worse
+// than the others, that is a cause and they are not used for the choice.
 func (a *analysis) explain(base []term, total *evidence.Poor) {
 	good := make([]int, 0, len(a.crossings))
 	all := make([]int, 0, len(a.crossings))
@@ -150,8 +151,8 @@ func (a *analysis) explain(base []term, total *evidence.Poor) {
 	a.chooseFrom(base, all)
 }
 
-// row is the mean over a crossing's moves: of all of them, since sections that
-// share a pump lie skewed about their middle.
+// mean returns the mean of x over the moves of crossing k. A median would be biased:
+// sections that share a pump are skewed.
 func (a *analysis) mean(k int, x func(m *evidence.Move) float64) float64 {
 	sum := 0.0
 	for _, i := range a.crossings[k].Of {
@@ -160,7 +161,7 @@ func (a *analysis) mean(k int, x func(m *evidence.Move) float64) float64 {
 	return sum / float64(len(a.crossings[k].Of))
 }
 
-// fill makes rows and columns of the crossings in rows.
+// build makes a row of each of the crossings in rows, with the columns of the terms.
 func (a *analysis) build(terms []term, rows []int) {
 	a.terms, a.rows = slices.Clone(terms), slices.Clone(rows)
 	a.columns = make([][]float64, len(terms))
@@ -182,11 +183,11 @@ func (a *analysis) build(terms []term, rows []int) {
 	a.weigh(speed)
 }
 
-// weigh decides whether crossings scatter by a length (position) or by a time
-// (clocks, valves, hands), and if by a time divides each row by its speed.
+// weigh decides whether crossings scatter by a length (position) or by a time (clocks,
+// valves, hands). If by a time, each row is divided by its speed.
 //
-// Both are compared by the likelihood of normal residuals from the fit of Δx
-// and Δt, -n/2·ln(RSS/n) + Σ ln w, with w the weight of a row.
+// The two are compared by the likelihood of normal residuals from the fit of Δx and Δt,
+// -n/2·ln(RSS/n) + Σ ln w, with w the weight of a row.
 func (a *analysis) weigh(speed []float64) {
 	n := float64(len(a.y))
 	logMean := 0.0
@@ -208,8 +209,8 @@ func (a *analysis) weigh(speed []float64) {
 	}
 }
 
-// scatter is ln(RSS/n) of the fit of Δx and Δt, lifts and drops apart, with the
-// rows weighted.
+// scatter is ln(RSS/n) of the fit of Δx and Δt, separate for lifts and drops, with rows
+// weighted by w; nil means that all weigh the same.
 func (a *analysis) scatter(w []float64) float64 {
 	var cols [][]float64
 	for t := range a.terms {
@@ -239,13 +240,13 @@ func scale(x, w []float64) {
 	}
 }
 
-// solve chooses the causes of the crossings in rows.
+// chooseFrom chooses the causes of the crossings in rows.
 func (a *analysis) chooseFrom(base []term, rows []int) {
 	a.build(base, rows)
 	a.chosen = a.chooseRobustly()
 	a.warm()
 	if a.leg != evidence.Machine {
-		// A piece of border, beside the causes found so far and instead of them.
+		// Look for a wrong piece of border beside the chosen causes, and without them.
 		at, out := a.middles()
 		for _, from := range [2]regress.Fit{a.chosen, {DF: len(a.y)}} {
 			r := slices.Clone(a.y)
@@ -264,8 +265,8 @@ func (a *analysis) chooseFrom(base []term, rows []int) {
 	a.dropOutliers()
 }
 
-// settle chooses terms, brings in what is far from them, and chooses again
-// until neither the choice nor its sizes move.
+// chooseRobustly chooses terms, moves outliers to the limit, and chooses again until
+// neither the choice nor its sizes change.
 func (a *analysis) chooseRobustly() regress.Fit {
 	var f regress.Fit
 	y := a.y
@@ -281,7 +282,7 @@ func (a *analysis) chooseRobustly() regress.Fit {
 	return f
 }
 
-// still reports whether sizes moved by less than a tenth of their standard error.
+// settled reports whether the sizes changed by less than a tenth of their standard errors.
 func settled(now, before *regress.Fit) bool {
 	for i := range now.Beta {
 		if math.Abs(now.Beta[i]-before.Beta[i]) > 0.1*now.SE(i) {
@@ -291,8 +292,8 @@ func settled(now, before *regress.Fit) bool {
 	return now.DF == before.DF
 }
 
-// trim leaves out crossings beyond clipAt robust standard deviations and fits
-// what was chosen to the others: reweighted least squares (Rousseeuw and Leroy,
+// dropOutliers leaves out crossings beyond regress.ClipAt robust standard deviations and
+// fits the chosen terms to the others: reweighted least squares (Rousseeuw and Leroy,
 // Robust Regression and Outlier Detection, 1987; from memory).
 func (a *analysis) dropOutliers() {
 	fit := regress.Predict(&a.chosen, a.columns, len(a.y))
@@ -322,7 +323,7 @@ func (a *analysis) dropOutliers() {
 
 func (a *analysis) gram() *regress.Gram { return regress.NewGram(a.columns, a.y, noiseFloorM) }
 
-// places returns where the rows are, and their column of a border too far out.
+// middles returns where the rows are, and their column of a border that is too far out.
 func (a *analysis) middles() ([]point, []float64) {
 	at, out := make([]point, len(a.rows)), make([]float64, len(a.rows))
 	for r, k := range a.rows {
@@ -336,11 +337,11 @@ func (a *analysis) middles() ([]point, []float64) {
 	return at, out
 }
 
-// bentPlace is how far perPlace of a move may be off after a choice of causes.
+// bentPlace is how much Move.PerPlace may be off before the causes are estimated again.
 const bentPlace = 0.005
 
-// placesM returns the place error of each move by the causes that were chosen,
-// the usual one where no place was, and whether it changes what a metre is.
+// placeErrorsM returns the place error of each move by the chosen causes; the median if
+// none of them is a place error. bent is true if that changes Move.PerPlace.
 func (a *analysis) placeErrorsM() (placeM []float64, bent bool) {
 	if a.leg == evidence.Machine || len(a.moves) == 0 {
 		return nil, false
@@ -382,8 +383,8 @@ func (a *analysis) placeErrorsM() (placeM []float64, bent bool) {
 	return placeM, bent
 }
 
-// reception compares the crossings that were left out for their reception with
-// those that took part, by what the causes found leave of them.
+// reception compares the crossings with poor reception, which were left out, with the
+// others, by their residuals from the chosen causes.
 func (a *analysis) reception(all []int) *found {
 	var bad, good []float64
 	explained := 0.0
@@ -416,7 +417,7 @@ func (a *analysis) reception(all []int) *found {
 	return f
 }
 
-// causes returns what was found, the regression's terms among it.
+// causes returns what was found outside the regression, then the chosen terms.
 func (a *analysis) causes() []found {
 	out := slices.Clone(a.found)
 	share := 0.0

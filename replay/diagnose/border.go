@@ -1,4 +1,4 @@
-// A wrong piece of boundary: crossings that are off and lie together on the map.
+// A wrong piece of border: crossings that are off and lie close together.
 
 package diagnose
 
@@ -10,17 +10,16 @@ import (
 	"liftbench/replay/diagnose/regress"
 )
 
-// stretch is a piece of the border: the crossings within radiusM of a place.
+// borderPiece is a piece of the border: the crossings within radiusM of a point.
 type borderPiece struct {
 	eastM, northM, radiusM float64
 	crossings              int
-	// belowM and aboveM are how far from the best disc's size the interval must
-	// reach for what other discs would say.
+	// belowM and aboveM are how far the interval must reach from the best disc's size
+	// to include what other discs would say.
 	belowM, aboveM float64
 }
 
-// disc is one that was looked at: what it takes off RSS, its size, and the
-// information on it.
+// disc is one of the discs that were tried.
 type disc struct {
 	gain, sizeM, den float64
 	centre, k        int
@@ -28,26 +27,25 @@ type disc struct {
 
 const (
 	leastStretch = 3 // crossings: fewer are outliers
-	// sureStretch is how many crossings are judged like any other cause; of fewer
-	// the chance must be a tenth of that: a position error that wanders may
-	// well cover three.
+	// sureStretch is how many crossings are judged as any other cause is. With fewer,
+	// the probability of chance must be ten times smaller, because one slowly wandering
+	// position error may well cover three crossings.
 	sureStretch = 4
 	mostStretch = 128 // crossings: more are the whole border
 	mostCentres = 300
 )
 
-// places are the middles of crossings.
+// point is the middle of a crossing.
 type point struct{ eastM, northM float64 }
 
-// scan looks for the disc of crossings around a crossing that, shifted outward
-// together (lifts late, drops early), takes the most off the residuals r that
-// the fit of the columns in f leaves. It returns the term and its column, with
-// how many discs were looked at; ok is false where none is above chance.
+// scan tries discs of crossings around each crossing. It returns the one whose border,
+// shifted outward (lifts late, drops early), reduces the residuals r of the fit f the
+// most, as a term with its column; ok is false if none is above chance.
 //
-// This is the spatial scan of Kulldorff (A spatial scan statistic, Commun.
-// Stat. Theory Methods 26(6):1481-1496, 1997; from memory) with a normal
-// response, Bonferroni in place of its Monte Carlo. The gain of a column x
-// over those of the fit, Z, is (xᵀr)²/(xᵀx - xᵀZ(ZᵀZ)⁻¹Zᵀx).
+// This is the spatial scan of Kulldorff (A spatial scan statistic, Commun. Stat. Theory
+// Methods 26(6):1481-1496, 1997; from memory) with a normal response, and with
+// Bonferroni over the discs in place of its Monte Carlo test. A column x beside the
+// columns Z of the fit reduces the sum of squares by (xᵀr)²/(xᵀx - xᵀZ(ZᵀZ)⁻¹Zᵀx).
 func scan(at []point, outward, r []float64, f *regress.Fit, cols [][]float64, floorM float64) (*term, []float64, bool) {
 	n := len(at)
 	most := min(n/2, mostStretch)
@@ -101,9 +99,9 @@ func scan(at []point, outward, r []float64, f *regress.Fit, cols [][]float64, fl
 	}
 	order = nearest(order, away, at, best.centre, best.k)
 	s := &borderPiece{eastM: at[best.centre].eastM, northM: at[best.centre].northM, radiusM: away[order[best.k-1]], crossings: best.k}
-	// The interval of a size whose disc was searched for is every size that some
-	// disc makes as likely as t allows: RSS of disc and size no more than t²·σ²
-	// above the least (profile likelihood).
+	// The disc was searched for, so the interval holds every size that some disc makes
+	// likely enough: its sum of squares is no more than t²·σ² above the least (profile
+	// likelihood).
 	t := regress.Quantile(0.05, df)
 	for _, d := range discs {
 		if left := t*t*sigma*sigma - (best.gain - d.gain); left > 0 {
@@ -119,8 +117,8 @@ func scan(at []point, outward, r []float64, f *regress.Fit, cols [][]float64, fl
 	return &term{cause: WrongBorder, tried: looked, leastSize: leastM, piece: s}, col, true
 }
 
-// nearest appends to order[:0] the k places that are nearest to the c-th, in order,
-// of equals the first, and fills in how far away each is.
+// nearest appends to order[:0] the k points nearest to point c, nearest first and in
+// order of index where equal, and sets away to the distance of every point.
 func nearest(order []int, away []float64, at []point, c, k int) []int {
 	order = order[:0]
 	for i := range at {

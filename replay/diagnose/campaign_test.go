@@ -421,7 +421,16 @@ func partOr(times, part int) (often, thin int) {
 	return 1, part
 }
 
+// longTest skips a test that takes seconds where -short asks for quick ones.
+func longTest(t *testing.T) {
+	t.Helper()
+	if testing.Short() {
+		t.Skip("takes seconds, and -short is given")
+	}
+}
+
 func TestCampaignClosedForm(t *testing.T) {
+	longTest(t)
 	t.Parallel()
 	times, thin := partOr(3, 3)
 	accept(t, campaign(t, func(_ testing.TB, s shape, f fault) (evidence.Day, fault) { return closedForm(s, f), f }, 0.003, catalogue, times, thin))
@@ -434,6 +443,7 @@ const benchLightM = 0.0125 * 4.18
 
 // On the bench, against the true track.
 func TestCampaignBench(t *testing.T) {
+	longTest(t)
 	t.Parallel()
 	times, thin := partOr(2, 61)
 	accept(t, campaign(t, func(tb testing.TB, s shape, f fault) (evidence.Day, fault) { return onBench(tb, s, f, false) }, benchLightM, catalogue, times, thin))
@@ -442,6 +452,7 @@ func TestCampaignBench(t *testing.T) {
 // On the bench, scored as a log is: against the track of its own positions.
 // These hide what of a float's error is in both, so poor reception is left out.
 func TestCampaignLog(t *testing.T) {
+	longTest(t)
 	t.Parallel()
 	times, thin := partOr(1, 89)
 	faults := slices.DeleteFunc(slices.Clone(catalogue), func(t truth) bool { return t.cause == PoorReception })
@@ -451,6 +462,7 @@ func TestCampaignLog(t *testing.T) {
 // On the bench, in bends: the part of the campaign holds too few of these to fail
 // by them.
 func TestHeadingOnBench(t *testing.T) {
+	longTest(t)
 	t.Parallel()
 	heading := truth{cause: HeadingError}
 	for _, size := range []float64{-0.5, 0, 0.5} {

@@ -1,28 +1,29 @@
-// Which few causes explain a day: the best subset of the dictionary, enlarged
-// only while another cause improves it by more than chance would.
+// The choice of causes: the best subset of the dictionary, enlarged only while one more
+// cause explains more than chance would.
 
 package diagnose
 
 import (
+	"iter"
 	"math"
 	"slices"
 
 	"liftbench/replay/diagnose/regress"
 )
 
-// alpha is the probability, all terms together, with which chance alone may
-// show a cause.
+// alpha is the probability with which chance alone may show any cause at all.
 const alpha = 0.02
 
 const (
-	mostTerms = 4 // causes that are looked for at once, at most
-	// leastRows is how many crossings there must be for each cause, and leastBorn
-	// how many must bear it: of fewer any two causes explain all.
+	mostTerms = 4 // causes that are chosen, at most
+	// leastRows is how many crossings there must be for each cause, and leastBorn how
+	// many of them a cause must make late. With fewer, any two causes would explain all.
 	leastRows = 5
 	leastBorn = 3
 )
 
-// tests is how many columns chance has had to look like y.
+// candidates is the number of terms among which chance could have found one that fits;
+// a piece of border counts its own trials.
 func candidates(terms []term) float64 {
 	n := 0.0
 	for i := range terms {
@@ -35,72 +36,85 @@ func candidates(terms []term) float64 {
 
 // choose returns the best subset of the terms.
 //
-// Sizes 1, 2, … are searched in full (beyond two in order of size: the best
-// pair and each further term). A larger subset is taken when the F test of its
-// gain, F = ((RSS₀ - RSS₁)/k) / (RSS₁/df), and the t test of each of its terms
-// hold at alpha, divided by the number of terms looked at (Bonferroni).
+// Subsets of one term and of two are all tried; a larger one is the best of its size
+// with one term more, or with one of its terms exchanged for two others. The result
+// grows to a larger subset only if the F test of its gain holds at alpha divided by the
+// number of candidates and by the subset's size (Bonferroni) and allHold approves of
+// its terms.
 func choose(g *regress.Gram, terms []term) regress.Fit {
-	m := candidates(terms)
-	now, ok := g.Fit()
+	chosen, ok := g.Fit()
 	if !ok {
 		return regress.Fit{}
 	}
-	try := func(best *regress.Fit, found *bool, set []int) {
-		if coldOilTwice(terms, set) || slices.ContainsFunc(set, func(q int) bool { return g.Born[q] < leastBorn }) {
-			return
+	m := candidates(terms)
+	var best regress.Fit // of the size before
+	for size := 1; size <= min(mostTerms, g.Rows/leastRows); size++ {
+		larger, found := bestOf(g, terms, supersets(best.Set, len(terms), size), m)
+		if !found {
+			continue
 		}
-		f, ok := g.Fit(set...)
-		if ok && (!*found || f.RSS < best.RSS) && allHold(g, &f, terms, m) {
-			f.Set = slices.Clone(set)
-			*best, *found = f, true
+		best = larger
+		if g.ChanceOfGain(&chosen, &best) < alpha/(m*float64(size)) {
+			chosen = best
+		} else if size > 1 {
+			break
 		}
 	}
-	last := []int{}
-	for size := 1; size <= min(mostTerms, g.Rows/leastRows); size++ {
-		var best regress.Fit
-		found := false
-		switch {
-		case size <= 2:
-			for i := range terms {
-				if size == 1 {
-					try(&best, &found, []int{i})
-					continue
+	return chosen
+}
+
+// supersets yields the subsets of n terms with so many members that are to be tried
+// after best, the best one with one member less. From three on there are none if best
+// has another size.
+func supersets(best []int, n, size int) iter.Seq[[]int] {
+	return func(yield func([]int) bool) {
+		buf := make([]int, 0, size)
+		for i := range n {
+			switch {
+			case size == 1:
+				if !yield(append(buf, i)) {
+					return
 				}
-				for j := i + 1; j < len(terms); j++ {
-					try(&best, &found, []int{i, j})
+			case size == 2:
+				for j := i + 1; j < n; j++ {
+					if !yield(append(buf, i, j)) {
+						return
+					}
 				}
-			}
-		case len(last) == size-1:
-			// Every term more, and every exchange of one for two.
-			for i := range terms {
-				if slices.Contains(last, i) {
-					continue
+			case len(best) == size-1 && !slices.Contains(best, i):
+				if !yield(append(append(buf, best...), i)) {
+					return
 				}
-				try(&best, &found, append(slices.Clone(last), i))
-				for out := range last {
-					rest := slices.Delete(slices.Clone(last), out, out+1)
-					for j := i + 1; j < len(terms); j++ {
-						if !slices.Contains(rest, j) {
-							try(&best, &found, append(slices.Clone(rest), i, j))
+				for k := range best {
+					rest := append(append(buf, best[:k]...), best[k+1:]...)
+					for j := i + 1; j < n; j++ {
+						if !slices.Contains(rest, j) && !yield(append(rest, i, j)) {
+							return
 						}
 					}
 				}
 			}
 		}
-		if !found {
-			continue
-		}
-		last = best.Set
-		if g.ChanceOfGain(&now, &best) < alpha/(m*float64(size)) {
-			now = best
-		} else if size > 1 {
-			break
-		}
 	}
-	return now
 }
 
-// twice reports whether a set warms the oil of the same transitions twice.
+// bestOf returns the fit with the least residuals among the subsets whose terms hold;
+// found is false if there is none.
+func bestOf(g *regress.Gram, terms []term, subsets iter.Seq[[]int], m float64) (best regress.Fit, found bool) {
+	for set := range subsets {
+		if coldOilTwice(terms, set) || slices.ContainsFunc(set, func(q int) bool { return g.Born[q] < leastBorn }) {
+			continue
+		}
+		f, ok := g.Fit(set...)
+		if ok && (!found || f.RSS < best.RSS) && allHold(g, &f, terms, m) {
+			f.Set = slices.Clone(set)
+			best, found = f, true
+		}
+	}
+	return best, found
+}
+
+// coldOilTwice reports whether two terms of a set are cold oil of the same transitions.
 func coldOilTwice(terms []term, set []int) bool {
 	for i, p := range set {
 		for _, q := range set[:i] {
@@ -113,8 +127,9 @@ func coldOilTwice(terms []term, set []int) bool {
 	return false
 }
 
-// holds reports whether each term of the fit is above chance and worth it, and
-// does what the others cannot do.
+// allHold reports whether each term of the fit is above chance, large enough to matter,
+// and moves its crossings in a way that the other terms cannot. m is the number of
+// candidates.
 func allHold(g *regress.Gram, f *regress.Fit, terms []term, m float64) bool {
 	for i, q := range f.Set {
 		t := &terms[q]
@@ -125,14 +140,14 @@ func allHold(g *regress.Gram, f *regress.Fit, terms []term, m float64) bool {
 	return true
 }
 
-// apartM is by how much, root mean square over its crossings, a cause must move
-// them in a way that no other can: positions that are off by the same for hours
-// bend a line as much (of leastM, half).
+// apartM is by how much, root mean square over its crossings, a cause must move them in
+// a way that no other cause can. A position error that stays for hours bends a line
+// through the crossings by about as much.
 const apartM = leastM / 2
 
-// perApart is the size of the i-th term of a fit that moves its crossings by 1 m
-// in a way that the others of the fit cannot: beside them its column is left
-// with the square 1/((XᵀX)⁻¹)ᵢᵢ.
+// perApart is the size at which the i-th term of a fit moves its crossings by 1 m root
+// mean square in a way that the other terms cannot: what is left of its column beside
+// theirs has the sum of squares 1/((XᵀX)⁻¹)ᵢᵢ.
 func perApart(g *regress.Gram, f *regress.Fit, i int) float64 {
 	return math.Sqrt(float64(g.Born[f.Set[i]]) * f.Inv.At(i, i))
 }

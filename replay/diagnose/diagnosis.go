@@ -1,70 +1,70 @@
-// Package diagnose finds why lifts and drops were late: from the transitions
-// of a scored drive to causes, each with its size, its confidence interval,
-// its evidence and the setting to change.
+// Package diagnose finds why lifts and drops were late. From the transitions of a
+// scored drive it derives causes, each with its size, its 95 % interval, the evidence
+// and the setting to change.
 package diagnose
 
-// Cause names what was wrong, as printed and as in diagnosis.json.
+// Cause names what was wrong, in print and in diagnosis.json.
 type Cause string
 
 const (
-	LiftTiming    Cause = "lift timing"    // s: the same time error at every speed, lifts alone
-	DropTiming    Cause = "drop timing"    // s
-	LiftGeometry  Cause = "lift geometry"  // m: the same place error at every speed
-	DropGeometry  Cause = "drop geometry"  // m
-	Geometry      Cause = "geometry"       // m: the same place error on lifts and drops
-	CommandTiming Cause = "command timing" // s: setpoints late or early, the machine as quick as it should be
-	MachineSlow   Cause = "machine slow"   // s: setpoint to actual longer than it should be, all sections
-	SlowSection   Cause = "slow section"   // s: one section among good ones; Section says which
-	FlowShortage  Cause = "flow shortage"  // s a section: lateness grows with the number moving at once
-	ColdOil       Cause = "cold oil"       // s at the start: lateness fades with running time
-	Latency       Cause = "latency"        // s: the same time error on lifts and drops
-	HeadingError  Cause = "heading error"  // s: error = lateral position × yaw rate × this
-	PoorReception Cause = "poor reception" // s: what old, float or missing fixes add
-	WrongBorder   Cause = "wrong border"   // m: a piece of the border, or all of it, is off; positive = the controller had it further out
-	ByHand        Cause = "worked by hand" // share of the transitions that are far from any border, or from where the others are
+	LiftTiming    Cause = "lift timing"    // s: lifts have the same time error at every speed
+	DropTiming    Cause = "drop timing"    // s: drops do
+	LiftGeometry  Cause = "lift geometry"  // m: lifts have the same place error at every speed
+	DropGeometry  Cause = "drop geometry"  // m: drops do
+	Geometry      Cause = "geometry"       // m: lifts and drops have the same place error
+	CommandTiming Cause = "command timing" // s: setpoints come late or early; the machine is as quick as it should be
+	MachineSlow   Cause = "machine slow"   // s: all sections take longer from setpoint to work state than they should
+	SlowSection   Cause = "slow section"   // s: one section differs from the others; Section says which
+	FlowShortage  Cause = "flow shortage"  // s a section: each further section that lifts at the same time makes lifts later
+	ColdOil       Cause = "cold oil"       // s at the start of the day: lateness fades as the oil warms
+	Latency       Cause = "latency"        // s: lifts and drops have the same time error
+	HeadingError  Cause = "heading error"  // s: place error = distance to the side × yaw rate × size
+	PoorReception Cause = "poor reception" // s: crossings after old, less accurate or missing fixes are off by this much more
+	WrongBorder   Cause = "wrong border"   // m: the controller has a piece of the border, or all of it, too far out (positive) or in
+	ByHand        Cause = "worked by hand" // share of the transitions that are far from any border, or from where the others are made
 )
 
 // Interval is a 95 % confidence interval.
 type Interval [2]float64
 
-// Fit is e = Δx + v·Δt for lifts or for drops: positive = late.
-// What the data cannot tell is nil (null in JSON).
+// Fit is the line e = Δx + v·Δt of place error e over speed v, for lifts or for drops;
+// positive = late. What the day cannot tell is nil (null in JSON).
 type Fit struct {
 	TimeErrorS   *float64  `json:"time_error_s"` // Δt
 	TimeErrorCI  *Interval `json:"time_error_ci95"`
 	PlaceErrorM  *float64  `json:"place_error_m"` // Δx
 	PlaceErrorCI *Interval `json:"place_error_ci95"`
-	Count        int       `json:"count"` // transitions that took part
+	Count        int       `json:"count"` // transitions that were used
 
 	varTime, varPlace, cov float64 // of Δt and Δx
 	df                     int
 }
 
-// Finding is one cause that the data show.
+// Finding is one cause that the day shows.
 type Finding struct {
 	Cause    Cause    `json:"cause"`
-	Section  int      `json:"section,omitempty"` // from 1, where it is of one section
-	Move     string   `json:"move,omitempty"`    // lift or drop, where it is of one alone
+	Section  int      `json:"section,omitempty"` // from 1, if it concerns one section
+	Move     string   `json:"move,omitempty"`    // lift or drop, if it concerns one of them
 	Size     float64  `json:"size"`              // signed: positive = late
 	Unit     string   `json:"unit"`
 	CI95     Interval `json:"ci95"`
 	Evidence string   `json:"evidence"` // one sentence
-	Change   string   `json:"change"`   // one sentence: the setting to change, which way, by how much
+	Change   string   `json:"change"`   // one sentence: which setting to change, which way and by how much
 }
 
-// Doubt is two or more causes that the data cannot separate.
+// Doubt is two or more causes that explain the day equally well.
 type Doubt struct {
 	Between []Cause `json:"between"`
 	Why     string  `json:"why"`   // one sentence
-	Drive   string  `json:"drive"` // one sentence: what drive would tell
+	Drive   string  `json:"drive"` // one sentence: the drive that would tell them apart
 }
 
-// Floor is the smallest size at which this day's data would show a cause, and
-// tell it from the others, with a probability of about 95 %.
+// Floor is the smallest size of a cause that this day would have shown, and told from
+// the other causes, with a probability of about 95 %.
 type Floor struct {
 	Cause Cause    `json:"cause"`
 	Move  string   `json:"move,omitempty"`
-	Size  *float64 `json:"size"` // nil: not at any size
+	Size  *float64 `json:"size"` // nil: no size would have shown
 	Unit  string   `json:"unit"`
 }
 
@@ -74,5 +74,5 @@ type Diagnosis struct {
 	Drop       Fit       `json:"drop"`
 	Causes     []Finding `json:"causes"`      // strongest first; empty = nothing wrong
 	CannotTell []Doubt   `json:"cannot_tell"` // empty = everything could be told apart
-	Floors     []Floor   `json:"floors"`      // what would have been seen, had it been there
+	Floors     []Floor   `json:"floors"`      // what this day would have shown
 }

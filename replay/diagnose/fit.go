@@ -1,4 +1,4 @@
-// The two numbers of each direction, Δx and Δt, with the band around their line.
+// The lines e = Δx + v·Δt of lifts and of drops, with the bands around them.
 
 package diagnose
 
@@ -10,15 +10,16 @@ import (
 	"liftbench/replay/diagnose/regress"
 )
 
-// leastSpreadMps is the least difference of speeds that tells a time error from
-// a place error.
+// leastSpreadMps is the least difference between the slowest and the fastest crossing
+// for which a line is drawn.
 const leastSpreadMps = 0.2 / 3.6
 
-// widest is the half of an interval beyond which a number says nothing: 5 s, 10 m.
+// widestS and widestM are the half widths of an interval beyond which a number says
+// nothing.
 const widestS, widestM = 5.0, 10.0
 
-// Band returns the place error at a speed in m/s with its 95 % interval; ok is
-// false where Δx or Δt is not known.
+// Band returns the place error in m at a speed in m/s, with its 95 % interval; ok is
+// false if Δx or Δt is not known.
 func (f *Fit) Band(speedMps float64) (placeM float64, ci Interval, ok bool) {
 	if f.TimeErrorS == nil || f.PlaceErrorM == nil || f.df < 1 {
 		return 0, Interval{}, false
@@ -29,16 +30,16 @@ func (f *Fit) Band(speedMps float64) (placeM float64, ci Interval, ok bool) {
 	return placeM, regress.Around(placeM, math.Sqrt(max(0, variance)), f.df), true
 }
 
-// fits returns e = Δx + v·Δt of lifts and of drops, beside the causes that are
-// neither and that the parts of the day show.
-func (a *analysis) fits(parts []*analysis) (lift, drop Fit) {
+// fits returns the lines of lifts and of drops. Causes that are neither a time nor a
+// place error and were found on one of the legs are fitted beside them.
+func (a *analysis) fits(legs []*analysis) (lift, drop Fit) {
 	if len(a.moves) == 0 {
 		return lift, drop
 	}
 	var beside []int
 	for _, q := range a.chosen.Set {
 		t := &a.terms[q]
-		if f := t.family(); f != "time" && f != "place" && slices.ContainsFunc(parts, func(p *analysis) bool { return p.hasChosen(t.cause) }) {
+		if f := t.family(); f != "time" && f != "place" && slices.ContainsFunc(legs, func(p *analysis) bool { return p.hasChosen(t.cause) }) {
 			beside = append(beside, q)
 		}
 	}
@@ -46,13 +47,13 @@ func (a *analysis) fits(parts []*analysis) (lift, drop Fit) {
 	for r, k := range a.rows {
 		out[evidence.Way(a.crossings[k].On)].Count += int(a.members[r])
 	}
-	set, told, use := a.lineTerms()
+	set, known, use := a.lineTerms()
 	f, ok := a.gram().Fit(slices.Concat(use, beside)...)
 	if !ok {
 		return lift, drop
 	}
 	for way := range set {
-		if !told[way] {
+		if !known[way] {
 			continue
 		}
 		time, place := set[way][0], set[way][1]
@@ -72,9 +73,9 @@ func (a *analysis) fits(parts []*analysis) (lift, drop Fit) {
 	return lift, drop
 }
 
-// lines returns the terms of Δx and Δt of lifts and of drops, which of the two
-// directions have speeds that part them, and the terms that are to be used.
-func (a *analysis) lineTerms() (set [2][]int, told [2]bool, use []int) {
+// lineTerms returns the terms of Δx and Δt of lifts and of drops, for which of the two
+// the speeds differ enough to know both, and the terms to fit.
+func (a *analysis) lineTerms() (set [2][]int, known [2]bool, use []int) {
 	for q := range a.terms {
 		t := &a.terms[q]
 		switch t.cause {
@@ -93,19 +94,19 @@ func (a *analysis) lineTerms() (set [2][]int, told [2]bool, use []int) {
 		}
 	}
 	for way := range set {
-		if told[way] = crossings[way] >= 3 && hi[way]-lo[way] >= leastSpreadMps; told[way] {
+		if known[way] = crossings[way] >= 3 && hi[way]-lo[way] >= leastSpreadMps; known[way] {
 			use = append(use, set[way]...)
 		} else if crossings[way] > 0 {
-			use = append(use, set[way][0]) // what they share, that it disturbs nothing
+			use = append(use, set[way][0]) // one term for their common error
 		}
 	}
-	return set, told, use
+	return set, known, use
 }
 
-// chose reports whether a cause was chosen.
+// hasChosen reports whether a cause was chosen.
 func (a *analysis) hasChosen(c Cause) bool {
 	return slices.ContainsFunc(a.chosen.Set, func(q int) bool { return a.terms[q].cause == c })
 }
 
-// unknown takes the numbers out of a fit.
+// unknown removes the numbers of a fit.
 func (f *Fit) unknown() { *f = Fit{Count: f.Count} }

@@ -1,4 +1,4 @@
-// Worked by hand: lifts and drops that no border asked for.
+// Worked by hand: lifts and drops far from where the controller makes them.
 
 package diagnose
 
@@ -13,25 +13,25 @@ import (
 )
 
 const (
-	leastByHand = 3    // of them, at as many places
+	leastByHand = 3    // at as many places
 	leastShare  = 0.03 // of all lifts and drops
-	// A transition that is farM and farS from where the others of its kind are is
-	// a hand's: a lead that is off, by whatever it may be off, shifts all alike.
+	// A transition both farM and farS from the median of its kind was made by hand. A
+	// wrong lead shifts all of a kind alike, however wrong it is.
 	farM, farS = 2.0, 1.5
 )
 
-// byHand returns the share of transitions that have no border near them, or are
-// far from where the others of their kind are, nil where there are too few, and
-// leaves them out of the list. Those next to poor reception may be the
-// fail-safe's and do not count.
+// byHand returns the transitions that the controller made, and the finding that the
+// others were made by hand: those without a border near them and those far from the
+// median of their kind. The finding is nil if there are few of them. Those just after
+// poor reception do not count, because the fail-safe may have made them.
 func byHand(events []score.Event, r *evidence.Reception) (*found, []score.Event) {
 	order := slices.Clone(events)
 	slices.SortFunc(order, func(a, b score.Event) int {
 		return cmp.Or(cmp.Compare(a.TimeNs(), b.TimeNs()), cmp.Compare(a.Section, b.Section))
 	})
 	kept := make([]score.Event, 0, len(order))
-	// Sections that move within score.TogetherNs of each other were moved by one hand: one
-	// observation.
+	// Sections that move within score.TogetherNs of each other were moved by one hand:
+	// they count as one place in the interval.
 	far, all, farPlaces, places := 0, 0, 0, 0
 	usual := usualErrors(order)
 	last := [2]int64{math.MinInt64 / 2, math.MinInt64 / 2}
@@ -75,10 +75,10 @@ func byHand(events []score.Event, r *evidence.Reception) (*found, []score.Event)
 	return &found{term: term{cause: ByHand}, size: share, ci: Interval{lo, hi}, crossings: far, explained: float64(far) * farM * farM}, kept
 }
 
-// usualError is where the lifts, or the drops, of a day are.
+// usualError is the median of the lifts, or of the drops.
 type usualError struct{ timeS, placeM float64 }
 
-// usualErrors are the medians of paired lifts and drops.
+// usualErrors returns the medians of paired lifts and of paired drops.
 func usualErrors(events []score.Event) (usual [2]usualError) {
 	var times, places [2][]float64
 	for i := range events {

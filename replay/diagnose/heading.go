@@ -1,5 +1,5 @@
-// A wrong heading in turns: one end of the bar late, the other early, the more
-// the faster it turns.
+// A wrong heading in turns: it makes one end of the bar late and the other early, the
+// more the faster the tractor turns.
 
 package diagnose
 
@@ -11,20 +11,20 @@ import (
 )
 
 const (
-	// turningRadPerS is a yaw rate that a tractor on a straight does not have: a
-	// circle of 100 m at 2 m/s.
+	// turningRadPerS is a yaw rate above those on a straight: a circle with a radius of
+	// 100 m at 2 m/s.
 	turningRadPerS = 0.02
-	leastTurns     = 5 // crossings that turn
+	leastTurns     = 5 // crossings in turns
 )
 
-// headingError returns the heading error in turns, nil where there is none, and
-// takes its part out of the moves.
+// headingError returns the heading error in turns and takes it out of the moves; nil if
+// there is none.
 //
-// A section on a lever l has e = l·ω·size, the lever of a border square to the
-// path being y. In each crossing the slope of e over l is free of what all
-// sections share; over crossings it is a + size·ω, with a the heading's error on
-// the straight. What was chosen is taken out of e first: in a bend a section
-// moves at v - y·ω, so that a time error tilts a crossing as well.
+// A section with the lever l has e = l·ω·size; at a border square to the path l is the
+// section's y. Within a crossing, the slope of e over l does not depend on what all
+// sections share. Over the crossings the slope is a + size·ω, with a the heading error
+// on the straight. What the chosen causes explain is taken out of e first: in a turn a
+// section moves at v - y·ω, so a time error tilts a crossing too.
 func (a *analysis) headingError() *found {
 	t := a.tilts()
 	if t.turns < leastTurns {
@@ -57,22 +57,21 @@ func (a *analysis) headingError() *found {
 	return out
 }
 
-// tilts are the crossings as a heading error shows in them, a row each, weighted
-// by how far the levers of its sections spread, in m.
+// tilts has one row for each crossing: how much later the sections with longer levers
+// are. Rows are weighted by the spread of the levers, in m.
 type tilts struct {
-	late     []float64   // m: the slope over the levers of what the choice leaves of e
+	late     []float64   // m: slope over the levers of the part of e that the chosen causes do not explain
 	straight []float64   // m: 1
 	yaw      []float64   // m·rad/s
-	causes   [][]float64 // by cause of the choice: the slope of its column
+	causes   [][]float64 // for each chosen cause, the slope of its column
 	drop     []bool
 
-	turns          int // crossings that turn
+	turns          int // crossings in turns
 	widestM        float64
 	fastestRadPerS float64
 }
 
-// tilts returns the rows of the crossings whose sections are on levers of
-// different lengths.
+// tilts returns the rows of the crossings whose sections have different levers.
 func (a *analysis) tilts() tilts {
 	t := tilts{causes: make([][]float64, len(a.chosen.Set))}
 	for k := range a.crossings {
@@ -89,7 +88,7 @@ func (a *analysis) tilts() tilts {
 		late := slope(func(m *evidence.Move) float64 { return m.LateM })
 		for j, q := range a.chosen.Set {
 			s := 0.0
-			if x := a.terms[q].perUnitM; x != nil { // a piece of border does not tilt
+			if x := a.terms[q].perUnitM; x != nil { // a piece of border tilts nothing
 				s = slope(x)
 			}
 			t.causes[j] = append(t.causes[j], s)
@@ -109,18 +108,18 @@ func (a *analysis) tilts() tilts {
 	return t
 }
 
-// weight is by how much row k moves the size.
+// weight is by how much the size changes with row k.
 func (t *tilts) weight(f *regress.Fit, k int) float64 {
 	return f.Inv.At(1, 0)*t.straight[k] + f.Inv.At(1, 1)*t.yaw[k]
 }
 
-// variance is that of the size, at least that of even scatter.
+// variance is the variance of the size, at least that of even scatter.
 //
-// An antenna that is elsewhere makes the heading wrong by so many seconds less
-// the faster the tractor is, and a drop and the lift after it share their speed:
-// the residuals w·r/√(1-h) of both are summed before they are squared
-// (cluster-robust, corrected as HC2 is; MacKinnon and White, J. Econometrics
-// 29:305-325, 1985; from memory).
+// A wrong antenna position makes a heading error whose size in seconds falls with the
+// speed, and a drop and the lift after it have nearly the same speed. So the weighted
+// residuals w·r/√(1-h) of both are added before they are squared (cluster-robust, with
+// the correction of HC2; MacKinnon and White, J. Econometrics 29:305-325, 1985; from
+// memory).
 func (t *tilts) variance(f *regress.Fit, y, fit []float64) float64 {
 	sum, pass := 0.0, 0.0
 	for k := range y {
@@ -133,8 +132,8 @@ func (t *tilts) variance(f *regress.Fit, y, fit []float64) float64 {
 	return max(f.SE(1)*f.SE(1), sum+pass*pass)
 }
 
-// tilting is what the uncertainty of the choice's sizes adds to the variance of
-// the heading error.
+// tilting is what the uncertain sizes of the chosen causes add to the variance of the
+// heading error.
 func (a *analysis) tilting(f *regress.Fit, t *tilts) float64 {
 	if len(t.causes) == 0 {
 		return 0

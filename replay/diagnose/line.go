@@ -1,5 +1,5 @@
-// The line e = Δx + v·Δt alone, for a figure of drives that are not diagnosed:
-// by the crossings, the weights and the robust fit of the diagnosis.
+// The line e = Δx + v·Δt alone, for figures of drives that are not diagnosed. Crossings,
+// weights and robust fit are those of a diagnosis.
 
 package diagnose
 
@@ -10,15 +10,15 @@ import (
 	"liftbench/replay/diagnose/regress"
 )
 
-// Line fits e = Δx + v·Δt to the paired transitions of some drives, all of one
-// machine with one setting, as a diagnosis does that finds no cause beside the
-// two. Events may be in any order; NaN and standstill take no part.
+// Line fits e = Δx + v·Δt to the paired transitions of drives of one machine with the
+// same settings, as a diagnosis does that finds no other cause. Events may be in any
+// order; those with NaN errors or at standstill are not used.
 func Line(drives ...[]score.Event) (lift, drop Fit) {
 	a := &analysis{leg: evidence.Whole}
 	for _, events := range drives {
 		moves := evidence.Moves(events)
 		evidence.SetPerPlace(moves, evidence.TypicalPlaces(moves))
-		// Crossings are of one drive each: drives may overlap in time.
+		// Drives may overlap in time, so each has crossings of its own.
 		first := int32(len(a.moves))
 		a.moves = append(a.moves, moves...)
 		for _, c := range evidence.Crossings(moves) {
@@ -37,7 +37,7 @@ func Line(drives ...[]score.Event) (lift, drop Fit) {
 	}
 	a.build(dictionary(evidence.Whole, 0, 0), rows)
 	_, _, use := a.lineTerms()
-	// Far-off crossings are brought in until the line stands still, then left out.
+	// Outliers are moved to the limit until the line no longer changes, then left out.
 	y := a.y
 	for range 30 {
 		next, ok := regress.NewGram(a.columns, y, noiseFloorM).Fit(use...)

@@ -331,7 +331,7 @@ func TestGramByCramer(t *testing.T) {
 func TestEvidence(t *testing.T) {
 	a := &analysis{lastS: 5400, moves: []evidence.Move{{SpeedMps: 1, Others: 3}, {SpeedMps: 2, On: true}, {SpeedMps: 2.5}}}
 	in := &evidence.Day{Machine: &sections.Machine{Sections: make([]sections.Section, 6)}, Settings: sections.DefaultSettings(), LiftStrokeNs: 500e6}
-	w := &wording{in: in}
+	w := &wording{day: in}
 	ci := func(lo, hi float64) Interval { return Interval{lo, hi} }
 	for _, tc := range []struct {
 		f    found
@@ -488,7 +488,7 @@ func TestAlike(t *testing.T) {
 	// Four alike in each: t(0.01, 3) = 5.8409 times √2·0.5 ms, and 5 ms.
 	for offMs, want := range map[float64]bool{9.0: true, 9.3: false, -9.0: true, -9.3: false} {
 		x := 0.5 + offMs*1e-3
-		if got := alike([]float64{0.5, 0.5, 0.5, 0.5}, []float64{x, x, x, x}); got != want {
+		if got := alike(delaysOf([]float64{0.5, 0.5, 0.5, 0.5}), delaysOf([]float64{x, x, x, x})); got != want {
 			t.Errorf("%g ms apart: alike %v", offMs, got)
 		}
 	}

@@ -1,4 +1,4 @@
-// What the data cannot separate, and what they would have shown.
+// What the day cannot tell apart, and what it would have shown.
 
 package diagnose
 
@@ -11,16 +11,16 @@ import (
 )
 
 const (
-	// apart is the probability with which chance may tell two causes apart
-	// wrongly.
+	// mistakenlyApart is the probability with which chance may tell two causes apart
+	// although both explain the day.
 	mistakenlyApart = 0.02
-	// power is the quantile of the normal distribution for 95 %, one side: by so
-	// many standard errors must a size exceed a threshold to pass it that often.
+	// power is the one-sided 95 % quantile of the normal distribution: a size that many
+	// standard errors above a threshold is found above it in 95 % of drives.
 	power = 1.645
 )
 
-// family groups terms that are sums and differences of each other: lifts alone,
-// drops alone, both alike, both opposite.
+// family groups terms that are sums and differences of each other: of lifts alone, of
+// drops alone, the same of both, the opposite of both.
 func (t *term) family() string {
 	switch t.cause {
 	case LiftTiming, DropTiming, CommandTiming, MachineSlow, Latency:
@@ -33,10 +33,10 @@ func (t *term) family() string {
 	return string(t.cause)
 }
 
-// rivals returns the terms that explain the day as well as the i-th one of the
-// choice: beside them it is not above chance, or does nothing of its own. This
-// is the encompassing test of Mizon and Richard (Econometrica 54(3):657-678,
-// 1986; from memory) for one regressor each.
+// rivals returns the terms that explain the day as well as the i-th chosen one does:
+// beside them that one is not above chance, or moves no crossing in a way that they
+// cannot. This is the encompassing test of Mizon and Richard (Econometrica
+// 54(3):657-678, 1986; from memory) for one regressor each.
 func (a *analysis) rivals(g *regress.Gram, i int) []int {
 	own := &a.terms[a.chosen.Set[i]]
 	relatives := a.familySize(a.chosen.Set[i])
@@ -52,7 +52,7 @@ func (a *analysis) rivals(g *regress.Gram, i int) []int {
 			continue
 		}
 		if ok && t.onlyLate && f.Beta[len(f.Beta)-1] < 0 && f.P(len(f.Beta)-1) < 0.5 {
-			continue // it would have to make early what it can only make late
+			continue // it would have to make transitions early, and can only make them late
 		}
 		if (!ok || !(f.P(i) < mistakenlyApart) || math.Abs(f.Beta[i]) < apartM*perApart(g, &f, i)) && !a.bearsOnNothing(q) {
 			out = append(out, q)
@@ -61,8 +61,8 @@ func (a *analysis) rivals(g *regress.Gram, i int) []int {
 	return out
 }
 
-// relatives returns how many of the choice are of a term's family: of two, all of
-// the family are sums and differences.
+// familySize returns how many chosen terms are of a term's family. If two are, every
+// other term of the family is a sum or a difference of them.
 func (a *analysis) familySize(of int) int {
 	n := 0
 	for _, q := range a.chosen.Set {
@@ -73,7 +73,7 @@ func (a *analysis) familySize(of int) int {
 	return n
 }
 
-// absent reports whether a term bears on no row.
+// bearsOnNothing reports whether a term is 0 in every row.
 func (a *analysis) bearsOnNothing(q int) bool {
 	for _, x := range a.columns[q] {
 		if x != 0 {
@@ -83,11 +83,11 @@ func (a *analysis) bearsOnNothing(q int) bool {
 	return true
 }
 
-// floor returns the smallest size of a term that the rows would show, alone and
-// beside every other cause, at the scatter found; +Inf where none would.
+// floor returns the smallest size of a term that the rows would show, alone and beside
+// each other cause, with the scatter found; +Inf if no size would show.
 //
-// A size passes the threshold q·se with a probability of 95 % when it is
-// (q + 1.645)·se, and another threshold when it is as far above that.
+// A size of (q + 1.645)·se is found above the threshold q·se with a probability of
+// 95 %; the other thresholds are raised by 1.645·se in the same way.
 func (a *analysis) floor(g *regress.Gram, q int) float64 {
 	t := &a.terms[q]
 	f, ok := g.Fit(q)
@@ -115,8 +115,8 @@ func (a *analysis) floor(g *regress.Gram, q int) float64 {
 	return least
 }
 
-// floors returns the floor of each cause of the part, cold oil by the time of
-// warming that shows best.
+// floors returns the floor of each cause on the leg; of cold oil, that of the time
+// constant which shows best.
 func (a *analysis) floors() []Floor {
 	if len(a.moves) == 0 {
 		return nil
@@ -149,7 +149,8 @@ func (a *analysis) floors() []Floor {
 	return out
 }
 
-// spoken is the move that goes with the cause, where its name does not say it.
+// moveName is lift or drop, if the cause concerns one of them and its name does not say
+// which.
 func (t *term) moveName() string {
 	switch t.cause {
 	case LiftTiming, DropTiming, LiftGeometry, DropGeometry, FlowShortage:
@@ -158,7 +159,7 @@ func (t *term) moveName() string {
 	return t.moves.name()
 }
 
-// unitOf is the unit of a cause's size.
+// unitOf is the unit of the size of a cause.
 func unitOf(c Cause) string {
 	switch c {
 	case LiftGeometry, DropGeometry, Geometry, WrongBorder:

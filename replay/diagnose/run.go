@@ -1,4 +1,4 @@
-// One call from a day's transitions to its diagnosis.
+// From a day's transitions to its diagnosis, in one call.
 
 package diagnose
 
@@ -10,46 +10,46 @@ import (
 	"liftbench/replay/diagnose/evidence"
 )
 
-// Run diagnoses a day. The same input, events in any order, gives the same
-// answer. The error says why the day cannot be diagnosed.
-func Run(in evidence.Day) (*Diagnosis, error) {
-	if err := in.Check(); err != nil {
+// Run diagnoses a day. The order of the events does not matter, and the same day gives
+// the same diagnosis. The error says why the day cannot be diagnosed.
+func Run(day evidence.Day) (*Diagnosis, error) {
+	if err := day.Check(); err != nil {
 		return nil, err
 	}
-	seen := in.Actual
+	seen := day.Actual
 	if len(seen) == 0 {
-		seen = in.Setpoint
+		seen = day.Setpoint
 	}
 	if err := evidence.Enough(seen); err != nil {
 		return nil, err
 	}
 	d := &Diagnosis{Causes: []Finding{}, CannotTell: []Doubt{}, Floors: []Floor{}}
-	r := evidence.NewReception(in.Fixes)
+	r := evidence.NewReception(day.Fixes)
 	hand, kept := byHand(seen, &r)
-	var parts []*analysis
+	var legs []*analysis
 	switch {
-	case len(in.Actual) == 0:
-		in.Setpoint = kept
-		parts = []*analysis{analyse(&in, evidence.Command, &r)}
-	case len(in.Setpoint) == 0:
-		in.Actual = kept
-		parts = []*analysis{analyse(&in, evidence.Whole, &r)}
+	case len(day.Actual) == 0:
+		day.Setpoint = kept
+		legs = []*analysis{analyse(&day, evidence.Command, &r)}
+	case len(day.Setpoint) == 0:
+		day.Actual = kept
+		legs = []*analysis{analyse(&day, evidence.Whole, &r)}
 	default:
-		in.Actual = kept
-		parts = []*analysis{analyse(&in, evidence.Command, &r), analyse(&in, evidence.Machine, &r)}
+		day.Actual = kept
+		legs = []*analysis{analyse(&day, evidence.Command, &r), analyse(&day, evidence.Machine, &r)}
 	}
-	main := parts[0]
-	if len(parts) == 2 {
-		main = analyse(&in, evidence.Whole, &r)
+	whole := legs[0]
+	if len(legs) == 2 {
+		whole = analyse(&day, evidence.Whole, &r)
 	}
-	d.Lift, d.Drop = main.fits(parts)
+	d.Lift, d.Drop = whole.fits(legs)
 
-	w := wording{in: &in}
+	w := wording{day: &day}
 	var list []found
 	if hand != nil {
 		list = append(list, *hand)
 	}
-	for _, a := range parts {
+	for _, a := range legs {
 		sure, doubts := a.judge(d)
 		list = append(list, sure...)
 		d.CannotTell = append(d.CannotTell, doubts...)
@@ -57,19 +57,20 @@ func Run(in evidence.Day) (*Diagnosis, error) {
 	}
 	slices.SortStableFunc(list, func(a, b found) int { return cmp.Compare(b.explained, a.explained) })
 	for i := range list {
-		d.Causes = append(d.Causes, w.finding(&list[i], parts))
+		d.Causes = append(d.Causes, w.finding(&list[i], legs))
 	}
-	if len(list) == 0 && len(d.CannotTell) == 0 && main.sigmaM > scatterM {
-		d.CannotTell = append(d.CannotTell, main.scattered(&r))
+	if len(list) == 0 && len(d.CannotTell) == 0 && whole.sigmaM > scatterM {
+		d.CannotTell = append(d.CannotTell, whole.scattered(&r))
 	}
 	return d, nil
 }
 
-// scatterM is a scatter of crossings that no RTK receiver and no valve explain.
+// scatterM is the scatter of crossings above which no RTK receiver and no valve explains
+// it.
 const scatterM = 0.25
 
-// sort parts what was found into causes and doubts, and takes numbers that a
-// doubt leaves open out of the fits.
+// judge divides what was found into causes and doubts, and removes the numbers of the
+// fits that a doubt leaves open.
 func (a *analysis) judge(d *Diagnosis) (sure []found, doubts []Doubt) {
 	if len(a.moves) == 0 {
 		return nil, nil
@@ -85,7 +86,7 @@ func (a *analysis) judge(d *Diagnosis) (sure []found, doubts []Doubt) {
 		if f.piece == nil {
 			rivals = a.rivals(g, i)
 		}
-		open := f.ci[0]*f.ci[1] <= 0 // where choices alike are averaged it may be nothing
+		open := f.ci[0]*f.ci[1] <= 0 // averaged over the alternatives, the size may be 0
 		switch {
 		case f.piece != nil && open:
 			continue
@@ -104,7 +105,8 @@ func (a *analysis) judge(d *Diagnosis) (sure []found, doubts []Doubt) {
 		}
 	}
 	sure, shared := a.ownSizes(sure)
-	// Both off by one time and one of them by as much less is only the other off.
+	// If both are late by one time and one of them is early by the same, only the other is
+	// late.
 	sure = slices.DeleteFunc(sure, func(f found) bool {
 		return math.Abs(f.size) < f.leastSize && f.piece == nil && (f.family() == "time" || f.family() == "place")
 	})
@@ -114,8 +116,8 @@ func (a *analysis) judge(d *Diagnosis) (sure []found, doubts []Doubt) {
 	return sure, doubts
 }
 
-// crosses reports whether a time error has a place error among its rivals, or
-// the other way round.
+// timeAgainstPlace reports whether a time error has a place error among its rivals, or a
+// place error a time error.
 func (a *analysis) timeAgainstPlace(t *term, rivals []int) bool {
 	for _, q := range rivals {
 		o := a.terms[q].family()
@@ -126,9 +128,9 @@ func (a *analysis) timeAgainstPlace(t *term, rivals []int) bool {
 	return false
 }
 
-// split says what both alike and one of them more amount to: a lift and a drop
-// error of their own. Where part of both may be a latency all the same, it
-// returns the doubt.
+// ownSizes replaces an error of both lifts and drops beside an error of one of them by
+// one error of lifts and one of drops. If part of both may still be a latency, it
+// returns that doubt.
 func (a *analysis) ownSizes(list []found) ([]found, *Doubt) {
 	var doubt *Doubt
 	for _, family := range [...]string{"time", "place"} {
@@ -175,7 +177,7 @@ func (a *analysis) ownSizes(list []found) ([]found, *Doubt) {
 	return list, doubt
 }
 
-// alone returns the terms of lifts alone and of drops alone in a family.
+// ofOneMove returns the terms of a family that are of lifts alone or of drops alone.
 func (a *analysis) ofOneMove(family string) []int {
 	var out []int
 	for q := range a.terms {

@@ -1,5 +1,4 @@
-// One sticking valve among good ones: a section against the others of the same
-// crossing.
+// One section that is slower or quicker than the others, as with a sticking valve.
 
 package diagnose
 
@@ -17,37 +16,75 @@ type found struct {
 	term
 	section   int // from 1; 0 = all
 	size      float64
-	lateS     [2]float64 // of lifts and of drops, of a slow section
+	lateS     [2]float64 // of a slow section: its delay on lifts and on drops
 	ci        Interval
-	crossings int     // crossings that bear it
-	explained float64 // m²: what it adds to the sum of squared errors
+	crossings int     // how many show it
+	explained float64 // m²: by how much it reduces the sum of squared errors
 	note      string  // a fact for the evidence
 }
 
-// standsOut is how many times as far off as the usual section a slow one is: a
-// bar that hangs askew has all its sections off, the outer ones the most.
+// standsOut is how many times the usual delay of a section a slow one has, at least. On
+// a bar that hangs askew all sections are off, the outer ones the most.
 const standsOut = 3.0
 
-// leastSections: of two, nobody can say which is the slow one.
+// leastSections is the fewest sections of which one can be called the slow one.
 const leastSections = 3
 
-// slowSections returns the sections that are later or earlier than the others,
-// and takes their part out of the moves; floorS is the smallest delay that would
-// have been seen.
+// delays are one section's delays against the others, on lifts or on drops, in s.
+type delays struct {
+	list      []float64 // one for each crossing
+	meanS, se float64   // without outliers
+	df        int
+}
+
+func delaysOf(list []float64) delays {
+	d := delays{list: list}
+	d.meanS, d.se, d.df = regress.Mean(list, leastS)
+	return d
+}
+
+// slowSections returns the sections that are later or earlier than the others, and
+// takes their delays out of the moves. floorS is the smallest delay that would have
+// been seen.
 //
-// In each crossing d = e/v of the section - median of e/v over the others, e
-// without what a short pump adds, flowS for each other section. All of them share
-// the position error, which d is therefore free of; Student's t on the mean of d,
-// Bonferroni over all sections, lifts and drops.
-func slowSections(moves []evidence.Move, list []evidence.Crossing, sections int, flowS float64) (out []found, floorS float64) {
-	floorS = math.Inf(1)
+// A section's delay at a crossing is its time error less the median of the others'.
+// All sections of a crossing share the position error, so the delay is free of it.
+// flowS is what each other rising section adds to a lift, with a short pump; that is
+// taken out first.
+func slowSections(moves []evidence.Move, crossings []evidence.Crossing, sections int, flowS float64) (slow []found, floorS float64) {
 	if sections < leastSections {
-		return nil, floorS
+		return nil, math.Inf(1)
 	}
-	d := make([][2][]float64, sections) // by section and way
+	all := sectionDelays(moves, crossings, sections, flowS)
+	for s := range all {
+		up, down := all[s][0], all[s][1]
+		upStands, downStands := standsApart(all, s, 0), standsApart(all, s, 1)
+		switch {
+		case upStands && downStands:
+			f := slowSection(s, both, delaysOf(slices.Concat(up.list, down.list)))
+			if !alike(up, down) {
+				f.note = fmt.Sprintf("lifts %s, drops %s", msOf(up.meanS), msOf(down.meanS))
+				f.lateS = [2]float64{up.meanS, down.meanS}
+			}
+			slow = append(slow, f)
+		case upStands:
+			slow = append(slow, slowSection(s, lifts, up))
+		case downStands:
+			slow = append(slow, slowSection(s, drops, down))
+		}
+	}
+	for k := range slow {
+		slow[k].takeOut(moves)
+	}
+	return slow, leastDelay(all)
+}
+
+// sectionDelays returns the delays of each section, on lifts and on drops.
+func sectionDelays(moves []evidence.Move, crossings []evidence.Crossing, sections int, flowS float64) [][2]delays {
+	lists := make([][2][]float64, sections)
 	var times, others []float64
-	for k := range list {
-		c := &list[k]
+	for k := range crossings {
+		c := &crossings[k]
 		if len(c.Of) < leastSections {
 			continue
 		}
@@ -55,85 +92,71 @@ func slowSections(moves []evidence.Move, list []evidence.Crossing, sections int,
 		for _, i := range c.Of {
 			times = append(times, moves[i].LateM/moves[i].SpeedMps-flowS*moves[i].Others)
 		}
-		way := evidence.Way(c.On)
 		for a, i := range c.Of {
 			others = slices.Delete(append(others[:0], times...), a, a+1)
-			s := moves[i].Section
-			d[s][way] = append(d[s][way], times[a]-regress.Median(others))
+			list := &lists[moves[i].Section][evidence.Way(c.On)]
+			*list = append(*list, times[a]-regress.Median(others))
 		}
 	}
-	var mean, usual [2][]float64
+	all := make([][2]delays, sections)
+	for s := range all {
+		all[s] = [2]delays{delaysOf(lists[s][0]), delaysOf(lists[s][1])}
+	}
+	return all
+}
+
+// leastDelay is the smallest delay that would be seen on a typical section, in s; +Inf
+// if none would.
+func leastDelay(all [][2]delays) float64 {
 	var floors []float64
-	for s := range d {
-		for way := range d[s] {
-			m, se, df := regress.Mean(d[s][way], leastS)
-			mean[way] = append(mean[way], m)
-			if df >= 2 {
-				floors = append(floors, (regress.Quantile(alpha/float64(4*sections), df)+power)*se)
+	for s := range all {
+		for _, d := range all[s] {
+			if d.df >= 2 {
+				floors = append(floors, (regress.Quantile(alpha/float64(4*len(all)), d.df)+power)*d.se)
 			}
 		}
 	}
-	if len(floors) > 0 {
-		floorS = max(leastS, regress.Median(floors))
+	if len(floors) == 0 {
+		return math.Inf(1)
 	}
-	for s := range d {
-		var slow [2]bool
-		for way := range slow {
-			usual[way] = usual[way][:0]
-			for q, m := range mean[way] {
-				if q != s {
-					usual[way] = append(usual[way], math.Abs(m))
-				}
-			}
-			slow[way] = standsApart(d[s][way], regress.Median(usual[way]), sections)
-		}
-		pick := func(of moveKind, samples []float64) found {
-			m, se, df := regress.Mean(samples, leastS)
-			return found{
-				term:    term{cause: SlowSection, moves: of, leastSize: leastS},
-				section: s + 1, size: m, lateS: [2]float64{m, m}, ci: regress.Around(m, se, df), crossings: len(samples),
-			}
-		}
-		switch {
-		case slow[0] && slow[1]:
-			f := pick(both, slices.Concat(d[s][0], d[s][1]))
-			if !alike(d[s][0], d[s][1]) {
-				up, _, _ := regress.Mean(d[s][0], leastS)
-				down, _, _ := regress.Mean(d[s][1], leastS)
-				f.note = fmt.Sprintf("lifts %s, drops %s", msOf(up), msOf(down))
-				f.lateS = [2]float64{up, down}
-			}
-			out = append(out, f)
-		case slow[0]:
-			out = append(out, pick(lifts, d[s][0]))
-		case slow[1]:
-			out = append(out, pick(drops, d[s][1]))
-		}
-	}
-	for k := range out {
-		f := &out[k]
-		for i := range moves {
-			if m := &moves[i]; m.Section == f.section-1 {
-				part := f.moves.applies(m.On) * f.lateS[evidence.Way(m.On)] * m.SpeedMps
-				m.LateM -= part
-				f.explained += part * part
-			}
-		}
-	}
-	return out, floorS
+	return max(leastS, regress.Median(floors))
 }
 
-// isSlow reports whether a section's differences from the others are above
-// chance, worth it, and more than the others show.
-func standsApart(d []float64, usual float64, sections int) bool {
-	m, se, df := regress.Mean(d, leastS)
-	return df >= 2 && math.Abs(m) >= leastS && math.Abs(m) > standsOut*usual &&
-		regress.TwoSided(m/se, df)*float64(2*sections) < alpha/2
+// standsApart reports whether a section's mean delay, on lifts (way 0) or drops (1), is
+// worth a repair, well above the others' and above chance: Student's t, with Bonferroni
+// over all sections, lifts and drops.
+func standsApart(all [][2]delays, section, way int) bool {
+	var others []float64
+	for s := range all {
+		if s != section {
+			others = append(others, math.Abs(all[s][way].meanS))
+		}
+	}
+	d := &all[section][way]
+	return d.df >= 2 && math.Abs(d.meanS) >= leastS && math.Abs(d.meanS) > standsOut*regress.Median(others) &&
+		regress.TwoSided(d.meanS/d.se, d.df)*float64(2*len(all)) < alpha/2
 }
 
-// alike reports whether two samples may have the same mean.
-func alike(a, b []float64) bool {
-	m, se, df := regress.Mean(a, leastS)
-	n, sf, dg := regress.Mean(b, leastS)
-	return math.Abs(m-n) < regress.Quantile(0.01, min(df, dg))*math.Hypot(se, sf)+leastS/2
+// alike reports whether lifts and drops may be delayed by the same time.
+func alike(up, down delays) bool {
+	return math.Abs(up.meanS-down.meanS) < regress.Quantile(0.01, min(up.df, down.df))*math.Hypot(up.se, down.se)+leastS/2
+}
+
+// slowSection is the finding that a section, counted from 0, has these delays.
+func slowSection(section int, kind moveKind, d delays) found {
+	return found{
+		term:    term{cause: SlowSection, moves: kind, leastSize: leastS},
+		section: section + 1, size: d.meanS, lateS: [2]float64{d.meanS, d.meanS}, ci: regress.Around(d.meanS, d.se, d.df), crossings: len(d.list),
+	}
+}
+
+// takeOut removes a slow section's delay from its moves.
+func (f *found) takeOut(moves []evidence.Move) {
+	for i := range moves {
+		if m := &moves[i]; m.Section == f.section-1 {
+			part := f.moves.applies(m.On) * f.lateS[evidence.Way(m.On)] * m.SpeedMps
+			m.LateM -= part
+			f.explained += part * part
+		}
+	}
 }

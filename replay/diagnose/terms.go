@@ -1,5 +1,5 @@
-// The dictionary: how each cause makes a transition late, as a column of the
-// regression.
+// The dictionary: how late each cause makes a transition. Each cause is a column of
+// the regression.
 
 package diagnose
 
@@ -7,7 +7,7 @@ import (
 	"liftbench/replay/diagnose/evidence"
 )
 
-// sense is which transitions a term bears on.
+// moveKind is the kind of transition that a cause makes late.
 type moveKind uint8
 
 const (
@@ -16,7 +16,7 @@ const (
 	drops
 )
 
-// sign is 1 where the term takes part, 0 where not.
+// applies is 1 for a transition of this kind, otherwise 0.
 func (s moveKind) applies(on bool) float64 {
 	if s == lifts && on || s == drops && !on {
 		return 0
@@ -24,48 +24,47 @@ func (s moveKind) applies(on bool) float64 {
 	return 1
 }
 
-// move is as in diagnosis.json.
+// name is as in diagnosis.json.
 func (s moveKind) name() string { return [...]string{"", "lift", "drop"}[s] }
 
-// term is a cause that makes every transition size · x metres late.
+// term is a cause as a column of the regression.
 type term struct {
 	cause Cause
 	moves moveKind
-	// x is metres of lateness for each unit of size.
+	// perUnitM is how late a cause of size 1 makes a transition, in m.
 	perUnitM func(m *evidence.Move) float64
-	// tests is how many columns like it were looked at to find it.
+	// tried is how many columns like this one were tried to find it.
 	tried float64
-	// least is the smallest size that is worth a setting.
+	// leastSize is the smallest size that is worth changing a setting for.
 	leastSize float64
-	// late: the cause can make late, never early.
+	// onlyLate: the cause makes transitions late, never early.
 	onlyLate bool
-	tauS     float64 // of cold oil
+	tauS     float64 // cold oil: the time in which lateness fades to 1/e
 	piece    *borderPiece
 }
 
-// What is smaller than this is not a cause, however sure. 10 ms is less than a
-// valve repeats to (common practice, no source). RTK repeats to 1.43 cm, one
-// standard deviation, from row to row (Carballido et al. 2014, Appl. Eng. Agric.
-// 30(3):361-366), and part of that stays for hours, so that many crossings do not
-// average it out: 2 cm.
+// Nothing smaller than this is called a cause, however sure it is. A valve does not
+// repeat to 10 ms (common practice, no source). RTK repeats to 1.43 cm, one standard
+// deviation, from row to row (Carballido et al. 2014, Appl. Eng. Agric. 30(3):361-366);
+// part of that stays for hours, so many crossings do not average it out: hence 2 cm.
 const (
 	leastS = 0.010
 	leastM = 0.020
 )
 
-// tausS are the times in which oil is taken to warm up, e-fold, to start from. One
-// that is longer than the day looks like a lead that is off and is not tried.
+// tausS are the time constants of warming oil that are tried first. One longer than the
+// day would look like a wrong lead, so it is not tried.
 var tausS = [...]float64{300, 600, 1200, 2400, 4800}
 
-// dictionary returns the terms of a part for moves that last so long and of
-// which so many rise beside another at most.
+// dictionary returns the causes that may be seen on a leg. lastS is the length of the
+// day; mostOthers is how many sections rise at the same time as another, at most.
 func dictionary(p evidence.Leg, lastS, mostOthers float64) []term {
 	var list []term
 	add := func(c Cause, of moveKind, least float64, x func(m *evidence.Move) float64) *term {
 		list = append(list, term{cause: c, moves: of, perUnitM: func(m *evidence.Move) float64 { return of.applies(m.On) * x(m) }, tried: 1, leastSize: least})
 		return &list[len(list)-1]
 	}
-	// A time error: e = v·Δt. A place error: e = Δx where the speed stays.
+	// A time error makes e = v·Δt, a place error e = Δx at constant speed.
 	time := func(m *evidence.Move) float64 { return m.SpeedMps }
 	place := func(m *evidence.Move) float64 { return m.PerPlace }
 	switch p {
@@ -85,11 +84,11 @@ func dictionary(p evidence.Leg, lastS, mostOthers float64) []term {
 		add(LiftGeometry, lifts, leastM, place)
 		add(DropGeometry, drops, leastM, place)
 		add(Geometry, both, leastM, place)
-		// A border too far out all around: lifts late, drops early.
+		// A border that is too far out all around makes lifts late and drops early.
 		add(WrongBorder, both, leastM, outward)
 	}
 	if p != evidence.Command {
-		// Each further section adds as much: e = v·n·size. Only lifts share the pump.
+		// Each of n other sections adds the same: e = v·n·size. Only lifts share the pump.
 		if mostOthers > 0 {
 			add(FlowShortage, lifts, leastS/mostOthers, func(m *evidence.Move) float64 { return m.SpeedMps * m.Others }).onlyLate = true
 		}
@@ -98,7 +97,7 @@ func dictionary(p evidence.Leg, lastS, mostOthers float64) []term {
 				break
 			}
 			for _, of := range [...]moveKind{both, lifts, drops} {
-				// Lateness fades as the oil warms: e = v·size·exp(-t/τ).
+				// Lateness fades as the oil warms, e = v·size·exp(-t/τ).
 				t := add(ColdOil, of, leastS, fade(of, tau))
 				t.tauS, t.onlyLate = tau, true
 			}
@@ -107,7 +106,8 @@ func dictionary(p evidence.Leg, lastS, mostOthers float64) []term {
 	return list
 }
 
-// outward is what a border that the controller has 1 m too far out does.
+// outward is how late a transition is if the controller has the border 1 m too far
+// out, in m.
 func outward(m *evidence.Move) float64 {
 	if m.On {
 		return -m.PerPlace

@@ -1,5 +1,5 @@
-// A position error that wanders: crossings soon after one another share part of
-// it, with the sign of their headings.
+// The position error wanders slowly: crossings soon after one another share part of it,
+// with the same sign if they are driven in the same direction.
 
 package diagnose
 
@@ -10,25 +10,25 @@ import (
 )
 
 const (
-	// wanderS is how long a receiver's error lasts, e-fold (the usual order for
-	// RTK, from memory).
+	// wanderS is the time in which a position error falls to 1/e (the usual order for
+	// RTK; from memory).
 	wanderS = 60.0
-	// nearRows is how many rows on are still looked at: several wanderS.
+	// nearRows is how many of the following rows are compared: several wanderS.
 	nearRows = 8
-	// leastPairsNear: of fewer pairs no correlation is believed.
+	// leastPairsNear is the fewest pairs of rows from which a correlation is computed.
 	leastPairsNear = 12
 )
 
-// alikeness is the correlation of the place errors of two rows that all of the
-// position's error being of the wandering kind would make:
+// alikeness is the correlation of the place errors of two rows if all of their scatter
+// were a wandering position error:
 // cos(θᵢ - θⱼ)·exp(-|tᵢ - tⱼ|/τ).
 func (a *analysis) alikeness(r, s int) float64 {
 	m, n := &a.moves[a.crossings[a.rows[r]].Of[0]], &a.moves[a.crossings[a.rows[s]].Of[0]]
 	return math.Cos(m.HeadingRad-n.HeadingRad) * math.Exp(-math.Abs(m.SinceS-n.SinceS)/wanderS)
 }
 
-// wander returns the share of the scatter that wanders, 0 to 1: the regression
-// of products of residuals on their alikeness.
+// wanderingShare returns the share of the scatter that wanders, 0 to 1, by regression of
+// products of residuals on their alikeness.
 func (a *analysis) wanderingShare() float64 {
 	fit := regress.Predict(&a.chosen, a.columns, len(a.y))
 	num, den, pairs := 0.0, 0.0, 0
@@ -49,13 +49,13 @@ func (a *analysis) wanderingShare() float64 {
 	return max(0, min(num/den/(a.chosen.Sigma*a.chosen.Sigma), 1))
 }
 
-// widened returns by how much uneven scatter and wandering widen the interval
-// of coefficient i, at least 1.
+// widening returns the factor, at least 1, by which uneven scatter and wandering widen
+// the interval of coefficient i.
 //
-// Its variance is Σ w²·r²/(1-h) with w the row of (XᵀX)⁻¹·Xᵀ, r the residual and
-// h the row's leverage (HC2; MacKinnon and White, J. Econometrics 29:305-325,
-// 1985; from memory), plus the covariances share·σ²·wᵣ·wₛ·alikeness of near
-// rows; the interval of even scatter has σ²·Σ w².
+// Even scatter gives the coefficient the variance σ²·Σ w², with w the weights of the
+// rows in it. Uneven scatter gives Σ w²·r²/(1-h), with r the residual and h the leverage
+// of a row (HC2; MacKinnon and White, J. Econometrics 29:305-325, 1985; from memory).
+// Wandering adds the covariances share·σ²·wᵣ·wₛ·alikeness of near rows.
 func (a *analysis) widening(i int, share float64) float64 {
 	n := len(a.y)
 	w := make([]float64, n)

@@ -1,4 +1,5 @@
-// How fast the oil warms: the one number of the dictionary that is not a factor.
+// The time constant of warming oil: the one number of the dictionary that least squares
+// cannot fit.
 
 package diagnose
 
@@ -10,17 +11,17 @@ import (
 	"liftbench/replay/diagnose/regress"
 )
 
-// fade is the column of cold oil that warms with the time constant tauS.
+// fade is how late oil that warms with the time constant tauS makes a transition, in m
+// for each second at the start.
 func fade(of moveKind, tauS float64) func(m *evidence.Move) float64 {
 	return func(m *evidence.Move) float64 { return of.applies(m.On) * m.SpeedMps * math.Exp(-m.SinceS/tauS) }
 }
 
-// shortestTauS is the fastest that oil warms; the slowest is the day.
+// shortestTauS is the shortest time constant; the longest is the length of the day.
 const shortestTauS = 120.0
 
-// warm fits the time constant of cold oil, where it was chosen from a coarse
-// list, and chooses again: what a wrong one leaves over looks like a lead that
-// is off.
+// warm fits the time constant of cold oil, if cold oil was chosen, and chooses the causes
+// again: what a wrong time constant leaves unexplained looks like a wrong lead.
 func (a *analysis) warm() {
 	for round := range 3 {
 		at := slices.IndexFunc(a.chosen.Set, func(q int) bool { return a.terms[q].cause == ColdOil })
@@ -30,7 +31,7 @@ func (a *analysis) warm() {
 		q := a.chosen.Set[at]
 		set := slices.Clone(a.chosen.Set)
 		if round == 0 {
-			set = []int{q} // beside nothing, whatever took the rest
+			set = []int{q} // alone, because other causes may have explained part of it
 		}
 		y := regress.Clipped(a.y, regress.Predict(&a.chosen, a.columns, len(a.y)), len(a.chosen.Set), noiseFloorM)
 		a.setTau(q, a.bestTau(func(tauS float64) float64 {
@@ -41,7 +42,7 @@ func (a *analysis) warm() {
 			}
 			return f.RSS
 		}))
-		// One time constant: the others of the list take no further part.
+		// There is one time constant: the other terms of the same kind are cleared.
 		for o := range a.terms {
 			if t := &a.terms[o]; o != q && t.cause == ColdOil {
 				if t.moves == a.terms[q].moves {
@@ -55,14 +56,14 @@ func (a *analysis) warm() {
 	}
 }
 
-// setTau gives term q another time constant.
+// setTau changes the time constant of term q.
 func (a *analysis) setTau(q int, tauS float64) {
 	t := &a.terms[q]
 	t.tauS, t.perUnitM = tauS, fade(t.moves, tauS)
 	a.columns[q] = a.column(t.perUnitM)
 }
 
-// column is a term's, by row, weighted.
+// column returns the weighted column of a term.
 func (a *analysis) column(x func(m *evidence.Move) float64) []float64 {
 	col := make([]float64, len(a.rows))
 	for r, k := range a.rows {
@@ -71,8 +72,8 @@ func (a *analysis) column(x func(m *evidence.Move) float64) []float64 {
 	return col
 }
 
-// beside fits a set of terms. Where own, one of them, is cold oil, its time
-// constant is fitted beside the others, and its size knows that it was.
+// fitWith fits a set of terms. If own, one of them, is cold oil, its time constant is
+// fitted together with them and widens the interval of its size.
 func (a *analysis) fitWith(g *regress.Gram, set []int, own int) (regress.Fit, bool) {
 	if a.terms[own].cause != ColdOil {
 		return g.Fit(set...)
@@ -99,7 +100,7 @@ func (a *analysis) fitWith(g *regress.Gram, set []int, own int) (regress.Fit, bo
 	return regress.NewGram(cols, a.y, g.FloorM).Fit(all...)
 }
 
-// likeliestTau returns the time constant at which rss is least.
+// bestTau returns the time constant at which rss is least.
 func (a *analysis) bestTau(rss func(tauS float64) float64) float64 {
 	return math.Exp(regress.Minimum(func(logTau float64) float64 { return rss(math.Exp(logTau)) },
 		math.Log(shortestTauS), math.Log(max(2*shortestTauS, a.lastS))))

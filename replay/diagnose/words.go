@@ -1,5 +1,5 @@
-// Findings and doubts in the words of the trade: ms, cm, km/h, and the key of
-// the machine file that changes it.
+// Findings and doubts as sentences, in ms, cm and km/h, with the key of the settings
+// that changes each.
 
 package diagnose
 
@@ -11,10 +11,10 @@ import (
 	"liftbench/replay/diagnose/evidence"
 )
 
-// words puts what was found into sentences.
-type wording struct{ in *evidence.Day }
+// wording puts what was found into sentences.
+type wording struct{ day *evidence.Day }
 
-// early says which way an error goes.
+// lateOrEarly says which way an error goes.
 func lateOrEarly(x float64) string {
 	if x < 0 {
 		return "early"
@@ -28,8 +28,8 @@ func cmOf(m float64) string { return fmt.Sprintf("%.0f cm", math.Abs(m)*1e2) }
 // mostDecimals is how many decimals an interval is given at most.
 const mostDecimals = 3
 
-// Decimals returns how many decimals an interval needs, counted in a unit, to be
-// more than a point: at least so many, at most three.
+// Decimals returns how many decimals are needed to print an interval, in a unit, so that
+// its ends differ: at least atLeast, at most three.
 func (i Interval) Decimals(unit float64, atLeast int) int {
 	d := atLeast
 	for step := math.Pow(10, -float64(d)); d < mostDecimals && i[1]-i[0] < 2*step*unit; d++ {
@@ -38,8 +38,8 @@ func (i Interval) Decimals(unit float64, atLeast int) int {
 	return d
 }
 
-// sized is the size of a cause without its sign, and its interval with the smaller
-// end first, in a unit.
+// sized returns the size of a cause without its sign, and its interval with the smaller
+// end first, both in a unit with that name.
 func (f *found) sized(unit float64, name string) (size, interval string) {
 	lo, hi, d := f.ci[0]/unit, f.ci[1]/unit, f.ci.Decimals(unit, 0)
 	if f.size < 0 {
@@ -55,7 +55,7 @@ func nameOf(of moveKind) string {
 
 func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
-// speeds returns the slowest and the fastest crossing in km/h.
+// speeds returns the speeds of the slowest and the fastest transition of a kind, in km/h.
 func (a *analysis) speeds(of moveKind) (lo, hi float64) {
 	lo = math.Inf(1)
 	for i := range a.moves {
@@ -66,10 +66,10 @@ func (a *analysis) speeds(of moveKind) (lo, hi float64) {
 	return lo, hi
 }
 
-// finding puts one cause into words. parts are where it may have come from.
-func (w *wording) finding(f *found, parts []*analysis) Finding {
-	a := parts[0]
-	for _, p := range parts {
+// finding puts one cause into words. legs are those on which it may have been found.
+func (w *wording) finding(f *found, legs []*analysis) Finding {
+	a := legs[0]
+	for _, p := range legs {
 		for i := range p.terms {
 			if p.terms[i].cause == f.cause {
 				a = p
@@ -155,8 +155,8 @@ func laterOrEarlier(x float64) string {
 	return "later"
 }
 
-// behind: with a heading that is Δ old the controller has a section at y to the
-// right y·ω·Δ too far ahead, and commands it early by that much.
+// oldOrAhead: if the heading is Δ old, the controller believes a section at y to the right
+// to be y·ω·Δ too far forward, and commands it early by that much.
 func oldOrAhead(x float64) string {
 	if x < 0 {
 		return "old"
@@ -164,7 +164,7 @@ func oldOrAhead(x float64) string {
 	return "ahead of the tractor's"
 }
 
-// mostOthers is how many sections rose beside another at most.
+// mostOthers is how many other sections rose during a lift, at most.
 func (a *analysis) mostOthers() float64 {
 	most := 0.0
 	for i := range a.moves {
@@ -175,7 +175,7 @@ func (a *analysis) mostOthers() float64 {
 
 // change says which setting to change, which way and by how much.
 func (w *wording) change(f *found, a *analysis) string {
-	set := &w.in.Settings
+	set := &w.day.Settings
 	lead := func(key string, nowNs int64) string {
 		now := float64(nowNs) * 1e-6
 		to := now + f.size*1e3
@@ -204,7 +204,7 @@ func (w *wording) change(f *found, a *analysis) string {
 		now := float64(set.LatencyNs) * 1e-6
 		return fmt.Sprintf("controller.latency_ms: %s it by %s, from %.0f to %.0f.", raiseOrLower(f.size), msOf(f.size), now, math.Max(0, now+f.size*1e3))
 	case Geometry:
-		is := w.in.Machine.Sections[0].XM - w.in.Machine.AntennaXM
+		is := w.day.Machine.Sections[0].XM - w.day.Machine.AntennaXM
 		return fmt.Sprintf("tool.forward_m less antenna.forward_m in the controller: set it to %.2f m, as the machine file has it; it works as with %.2f m, the bar %s too far %s.",
 			is, is-f.size, cmOf(f.size), forwardOrBack(-f.size))
 	case LiftGeometry, DropGeometry:
@@ -222,7 +222,7 @@ func (w *wording) change(f *found, a *analysis) string {
 		return fmt.Sprintf("Section %d: check its flow valve, its weight and its depth against the others; no setting makes up for one section.", f.section)
 	case FlowShortage:
 		flow := "hydraulics.pump_l_min: set it to the pump's true flow"
-		if fed := w.in.LiftMoveS() / f.size; fed >= 1 && fed < float64(len(w.in.Machine.Sections)) {
+		if fed := w.day.LiftMoveS() / f.size; fed >= 1 && fed < float64(len(w.day.Machine.Sections)) {
 			flow += fmt.Sprintf(", which feeds about %.1f sections at full speed", fed)
 		}
 		if set.LiftLead.FedAtOnce > 0 {
@@ -263,7 +263,7 @@ func outOrIn(x float64) string {
 	return "out"
 }
 
-// doubt puts into words that f and its rivals explain the day alike.
+// doubt puts into words that f and its rivals explain the day equally well.
 func (a *analysis) doubt(f *found, rivals []int) Doubt {
 	d := Doubt{Between: []Cause{f.cause}}
 	time, place, together, oil := false, false, false, false
@@ -322,8 +322,8 @@ func (a *analysis) doubt(f *found, rivals []int) Doubt {
 	return d
 }
 
-// scattered is the doubt of a day whose crossings scatter more than machine and
-// receiver can.
+// scattered is the doubt of a day whose crossings scatter more than machine and receiver
+// explain.
 func (a *analysis) scattered(r *evidence.Reception) Doubt {
 	rate := ""
 	if r.IntervalNs > 0 {

@@ -1,5 +1,5 @@
-// Poor reception: whether the crossings just after old, less accurate or missing
-// fixes are further off than the others.
+// Poor reception: whether crossings just after old, less accurate or missing fixes are
+// further off than the others.
 
 package diagnose
 
@@ -14,10 +14,10 @@ const (
 	leastGood = 5
 )
 
-// worse compares the sizes of the residuals, in seconds, of crossings with poor
-// reception with those of the others, by Student's t on their logarithms, which
-// one wild crossing does not decide: how many times as large they are, and by how
-// much that is more. Nil where they are not.
+// worseReception compares the residuals of crossings with poor reception, in s without
+// their signs, with those of the others. It returns by how much they are larger, nil if
+// they are not. The test is Student's t on their logarithms, which a single outlier
+// does not decide.
 func worseReception(bad, good []float64) *found {
 	n, m := float64(len(bad)), float64(len(good))
 	if n < leastPoor || m < leastGood {
@@ -39,7 +39,7 @@ func worseReception(bad, good []float64) *found {
 	}
 }
 
-// logs are the logarithms of times, a millisecond added.
+// logs returns the logarithms of times in s, with a millisecond added.
 func logs(list []float64) []float64 {
 	out := make([]float64, len(list))
 	for i, x := range list {

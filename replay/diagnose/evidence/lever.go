@@ -24,12 +24,13 @@ func SetLevers(moves []Move, c *Crossing) {
 		m.LeverM = m.SideM * m.PerPlace
 		return
 	}
-	n, east, north := float64(len(c.Of)), 0.0, 0.0
+	n := float64(len(c.Of))
+	var east, north float64
 	for _, i := range c.Of {
 		east += moves[i].EastM / n
 		north += moves[i].NorthM / n
 	}
-	ee, en, nn := 0.0, 0.0, 0.0
+	var ee, en, nn float64
 	for _, i := range c.Of {
 		de, dn := moves[i].EastM-east, moves[i].NorthM-north
 		ee, en, nn = ee+de*de, en+de*dn, nn+dn*dn

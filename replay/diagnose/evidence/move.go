@@ -127,7 +127,7 @@ func Measured(e *score.Event) bool {
 // sortMoves orders moves by their ideal instants.
 func sortMoves(list []Move) {
 	slices.SortFunc(list, func(a, b Move) int {
-		return cmp.Or(cmp.Compare(a.IdealNs, b.IdealNs), cmp.Compare(a.Section, b.Section), boolOrder(a.On, b.On))
+		return cmp.Or(cmp.Compare(a.IdealNs, b.IdealNs), cmp.Compare(a.Section, b.Section), cmp.Compare(Way(a.On), Way(b.On)))
 	})
 }
 
@@ -165,14 +165,4 @@ func (day *Day) setpoints() []int {
 		}
 	}
 	return out
-}
-
-func boolOrder(a, b bool) int {
-	switch {
-	case a == b:
-		return 0
-	case b:
-		return -1
-	}
-	return 1
 }

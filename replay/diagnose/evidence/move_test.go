@@ -121,8 +121,9 @@ func TestSharedPump(t *testing.T) {
 	check("all the way up", Whole, nil, 1, 1, 0, 0.5, 1, 0, 0)
 	day.LiftStrokeNs = 0
 	day.Setpoint = nil
-	for _, e := range day.Actual {
+	for i, e := range day.Actual {
 		e.ActualNs -= 500e6
+		day.Actual[i].ActualNs += int64(e.Section) * 70e6 // only setpoints count
 		day.Setpoint = append(day.Setpoint, e)
 	}
 	check("from setpoints", Machine, nil, 1, 1, 0, 0.5, 0.5, 0, 0)
@@ -153,6 +154,8 @@ func TestSharedPump(t *testing.T) {
 // cross one after another.
 func TestOneState(t *testing.T) {
 	slanting := []score.Event{crossed(0, false, 10, 0.4), crossed(1, false, 10.2, 0.2), crossed(0, true, 60, 0.2), crossed(1, true, 60.2, 0)}
+	near := append([]score.Event{}, slanting...)
+	near[1].IdealNs, near[3].IdealNs = near[0].IdealNs+1.5e6, near[2].IdealNs+1.5e6
 	single := append([]score.Event{}, slanting...)
 	single[3].ActualNs++
 	square := []score.Event{crossed(0, false, 10, 0.4), crossed(1, false, 10, 0.4)}
@@ -160,7 +163,7 @@ func TestOneState(t *testing.T) {
 	for name, tc := range map[string]struct {
 		events []score.Event
 		want   bool
-	}{"one state": {slanting, true}, "a section apart": {single, false}, "crossed at once": {square, false}} {
+	}{"one state": {slanting, true}, "1.5 ms apart": {near, true}, "a section apart": {single, false}, "crossed at once": {square, false}} {
 		moves := Moves(tc.events)
 		for i := range moves {
 			moves[i].ActualNs = tc.events[i].ActualNs

@@ -48,7 +48,7 @@ func (p pump) took(starts []float64) []float64 {
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(starts[a], starts[b]) })
 	out, began := make([]float64, len(starts)), make([]float64, len(starts))
-	t, clock := 0.0, 0.0
+	var t, clock float64
 	// By index into order: the first lift that is not all the way up, the first that
 	// does not count yet, and the next to begin.
 	up, counts, next := 0, 0, 0

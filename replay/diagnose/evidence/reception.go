@@ -35,7 +35,7 @@ type Reception struct {
 func NewReception(fixes []Fix) Reception {
 	r := Reception{fixes: fixes}
 	var count [256]int
-	intervals, ages := make([]float64, 0, len(fixes)), make([]float64, 0, len(fixes))
+	var intervals, ages []float64
 	for i := range fixes {
 		count[fixes[i].Quality]++
 		if i > 0 {

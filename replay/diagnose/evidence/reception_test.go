@@ -3,6 +3,7 @@
 package evidence
 
 import (
+	"math"
 	"testing"
 
 	"liftbench/nmea"
@@ -128,5 +129,17 @@ func TestReception(t *testing.T) {
 	}
 	if got := (Poor{1, 2, 3}).String(); got != "a less accurate solution at 1, a gap at 2, old fixes at 3" {
 		t.Errorf("%q", got)
+	}
+}
+
+// A fix without a position is no fix; its age is known if the log has arrival times.
+func TestFixOf(t *testing.T) {
+	f := nmea.Fix{TimeNs: 1_700_000_000e9, LatDeg: 52, LonDeg: 9, Quality: nmea.RTKFixed}
+	if got := FixOf(&f); got != (Fix{TimeNs: f.TimeNs, AgeNs: -1, Quality: nmea.RTKFixed}) {
+		t.Errorf("%+v", got)
+	}
+	f.LatDeg = math.NaN()
+	if got := FixOf(&f); got.Quality != nmea.NoFix {
+		t.Errorf("without a position: %+v", got)
 	}
 }

@@ -109,6 +109,9 @@ func TestChanceOfGain(t *testing.T) {
 	if got := g.ChanceOfGain(&Fit{RSS: 2}, &Fit{RSS: 2, DF: 5, Set: []int{1}}); got != 1 {
 		t.Errorf("no gain: %g; want 1", got)
 	}
+	if got := g.ChanceOfGain(&Fit{RSS: 2 * (1 + 0.49/10)}, &Fit{RSS: 2, DF: 10, Set: []int{1}}); !(math.Abs(got-TwoSided(0.7, 10)) <= 1e-6) {
+		t.Errorf("F = 0.49: %g; want %g, that of t = 0.7", got, TwoSided(0.7, 10))
+	}
 	// Residuals below the floor count as the floor: 4.9646 times its square is gained.
 	if got := g.ChanceOfGain(&Fit{RSS: 4.9646e-6}, &Fit{DF: 10, Set: []int{1}}); !(math.Abs(got-0.05) <= 1e-4) {
 		t.Errorf("exact rows: %g; want 0.05", got)
