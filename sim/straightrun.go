@@ -73,8 +73,8 @@ func (j *Job) StraightRun(a Approach) StraightRun {
 type Run struct {
 	AtNs  int64   // the bar's first section ought to drop
 	LineM float64 // way until then with the heading within lineRad of that at AtNs
-	// From is where, on the way, StraightRun.LineM was left to go; the tractor's
-	// place at AtNs is To.
+	// From is where, on the way, StraightRun.LineM was left to go, or would have
+	// been on the line; To is the tractor's place at AtNs.
 	From, To orb.Point
 }
 
@@ -105,7 +105,8 @@ func (o *Outcome) Runs(lineM float64) []Run {
 // run goes back along the track from p, which lies after pose k of it.
 func (o *Outcome) run(p *motion.Pose, k int, lineM float64) Run {
 	r := Run{AtNs: p.TimeNs, To: orb.Point{p.EastM, p.NorthM}}
-	r.From = r.To
+	sin, cos := math.Sincos(p.HeadingRad)
+	r.From = orb.Point{p.EastM - lineM*sin, p.NorthM - lineM*cos}
 	last := *p
 	for ; k >= 0; k-- {
 		q := &o.Track[k]
@@ -116,8 +117,8 @@ func (o *Outcome) run(p *motion.Pose, k int, lineM float64) Run {
 			break
 		}
 		stepM := math.Hypot(q.EastM-last.EastM, q.NorthM-last.NorthM)
-		if toGo := lineM - r.LineM; toGo > 0 && stepM > 0 {
-			part := min(toGo/stepM, 1)
+		if toGo := lineM - r.LineM; toGo > 0 && toGo <= stepM {
+			part := toGo / stepM
 			r.From = orb.Point{last.EastM + part*(q.EastM-last.EastM), last.NorthM + part*(q.NorthM-last.NorthM)}
 		}
 		r.LineM += stepM
