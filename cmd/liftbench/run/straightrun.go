@@ -51,7 +51,7 @@ func (o *Outcome) addStraight(job *sim.Job) {
 	}
 	o.Straight, o.Runs = need, o.Outcome.Runs(need.LineM)
 	if short := ShortRuns(need, o.Runs); short > 0 {
-		o.Warnings = append(o.Warnings, ShortText(need, short, len(o.Runs)))
+		o.warn("%s", ShortText(need, short, len(o.Runs)))
 	}
 }
 
