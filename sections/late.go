@@ -12,7 +12,8 @@ const (
 	// was predicted, by noise, braking, accelerating or steering.
 	EstimateMoved LateCause = iota
 	// ShortRun: the machine followed the rows, or left them, less than a lead
-	// before the border: the straight run was too short.
+	// before the border, or a drop fell due within settlingNs of that: the straight
+	// run was too short.
 	ShortRun
 	// LateFix: the position was lost, or the newest fix came later than the
 	// ones before it.
@@ -45,6 +46,10 @@ func (c *Counts) AllLate() int64 {
 	return n
 }
 
+// settlingNs is how long the estimate takes to settle after a turn: 0.4 to 1.1 s by
+// motion.TurnSettlingS, for bars of 6 and 9 m.
+const settlingNs = 1e9
+
 // hinder notes that nothing is decided at a border for now. The stand between
 // reversing and going on is part of the reversing.
 func (c *Controller) hinder(by LateCause) {
@@ -73,7 +78,7 @@ func (c *Controller) lateCause(m *motion.Motion, i int, dueNs, nowNs int64) Late
 		return c.s.HinderedBy
 	case s.HeldBy != EstimateMoved:
 		return s.HeldBy
-	case dueNs < c.s.ZonesNs:
+	case dueNs < c.s.ZonesNs || !s.On && dueNs < c.s.ZonesNs+settlingNs:
 		return ShortRun
 	}
 	// Not a border but a zone that begins or ceases to take part.

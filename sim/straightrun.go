@@ -6,8 +6,11 @@ package sim
 import (
 	"math"
 
+	"github.com/paulmach/orb"
+
 	"liftbench/sections"
 	"liftbench/sections/motion"
+	"liftbench/sections/score"
 )
 
 // Approach is how a driver comes out of a turn to a border.
@@ -23,9 +26,10 @@ type Approach struct {
 // StraightRun is how far before the border, in metres of the tractor's way until
 // the bar's first section meets it.
 type StraightRun struct {
-	LineM   float64 // the tractor must be on its line
-	SteadyM float64 // it must be at its speed too
-	LeadM   float64 // the part of both that passes during the drop lead
+	SpeedMps float64 // at the border
+	LineM    float64 // the tractor must be on its line
+	SteadyM  float64 // it must be at its speed too
+	LeadM    float64 // the part of both that passes during the drop lead
 }
 
 // StraightRun returns what a driver of this machine needs.
@@ -50,7 +54,7 @@ func (j *Job) StraightRun(a Approach) StraightRun {
 	}
 	v := a.SpeedMps
 	aheadS := float64(j.Settings.DropLead.AloneNs()+j.Settings.LatencyNs)*1e-9 + 1/a.RateHz
-	r := StraightRun{LeadM: v * aheadS}
+	r := StraightRun{SpeedMps: v, LeadM: v * aheadS}
 	r.SteadyM = r.LeadM
 	accelM := math.Abs(v*v-a.TurnMps*a.TurnMps) / (2 * a.AccelMps2)
 	if accelM > 0 {
@@ -62,5 +66,61 @@ func (j *Job) StraightRun(a Approach) StraightRun {
 		settleM = max(settleM, 3*m.DrawbarM)
 	}
 	r.LineM = max(r.SteadyM+accelM, r.LeadM+settleM)
+	return r
+}
+
+// Run is the straight run before the bar met one border with drops.
+type Run struct {
+	AtNs  int64   // the bar's first section ought to drop
+	LineM float64 // way until then with the heading within lineRad of that at AtNs
+	// From is where, on the way, StraightRun.LineM was left to go, or would have
+	// been on the line; To is the tractor's place at AtNs.
+	From, To orb.Point
+}
+
+// lineRad is how far the heading may be off while the tractor is on its line: a
+// clothoid of a turn comes so near to it less than a metre before its end.
+const lineRad = 1 * math.Pi / 180
+
+// Runs returns the straight runs before all drops of the bar, in order of time;
+// lineM is what they ought to be.
+func (o *Outcome) Runs(lineM float64) []Run {
+	var drops []sections.WorkChange
+	for i := range o.Score.Events {
+		if e := &o.Score.Events[i]; e.On && e.IdealNs != 0 {
+			drops = append(drops, sections.WorkChange{TimeNs: e.IdealNs, Section: int16(e.Section), On: true})
+		}
+	}
+	var runs []Run
+	cursor := 0
+	for _, c := range score.Crossings(drops) {
+		p := o.Track.At(c.FromNs, &cursor)
+		runs = append(runs, o.run(&p, cursor, lineM))
+	}
+	return runs
+}
+
+// run goes back along the track from p, which lies after pose k of it.
+func (o *Outcome) run(p *motion.Pose, k int, lineM float64) Run {
+	r := Run{AtNs: p.TimeNs, To: orb.Point{p.EastM, p.NorthM}}
+	sin, cos := math.Sincos(p.HeadingRad)
+	r.From = orb.Point{p.EastM - lineM*sin, p.NorthM - lineM*cos}
+	last := *p
+	for ; k >= 0; k-- {
+		q := &o.Track[k]
+		if q.TimeNs >= last.TimeNs {
+			continue
+		}
+		if math.Abs(math.Remainder(q.HeadingRad-p.HeadingRad, 2*math.Pi)) > lineRad || q.SpeedMps < 0 {
+			break
+		}
+		stepM := math.Hypot(q.EastM-last.EastM, q.NorthM-last.NorthM)
+		if toGo := lineM - r.LineM; toGo > 0 && toGo <= stepM {
+			part := toGo / stepM
+			r.From = orb.Point{last.EastM + part*(q.EastM-last.EastM), last.NorthM + part*(q.NorthM-last.NorthM)}
+		}
+		r.LineM += stepM
+		last = *q
+	}
 	return r
 }

@@ -105,3 +105,37 @@ func TestStraightRun(t *testing.T) {
 		})
 	}
 }
+
+// TestRunsAreMeasured: a straight run that is planned is measured, less than a metre
+// longer for the end of the turn before it, and begins where it ought to.
+func TestRunsAreMeasured(t *testing.T) {
+	m := bar(sections.FrontRigid, 3, 6, 1)
+	f, err := field.New(plane, nil, []field.Zone{{Name: "body", Polygons: orb.MultiPolygon{{{{0, 0}, {60, 0}, {60, 80}, {0, 80}, {0, 0}}}}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, straightM := range []float64{2, 7, 15} {
+		d, err := drive.Plan(f, m, drive.Params{StartNs: startNs, WorkMps: 2, StraightBeforeM: straightM, SteadyBeforeM: 20})
+		if err != nil {
+			t.Fatal(err)
+		}
+		job := &sim.Job{Machine: m, Field: f, Settings: sections.DefaultSettings(), Hydraulics: lift()}
+		o, err := job.Ideal(d.Track)
+		if err != nil {
+			t.Fatal(err)
+		}
+		const lineM = 10
+		runs := o.Runs(lineM)
+		if len(runs) != 10 {
+			t.Fatalf("%d straight runs; want one before each of 10 passes", len(runs))
+		}
+		for i, r := range runs {
+			if i > 0 && !(r.LineM >= straightM-0.3 && r.LineM < straightM+1.3) || i == 0 && r.LineM < 20 {
+				t.Errorf("pass %d: %.2f m on the line; %g m planned", i+1, r.LineM, straightM)
+			}
+			if way := math.Hypot(r.To[0]-r.From[0], r.To[1]-r.From[1]); math.Abs(way-lineM) > 0.01 || math.Abs(r.To[0]-r.From[0]) > 0.2 {
+				t.Errorf("pass %d: drawn from %v to %v; want %d m along the rows", i+1, r.From, r.To, lineM)
+			}
+		}
+	}
+}

@@ -87,7 +87,43 @@ cannot be used.`,
 	_ = root.Flags().SetAnnotation("version", cobra.FlagSetByCobraAnnotation, []string{"true"}) // fails of an absent flag alone
 	root.SetFlagErrorFunc(flagError)
 	root.AddCommand(newDiagnoseCommand(), newRunCommand(), newServeCommand(), newLiveCommand(), newBenchCommand(), newSweepCommand(), newTuneCommand(), newDriveCommand(), newFixesCommand(), newCheckCommand(), newFilesTopic())
+	root.InitDefaultHelpCmd()
+	if help, _, err := root.Find([]string{"help"}); err == nil {
+		print := help.Run
+		help.Run, help.RunE = nil, func(cmd *cobra.Command, args []string) error {
+			if err := knownTopic(root, args); err != nil {
+				return err
+			}
+			print(cmd, args)
+			return nil
+		}
+	}
 	return root
+}
+
+// knownTopic refuses help on a word that is neither a command nor a topic, and
+// names those that are.
+func knownTopic(root *cobra.Command, words []string) error {
+	at := root
+	for i, word := range words {
+		var next *cobra.Command
+		var names []string
+		for _, c := range at.Commands() {
+			names = append(names, c.Name())
+			if c.Name() == word || c.HasAlias(word) {
+				next = c
+			}
+		}
+		if next == nil {
+			topic := strings.Join(words[:i+1], " ")
+			if names == nil {
+				return &failure.Usage{Msg: fmt.Sprintf("unknown help topic %q; %s has no topics below it", topic, strings.Join(words[:i], " "))}
+			}
+			return &failure.Usage{Msg: fmt.Sprintf("unknown help topic %q; %s", topic, bind.ExpectKey(word, names))}
+		}
+		at = next
+	}
+	return nil
 }
 
 // asksVersion reports whether the version is asked for.
@@ -121,10 +157,10 @@ func atMostOne(cmd *cobra.Command, args []string) error {
 
 // noEmptyText refuses a flag or an argument whose text is empty, as of a shell
 // variable that is not set: without it, --out "$DIR" would keep nothing, and
-// run "$FILE" would run the demo. A shell that completes a word has not got one yet.
+// run "$FILE" would run the demo.
 func noEmptyText(cmd *cobra.Command, args []string) (err error) {
-	if cmd.Name() == cobra.ShellCompRequestCmd {
-		return nil
+	if cmd.Name() == cobra.ShellCompRequestCmd || cmd.Name() == cobra.ShellCompNoDescRequestCmd {
+		return nil // a shell asks what may stand where nothing does yet
 	}
 	if slices.Contains(args, "") {
 		return &failure.Usage{Msg: fmt.Sprintf("%s: found an empty argument; expected the name of a file", cmd.CommandPath())}

@@ -103,7 +103,7 @@ func TestExitStatus(t *testing.T) {
 func TestCommandLineErrors(t *testing.T) {
 	dir := t.TempDir()
 	t.Chdir(dir)
-	for name, content := range map[string]string{"empty.yaml": "", "comment.yaml": "# nothing\n", "log.nmea": "$GPGGA,,,,,,0,,,,,,,,*66\n"} {
+	for name, content := range map[string]string{"m.yaml": demoText(t, "machine.yaml"), "s.yaml": demoText(t, "scenario.yaml"), "y.yaml": demoText(t, "study.yaml"), "empty.yaml": "", "comment.yaml": "# nothing\n", "log.nmea": "$GPGGA,,,,,,0,,,,,,,,*66\n"} {
 		if err := os.WriteFile(name, []byte(content), 0o644); err != nil {
 			t.Fatal(err)
 		}
@@ -114,6 +114,12 @@ func TestCommandLineErrors(t *testing.T) {
 	}{
 		{"wash", `unknown command "wash"; expected one of: bench, check, completion, diagnose, drive, fixes, help, live, run, serve, sweep, tune`},
 		{"rnu", `unknown command "rnu"; did you mean "run"? expected one of: bench, check, completion, diagnose, drive, fixes, help, live, run, serve, sweep, tune`},
+		{"help filez", `unknown help topic "filez"; did you mean "files"? expected one of: bench, check, completion, diagnose, drive, files, fixes, help, live, run, serve, sweep, tune`},
+		{"help files machin", `unknown help topic "files machin"; did you mean "machine"? expected one of: field, machine, scenario, states, study`},
+		{"run m.yaml", "m.yaml: is a machine file; expected a scenario file. liftbench check --machine m.yaml prints its set-up sheet; to drive it, name it under machine: in a scenario, or give --machine m.yaml beside a scenario or a log"},
+		{"check y.yaml", "y.yaml: is a study file; expected a scenario file. liftbench sweep y.yaml drives it"},
+		{"check --machine s.yaml", "s.yaml: is a scenario file; expected a machine file. liftbench run s.yaml drives it"},
+		{"sweep --out o s.yaml", "s.yaml: is a scenario file; expected a study file. liftbench run s.yaml drives it"},
 		{"run --blue", "unknown flag: --blue; liftbench run --help lists the flags"},
 		{"run --headland wide", "--headland wide: expected a number; liftbench run --help lists the flags"},
 		{"tune --drives 2.5", "--drives 2.5: expected a whole number; liftbench tune --help lists the flags"},

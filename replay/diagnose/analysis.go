@@ -155,10 +155,10 @@ func (a *analysis) explain(base []term, total *evidence.Poor) {
 // sections that share a pump are skewed.
 func (a *analysis) mean(k int, x func(m *evidence.Move) float64) float64 {
 	sum := 0.0
-	for _, i := range a.crossings[k].Of {
+	for _, i := range a.crossings[k].Changes {
 		sum += x(&a.moves[i])
 	}
-	return sum / float64(len(a.crossings[k].Of))
+	return sum / float64(len(a.crossings[k].Changes))
 }
 
 // build makes a row of each of the crossings in rows, with the columns of the terms.
@@ -171,7 +171,7 @@ func (a *analysis) build(terms []term, rows []int) {
 	speed := make([]float64, len(rows))
 	for r, k := range rows {
 		a.y[r] = a.mean(k, func(m *evidence.Move) float64 { return m.LateM })
-		a.members[r] = float64(len(a.crossings[k].Of))
+		a.members[r] = float64(len(a.crossings[k].Changes))
 		speed[r] = a.mean(k, func(m *evidence.Move) float64 { return m.SpeedMps })
 	}
 	for r := range a.weight {
@@ -327,8 +327,8 @@ func (a *analysis) gram() *regress.Gram { return regress.NewGram(a.columns, a.y,
 func (a *analysis) middles() ([]point, []float64) {
 	at, out := make([]point, len(a.rows)), make([]float64, len(a.rows))
 	for r, k := range a.rows {
-		n := float64(len(a.crossings[k].Of))
-		for _, i := range a.crossings[k].Of {
+		n := float64(len(a.crossings[k].Changes))
+		for _, i := range a.crossings[k].Changes {
 			at[r].eastM += a.moves[i].EastM / n
 			at[r].northM += a.moves[i].NorthM / n
 		}
@@ -358,7 +358,7 @@ func (a *analysis) placeErrorsM() (placeM []float64, bent bool) {
 			if t.piece != nil && a.columns[q][r] == 0 {
 				continue
 			}
-			for _, i := range a.crossings[k].Of {
+			for _, i := range a.crossings[k].Changes {
 				m := &a.moves[i]
 				x := outward
 				if t.piece == nil {
@@ -390,8 +390,8 @@ func (a *analysis) reception(all []int) *found {
 	explained := 0.0
 	for _, k := range all {
 		c := &a.crossings[k]
-		sum, n := 0.0, float64(len(c.Of))
-		for _, i := range c.Of {
+		sum, n := 0.0, float64(len(c.Changes))
+		for _, i := range c.Changes {
 			m := &a.moves[i]
 			left := m.LateM
 			for j, q := range a.chosen.Set {

@@ -88,7 +88,7 @@ func (a *analysis) lineTerms() (set [2][]int, known [2]bool, use []int) {
 	for _, k := range a.rows {
 		way := evidence.Way(a.crossings[k].On)
 		crossings[way]++
-		for _, i := range a.crossings[k].Of {
+		for _, i := range a.crossings[k].Changes {
 			v := a.moves[i].SpeedMps
 			lo[way], hi[way] = min(lo[way], v), max(hi[way], v)
 		}

@@ -30,7 +30,7 @@ func byHand(events []score.Event, r *evidence.Reception) (*found, []score.Event)
 		return cmp.Or(cmp.Compare(a.TimeNs(), b.TimeNs()), cmp.Compare(a.Section, b.Section))
 	})
 	kept := make([]score.Event, 0, len(order))
-	// Sections that move within score.TogetherNs of each other were moved by one hand:
+	// Sections that move within score.BetweenSectionsNs of each other were moved by one hand:
 	// they count as one place in the interval.
 	far, all, farPlaces, places := 0, 0, 0, 0
 	usual := usualErrors(order)
@@ -50,7 +50,7 @@ func byHand(events []score.Event, r *evidence.Reception) (*found, []score.Event)
 			kept = append(kept, *e)
 		}
 		all++
-		fresh := e.TimeNs()-last[way] > score.TogetherNs
+		fresh := e.TimeNs()-last[way] > score.BetweenSectionsNs
 		if fresh {
 			places++
 			wasFar[way] = false

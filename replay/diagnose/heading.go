@@ -97,7 +97,7 @@ func (a *analysis) tilts() tilts {
 		yaw := a.mean(k, func(m *evidence.Move) float64 { return m.YawRateRadPerS })
 		t.late, t.drop = append(t.late, late), append(t.drop, c.On)
 		t.straight, t.yaw = append(t.straight, spread), append(t.yaw, spread*yaw)
-		for _, i := range c.Of {
+		for _, i := range c.Changes {
 			t.widestM = max(t.widestM, math.Abs(a.moves[i].SideM))
 		}
 		t.fastestRadPerS = max(t.fastestRadPerS, math.Abs(yaw))

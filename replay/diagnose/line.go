@@ -22,8 +22,8 @@ func Line(drives ...[]score.Event) (lift, drop Fit) {
 		first := int32(len(a.moves))
 		a.moves = append(a.moves, moves...)
 		for _, c := range evidence.Crossings(moves) {
-			for i := range c.Of {
-				c.Of[i] += first
+			for i := range c.Changes {
+				c.Changes[i] += first
 			}
 			a.crossings = append(a.crossings, c)
 		}

@@ -170,7 +170,7 @@ func fleet(n int, late func(k, section int, on bool) float64) (moves []evidence.
 		c := evidence.Crossing{Crossing: score.Crossing{On: k%2 == 1, FromNs: int64(k) * 60e9, UntilNs: int64(k) * 60e9}}
 		for s := range 5 {
 			v := 1 + 0.1*float64(k%7)
-			c.Of = append(c.Of, int32(len(moves)))
+			c.Changes = append(c.Changes, int32(len(moves)))
 			moves = append(moves, evidence.Move{Section: s, On: c.On, IdealNs: c.FromNs, SpeedMps: v, LateM: v * late(k, s, c.On)})
 		}
 		list = append(list, c)

@@ -85,14 +85,14 @@ func sectionDelays(moves []evidence.Move, crossings []evidence.Crossing, section
 	var times, others []float64
 	for k := range crossings {
 		c := &crossings[k]
-		if len(c.Of) < leastSections {
+		if len(c.Changes) < leastSections {
 			continue
 		}
 		times = times[:0]
-		for _, i := range c.Of {
+		for _, i := range c.Changes {
 			times = append(times, moves[i].LateM/moves[i].SpeedMps-flowS*moves[i].Others)
 		}
-		for a, i := range c.Of {
+		for a, i := range c.Changes {
 			others = slices.Delete(append(others[:0], times...), a, a+1)
 			list := &lists[moves[i].Section][evidence.Way(c.On)]
 			*list = append(*list, times[a]-regress.Median(others))

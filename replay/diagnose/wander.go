@@ -23,7 +23,7 @@ const (
 // were a wandering position error:
 // cos(θᵢ - θⱼ)·exp(-|tᵢ - tⱼ|/τ).
 func (a *analysis) alikeness(r, s int) float64 {
-	m, n := &a.moves[a.crossings[a.rows[r]].Of[0]], &a.moves[a.crossings[a.rows[s]].Of[0]]
+	m, n := &a.moves[a.crossings[a.rows[r]].Changes[0]], &a.moves[a.crossings[a.rows[s]].Changes[0]]
 	return math.Cos(m.HeadingRad-n.HeadingRad) * math.Exp(-math.Abs(m.SinceS-n.SinceS)/wanderS)
 }
 

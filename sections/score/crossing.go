@@ -12,10 +12,10 @@ type Crossing struct {
 	Changes         []int32 // indices of the changes, in order of time
 }
 
-// betweenSectionsNs is the longest time between two changes of one crossing. At 3 km/h
+// BetweenSectionsNs is the longest time between two changes of one crossing. At 3 km/h
 // the border is then 4 m farther on for the next section, as it is for a section of 3 m
 // at a border that slants by 54°.
-const betweenSectionsNs = 5e9
+const BetweenSectionsNs = 5e9
 
 // Crossings gathers changes, which must be in order of time, into crossings, in the order
 // of their first changes. It works for ideal and for actual changes. A section that
@@ -28,7 +28,7 @@ func Crossings(changes []sections.WorkChange) []Crossing {
 		if c.On {
 			way = 1
 		}
-		if k := latest[way]; k >= 0 && c.TimeNs-list[k].UntilNs <= betweenSectionsNs && !list[k].has(changes, c.Section) {
+		if k := latest[way]; k >= 0 && c.TimeNs-list[k].UntilNs <= BetweenSectionsNs && !list[k].has(changes, c.Section) {
 			list[k].Changes = append(list[k].Changes, int32(i))
 			list[k].UntilNs = c.TimeNs
 			continue

@@ -55,7 +55,7 @@ func (pl *planner) turnTo(l *lane, limit *rows, use *turnUse) {
 	if furthestM > 0 {
 		use.needM = max(use.needM, planar.DistanceFrom(l.zone.Polygons, furthest))
 	}
-	if outsideM > 0.01 {
+	if outsideM > 0.05 {
 		use.outside++
 		use.outsideM = max(use.outsideM, outsideM)
 	}

@@ -90,8 +90,12 @@ func (l *lane) at(stationM float64) place {
 // append drives the lane from one station to another, slower at its borders
 // and outside.
 func (l *lane) append(p path, fromM, toM float64, s *Params) path {
+	steadyM := l.enterM
+	if s.BorderMps != s.HeadlandMps {
+		steadyM -= s.SteadyBeforeM
+	}
 	for _, piece := range []struct{ toM, capMps float64 }{
-		{l.enterM, s.HeadlandMps},
+		{steadyM, s.HeadlandMps},
 		{l.insideM, s.BorderMps},
 		{l.leaveM, s.WorkMps},
 		{l.leftM, s.BorderMps},

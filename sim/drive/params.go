@@ -69,6 +69,10 @@ type Params struct {
 	// tractor is back on the pass line; 0: 3 m, and three drawbar lengths more
 	// for a trailed tool, which by then has lost 95 % of its angle.
 	StraightBeforeM float64
+	// SteadyBeforeM is how far before the first section enters the zone the
+	// tractor is at the speed of the border too: on its first pass, and where the
+	// border has a speed of its own.
+	SteadyBeforeM float64
 
 	// SteerSigmaM is the standard deviation of the tractor's lateral distance
 	// from its line. Gerhards et al. 2020 (Gesunde Pflanzen, doi
@@ -92,9 +96,9 @@ const (
 // wheels go from straight to full lock and back: half a turn.
 const steadyRampLimit = math.Pi
 
-// complete returns p with its defaults filled in, or an error that says what
+// Complete returns p with its defaults filled in, or an error that says what
 // cannot be driven.
-func (p Params) complete(m *sections.Machine) (Params, error) {
+func (p Params) Complete(m *sections.Machine) (Params, error) {
 	or := func(v *float64, d float64) {
 		if *v == 0 {
 			*v = d
@@ -132,6 +136,7 @@ func (p Params) complete(m *sections.Machine) (Params, error) {
 		{"turning radius", "m", p.MinRadiusM, 0.1},
 		{"steering time", "s", p.SteerTimeS, 0.01},
 		{"straight before the border", "m", p.StraightBeforeM, 0},
+		{"steady before the border", "m", p.SteadyBeforeM, 0},
 		{"pause", "s", p.PauseS, 0},
 		{"steering error", "m", p.SteerSigmaM, 0},
 	} {

@@ -42,7 +42,7 @@ func Plan(f *field.Field, m *sections.Machine, params Params) (*Drive, error) {
 	if err := m.Validate(); err != nil {
 		return nil, err
 	}
-	params, err := params.complete(m)
+	params, err := params.Complete(m)
 	if err != nil {
 		return nil, err
 	}
@@ -277,7 +277,7 @@ func (pl *planner) drive(l *lane) {
 	case pl.on == nil:
 		v := l.pace * pl.s.HeadlandMps
 		runUp := v * v / (2 * pl.s.AccelMps2)
-		pl.onFromM = l.firstM - max(pl.s.StraightBeforeM, runUp)
+		pl.onFromM = l.firstM - max(pl.s.StraightBeforeM, pl.s.SteadyBeforeM+runUp)
 	case pl.on != l:
 		pl.joinTo(l)
 	}

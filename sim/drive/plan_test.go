@@ -112,7 +112,7 @@ func TestDrives(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		full, _ := p.complete(m)
+		full, _ := p.Complete(m)
 		checkMotion(t, d.Track, full, 1e-9)
 		checkCover(t, d, f, m)
 		checkTurns(t, d, f, m, full)
@@ -265,7 +265,7 @@ func TestSteeringError(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		full, _ := p.complete(m)
+		full, _ := p.Complete(m)
 		checkMotion(t, d.Track, full, 0.06)
 	}
 	d, err := Plan(f, m, Params{WorkMps: 2, SteerSigmaM: 0.02, Seed: 7})
@@ -438,7 +438,7 @@ func TestHeadlandPasses(t *testing.T) {
 			if !slices.Equal(got, c.want) {
 				t.Errorf("zones of the passes %v; want %v", got, c.want)
 			}
-			full, _ := p.complete(machines["rear"])
+			full, _ := p.Complete(machines["rear"])
 			checkMotion(t, d.Track, full, 1e-9)
 			for _, w := range d.Warnings {
 				if !c.four && strings.Contains(w, "the way to zone") {
@@ -464,7 +464,7 @@ func TestRoundsLieOneWidthApart(t *testing.T) {
 	}
 	// The last side ends where the turn into a side 15 m from the border would
 	// begin.
-	full, _ := Params{WorkMps: 2}.complete(m)
+	full, _ := Params{WorkMps: 2}.Complete(m)
 	w := newWheel(full.MinRadiusM, full.sharpness())
 	want := 15 + w.sideM + w.alongM
 	first := d.Passes[0]
@@ -477,7 +477,7 @@ func TestRoundsLieOneWidthApart(t *testing.T) {
 
 func TestJoinSparesTheCrop(t *testing.T) {
 	f := box(0, orb.Ring{{0, 0}, {100, 0}, {100, 100}, {0, 100}}, orb.Ring{{-20, -20}, {120, -20}, {120, 120}, {-20, 120}})
-	p, _ := Params{WorkMps: 2}.complete(machines["rear"])
+	p, _ := Params{WorkMps: 2}.Complete(machines["rear"])
 	pl := newPlanner(f, machines["rear"], p)
 	from, to := place{-8, 80, 0}, place{30, 110, math.Pi / 2} // around a corner of the body
 	short, _ := pl.shortest(from, to)

@@ -49,7 +49,7 @@ func TestAnyDriveIsDrivable(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		full, _ := p.complete(m)
+		full, _ := p.Complete(m)
 		checkMotion(t, d.Track, full, 1e-9)
 		for _, q := range d.Track {
 			if math.IsNaN(q.EastM + q.NorthM + q.HeadingRad + q.ToolHeadingRad + q.SpeedMps + q.YawRateRadPerS) {

@@ -62,8 +62,8 @@ func all(t testing.TB, events []score.Event) map[string]string {
 		"drops by section":   BySection("drops", events, true, 6),
 		"256 sections":       BySection("drops", events, true, 256),
 		"over the day":       OverDay("day", events),
-		"on the plan":        OnPlan("plan", squareField(t), events),
-		"without a boundary": OnPlan("plan", &field.Field{}, events),
+		"on the plan":        OnPlan("plan", squareField(t), events, []Run{{From: orb.Point{1, 1}, To: orb.Point{4, 1}}, {From: orb.Point{1, 2}, To: orb.Point{4, 2}, Short: true}, {}}),
+		"without a boundary": OnPlan("plan", &field.Field{}, events, nil),
 	}
 }
 
@@ -135,7 +135,7 @@ func TestKeyNamesWhatIsDrawn(t *testing.T) {
 	e := someEvents(3)
 	e[0].PlaceErrorM, e[1].PlaceErrorM, e[2].PlaceErrorM = 0.2, -0.2, 0.01
 	for i, want := range []string{"late", "early", "on time"} {
-		svg := OnPlan("plan", squareField(t), e[i:i+1])
+		svg := OnPlan("plan", squareField(t), e[i:i+1], nil)
 		for _, name := range shapeNames {
 			if got := strings.Contains(svg, ">"+name+"<"); got != (name == want) {
 				t.Errorf("event %d: key names %s: %v", i, name, got)
@@ -268,6 +268,6 @@ func BenchmarkOnPlan(b *testing.B) {
 	f, events := squareField(b), someEvents(10000)
 	b.ReportAllocs()
 	for b.Loop() {
-		OnPlan("plan", f, events)
+		OnPlan("plan", f, events, nil)
 	}
 }

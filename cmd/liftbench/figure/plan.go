@@ -14,9 +14,16 @@ import (
 	"liftbench/sections/score"
 )
 
+// Run is the straight run before a border.
+type Run struct {
+	From, To orb.Point
+	Short    bool // the tractor was on its line later than at From
+}
+
 // OnPlan draws the zones of a field, north up, and each transition where it
-// ought to have been; the farther off, the larger its mark.
-func OnPlan(title string, f *field.Field, events []score.Event) string {
+// ought to have been; the farther off, the larger its mark. A straight run is a
+// line with a bar across at its beginning, dashed and bold where it is too short.
+func OnPlan(title string, f *field.Field, events []score.Event, runs []Run) string {
 	const margin, footer = 10, 26
 	box := f.Bound()
 	for i := range events {
@@ -34,6 +41,9 @@ func OnPlan(title string, f *field.Field, events []score.Event) string {
 		return vg.Point{X: vg.Length(left + (east-box.Min[0])*perM), Y: vg.Length(footer + (north-box.Min[1])*perM)}
 	}
 	drawZones(s.Canvas, f, at)
+	for _, r := range runs {
+		drawRun(s.Canvas, at(r.From[0], r.From[1]), at(r.To[0], r.To[1]), r.Short)
+	}
 	var m marks
 	for i := range events {
 		e := &events[i]
@@ -53,6 +63,25 @@ func OnPlan(title string, f *field.Field, events []score.Event) string {
 	m.key(s.Canvas)
 	drawScale(s.Canvas, perM, "; larger mark = farther off")
 	return s.element(title)
+}
+
+// drawRun draws a straight run.
+func drawRun(c draw.Canvas, from, to vg.Point, short bool) {
+	sty := draw.LineStyle{Color: greyColor, Width: 0.8}
+	if short {
+		sty = draw.LineStyle{Color: lateColor, Width: 1.6, Dashes: []vg.Length{3, 1.5}}
+	}
+	c.StrokeLine2(sty, from.X, from.Y, to.X, to.Y)
+	way := to.Sub(from)
+	length := vg.Length(math.Hypot(float64(way.X), float64(way.Y)))
+	if length == 0 {
+		return
+	}
+	const halfPt = 2.5
+	sty.Dashes = nil
+	across := vg.Point{X: -way.Y / length * halfPt, Y: way.X / length * halfPt}
+	a, b := from.Add(across), from.Sub(across)
+	c.StrokeLine2(sty, a.X, a.Y, b.X, b.Y)
 }
 
 // drawZones draws every zone's outline; a keep-out zone is shaded and named.

@@ -110,7 +110,7 @@ func diagnosisFigures(d *run.Diagnosis) []reportFigure {
 		add(title, figure.BySection(title, events, m.on, n), sectionSentence(d, m.on))
 	}
 	title := "Where on the field"
-	add(title, figure.OnPlan(title, d.Field, events), planSentence(d))
+	add(title, figure.OnPlan(title, d.Field, events, nil), planSentence(d))
 	title = "Over the day"
 	add(title, figure.OverDay(title, events), daySentence(d))
 	return out

@@ -119,7 +119,15 @@ func reportFigures(o *run.Outcome) []reportFigure {
 	title := "Where the sections worked"
 	add(title, figure.Ground(title, o.Field, r.Strips), fmt.Sprintf("%.1f m² missed, %.1f m² overrun, of it %.1f m² across the rows.", r.Area.MissM2, r.Area.OverrunM2, r.Area.AcrossRowsM2))
 	title = "Where they were late"
-	add(title, figure.OnPlan(title, o.Field, r.Events), fmt.Sprintf("A mark a lift or drop; on time is within %g cm.", figure.OnTimeM*100))
+	caption := fmt.Sprintf("A mark a lift or drop; on time is within %g cm.", figure.OnTimeM*100)
+	var runs []figure.Run
+	for _, x := range o.Runs {
+		runs = append(runs, figure.Run{From: x.From, To: x.To, Short: x.LineM < o.Straight.LineM})
+	}
+	if runs != nil {
+		caption += fmt.Sprintf(" From the cross-bar on, %.1f m before the bar meets the border, the tractor has to be on its line; a dashed line: it was not.", o.Straight.LineM)
+	}
+	add(title, figure.OnPlan(title, o.Field, r.Events, runs), caption)
 	moves := []struct {
 		on         bool
 		name, what string
@@ -215,8 +223,17 @@ func runBasis(o *run.Outcome) []basisRow {
 		{"Drop lead", lead(&set.DropLead, m.Controller.DropLead.Auto)},
 		{"Drive", fmt.Sprintf("%s, %.2f km", wording.Clock(o.DurationS), o.DistanceM/1000)},
 		{"Work rate", rate},
+		{"Straight run", straightRow(o)},
 		{"Work states", states},
 		{"Receiver", fmt.Sprintf("%s, %d with a position, %s, %s over %g s, %s", wording.Counted(int(r.Epochs), "epoch"), r.Fixes, rateText(r), wording.Counted(int(r.Gaps), "gap"), sim.GapS, qualityText(r))},
 		{"Sentences", fmt.Sprintf("%d read; %d bad checksum, %d malformed, %d of other kinds", c.OK, c.BadChecksum, c.Malformed, c.Unknown)},
 	}
+}
+
+// straightRow says how long the straight run has to be.
+func straightRow(o *run.Outcome) string {
+	if len(o.Runs) == 0 {
+		return "not known"
+	}
+	return run.NeedText(o.Straight)
 }

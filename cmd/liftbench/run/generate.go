@@ -7,13 +7,27 @@ import (
 
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/sections"
+	"liftbench/sim"
 	"liftbench/sim/drive"
 	"liftbench/sim/receiver"
 )
 
-// Plan drives the setup's field.
+// Plan drives the setup's field. Where the scenario does not say how long the
+// straight run before a border is, it is what StraightRun says for the time that the
+// hydraulics take to drop, whatever lead is set.
 func Plan(u *settings.Setup, m *sections.Machine) (*drive.Drive, error) {
-	d, err := drive.Plan(u.Field, m, u.Scenario.Drive.Params())
+	p := u.Scenario.Drive.Params()
+	job := Job(u)
+	_, job.Settings.DropLead = sim.Leads(&job.Hydraulics, len(m.Sections), false)
+	need, err := straightRun(u, job, nil)
+	if err != nil {
+		return nil, ScenarioError(u, "drive", err)
+	}
+	p.SteadyBeforeM = need.SteadyM
+	if p.StraightBeforeM == 0 {
+		p.StraightBeforeM = max(need.LineM, 3)
+	}
+	d, err := drive.Plan(u.Field, m, p)
 	if err != nil {
 		return nil, ScenarioError(u, "drive", err)
 	}

@@ -24,12 +24,14 @@ type Outcome struct {
 	Machine   *settings.Machine
 	Field     *field.Field
 	Reader    epoch.ReaderCounts
-	Passes    []drive.Pass // of the generated drive
-	Warnings  []string     // of the drive, generated or recorded, in a sentence each
-	Figures   *metrics.Set // nil unless files are wanted
-	Outside   *Heard       // the controller that is scored; nil = our own
-	Simulated bool         // the hydraulics answered; otherwise the work states were recorded
-	Typical   *sim.Outcome // of the same generated drive under typical conditions; nil = not computed
+	Passes    []drive.Pass    // of the generated drive
+	Warnings  []string        // of the drive, generated or recorded, in a sentence each
+	Straight  sim.StraightRun // before a border; zero = not known
+	Runs      []sim.Run       // the straight runs that there were
+	Figures   *metrics.Set    // nil unless files are wanted
+	Outside   *Heard          // the controller that is scored; nil = our own
+	Simulated bool            // the hydraulics answered; otherwise the work states were recorded
+	Typical   *sim.Outcome    // of the same generated drive under typical conditions; nil = not computed
 }
 
 // SentenceCounts is what became of the sentences of a log.

@@ -28,7 +28,7 @@ type Drive struct {
 	StopS           float64   `key:"stop_s" unit:"s" min:"0" max:"3600" doc:"how long each of those stops lasts"`
 	BrakeMps2       *float64  `key:"brake_mps2" unit:"m/s²" above:"0" max:"5" doc:"braking for such a stop; as decel_mps2 when absent"`
 	StartMps2       *float64  `key:"start_mps2" unit:"m/s²" above:"0" max:"5" doc:"starting after it; as accel_mps2 when absent"`
-	StraightBeforeM *float64  `key:"straight_before_m" unit:"m" above:"0" max:"100" doc:"straight run before the first section enters the zone; 3, more for a trailed tool, when absent"`
+	StraightBeforeM *float64  `key:"straight_before_m" unit:"m" above:"0" max:"100" doc:"straight run before the first section enters the zone; when absent as long as check says that drops need, at least 3"`
 	Headland        string    `key:"headland" words:"none|first|last" doc:"when the headland is worked"`
 	Rounds          int       `key:"rounds" min:"0" max:"100" doc:"rounds in a headland without rows of its own; 0 = as many as fit"`
 	Zones           []string  `key:"zones" doc:"names of the body zones to work, in order; all of them when absent"`

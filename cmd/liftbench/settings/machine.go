@@ -79,7 +79,7 @@ func LoadMachine(file string, read Source) (*Machine, error) {
 		return nil, err
 	}
 	m := DefaultMachine()
-	doc, err := bind.YAML(file, data, "a machine", m)
+	doc, err := readKind(file, data, "machine", m)
 	if err != nil {
 		return nil, err
 	}

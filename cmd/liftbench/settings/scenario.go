@@ -123,7 +123,7 @@ func LoadScenario(file string, read Source, machineFile string) (*Scenario, *Mac
 		return nil, nil, err
 	}
 	first := DefaultScenario()
-	if _, err := bind.YAML(file, data, "a scenario", first); err != nil {
+	if _, err := readKind(file, data, "scenario", first); err != nil {
 		return nil, nil, err
 	}
 	var m *Machine

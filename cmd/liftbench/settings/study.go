@@ -48,7 +48,7 @@ func LoadStudy(file string, read Source) (*Study, *Setup, error) {
 		return nil, nil, err
 	}
 	c := DefaultStudy()
-	if c.Doc, err = bind.YAML(file, data, "a study", c); err != nil {
+	if c.Doc, err = readKind(file, data, "study", c); err != nil {
 		return nil, nil, err
 	}
 	scenario := read.beside(file, c.Scenario)

@@ -15,7 +15,8 @@ func Load(s *settings.Selection) (*Sheet, error) {
 		if err != nil {
 			return nil, err
 		}
-		return &Sheet{Machine: m}, nil
+		straight, err := run.StraightRun(&settings.Setup{Machine: m, Scenario: settings.DefaultScenario()})
+		return &Sheet{Machine: m, straight: straight}, err
 	}
 	if !s.IsScenario() {
 		return nil, &failure.Usage{Msg: s.Arg + " is no scenario file; expected a name that ends in .yaml"}
@@ -25,6 +26,9 @@ func Load(s *settings.Selection) (*Sheet, error) {
 		return nil, err
 	}
 	x := &Sheet{Machine: u.Machine, Scenario: u.Scenario, field: u.Field, headlandM: u.HeadlandM}
+	if x.straight, err = run.StraightRun(u); err != nil {
+		return nil, run.ScenarioError(u, "drive", err)
+	}
 	if u.Log == "" {
 		if x.drive, err = run.Plan(u, u.Machine.Geometry()); err != nil {
 			return nil, err

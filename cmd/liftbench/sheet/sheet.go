@@ -24,6 +24,7 @@ type Sheet struct {
 	field           *field.Field       // nil = no field
 	drive           *drive.Drive       // the drive to be generated; nil = none
 	ideal           *sim.Outcome       // that drive with every lift and drop at its ideal instant
+	straight        sim.StraightRun    // before a border, of the scenario's driver or of one of whom nothing is said
 	headlandM       float64            // width of a computed headland; 0 = zones from the file
 	SteeringErrorCm float64            // ±, of tractor and hoe against the rows
 	SpeedsKmh       []float64
@@ -48,6 +49,7 @@ func (s *Sheet) Write(w io.Writer) error {
 	s.sections(&b)
 	s.lift(&b, &p)
 	s.speeds(&b, &p)
+	s.straightRun(&b)
 	s.oil(&b, &p)
 	s.rate(&b)
 	if s.field != nil {

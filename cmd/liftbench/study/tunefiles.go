@@ -12,6 +12,7 @@ import (
 
 	"liftbench/cmd/liftbench/figure"
 	"liftbench/cmd/liftbench/files"
+	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/version"
 	"liftbench/cmd/liftbench/wording"
 	"liftbench/sim/sweep"
@@ -27,6 +28,9 @@ func (t *Tuned) WriteTable(out io.Writer) error {
 	b.WriteString("Set\n")
 	for _, line := range strings.Split(strings.TrimSpace(t.controllerText()), "\n") {
 		b.WriteString("  " + line + "\n")
+	}
+	if need, err := run.StraightRun(t.settings); err == nil { // it was driven
+		b.WriteString("\n" + wording.Wrap("Tell the driver: ", "  ", run.NeedText(need)+"."))
 	}
 	fmt.Fprintf(&b, "\nCost: %g × overrun + %g × miss + %g × repeat, m², mean of %s\n\n", o.Weights.Overrun, o.Weights.Miss, o.Weights.Repeat, wording.Counted(o.Drives, "drive"))
 	table := [][]string{{"", "lift, ms", "95 % interval", "drop, ms", "95 % interval", "cost, m²", "more than the best"}}

@@ -30,7 +30,8 @@ type Drive struct {
 	Hydraulics         hydraulics.Params
 	Passes             []drive.Pass
 	Warnings           []string
-	Simulated          bool // false: the work states were recorded
+	Simulated          bool      // false: the work states were recorded
+	Straight           *Straight // nil = not known
 
 	Summary   []byte              // summary.json
 	Diagnosis []byte              // diagnosis.json; nil = none
@@ -39,6 +40,14 @@ type Drive struct {
 	Of any
 
 	key string // under which the server keeps it for a while; "" = it does not
+}
+
+// Straight is the straight run before borders: what the driver is to be told, and
+// what the drive had.
+type Straight struct {
+	Text  string // "on the line 5.9 m before …"
+	LineM float64
+	Runs  []sim.Run
 }
 
 // startNs is the instant from which times count.
@@ -214,6 +223,32 @@ func (d *Drive) groundJSON(e *encoder) {
 		e.close(']')
 	}
 	e.close(']')
+	e.key("straight")
+	d.straightJSON(e)
+}
+
+// straightJSON appends the straight runs.
+func (d *Drive) straightJSON(e *encoder) {
+	if d.Straight == nil {
+		e.null()
+		return
+	}
+	e.open('{')
+	e.key("text")
+	e.value(d.Straight.Text)
+	e.key("line")
+	e.mm(d.Straight.LineM)
+	e.key("runs")
+	e.open('[')
+	for _, r := range d.Straight.Runs {
+		e.open('[')
+		for _, x := range [...]float64{r.From[0], r.From[1], r.To[0], r.To[1], r.LineM} {
+			e.mm(x)
+		}
+		e.close(']')
+	}
+	e.close(']')
+	e.close('}')
 }
 
 // A pose is left out of the answer's track while it is no farther than this

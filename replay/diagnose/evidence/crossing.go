@@ -2,10 +2,13 @@
 
 package evidence
 
-import "liftbench/sections/score"
+import (
+	"liftbench/sections"
+	"liftbench/sections/score"
+)
 
 // Crossing is the sections that pass one border together. They share one position
-// error, so a crossing counts as one observation. Of holds indices of moves.
+// error, so a crossing counts as one observation. Changes holds indices of moves.
 type Crossing struct {
 	score.Crossing
 	Poor bool // reception around it was poor, see Reception.Mark
@@ -14,10 +17,12 @@ type Crossing struct {
 // Crossings groups moves, which must be in order of time, by their ideal instants as
 // score.Crossings does.
 func Crossings(moves []Move) []Crossing {
-	grouped := score.Crossings(len(moves), func(i int) score.Change {
+	changes := make([]sections.WorkChange, len(moves))
+	for i := range moves {
 		m := &moves[i]
-		return score.Change{TimeNs: m.IdealNs, Section: m.Section, On: m.On}
-	})
+		changes[i] = sections.WorkChange{TimeNs: m.IdealNs, Section: int16(m.Section), On: m.On}
+	}
+	grouped := score.Crossings(changes)
 	list := make([]Crossing, len(grouped))
 	for k := range grouped {
 		list[k].Crossing = grouped[k]
@@ -32,8 +37,8 @@ func OneState(moves []Move, list []Crossing) bool {
 	staggered := 0
 	for k := range list {
 		c := &list[k]
-		for _, i := range c.Of {
-			if moves[i].ActualNs != moves[c.Of[0]].ActualNs {
+		for _, i := range c.Changes {
+			if moves[i].ActualNs != moves[c.Changes[0]].ActualNs {
 				return false
 			}
 		}

@@ -19,8 +19,8 @@ func ExampleDay_Moves() {
 	}
 	moves := day.Moves(evidence.Whole, nil)
 	for _, c := range evidence.Crossings(moves) {
-		fmt.Printf("%d sections cross within %.0f s\n", len(c.Of), float64(c.UntilNs-c.FromNs)*1e-9)
-		for _, i := range c.Of {
+		fmt.Printf("%d sections cross within %.0f s\n", len(c.Changes), float64(c.UntilNs-c.FromNs)*1e-9)
+		for _, i := range c.Changes {
 			fmt.Printf("section %d is %.1f m late\n", moves[i].Section+1, moves[i].LateM)
 		}
 	}

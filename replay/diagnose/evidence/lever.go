@@ -19,25 +19,25 @@ const leastNearing = 0.25
 // direction of the border follows from where the sections cross it; a section that
 // crosses alone does not show it, and its lever is y.
 func SetLevers(moves []Move, c *Crossing) {
-	if len(c.Of) == 1 {
-		m := &moves[c.Of[0]]
+	if len(c.Changes) == 1 {
+		m := &moves[c.Changes[0]]
 		m.LeverM = m.SideM * m.PerPlace
 		return
 	}
-	n := float64(len(c.Of))
+	n := float64(len(c.Changes))
 	var east, north float64
-	for _, i := range c.Of {
+	for _, i := range c.Changes {
 		east += moves[i].EastM / n
 		north += moves[i].NorthM / n
 	}
 	var ee, en, nn float64
-	for _, i := range c.Of {
+	for _, i := range c.Changes {
 		de, dn := moves[i].EastM-east, moves[i].NorthM-north
 		ee, en, nn = ee+de*de, en+de*dn, nn+dn*dn
 	}
 	// The border runs along the longer axis of the places at which it was crossed.
 	normalRad := math.Atan2(2*en, nn-ee)/2 + math.Pi/2
-	for _, i := range c.Of {
+	for _, i := range c.Changes {
 		m := &moves[i]
 		sin, cos := math.Sincos(normalRad - m.HeadingRad)
 		if cos < 0 {

@@ -26,7 +26,7 @@ func TestLevers(t *testing.T) {
 				SideM: y, AntennaM: aheadM, AxleM: aheadM + 0.9, SpeedMps: speedMps, PerPlace: 1, YawRateRadPerS: yawRateRadPerS, HeadingRad: headingRad,
 				EastM: 400 + along*math.Cos(normalRad), NorthM: -300 - along*math.Sin(normalRad),
 			})
-			c.Of = append(c.Of, int32(i))
+			c.Changes = append(c.Changes, int32(i))
 		}
 		SetLevers(moves, &c)
 		sin, cos := math.Sincos(headingRad)

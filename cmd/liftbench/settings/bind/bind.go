@@ -118,6 +118,30 @@ func YAML(file string, data []byte, what string, into any) (*Document, error) {
 	return d, nil
 }
 
+// TopKeys returns the keys at the top of YAML; none where it is not valid.
+func TopKeys(data []byte) map[string]bool {
+	keys := map[string]bool{}
+	tree, err := parser.ParseBytes(data, 0)
+	if err != nil {
+		return keys
+	}
+	for _, doc := range tree.Docs {
+		var pairs []*ast.MappingValueNode
+		switch m := doc.Body.(type) {
+		case *ast.MappingNode:
+			pairs = m.Values
+		case *ast.MappingValueNode:
+			pairs = []*ast.MappingValueNode{m}
+		}
+		for _, p := range pairs {
+			if name, ok := TextOf(p.Key); ok {
+				keys[name] = true
+			}
+		}
+	}
+	return keys
+}
+
 // MaxBytes keeps a log given by mistake from being parsed as YAML.
 const MaxBytes = 1 << 20
 

@@ -207,6 +207,8 @@ class App {
     this.controls.hint("lift_lead_ms", `${Math.round(drive.leads.lift * 1000)} ms`);
     this.controls.hint("drop_lead_ms", `${Math.round(drive.leads.drop * 1000)} ms`);
     byId("drive-title").textContent = [drive.title, `${clock(drive.duration)} min`, drive.distance > 0 && `${(drive.distance / 1000).toFixed(2)} km`, `${drive.sections.length} sections`].filter(Boolean).join(", ");
+    byId("straight").hidden = !drive.straight;
+    byId("straight").textContent = drive.straight ? `The driver: ${drive.straight.text}` : "";
     this.warn(drive.warnings);
     showDiagnosis(byId("diagnosis"), drive.diagnosis);
     const { crossings } = drive;

@@ -52,14 +52,14 @@ export function drawPlan({ drive, view, palette: p, picked }) {
       stroke: kind === "miss" ? p.miss : p.late, "stroke-width": 1.2, ...fine,
     })));
 
-  const key = planLegend(p, view.width - 16);
+  const key = planLegend(p, view.width - 16, drive.straight);
   const height = view.height + key.height + 12;
   return el("svg", { width: view.width, height, viewBox: `0 0 ${view.width} ${height}` },
     el("defs", {}, ["overrun", "across_rows", "miss", "keep_out"].flatMap((k) => [hatchOf(k), own(k)]),
       el("clipPath", { id: "plan-window" }, el("rect", { x: 0, y: 0, width: view.width, height: view.height }))),
     el("rect", { x: 0, y: 0, width: view.width, height, fill: p.ground }),
     el("g", { "clip-path": "url(#plan-window)" },
-      world, zoneNames(drive, view, p), crossingMarks(drive, view, p, picked)),
+      world, straightRuns(drive, view, p), zoneNames(drive, view, p), crossingMarks(drive, view, p, picked)),
     el("rect", { x: 0.5, y: 0.5, width: view.width - 1, height: view.height - 1, fill: "none", stroke: p.faint }),
     scaleBar(view, p), north(view, p),
     el("g", { transform: `translate(8 ${view.height + 8})` }, key.node));
@@ -114,6 +114,26 @@ function zoneNames(drive, view, p) {
       el("text", { x: num(x), y: num(y + 4), "text-anchor": "middle", fill: p.ink, ...FONT }, text));
   });
 }
+
+/**
+ * The way before each drop of the bar on which the tractor has to be on its line, with a bar across at its start;
+ * dashed and bold where it was not.
+ * @param {Drive} drive @param {import("./view.js").View} view @param {Palette} p
+ */
+function straightRuns(drive, view, p) {
+  const paths = [false, true].map((short) => (drive.straight?.runs ?? []).filter((r) => r.short === short).map((r) => {
+    const [a, b] = r.way.map(([e, n]) => toPx(view, e, n));
+    const length = Math.hypot(b[0] - a[0], b[1] - a[1]) || 1;
+    const [dx, dy] = [((a[1] - b[1]) / length) * 4, ((b[0] - a[0]) / length) * 4];
+    return `M${num(a[0] - dx)} ${num(a[1] - dy)}L${num(a[0] + dx)} ${num(a[1] + dy)}M${num(a[0])} ${num(a[1])}L${num(b[0])} ${num(b[1])}`;
+  }).join(""));
+  return el("g", {},
+    paths[0] && el("path", { d: paths[0], ...fineLine(p) }),
+    paths[1] && el("path", { d: paths[1], ...shortLine(p) }));
+}
+
+const fineLine = (/** @type {Palette} */ p) => ({ fill: "none", stroke: p.ink, "stroke-width": 0.9 });
+const shortLine = (/** @type {Palette} */ p) => ({ fill: "none", stroke: p.late, "stroke-width": 2.2, "stroke-dasharray": "5 2" });
 
 /** @param {Drive} drive */
 function crossingMarks(drive, view, p, picked) {
@@ -190,7 +210,7 @@ function north(view, p) {
     el("text", { x, y: 18, "text-anchor": "middle", fill: p.ink, ...FONT }, "N"));
 }
 
-function planLegend(p, width) {
+function planLegend(p, width, straight) {
   const hatched = (kind, colour) => [box({ fill: `url(#plan-key-${kind})`, stroke: colour })];
   const sign = (on, how) => [mark(9, 6, on, how, p, 5)];
   return legend([
@@ -201,6 +221,10 @@ function planLegend(p, width) {
     { swatch: hatched("keep_out", p.ink), text: "keep-out" },
     { swatch: [stroke({ stroke: p.ink, "stroke-width": 1.8 })], text: "field border" },
     { swatch: [stroke({ stroke: p.ink, "stroke-width": 1, "stroke-dasharray": "6 3" })], text: "zone border" },
+    ...(straight ? [
+      { swatch: [stroke(fineLine(p)), el("path", { d: "M4 2V10", ...fineLine(p) })], text: "on the line from here" },
+      { swatch: [stroke(shortLine(p))], text: "and was not" },
+    ] : []),
     { swatch: sign(false, "on time"), text: "lift" },
     { swatch: sign(true, "on time"), text: "drop (dot: within 1 cm)" },
     { swatch: sign(false, "late"), text: "late" },

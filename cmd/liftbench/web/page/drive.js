@@ -54,6 +54,7 @@ import { unwrap } from "./track.js";
  * @property {Ring[]} boundary
  * @property {Zone[]} zones
  * @property {Ring[]} passes
+ * @property {{text: string, runs: {way: Ring, short: boolean}[]}|null} straight   the run before borders; short: on the line later than at the way's start
  * @property {import("./track.js").Track} track
  * @property {{section: number, ground: Ground, from: number, until: number, ring: Ring}[]} strips
  * @property {DriveEvent[]} events
@@ -97,6 +98,9 @@ export function decodeDrive(a) {
     boundary: (a.boundary ?? []).map(ringOf),
     zones: (a.zones ?? []).map((z) => ({ ...z, bearing: scaled(z.bearing, 1000), rings: z.rings.map(ringOf) })),
     passes: (a.passes ?? []).map(ringOf),
+    straight: a.straight
+      ? { text: a.straight.text, runs: a.straight.runs.map((r) => ({ way: ringOf(r.slice(0, 4)), short: r[4] < a.straight.line })) }
+      : null,
     track: decodeTrack(a.track ?? []),
     strips: (a.strips ?? []).map(([section, ground, from, until, ring]) => ({
       section, ground: grounds[ground], from: from / 1000, until: until / 1000, ring: anticlockwise(ringOf(ring)),
