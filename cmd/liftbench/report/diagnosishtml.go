@@ -241,7 +241,7 @@ func diagnosisBasis(d *run.Diagnosis) []basisRow {
 		{"Machine", machineText(d.Outcome)},
 		{"Antenna", fmt.Sprintf("%s m ahead of the rear axle, %s m right", wording.Trim(m.Antenna.ForwardM), wording.Trim(m.Antenna.RightM))},
 		{"Bar", fmt.Sprintf("%s m ahead of the rear axle, mount: %s", wording.Trim(m.Tool.ForwardM), m.Mount)},
-		{"Edge rule", c.EdgeRule},
+		{"Edge rule", c.EdgeRule.String()},
 		{"Lift lead", lead(&d.Settings.LiftLead, c.LiftLead.Auto)},
 		{"Drop lead", lead(&d.Settings.DropLead, c.DropLead.Auto)},
 		{"Row tolerance", fmt.Sprintf("%s°, no work on paths tighter than %s m", wording.Trim(c.RowToleranceDeg), wording.Trim(c.MinWorkRadiusM))},
