@@ -3,7 +3,11 @@
 
 package score
 
-import "github.com/paulmach/orb"
+import (
+	"github.com/paulmach/orb"
+
+	"liftbench/sections/enum"
+)
 
 // Options are the choices of one score.
 type Options struct {
@@ -93,18 +97,10 @@ const (
 	Start
 )
 
-// String returns the kind as printed: paired, missed, spurious, start.
-func (k Kind) String() string {
-	switch k {
-	case Paired:
-		return "paired"
-	case Missed:
-		return "missed"
-	case Spurious:
-		return "spurious"
-	}
-	return "start"
-}
+var kindNames = []string{Paired: "paired", Missed: "missed", Spurious: "spurious", Start: "start"}
+
+// String returns the kind as printed: paired, missed, spurious or start.
+func (k Kind) String() string { return enum.Name(kindNames, k) }
 
 // Event is one transition of one section.
 type Event struct {
@@ -150,9 +146,9 @@ const (
 )
 
 // String returns the kind of ground as printed: worked, overrun, across_rows, miss.
-func (g Ground) String() string {
-	return [...]string{"worked", "overrun", "across_rows", "miss", "passed_by"}[g]
-}
+func (g Ground) String() string { return enum.Name(groundNames, g) }
+
+var groundNames = []string{Worked: "worked", Overrun: "overrun", AcrossRows: "across_rows", Miss: "miss", passedBy: "passed_by"}
 
 // Strip is the outline of the ground that one section swept in one stretch of
 // time. Where part of the section's line lies on other ground, the strip is of
