@@ -10,6 +10,7 @@ import (
 
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/regress"
+	"liftbench/sections/score/sample"
 )
 
 // found is a cause before it is put into words.
@@ -59,7 +60,7 @@ func slowSections(moves []evidence.Move, list []evidence.Crossing, sections int,
 		for a, i := range c.Of {
 			others = slices.Delete(append(others[:0], times...), a, a+1)
 			s := moves[i].Section
-			d[s][way] = append(d[s][way], times[a]-regress.Median(others))
+			d[s][way] = append(d[s][way], times[a]-sample.Median(others))
 		}
 	}
 	var mean, usual [2][]float64
@@ -74,7 +75,7 @@ func slowSections(moves []evidence.Move, list []evidence.Crossing, sections int,
 		}
 	}
 	if len(floors) > 0 {
-		floorS = max(leastS, regress.Median(floors))
+		floorS = max(leastS, sample.Median(floors))
 	}
 	for s := range d {
 		var slow [2]bool
@@ -85,7 +86,7 @@ func slowSections(moves []evidence.Move, list []evidence.Crossing, sections int,
 					usual[way] = append(usual[way], math.Abs(m))
 				}
 			}
-			slow[way] = standsApart(d[s][way], regress.Median(usual[way]), sections)
+			slow[way] = standsApart(d[s][way], sample.Median(usual[way]), sections)
 		}
 		pick := func(of moveKind, samples []float64) found {
 			m, se, df := regress.Mean(samples, leastS)
