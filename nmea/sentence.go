@@ -2,7 +2,12 @@
 
 package nmea
 
-import "errors"
+import (
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+)
 
 // Type is the type of a sentence: the three letters after the talker.
 type Type uint8
@@ -30,6 +35,24 @@ func (t Type) String() string {
 		return typeNames[t]
 	}
 	return typeNames[0]
+}
+
+// MarshalText returns the three letters, or an error if t is none of the types.
+func (t Type) MarshalText() ([]byte, error) {
+	if t == 0 || int(t) >= len(typeNames) {
+		return nil, fmt.Errorf("nmea: type %d; expected %d to %d", t, GGA, ZDA)
+	}
+	return []byte(typeNames[t]), nil
+}
+
+// UnmarshalText sets t to the type of those three letters.
+func (t *Type) UnmarshalText(text []byte) error {
+	i := slices.Index(typeNames[1:], string(text))
+	if i < 0 {
+		return fmt.Errorf("nmea: type %q; expected %s or %s", text, strings.Join(typeNames[1:ZDA], ", "), ZDA)
+	}
+	*t = GGA + Type(i)
+	return nil
 }
 
 // Status is whether the data of a sentence may be used.

@@ -267,6 +267,27 @@ func TestQualityHasMeaning(t *testing.T) {
 	}
 }
 
+func TestTypesAsText(t *testing.T) {
+	for typ := GGA; typ <= ZDA; typ++ {
+		text, err := typ.MarshalText()
+		var back Type
+		if err2 := back.UnmarshalText(text); string(text) != typ.String() || err != nil || back != typ || err2 != nil {
+			t.Errorf("%v is %q, %v and read back as %v, %v", typ, text, err, back, err2)
+		}
+	}
+	for _, typ := range []Type{0, ZDA + 1, 255} {
+		if text, err := typ.MarshalText(); err == nil {
+			t.Errorf("type %d is %q", typ, text)
+		}
+	}
+	for _, text := range []string{"", "unknown", "gga", "GGA "} {
+		typ := HDT
+		if err := typ.UnmarshalText([]byte(text)); err == nil || typ != HDT || !strings.HasSuffix(err.Error(), "expected GGA, GNS, RMC, GLL, VTG, HDT, THS, ROT, GST, GSA or ZDA") {
+			t.Errorf("%q is %v, %v", text, typ, err)
+		}
+	}
+}
+
 func TestCenturiesAreNoLeapYears(t *testing.T) {
 	for year, leap := range map[int64]bool{1900: false, 2000: true, 2023: false, 2024: true, 2100: false} {
 		if got := validDate(year, 2, 29); got != leap {

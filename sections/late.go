@@ -2,7 +2,10 @@
 
 package sections
 
-import "liftbench/sections/motion"
+import (
+	"liftbench/sections/enum"
+	"liftbench/sections/motion"
+)
 
 // LateCause says why a command was given after its due time.
 type LateCause uint8
@@ -31,11 +34,12 @@ const (
 )
 
 // lateCauses are the words for each cause, as in metrics and files.
-var lateCauses = [LateCauses]string{
+var lateCauses = []string{
 	"estimate", "straight-run", "late-fix", "standing", "reversing", "slow", "shortest-time", "hysteresis", "operator", "no-heading",
 }
 
-func (c LateCause) String() string { return lateCauses[c] }
+// String returns the word for a cause.
+func (c LateCause) String() string { return enum.Name(lateCauses, c) }
 
 // AllLate is the number of late commands, whatever their cause.
 func (c *Counts) AllLate() int64 {

@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"math"
 
+	"liftbench/sections/enum"
 	"liftbench/sections/motion"
 )
 
@@ -22,6 +23,17 @@ const (
 	FrontRigid              // three-point linkage in front
 	Trailed                 // drawbar on a hitch behind the rear axle
 )
+
+var mountNames = []string{RearRigid: "rear", FrontRigid: "front", Trailed: "trailed"}
+
+// String returns the name that files and messages use: rear, front or trailed.
+func (m Mount) String() string { return enum.Name(mountNames, m) }
+
+// MarshalText returns the same name, or an error for a value that has none.
+func (m Mount) MarshalText() ([]byte, error) { return enum.Text(mountNames, m) }
+
+// UnmarshalText sets m to the value of that name.
+func (m *Mount) UnmarshalText(text []byte) error { return enum.Set(m, mountNames, text) }
 
 // Section is one lifted part of the bar: a line of WidthM across the driving
 // direction whose middle is at (XM, YM) from the tractor's turning point when

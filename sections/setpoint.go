@@ -2,6 +2,8 @@
 
 package sections
 
+import "liftbench/sections/enum"
+
 // Reason says why a setpoint was given.
 type Reason uint8
 
@@ -13,6 +15,17 @@ const (
 	HeldUp                   // held up by the operator
 	HeldDown                 // held in work by the operator
 )
+
+var reasonNames = []string{AtBorder: "border", LostFix: "lost-fix", LowQuality: "low-quality", Reversed: "reversed", HeldUp: "held-up", HeldDown: "held-down"}
+
+// String returns the name that files and messages use: border, lost-fix, low-quality, reversed, held-up or held-down.
+func (r Reason) String() string { return enum.Name(reasonNames, r) }
+
+// MarshalText returns the same name, or an error for a value that has none.
+func (r Reason) MarshalText() ([]byte, error) { return enum.Text(reasonNames, r) }
+
+// UnmarshalText sets r to the value of that name.
+func (r *Reason) UnmarshalText(text []byte) error { return enum.Set(r, reasonNames, text) }
 
 // Setpoint is one command to one section: ISO 11783-11 DDI 289, 0 = off
 // (lift), 1 = on (drop). It takes effect at the valve at DueNs.

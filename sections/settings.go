@@ -8,6 +8,7 @@ import (
 	"math"
 
 	"liftbench/nmea"
+	"liftbench/sections/enum"
 )
 
 // Lead is how long before the crossing a command is given: DeadNs + MoveNs for
@@ -54,6 +55,17 @@ const (
 	FailSafeLift FailSafe = iota // lift every section
 	FailSafeHold                 // leave every section as it is
 )
+
+var failSafeNames = []string{FailSafeLift: "lift", FailSafeHold: "hold"}
+
+// String returns the name that files and messages use: lift or hold.
+func (f FailSafe) String() string { return enum.Name(failSafeNames, f) }
+
+// MarshalText returns the same name, or an error for a value that has none.
+func (f FailSafe) MarshalText() ([]byte, error) { return enum.Text(failSafeNames, f) }
+
+// UnmarshalText sets f to the value of that name.
+func (f *FailSafe) UnmarshalText(text []byte) error { return enum.Set(f, failSafeNames, text) }
 
 // Settings are the controller's settings. DefaultSettings gives usable ones.
 type Settings struct {

@@ -3,6 +3,8 @@
 package main
 
 import (
+	"encoding"
+	"fmt"
 	"math"
 	"os"
 	"path/filepath"
@@ -221,6 +223,13 @@ func TestTagsAreSound(t *testing.T) {
 			for ft.Kind() == reflect.Pointer || ft.Kind() == reflect.Slice {
 				ft = ft.Elem()
 			}
+			if u, ok := reflect.New(ft).Interface().(encoding.TextUnmarshaler); ok && ft.PkgPath() != "time" {
+				for word := range strings.SplitSeq(f.Tag.Get("words"), "|") {
+					if err := u.UnmarshalText([]byte(word)); err != nil || fmt.Sprint(reflect.ValueOf(u).Elem()) != word {
+						t.Errorf("%s: %q is read as %v, %v", name, word, reflect.ValueOf(u).Elem(), err)
+					}
+				}
+			}
 			if _, isUnion := reflect.New(ft).Interface().(bind.Union); ft.Kind() == reflect.Struct && !isUnion && ft.PkgPath() != "time" {
 				walk(ft, name)
 			}
@@ -283,7 +292,7 @@ func TestScenarioChangesTheController(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if c := m.Controller; c.EdgeRule != "crop-first" || c.RowToleranceDeg != 10 || !c.LiftLead.Auto {
+	if c := m.Controller; c.EdgeRule != sections.CropFirst || c.RowToleranceDeg != 10 || !c.LiftLead.Auto {
 		t.Errorf("controller %+v", c)
 	}
 }

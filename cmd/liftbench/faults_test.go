@@ -21,7 +21,6 @@ import (
 
 	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/settings"
-	"liftbench/replay/wire"
 	"liftbench/sections"
 	"liftbench/sim/receiver"
 )
@@ -425,7 +424,7 @@ func (f *fault) judge(t *testing.T, s *straight, setpoints []sections.Setpoint, 
 	var lifts []string
 	for r := range sections.HeldDown + 1 {
 		if n := byReason[r]; n > 0 {
-			lifts = append(lifts, fmt.Sprintf("%d %s", n, wire.ReasonName(r)))
+			lifts = append(lifts, fmt.Sprintf("%d %s", n, r.String()))
 		}
 	}
 	after, set := "", ""

@@ -127,7 +127,7 @@ func TestParseOut(t *testing.T) {
 		"can:can0":                    "candump can:can0",
 	} {
 		o, err := loop.ParseOut(text)
-		if got := loop.FormNames[o.Form] + " " + o.Spec.String(); err != nil || got != want {
+		if got := o.Form.String() + " " + o.Spec.String(); err != nil || got != want {
 			t.Errorf("%s: %s, %v; want %s", text, got, err, want)
 		}
 	}

@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"liftbench/cmd/liftbench/settings"
+	"liftbench/sim/receiver"
 )
 
 // TestTypicalConditions: what a file says holds; what it leaves out is typical.
@@ -36,7 +37,7 @@ func TestTypicalConditions(t *testing.T) {
 		t.Errorf("flow ± %g %%, want 3 %% as the file says", s.FlowPercent)
 	}
 	if s.LiftDeadMs != 15 || s.DropDeadMs != 15 || s.OilStartC == nil || *s.OilStartC != 15 || d.SpeedSDPercent != 4 ||
-		r.JitterMs != 30 || r.Stamp != "unix" || r.FloatsPerH != 2 || r.RefixStepCm != 2 || r.NoiseCm != 1.4 {
+		r.JitterMs != 30 || r.Stamp != receiver.UnixStamp || r.FloatsPerH != 2 || r.RefixStepCm != 2 || r.NoiseCm != 1.4 {
 		t.Errorf("%+v, %+v, speed ± %g %%: want dead times ± 15 ms, oil from 15 °C, 4 %%, 30 ms stamped, 2 floats an hour, 2 cm, and 1.4 cm of the file", *s, *r, d.SpeedSDPercent)
 	}
 	status, ideal, stderr := command("", "run", "scenario.yaml")

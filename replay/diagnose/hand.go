@@ -8,8 +8,8 @@ import (
 	"slices"
 
 	"liftbench/replay/diagnose/evidence"
-	"liftbench/replay/diagnose/regress"
 	"liftbench/sections/score"
+	"liftbench/sections/score/sample"
 )
 
 const (
@@ -68,7 +68,7 @@ func byHand(events []score.Event, r *evidence.Reception) (*found, []score.Event)
 		return nil, kept
 	}
 	share := float64(far) / float64(all)
-	lo, hi := regress.Wilson(share, float64(places))
+	lo, hi := sample.Wilson(share, float64(places), sample.Z95)
 	if share < leastShare || lo < leastShare/3 {
 		return nil, kept
 	}
@@ -89,7 +89,7 @@ func usualErrors(events []score.Event) (usual [2]usualError) {
 		}
 	}
 	for way := range usual {
-		usual[way] = usualError{regress.Median(times[way]), regress.Median(places[way])}
+		usual[way] = usualError{sample.Median(times[way]), sample.Median(places[way])}
 	}
 	return usual
 }

@@ -14,6 +14,7 @@ import (
 	"liftbench/replay/diagnose/regress"
 	"liftbench/sections"
 	"liftbench/sections/score"
+	"liftbench/sections/score/sample"
 )
 
 // Of 60 lifts and drops some have no border: they count one by one in the
@@ -99,7 +100,7 @@ func TestByHand(t *testing.T) {
 				return
 			}
 			share := float64(tc.far) / float64(tc.all)
-			lo, hi := regress.Wilson(share, 60)
+			lo, hi := sample.Wilson(share, 60, sample.Z95)
 			if f.crossings != tc.far || !(math.Abs(f.size-share) <= 1e-12) || !(math.Abs(f.ci[0]-lo) <= 1e-12) || !(math.Abs(f.ci[1]-hi) <= 1e-12) || f.cause != ByHand {
 				t.Errorf("%+v; want %d of %d, %g to %g", f, tc.far, tc.all, lo, hi)
 			}

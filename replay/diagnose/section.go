@@ -9,6 +9,7 @@ import (
 
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/regress"
+	"liftbench/sections/score/sample"
 )
 
 // found is a cause before it is put into words.
@@ -95,7 +96,7 @@ func sectionDelays(moves []evidence.Move, crossings []evidence.Crossing, section
 		for a, i := range c.Changes {
 			others = slices.Delete(append(others[:0], times...), a, a+1)
 			list := &lists[moves[i].Section][evidence.Way(c.On)]
-			*list = append(*list, times[a]-regress.Median(others))
+			*list = append(*list, times[a]-sample.Median(others))
 		}
 	}
 	all := make([][2]delays, sections)
@@ -119,7 +120,7 @@ func leastDelay(all [][2]delays) float64 {
 	if len(floors) == 0 {
 		return math.Inf(1)
 	}
-	return max(leastS, regress.Median(floors))
+	return max(leastS, sample.Median(floors))
 }
 
 // standsApart reports whether a section's mean delay, on lifts (way 0) or drops (1), is
@@ -133,7 +134,7 @@ func standsApart(all [][2]delays, section, way int) bool {
 		}
 	}
 	d := &all[section][way]
-	return d.df >= 2 && math.Abs(d.meanS) >= leastS && math.Abs(d.meanS) > standsOut*regress.Median(others) &&
+	return d.df >= 2 && math.Abs(d.meanS) >= leastS && math.Abs(d.meanS) > standsOut*sample.Median(others) &&
 		regress.TwoSided(d.meanS/d.se, d.df)*float64(2*len(all)) < alpha/2
 }
 

@@ -8,6 +8,7 @@ import (
 	"liftbench/replay/port"
 	"liftbench/replay/wire"
 	"liftbench/sections"
+	"liftbench/sections/enum"
 )
 
 // Form is how setpoints are written.
@@ -18,6 +19,17 @@ const (
 	Line                // wire.AppendLine: the state of all sections, when due and once a second
 	Candump             // wire.AppendCandump: the same as frames
 )
+
+var formNames = []string{JSON: "json", Line: "line", Candump: "candump"}
+
+// String returns the name that files and messages use: json, line or candump.
+func (f Form) String() string { return enum.Name(formNames, f) }
+
+// MarshalText returns the same name, or an error for a value that has none.
+func (f Form) MarshalText() ([]byte, error) { return enum.Text(formNames, f) }
+
+// UnmarshalText sets f to the value of that name.
+func (f *Form) UnmarshalText(text []byte) error { return enum.Set(f, formNames, text) }
 
 // Output is one place that setpoints go to.
 type Output struct {

@@ -245,10 +245,13 @@ func FuzzRecording(f *testing.F) {
 			r.Add(at, sc.Bytes())
 			want = append(want, bytes.Clone(sc.Bytes()))
 		}
+		if lines := bytes.Count(r.queue, []byte("\n")); lines != len(want) {
+			t.Fatalf("%d lines for %d sentences", lines, len(want))
+		}
 		back := nmea.NewScanner(bytes.NewReader(r.queue))
 		for i := range want {
-			if !back.Scan() || !bytes.Equal(back.Bytes(), want[i]) || back.ArrivalNs() != at || back.Line() != int64(i+1) {
-				t.Fatalf("%q of %d was recorded and read as %q of %d in line %d", want[i], at, back.Bytes(), back.ArrivalNs(), back.Line())
+			if !back.Scan() || !bytes.Equal(back.Bytes(), want[i]) || back.ArrivalNs() != at {
+				t.Fatalf("%q of %d was recorded and read as %q of %d", want[i], at, back.Bytes(), back.ArrivalNs())
 			}
 		}
 		if c := back.Counts(); back.Scan() || c.SkippedBytes != 0 {

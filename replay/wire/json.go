@@ -7,7 +7,6 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"slices"
 	"time"
 
 	"liftbench/sections"
@@ -34,7 +33,7 @@ func AppendJSON(b []byte, s *sections.Setpoint) []byte {
 		b = append(b, "false"...)
 	}
 	b = append(b, `,"reason":"`...)
-	b = append(b, ReasonName(s.Reason)...)
+	b = append(b, s.Reason.String()...)
 	return append(b, "\"}\n"...)
 }
 
@@ -64,22 +63,10 @@ func ParseJSON(line []byte, s *sections.Setpoint) error {
 	if *v.Section < 1 || *v.Section > sections.MaxSections {
 		return fmt.Errorf("%w: section %d; expected 1 to %d", ErrJSON, *v.Section, sections.MaxSections)
 	}
-	reason := slices.Index(reasonNames[:], *v.Reason)
-	if reason < 0 {
-		return fmt.Errorf("%w: reason %q; expected one of %v", ErrJSON, *v.Reason, reasonNames)
+	var reason sections.Reason
+	if err := reason.UnmarshalText([]byte(*v.Reason)); err != nil {
+		return fmt.Errorf("%w: reason %v", ErrJSON, err)
 	}
-	*s = sections.Setpoint{DueNs: v.Due.UnixNano(), Section: int16(*v.Section - 1), On: *v.On, Reason: sections.Reason(reason)}
+	*s = sections.Setpoint{DueNs: v.Due.UnixNano(), Section: int16(*v.Section - 1), On: *v.On, Reason: reason}
 	return nil
-}
-
-// reasonNames are the words for each sections.Reason.
-var reasonNames = [...]string{"border", "lost-fix", "low-quality", "reversed", "held-up", "held-down"}
-
-// ReasonName returns the word for a reason: border, lost-fix, low-quality,
-// reversed, held-up or held-down.
-func ReasonName(r sections.Reason) string {
-	if int(r) < len(reasonNames) {
-		return reasonNames[r]
-	}
-	return "unknown"
 }

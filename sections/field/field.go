@@ -10,6 +10,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"liftbench/sections/enum"
 	"liftbench/sections/field/polygon"
 	"liftbench/sections/geodesy"
 )
@@ -30,16 +31,16 @@ const (
 	KeepOut              // ground that is never worked, as a pond or a pole
 )
 
-// String returns the kind as field files write it: body, headland, keep-out.
-func (k Kind) String() string {
-	switch k {
-	case Body:
-		return "body"
-	case Headland:
-		return "headland"
-	}
-	return "keep-out"
-}
+var kindNames = []string{Body: "body", Headland: "headland", KeepOut: "keep-out"}
+
+// String returns the name that GeoJSON files use: body, headland or keep-out.
+func (k Kind) String() string { return enum.Name(kindNames, k) }
+
+// MarshalText returns the same name, or an error for a value that has none.
+func (k Kind) MarshalText() ([]byte, error) { return enum.Text(kindNames, k) }
+
+// UnmarshalText sets k to the value of that name.
+func (k *Kind) UnmarshalText(text []byte) error { return enum.Set(k, kindNames, text) }
 
 // Zone is a part of the field in which all crop rows run the same way.
 type Zone struct {

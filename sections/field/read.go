@@ -182,18 +182,11 @@ func (f *feature) take() error {
 	case nil:
 		f.boundary = true
 	case string:
-		switch zone {
-		case "body":
-			f.kind = Body
-		case "headland":
-			f.kind = Headland
-		case "keep-out":
-			f.kind = KeepOut
-		default:
-			return fmt.Errorf("zone is %q; expected \"body\", \"headland\" or \"keep-out\"", zone)
+		if err := f.kind.UnmarshalText([]byte(zone)); err != nil {
+			return fmt.Errorf("zone is %w", err)
 		}
 	default:
-		return fmt.Errorf("zone is %v; expected \"body\", \"headland\" or \"keep-out\"", zone)
+		return fmt.Errorf("zone is %v; expected body, headland or keep-out", zone)
 	}
 	switch work := properties["work"]; {
 	case work == nil || work == "worked":

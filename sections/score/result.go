@@ -3,7 +3,11 @@
 
 package score
 
-import "github.com/paulmach/orb"
+import (
+	"github.com/paulmach/orb"
+
+	"liftbench/sections/enum"
+)
 
 // Options are the settings of a score.
 type Options struct {
@@ -93,18 +97,10 @@ const (
 	Start
 )
 
-// String returns the kind as it is printed: paired, missed, spurious, start.
-func (k Kind) String() string {
-	switch k {
-	case Paired:
-		return "paired"
-	case Missed:
-		return "missed"
-	case Spurious:
-		return "spurious"
-	}
-	return "start"
-}
+var kindNames = []string{Paired: "paired", Missed: "missed", Spurious: "spurious", Start: "start"}
+
+// String returns the kind as printed: paired, missed, spurious or start.
+func (k Kind) String() string { return enum.Name(kindNames, k) }
 
 // Event is one lift or drop of one section.
 type Event struct {
@@ -149,10 +145,10 @@ const (
 	passedBy                 // not in work, and rightly so: no strip is drawn
 )
 
-// String returns the kind of ground as it is printed: worked, overrun, across_rows, miss.
-func (g Ground) String() string {
-	return [...]string{"worked", "overrun", "across_rows", "miss", "passed_by"}[g]
-}
+// String returns the kind of ground as printed: worked, overrun, across_rows, miss.
+func (g Ground) String() string { return enum.Name(groundNames, g) }
+
+var groundNames = []string{Worked: "worked", Overrun: "overrun", AcrossRows: "across_rows", Miss: "miss", passedBy: "passed_by"}
 
 // Strip is the outline of ground of one kind that one section swept without a break. Where
 // a section's line lies on two kinds of ground, the strip is of the kind of at least half

@@ -7,6 +7,7 @@ import (
 	"math"
 
 	"liftbench/sections"
+	"liftbench/sections/enum"
 )
 
 // Turn is how the driver reaches a pass that is nearer than a U turn at the
@@ -18,6 +19,17 @@ const (
 	Fishtail             // quarter turn, reverse, quarter turn
 )
 
+var turnNames = []string{Bulb: "bulb", Fishtail: "fishtail"}
+
+// String returns the name that files and messages use: bulb or fishtail.
+func (t Turn) String() string { return enum.Name(turnNames, t) }
+
+// MarshalText returns the same name, or an error for a value that has none.
+func (t Turn) MarshalText() ([]byte, error) { return enum.Text(turnNames, t) }
+
+// UnmarshalText sets t to the value of that name.
+func (t *Turn) UnmarshalText(text []byte) error { return enum.Set(t, turnNames, text) }
+
 // HeadlandPasses says when the headland is worked.
 type HeadlandPasses uint8
 
@@ -26,6 +38,17 @@ const (
 	HeadlandFirst                       // before the body
 	HeadlandLast                        // after the body
 )
+
+var headlandNames = []string{NoHeadland: "none", HeadlandFirst: "first", HeadlandLast: "last"}
+
+// String returns the name that files and messages use: none, first or last.
+func (p HeadlandPasses) String() string { return enum.Name(headlandNames, p) }
+
+// MarshalText returns the same name, or an error for a value that has none.
+func (p HeadlandPasses) MarshalText() ([]byte, error) { return enum.Text(headlandNames, p) }
+
+// UnmarshalText sets p to the value of that name.
+func (p *HeadlandPasses) UnmarshalText(text []byte) error { return enum.Set(p, headlandNames, text) }
 
 // Params are the driver's settings. Where a field says "0: ...", the zero
 // value means that default; everything else is taken as it stands.

@@ -8,6 +8,7 @@ import (
 	"slices"
 
 	"liftbench/nmea"
+	"liftbench/sections/enum"
 )
 
 // Stamp says how the host's arrival time is written in front of each sentence.
@@ -19,6 +20,17 @@ const (
 	RFC3339Stamp
 )
 
+var stampNames = []string{NoStamp: "none", UnixStamp: "unix", RFC3339Stamp: "rfc3339"}
+
+// String returns the name that files and messages use: none, unix or rfc3339.
+func (s Stamp) String() string { return enum.Name(stampNames, s) }
+
+// MarshalText returns the same name, or an error for a value that has none.
+func (s Stamp) MarshalText() ([]byte, error) { return enum.Text(stampNames, s) }
+
+// UnmarshalText sets s to the value of that name.
+func (s *Stamp) UnmarshalText(text []byte) error { return enum.Set(s, stampNames, text) }
+
 // FaultKind is what the receiver does while a Fault lasts.
 type FaultKind uint8
 
@@ -27,6 +39,17 @@ const (
 	NoFix                    // sentences without a position
 	Silence                  // no sentences
 )
+
+var faultNames = []string{Float: "float", NoFix: "no-fix", Silence: "silence"}
+
+// String returns the name that files and messages use: float, no-fix or silence.
+func (k FaultKind) String() string { return enum.Name(faultNames, k) }
+
+// MarshalText returns the same name, or an error for a value that has none.
+func (k FaultKind) MarshalText() ([]byte, error) { return enum.Text(faultNames, k) }
+
+// UnmarshalText sets k to the value of that name.
+func (k *FaultKind) UnmarshalText(text []byte) error { return enum.Set(k, faultNames, text) }
 
 // Fault is an interval, in seconds from the start of the track, in which
 // reception is bad. Where two overlap, the later one in the list applies.

@@ -7,6 +7,8 @@ import (
 
 	"gonum.org/v1/gonum/stat"
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"liftbench/sections/score/sample"
 )
 
 // Interval is an estimate with the ends of its 95 % confidence interval. A
@@ -43,25 +45,10 @@ func student(degreesOfFreedom int) float64 {
 	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(degreesOfFreedom)}.Quantile(1 - (1-confidence)/2)
 }
 
-// Wilson returns the score interval of a share of hits (0 to 1) among n
-// independent trials (Wilson 1927, J. Am. Stat. Assoc. 22:209-212). n need not
-// be a whole number. z is the quantile of the normal distribution, 1.96 for
-// 95 %, or Student's t:
-//
-//	(p + z²/2n ± z·√(p(1-p)/n + z²/4n²)) / (1 + z²/n)
-func Wilson(share, n, z float64) Interval {
-	if !(n > 0) {
-		return Interval{math.NaN(), math.NaN(), math.NaN()}
-	}
-	zz := z * z / n
-	mid, half := share+zz/2, z*math.Sqrt(share*(1-share)/n+zz/(4*n))
-	return Interval{share, max((mid-half)/(1+zz), 0), min((mid+half)/(1+zz), 1)}
-}
-
 // Share estimates the share of hits among the transitions of several drives;
 // drive i has hits[i] hits in trials[i] transitions. Transitions of one drive
 // are correlated, because sections that cross a border at the same time share
-// the position's error. Wilson's interval is therefore taken with n/deff trials.
+// the position's error. sample.Wilson is therefore taken with n/deff trials.
 // The design effect deff of the ratio estimate is the variance between drives
 // divided by that of independent trials, at least 1 (Kish 1965, Survey Sampling,
 // 8.2; from memory). z is Student's t with one degree of freedom less than there
@@ -92,5 +79,6 @@ func Share(hits, trials []float64, clusterSize float64) Interval {
 	if independent := n * p * (1 - p); independent > 0 {
 		deff = max(drives/(drives-1)*squares/independent, 1)
 	}
-	return Wilson(p, n/deff, student(int(drives)-1))
+	lo, hi := sample.Wilson(p, n/deff, student(int(drives)-1))
+	return Interval{p, lo, hi}
 }

@@ -9,21 +9,9 @@ import (
 	"testing"
 
 	"gonum.org/v1/gonum/stat/distuv"
-)
 
-// Newcombe 1998 (Statist. Med. 17:857-872), table I, gives for the Wilson
-// score method without continuity correction: 81/263: 0.2553 to 0.3662, 15/148:
-// 0.0624 to 0.1605, 0/20: 0 to 0.1611, 1/29: 0.0061 to 0.1718. From memory.
-func TestWilson(t *testing.T) {
-	for _, c := range []struct{ hits, n, lo, hi float64 }{
-		{81, 263, 0.2553, 0.3662}, {15, 148, 0.0624, 0.1605}, {0, 20, 0, 0.1611}, {1, 29, 0.0061, 0.1718}, {29, 29, 0.8830, 1},
-	} {
-		got := Wilson(c.hits/c.n, c.n, 1.959964)
-		if math.Abs(got.Lo-c.lo) > 5e-5 || math.Abs(got.Hi-c.hi) > 5e-5 {
-			t.Errorf("%g of %g: %.4f to %.4f; want %.4f to %.4f", c.hits, c.n, got.Lo, got.Hi, c.lo, c.hi)
-		}
-	}
-}
+	"liftbench/sections/score/sample"
+)
 
 // Student's t of 9 degrees of freedom is 2.262 at 97.5 % (tables, as
 // NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.6.7.2).
@@ -108,8 +96,8 @@ type source struct{ *rand.Rand }
 
 func TestShareWithoutMisses(t *testing.T) {
 	all := []float64{40, 40, 40}
-	got, want := Share(all, all, 6), Wilson(1, 20, student(2))
-	if got != want {
+	lo, hi := sample.Wilson(1, 20, student(2))
+	if got, want := Share(all, all, 6), (Interval{1, lo, hi}); got != want {
 		t.Errorf("%+v; want as of 20 trials, %+v", got, want)
 	}
 	if one := Share(all[:1], all[:1], 6); one.Lo != 0 || one.Hi != 1 {

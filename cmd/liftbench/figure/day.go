@@ -3,7 +3,6 @@
 package figure
 
 import (
-	"slices"
 	"time"
 
 	"gonum.org/v1/plot"
@@ -11,6 +10,7 @@ import (
 	"gonum.org/v1/plot/vg/draw"
 
 	"liftbench/sections/score"
+	"liftbench/sections/score/sample"
 )
 
 // OverDay draws the time errors of all paired transitions over the time of day
@@ -93,8 +93,7 @@ func medians(events []score.Event, first, span int64) [][]median {
 			open = false
 			continue
 		}
-		slices.Sort(ms)
-		m := median{first + span*int64(2*k+1)/(2*stretches), (ms[(len(ms)-1)/2] + ms[len(ms)/2]) / 2}
+		m := median{first + span*int64(2*k+1)/(2*stretches), sample.Median(ms)}
 		if !open {
 			runs = append(runs, nil)
 			open = true

@@ -24,7 +24,6 @@ import (
 	"liftbench/replay/live"
 	"liftbench/replay/port"
 	"liftbench/replay/record"
-	"liftbench/replay/wire"
 	"liftbench/sections"
 )
 
@@ -163,9 +162,9 @@ func (o *openedLive) hooks() live.Hooks {
 		Fix:       o.shown.fix,
 		Setpoints: o.shown.setpoints,
 		Decision:  o.shown.set.Decided,
-		FailSafe:  func(reason sections.Reason) { o.Say("position lost (%s): fail-safe", wire.ReasonName(reason)) },
+		FailSafe:  func(reason sections.Reason) { o.Say("position lost (%s): fail-safe", reason.String()) },
 		HeldAtRest: func(reason sections.Reason) {
-			o.Say("position lost (%s) while the machine stands: everything is held until it moves", wire.ReasonName(reason))
+			o.Say("position lost (%s) while the machine stands: everything is held until it moves", reason.String())
 		},
 		ClockStep: func(stepNs int64) {
 			if step := time.Duration(stepNs); step.Abs() >= time.Second {
@@ -197,13 +196,10 @@ func (o *openedLive) now(set *sections.Settings) func() web.Instant {
 			Quality: s.Fix.Quality.String(), SpeedMmS: speedOf(&s.Fix), Standing: s.Standing, Told: toldText(s.On),
 		}
 		if s.Lost {
-			x.Lost, x.LostMs = wire.ReasonName(s.LostReason), (s.NowNs-s.LostSinceNs)/1e6
+			x.Lost, x.LostMs = s.LostReason.String(), (s.NowNs-s.LostSinceNs)/1e6
 		}
 		if s.FailedSafe {
-			x.FailSafe = "lift"
-			if set.FailSafe == sections.FailSafeHold {
-				x.FailSafe = "hold"
-			}
+			x.FailSafe = set.FailSafe.String()
 		}
 		return x
 	}
@@ -215,9 +211,9 @@ func (o *openedLive) wanting() string {
 	case !s.Started:
 		return "no position yet"
 	case s.Lost && s.Standing:
-		return "position lost: " + wire.ReasonName(s.LostReason) + "; held while the machine stands"
+		return "position lost: " + s.LostReason.String() + "; held while the machine stands"
 	case s.Lost:
-		return "position lost: " + wire.ReasonName(s.LostReason)
+		return "position lost: " + s.LostReason.String()
 	}
 	return ""
 }
@@ -247,7 +243,7 @@ func (o *openedLive) look() {
 		line.WriteByte("-#"[btoi(on)])
 	}
 	if s.Lost {
-		fmt.Fprintf(&line, "  position lost (%s)", wire.ReasonName(s.LostReason))
+		fmt.Fprintf(&line, "  position lost (%s)", s.LostReason.String())
 	}
 	o.Draw(line.String())
 }

@@ -46,22 +46,14 @@ type OutSpec struct {
 	name string // as the command line gives it
 }
 
-var FormNames = [...]string{live.JSON: "json", live.Line: "line", live.Candump: "candump"}
-
 // ParseOut reads one --out. Without a form standard output and files get JSON,
 // a CAN interface frames, and everything else the compact line.
 func ParseOut(text string) (OutSpec, error) {
 	o := OutSpec{name: text}
 	form, name, given := strings.Cut(text, "=")
 	if given && !strings.Contains(form, ":") {
-		known := false
-		for f, n := range FormNames {
-			if n == form {
-				o.Form, known = live.Form(f), true
-			}
-		}
-		if !known {
-			return o, &failure.Usage{Msg: fmt.Sprintf("--out %s: form %q; expected json, line or candump", text, form)}
+		if err := o.Form.UnmarshalText([]byte(form)); err != nil {
+			return o, &failure.Usage{Msg: fmt.Sprintf("--out %s: form %v", text, err)}
 		}
 	} else {
 		name, given = text, false

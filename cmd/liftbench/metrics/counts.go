@@ -7,7 +7,6 @@ import (
 
 	"liftbench/nmea"
 	"liftbench/nmea/epoch"
-	"liftbench/replay/wire"
 	"liftbench/sections"
 )
 
@@ -91,8 +90,8 @@ func (k countsCollector) Collect(out chan<- prometheus.Metric) {
 	for cause, n := range c.Controller.Late {
 		give(lateDesc, n, sections.LateCause(cause).String())
 	}
-	give(failSafeDesc, c.Controller.FailSafe-c.Controller.FailSafeLowQuality, wire.ReasonName(sections.LostFix))
-	give(failSafeDesc, c.Controller.FailSafeLowQuality, wire.ReasonName(sections.LowQuality))
+	give(failSafeDesc, c.Controller.FailSafe-c.Controller.FailSafeLowQuality, sections.LostFix.String())
+	give(failSafeDesc, c.Controller.FailSafeLowQuality, sections.LowQuality.String())
 	give(heldAtRestDesc, c.Controller.HeldAtRest)
 	for _, p := range c.Ports {
 		give(reconnectsDesc, p.Reconnects, p.Name)

@@ -9,11 +9,11 @@ package metrics
 
 import (
 	"strconv"
+	"strings"
 
 	"github.com/prometheus/client_golang/prometheus"
 
 	"liftbench/nmea"
-	"liftbench/replay/wire"
 	"liftbench/sections"
 	"liftbench/sections/score"
 )
@@ -46,9 +46,9 @@ type Set struct {
 
 const qualities = int(nmea.Simulator) + 1
 
-// Names of the GGA qualities, as label values.
-var qualityNames = [qualities]string{
-	"no_fix", "autonomous", "differential", "pps", "rtk_fixed", "rtk_float", "estimated", "manual_input", "simulator",
+// qualityLabel returns a quality as the value of a label, such as rtk_fixed.
+func qualityLabel(q nmea.Quality) string {
+	return strings.ReplaceAll(strings.ToLower(q.String()), " ", "_")
 }
 
 // moveNames are the directions, by Setpoint.On.
@@ -72,8 +72,8 @@ func New(sectionCount int, counts func() Counts) *Set {
 	epochs := prometheus.NewCounterVec(prometheus.CounterOpts{Namespace: namespace, Name: "epochs_total",
 		Help: "Epochs by the quality of their position."}, []string{"quality"})
 	s.registry.MustRegister(epochs)
-	for q, name := range qualityNames {
-		s.epochs[q] = epochs.WithLabelValues(name)
+	for q := range s.epochs {
+		s.epochs[q] = epochs.WithLabelValues(qualityLabel(nmea.Quality(q)))
 	}
 	s.quality = s.gauge("fix_quality", "GGA quality number of the newest epoch.")
 	s.lastFix = s.gauge("last_fix_timestamp_seconds", "When the newest position is of, since 1970.")
@@ -95,7 +95,7 @@ func New(sectionCount int, counts func() Counts) *Set {
 	for r := range sections.HeldDown + 1 {
 		var by [2]prometheus.Counter
 		for m, move := range moveNames {
-			by[m] = setpoints.WithLabelValues(move, wire.ReasonName(r))
+			by[m] = setpoints.WithLabelValues(move, r.String())
 		}
 		s.setpoints = append(s.setpoints, by)
 	}

@@ -192,7 +192,7 @@ func (b *Bench) prepare(a *web.Ask) (*settings.Setup, *pageDrive, error) {
 			}
 		}
 	}
-	if b.own && s.scenario.Drive.Headland == settings.HeadlandNames[drive.NoHeadland] {
+	if b.own && s.scenario.Drive.Headland == drive.NoHeadland {
 		// Turns at the speed that is set: what is seen at a border comes of what
 		// is turned. On the headland, whose strips end at the field's side, the
 		// driver slows down.
@@ -349,7 +349,7 @@ func (d *pageDrive) explain(job *sim.Job, in *files.Log, work *states.Recorded) 
 // checkLength refuses a drive that would take too long.
 func checkLength(u *settings.Setup) error {
 	drivenM := u.Field.AreaM2() / u.Machine.WidthM()
-	if u.Scenario.Drive.Headland == settings.HeadlandNames[drive.NoHeadland] {
+	if u.Scenario.Drive.Headland == drive.NoHeadland {
 		drivenM = 0
 		for i := range u.Field.Zones {
 			if z := &u.Field.Zones[i]; z.Kind == field.Body {

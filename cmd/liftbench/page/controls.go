@@ -5,11 +5,17 @@ package page
 
 import (
 	"math"
+	"slices"
 
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/web"
 	"liftbench/cmd/liftbench/wording"
+	"liftbench/sections"
+	"liftbench/sim/drive"
 )
+
+// edgeRules are the words of the edge rules, by value.
+var edgeRules = []string{sections.CropFirst.String(), sections.WeedFirst.String(), sections.Even.String()}
 
 // pageSetting is what the controls turn.
 type pageSetting struct {
@@ -151,18 +157,20 @@ func Controls() []Control {
 			put: func(s *pageSetting, v any) {
 				s.machine.Sections = settings.SectionSplit{Count: int(math.Round(s.machine.WidthM() / v.(float64)))}
 			}},
-		{Control: web.Control{Key: "edge_rule", Label: "Edge rule", Kind: web.Word, Words: settings.EdgeRuleNames[:],
+		{Control: web.Control{Key: "edge_rule", Label: "Edge rule", Kind: web.Word, Words: edgeRules,
 			What: "Which part of a section decides at a slanting border: crop-first spares the headland rows, weed-first leaves no weeds, even halves both."},
-			get: func(s *pageSetting) any { return s.machine.Controller.EdgeRule },
-			put: func(s *pageSetting, v any) { s.machine.Controller.EdgeRule = v.(string) }},
+			get: func(s *pageSetting) any { return s.machine.Controller.EdgeRule.String() },
+			put: func(s *pageSetting, v any) {
+				s.machine.Controller.EdgeRule = sections.EdgeRule(slices.Index(edgeRules, v.(string)))
+			}},
 		{Control: web.Control{Key: "work_headland", Label: "Work the headland rows too", Kind: web.Switch,
 			What: "Whether the headland is worked along its own rows after the body."},
 			no:  []string{"log"},
-			get: func(s *pageSetting) any { return s.scenario.Drive.Headland != settings.HeadlandNames[0] },
+			get: func(s *pageSetting) any { return s.scenario.Drive.Headland != drive.NoHeadland },
 			put: func(s *pageSetting, v any) {
-				s.scenario.Drive.Headland = settings.HeadlandNames[0]
+				s.scenario.Drive.Headland = drive.NoHeadland
 				if v.(bool) {
-					s.scenario.Drive.Headland = "last"
+					s.scenario.Drive.Headland = drive.HeadlandLast
 				}
 			}},
 		{Control: web.Control{Key: "seed", Label: "Seed", Kind: web.Number, Usual: "any", Min: 1, Max: 9999, Step: 1,

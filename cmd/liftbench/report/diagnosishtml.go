@@ -14,6 +14,7 @@ import (
 	"liftbench/replay/diagnose"
 	"liftbench/sections"
 	"liftbench/sections/score"
+	"liftbench/sections/score/sample"
 )
 
 // WriteDiagnosisHTML writes the answer as a page that needs no network.
@@ -168,7 +169,7 @@ func sectionSentence(d *run.Diagnosis, on bool) string {
 		if len(ms) == 0 {
 			continue
 		}
-		m := medianOf(ms)
+		m := sample.Median(ms)
 		lo = min(lo, m)
 		if m > hi {
 			hi, section = m, i+1
@@ -211,7 +212,7 @@ func daySentence(d *run.Diagnosis) string {
 	if k < fewestForMedian {
 		return "Too few transitions to compare the day's beginning with its end."
 	}
-	first, last := medianOf(ms[:k]), medianOf(ms[len(ms)-k:])
+	first, last := sample.Median(ms[:k]), sample.Median(ms[len(ms)-k:])
 	return fmt.Sprintf("The first quarter of the transitions has a median of %s ms, the last %s ms. Lateness that fades with running time is cold oil; a step is a change of speed, setting or reception.",
 		signed(first, 0), signed(last, 0))
 }
@@ -241,7 +242,7 @@ func diagnosisBasis(d *run.Diagnosis) []basisRow {
 		{"Machine", machineText(d.Outcome)},
 		{"Antenna", fmt.Sprintf("%s m ahead of the rear axle, %s m right", wording.Trim(m.Antenna.ForwardM), wording.Trim(m.Antenna.RightM))},
 		{"Bar", fmt.Sprintf("%s m ahead of the rear axle, mount: %s", wording.Trim(m.Tool.ForwardM), m.Mount)},
-		{"Edge rule", c.EdgeRule},
+		{"Edge rule", c.EdgeRule.String()},
 		{"Lift lead", lead(&d.Settings.LiftLead, c.LiftLead.Auto)},
 		{"Drop lead", lead(&d.Settings.DropLead, c.DropLead.Auto)},
 		{"Row tolerance", fmt.Sprintf("%s°, no work on paths tighter than %s m", wording.Trim(c.RowToleranceDeg), wording.Trim(c.MinWorkRadiusM))},

@@ -11,6 +11,7 @@ import (
 	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/wording"
 	"liftbench/sections/score"
+	"liftbench/sections/score/sample"
 )
 
 // fewest transitions of which a median is told.
@@ -50,7 +51,7 @@ func whichSection(d *run.Diagnosis) string {
 	var numbers []int
 	for i, errors := range of {
 		if len(errors) >= fewestForMedian {
-			medians, numbers = append(medians, medianOf(errors)), append(numbers, i+1)
+			medians, numbers = append(medians, sample.Median(errors)), append(numbers, i+1)
 		}
 	}
 	if len(medians) < 2 {
@@ -59,7 +60,7 @@ func whichSection(d *run.Diagnosis) string {
 	if lo, hi := slices.Min(medians), slices.Max(medians); hi-lo <= alikeM {
 		return fmt.Sprintf("Sections: all alike, medians %s to %s cm.", signed(lo*100, 1), signed(hi*100, 1))
 	}
-	usual := medianOf(slices.Clone(medians))
+	usual := sample.Median(slices.Clone(medians))
 	furthest := 0
 	for i, m := range medians {
 		if math.Abs(m-usual) > math.Abs(medians[furthest]-usual) {
@@ -88,7 +89,7 @@ func whichWay(d *run.Diagnosis) string {
 		if len(errors) < fewestForMedian {
 			continue
 		}
-		m[k] = medianOf(errors)
+		m[k] = sample.Median(errors)
 		if best < 0 || m[k] < m[best] {
 			best = k
 		}
@@ -124,11 +125,4 @@ func worst(d *run.Diagnosis) string {
 	lat, lon := d.Field.Plane.ToGeodetic(w.EastM, w.NorthM)
 	return fmt.Sprintf("Furthest off: the %s of section %d at %s, %s cm, at latitude %.6f, longitude %.6f.",
 		move, w.Section+1, time.Unix(0, w.IdealNs).UTC().Format("15:04:05"), signed(w.PlaceErrorM*100, 0), lat, lon)
-}
-
-// medianOf returns the median of at least one value, which it sorts.
-func medianOf(values []float64) float64 {
-	slices.Sort(values)
-	n := len(values)
-	return (values[(n-1)/2] + values[n/2]) / 2
 }

@@ -218,7 +218,7 @@ func runBasis(o *run.Outcome) []basisRow {
 	}
 	return []basisRow{
 		{"Machine", machineText(o)},
-		{"Edge rule", m.Controller.EdgeRule},
+		{"Edge rule", m.Controller.EdgeRule.String()},
 		{"Lift lead", lead(&set.LiftLead, m.Controller.LiftLead.Auto)},
 		{"Drop lead", lead(&set.DropLead, m.Controller.DropLead.Auto)},
 		{"Drive", fmt.Sprintf("%s, %.2f km", wording.Clock(o.DurationS), o.DistanceM/1000)},

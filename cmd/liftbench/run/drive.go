@@ -80,7 +80,7 @@ func Open(u *settings.Setup, job *sim.Job, o *Outcome, stdin io.Reader, stderr i
 		return nil, err
 	}
 	job.Truth = d.Track
-	if r := &u.Scenario.Receiver; r.Stamp == settings.StampNames[receiver.NoStamp] {
+	if r := &u.Scenario.Receiver; r.Stamp == receiver.NoStamp {
 		job.ClockBehindNs = int64(r.LatencyMs*1e6) - job.Settings.LatencyNs
 	} else {
 		job.ClockAheadNs = int64(r.ClockAheadMs * 1e6)

@@ -14,7 +14,7 @@ const maxRows = 1024
 // Machine is a machine file.
 type Machine struct {
 	Name       string           `key:"name" doc:"what the machine is called on the sheet"`
-	Mount      string           `key:"mount" need:"yes" words:"rear|front|trailed" doc:"how the tool hangs on the tractor: rear, front or trailed"`
+	Mount      sections.Mount   `key:"mount" need:"yes" words:"rear|front|trailed" doc:"how the tool hangs on the tractor: rear, front or trailed"`
 	Antenna    antennaConfig    `key:"antenna" doc:"the antenna's place from the turning point, the middle of the rear axle"`
 	Tool       toolConfig       `key:"tool" need:"yes" doc:"the bar's place, with key forward_m"`
 	Rows       rowsConfig       `key:"rows" need:"yes" doc:"the rows, with keys count and spacing_m"`
@@ -70,8 +70,6 @@ type transportConfig struct {
 	HeightM float64 `key:"height_m" need:"yes" unit:"m" above:"0" max:"20" doc:"folded height"`
 }
 
-var mountNames = [...]string{sections.RearRigid: "rear", sections.FrontRigid: "front", sections.Trailed: "trailed"}
-
 // LoadMachine reads a machine file.
 func LoadMachine(file string, read Source) (*Machine, error) {
 	data, err := read.Read(file, "a machine file")
@@ -109,7 +107,7 @@ func (m *Machine) Check() error {
 		}
 	}
 	switch m.Mount {
-	case "trailed":
+	case sections.Trailed:
 		if m.Tool.DrawbarM == nil {
 			return at("tool", "tool: key \"drawbar_m\" is missing; a trailed machine needs its drawbar, from the hitch to the tool's axle")
 		}
@@ -120,10 +118,10 @@ func (m *Machine) Check() error {
 			}
 		}
 	}
-	if m.Mount == "front" && m.Tool.ForwardM <= 0 {
+	if m.Mount == sections.FrontRigid && m.Tool.ForwardM <= 0 {
 		return at("tool.forward_m", "tool.forward_m: found %g; expected more than 0 m on a front-mounted machine", m.Tool.ForwardM)
 	}
-	if m.Mount != "front" && m.Tool.ForwardM >= 0 {
+	if m.Mount != sections.FrontRigid && m.Tool.ForwardM >= 0 {
 		return at("tool.forward_m", "tool.forward_m: found %g; expected less than 0 m, behind the rear axle, with mount: %s", m.Tool.ForwardM, m.Mount)
 	}
 	if m.Controller.FlowAware && (!m.Controller.LiftLead.Auto || !m.Controller.DropLead.Auto) && m.Doc.Has("controller.flow_aware") {
@@ -159,11 +157,6 @@ func (m *Machine) Geometry() *sections.Machine {
 		AntennaXM: m.Antenna.ForwardM,
 		AntennaYM: m.Antenna.RightM,
 		AntennaZM: m.Antenna.HeightM,
-	}
-	for i, name := range mountNames {
-		if m.Mount == name {
-			g.Mount = sections.Mount(i)
-		}
 	}
 	if m.Tool.HitchBehindM != nil {
 		g.HitchBehindM = *m.Tool.HitchBehindM

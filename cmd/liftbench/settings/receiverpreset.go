@@ -38,8 +38,8 @@ func PresetReceiver(kind string) Receiver {
 		MinCourseKmh: 0.36,
 		Quality:      int(nmea.RTKFixed), Satellites: 16, HDOP: 0.7,
 		MinuteDigits: 8,
-		Sentences:    []string{"GGA", "RMC", "VTG"},
-		Stamp:        StampNames[receiver.NoStamp],
+		Sentences:    []nmea.Type{nmea.GGA, nmea.RMC, nmea.VTG},
+		Stamp:        receiver.NoStamp,
 	}
 	switch kind {
 	case RtkFloat:

@@ -43,8 +43,8 @@ func DefaultScenario() *Scenario {
 		Drive: Drive{
 			Start:    time.Date(2026, 5, 12, 8, 0, 0, 0, time.UTC),
 			SpeedKmh: 8,
-			Turn:     turnNames[drive.Bulb],
-			Headland: HeadlandNames[drive.NoHeadland],
+			Turn:     drive.Bulb,
+			Headland: drive.NoHeadland,
 		},
 		Receiver:   PresetReceiver(RtkFixed),
 		Spread:     Spread{OilWarmingMin: 20},

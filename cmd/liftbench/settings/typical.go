@@ -48,7 +48,7 @@ func (s *Scenario) typical(m *Machine) {
 	}
 	// Chance in the arrival is nothing without arrival times.
 	if !given("receiver.stamp") {
-		s.Receiver.Stamp = StampNames[receiver.UnixStamp]
+		s.Receiver.Stamp = receiver.UnixStamp
 	}
 	// Oil as cold as a spring morning, where the machine file's is warmer.
 	if c := 15.0; !given("spread.oil_start_c") && m.Hydraulics.OilC > c {

@@ -8,7 +8,6 @@ import (
 	"math"
 	"strings"
 
-	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/wording"
 	"liftbench/sections"
 	"liftbench/sections/field"
@@ -127,7 +126,7 @@ func (s *Sheet) slantCostM2(rad float64) float64 {
 		widest = max(widest, x.WidthM)
 	}
 	cost := widest * widest * math.Tan(rad) / 2
-	if s.Machine.Controller.EdgeRule == settings.EdgeRuleNames[sections.Even] {
+	if s.Machine.Controller.EdgeRule == sections.Even {
 		cost /= 2
 	}
 	return cost

@@ -5,7 +5,6 @@ package sheet
 import (
 	"math"
 
-	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/wording"
 	"liftbench/nmea"
 	"liftbench/sim/receiver"
@@ -78,7 +77,7 @@ func (s *Sheet) receiver() {
 	if lsbCm := 100 * minuteM * math.Pow10(-r.MinuteDigits); lsbCm > coarseCm {
 		s.warn("Positions with %s of a minute come in steps of %s cm; a receiver for this work writes 7 or more.", wording.Counted(r.MinuteDigits, "decimal"), wording.Trim(wording.RoundTo(lsbCm, 0.1)))
 	}
-	if r.Stamp == settings.StampNames[receiver.NoStamp] {
+	if r.Stamp == receiver.NoStamp {
 		for _, k := range []struct {
 			key string
 			ms  float64

@@ -9,6 +9,7 @@ import (
 
 	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/settings"
+	"liftbench/sections"
 	"liftbench/sim/sweep"
 	"liftbench/sim/tune"
 )
@@ -144,10 +145,10 @@ func (b *tuneBench) Over(what string, u *settings.Setup, key string, values []fl
 // compareRules tries the other edge rules, at the leads found.
 func (t *Tuned) compareRules(b *tuneBench) error {
 	var list []alternative
-	for _, name := range settings.EdgeRuleNames {
+	for rule := sections.CropFirst; rule <= sections.Even; rule++ {
 		u := t.settings.Copy()
-		u.Machine.Controller.EdgeRule = name
-		list = append(list, alternative{name: name, setup: u})
+		u.Machine.Controller.EdgeRule = rule
+		list = append(list, alternative{name: rule.String(), setup: u})
 	}
 	var err error
 	t.rules, err = t.compare(b, "edge rules", list)

@@ -8,7 +8,7 @@ import (
 	"strings"
 
 	"liftbench/nmea"
-	"liftbench/replay/diagnose/regress"
+	"liftbench/sections/score/sample"
 )
 
 const (
@@ -50,8 +50,8 @@ func NewReception(fixes []Fix) Reception {
 			r.quality = nmea.Quality(q)
 		}
 	}
-	r.IntervalNs = int64(regress.Median(intervals))
-	r.ageNs = int64(regress.Median(ages))
+	r.IntervalNs = int64(sample.Median(intervals))
+	r.ageNs = int64(sample.Median(ages))
 	return r
 }
 

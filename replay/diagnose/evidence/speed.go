@@ -3,7 +3,9 @@
 
 package evidence
 
-import "liftbench/replay/diagnose/regress"
+import (
+	"liftbench/sections/score/sample"
+)
 
 // A controller with a place error d believes that the border is d further on. One
 // that is late by Δt, or whose tools are, acts Δt after it has reached that place.
@@ -63,7 +65,7 @@ func TypicalPlaces(moves []Move) []float64 {
 		way := Way(moves[i].On)
 		errors[way] = append(errors[way], moves[i].PlaceErrorM)
 	}
-	typical := [2]float64{regress.Median(errors[0]), regress.Median(errors[1])}
+	typical := [2]float64{sample.Median(errors[0]), sample.Median(errors[1])}
 	out := make([]float64, len(moves))
 	for i := range moves {
 		out[i] = typical[Way(moves[i].On)]

@@ -7,6 +7,8 @@ import (
 	"slices"
 
 	"gonum.org/v1/gonum/stat/distuv"
+
+	"liftbench/sections/score/sample"
 )
 
 // outlying: of a normal sample, one row in so many lies beyond ClipAt.
@@ -49,17 +51,7 @@ func Spread(y, fit []float64, parameters int, floorM float64) float64 {
 		size[i] = math.Abs(y[i] - fit[i])
 	}
 	n := float64(len(y))
-	return max(floorM, 1.4826*Median(size)*math.Sqrt(n/max(1, n-float64(parameters))))
-}
-
-// Median returns the median of a list, which it sorts; 0 of an empty one.
-func Median(list []float64) float64 {
-	n := len(list)
-	if n == 0 {
-		return 0
-	}
-	slices.Sort(list)
-	return (list[(n-1)/2] + list[n/2]) / 2
+	return max(floorM, 1.4826*sample.Median(size)*math.Sqrt(n/max(1, n-float64(parameters))))
 }
 
 // Predict returns Σ β·x for each of the rows.
@@ -81,7 +73,7 @@ func Mean(list []float64, least float64) (mean, se float64, df int) {
 	if len(list) == 0 {
 		return 0, math.Inf(1), 0
 	}
-	mid := Median(slices.Clone(list))
+	mid := sample.Median(slices.Clone(list))
 	middle := make([]float64, len(list))
 	for i := range middle {
 		middle[i] = mid

@@ -30,14 +30,6 @@ func TestMeans(t *testing.T) {
 	if m, v := MeanVariance([]float64{1, 2, 6}); !(math.Abs(m-3) <= 1e-12) || !(math.Abs(v-7) <= 1e-12) {
 		t.Errorf("mean %g, variance %g of 1, 2, 6; want 3, 7", m, v)
 	}
-	for list, want := range map[[4]float64]float64{{4, 1, 3, 2}: 2.5, {1, 1, 9, 9}: 5} {
-		if got := Median(list[:]); got != want {
-			t.Errorf("median of %v: %g", list, got)
-		}
-	}
-	if Median([]float64{3, 1, 2}) != 2 || Median(nil) != 0 {
-		t.Error("median of three, of none")
-	}
 }
 
 // A row is an outlier beyond the quantile that one in 2000 of a normal sample

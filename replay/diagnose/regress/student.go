@@ -1,5 +1,5 @@
-// Student's t and intervals: of an estimate, of a share, and of a size that several
-// fits were averaged for.
+// Student's t and intervals: of an estimate, and of a size that several fits were
+// averaged for.
 
 package regress
 
@@ -24,15 +24,6 @@ func Quantile(p float64, df int) float64 {
 func Around(x, se float64, df int) [2]float64 {
 	h := Quantile(0.05, df) * se
 	return [2]float64{x - h, x + h}
-}
-
-// Wilson is the 95 % score interval of a share that was seen in n observations (Wilson
-// 1927, J. Am. Stat. Assoc. 22:209-212; from memory).
-func Wilson(share, n float64) (lo, hi float64) {
-	const z = 1.959964
-	mid := (share + z*z/(2*n)) / (1 + z*z/n)
-	half := z / (1 + z*z/n) * math.Sqrt(share*(1-share)/n+z*z/(4*n*n))
-	return mid - half, mid + half
 }
 
 // Guess is a size as one of several fits estimates it. The weights of all add up to 1.

@@ -28,24 +28,6 @@ func TestStudentsT(t *testing.T) {
 	}
 }
 
-// Wilson's interval ends where the share is 1.96 standard deviations of the end
-// away: (p - share)² = z²·p·(1-p)/n.
-func TestWilson(t *testing.T) {
-	for _, share := range []float64{0, 0.04, 0.3, 0.5, 0.9, 1} {
-		for _, n := range []float64{3, 20, 400} {
-			lo, hi := Wilson(share, n)
-			if lo > share+1e-12 || hi < share-1e-12 {
-				t.Errorf("share %g of %g: %g to %g", share, n, lo, hi)
-			}
-			for _, p := range []float64{lo, hi} {
-				if d := (p-share)*(p-share) - 1.959964*1.959964*p*(1-p)/n; !(math.Abs(d) <= 1e-9) {
-					t.Errorf("share %g of %g: the end %g is off by %g", share, n, p, d)
-				}
-			}
-		}
-	}
-}
-
 // Choices that agree are one; choices that do not widen the interval as far as
 // they are likely.
 func TestAveraged(t *testing.T) {

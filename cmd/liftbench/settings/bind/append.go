@@ -4,6 +4,8 @@
 package bind
 
 import (
+	"encoding"
+	"fmt"
 	"reflect"
 	"strconv"
 	"strings"
@@ -47,6 +49,16 @@ func AppendSetting(b []byte, indent, key string, v, defaults reflect.Value) []by
 
 // flow returns a value in YAML's flow style.
 func flow(v reflect.Value) string {
+	if t, ok := v.Interface().(time.Time); ok {
+		return t.Format(time.RFC3339Nano)
+	}
+	if m, ok := v.Interface().(encoding.TextMarshaler); ok {
+		text, err := m.MarshalText()
+		if err != nil {
+			panic(fmt.Sprintf("a setting of type %s: %v", v.Type(), err))
+		}
+		return strconv.Quote(string(text))
+	}
 	switch v.Kind() {
 	case reflect.Float64:
 		return PlainNumber(v.Float())
@@ -64,9 +76,6 @@ func flow(v reflect.Value) string {
 		return "[" + strings.Join(items, ", ") + "]"
 	case reflect.Pointer:
 		return flow(v.Elem())
-	}
-	if t, ok := v.Interface().(time.Time); ok {
-		return t.Format(time.RFC3339Nano)
 	}
 	var pairs []string
 	for i := range v.NumField() {

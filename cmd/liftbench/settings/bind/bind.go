@@ -8,7 +8,8 @@
 //	unit   its unit, as spoken
 //	min    least value;     above  the value it must exceed
 //	max    greatest value;  below  the value it must stay under
-//	words  the words allowed, divided by |
+//	words  the words allowed, divided by |; a field that takes words is a
+//	       string, or implements encoding.TextUnmarshaler and TextMarshaler
 //	need   "yes" when the key must be there
 //
 // A pointer field is nil when its key is absent; any other field keeps the
@@ -17,6 +18,7 @@
 package bind
 
 import (
+	"encoding"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -232,6 +234,16 @@ func (d *Document) BindValue(n ast.Node, v reflect.Value, tag reflect.StructTag,
 		v.Set(reflect.ValueOf(t.UTC()))
 		return nil
 	}
+	if u, ok := v.Addr().Interface().(encoding.TextUnmarshaler); ok {
+		s, err := d.word(n, tag, path)
+		if err != nil {
+			return err
+		}
+		if err := u.UnmarshalText([]byte(s)); err != nil {
+			return d.at(n, "%s: found %v", path, err)
+		}
+		return nil
+	}
 	switch v.Kind() {
 	case reflect.Struct:
 		return d.BindGroup(n, v, path)
@@ -254,13 +266,9 @@ func (d *Document) BindValue(n ast.Node, v reflect.Value, tag reflect.StructTag,
 		}
 		v.SetBool(b.Value)
 	case reflect.String:
-		s, ok := TextOf(n)
-		if words := tag.Get("words"); words != "" {
-			if list := strings.Split(words, "|"); !ok || !slices.Contains(list, s) {
-				return d.at(n, "%s: found %s; %s", path, Describe(n), ExpectKey(s, list))
-			}
-		} else if !ok || s == "" {
-			return d.at(n, "%s: found %s; expected text", path, Describe(n))
+		s, err := d.word(n, tag, path)
+		if err != nil {
+			return err
 		}
 		v.SetString(s)
 	case reflect.Slice:
@@ -280,6 +288,20 @@ func (d *Document) BindValue(n ast.Node, v reflect.Value, tag reflect.StructTag,
 		return d.at(n, "%s: settings of type %s are not read", path, v.Type())
 	}
 	return nil
+}
+
+// word returns the text of a node: one of the words of the tag, or any text but
+// the empty one where the tag has none.
+func (d *Document) word(n ast.Node, tag reflect.StructTag, path string) (string, error) {
+	s, ok := TextOf(n)
+	if words := tag.Get("words"); words != "" {
+		if list := strings.Split(words, "|"); !ok || !slices.Contains(list, s) {
+			return "", d.at(n, "%s: found %s; %s", path, Describe(n), ExpectKey(s, list))
+		}
+	} else if !ok || s == "" {
+		return "", d.at(n, "%s: found %s; expected text", path, Describe(n))
+	}
+	return s, nil
 }
 
 // prefix puts a group's path before a sentence about it.

@@ -4,6 +4,7 @@
 package bind
 
 import (
+	"encoding"
 	"encoding/json"
 	"io"
 	"math"
@@ -62,6 +63,8 @@ func ValueSchema(v reflect.Value, tag reflect.StructTag) map[string]any {
 			s["default"] = t.Format(time.RFC3339Nano)
 		}
 		leaf = false
+	} else if _, ok := v.Addr().Interface().(encoding.TextUnmarshaler); ok {
+		s["enum"] = strings.Split(tag.Get("words"), "|")
 	} else {
 		switch v.Kind() {
 		case reflect.Struct:
