@@ -196,7 +196,7 @@ func TestTypicalPlaces(t *testing.T) {
 // Of a section that crosses alone only the side counts.
 func TestLeverAlone(t *testing.T) {
 	moves := []Move{{}, {SideM: 3, PerPlace: 1.5, AntennaM: -2, HeadingRad: 1, SpeedMps: 2, YawRateRadPerS: 0.2}}
-	c := Crossing{Crossing: score.Crossing{Of: []int32{1}}}
+	c := Crossing{Crossing: score.Crossing{Changes: []int32{1}}}
 	SetLevers(moves, &c)
 	if moves[1].LeverM != 4.5 {
 		t.Errorf("%g m; want 3 · 1.5", moves[1].LeverM)
