@@ -14,6 +14,7 @@ import (
 	"github.com/paulmach/orb/geojson"
 
 	"liftbench/sections/field/polygon"
+	"liftbench/sections/geodesy"
 )
 
 // dataFile returns the path of a recorded file.
@@ -82,6 +83,49 @@ func TestZonesFromBoundary(t *testing.T) {
 	for i, z := range zones[1:] {
 		if want := fmt.Sprintf("headland %d", i+1); z.Name != want || z.Kind != Headland {
 			t.Errorf("zone %d is %v %q, want headland %q", i+2, z.Kind, z.Name, want)
+		}
+	}
+}
+
+// A field with more sides than a Mask has room for: its bearings are rounded to 5°.
+// With fewer sides they are those of the sides.
+func TestBearingsOfManyStrips(t *testing.T) {
+	const turnDeg = 7.0
+	s, c := math.Sincos(-turnDeg * radPerDeg) // clockwise
+	for _, teeth := range []int{13, 15} {
+		var ring orb.Ring
+		at := func(x, y float64) { ring = append(ring, orb.Point{c*x - s*y, s*x + c*y}) }
+		for i := range teeth {
+			x := float64(i) * 20
+			at(x, 30)
+			at(x, 0)
+			at(x+10, 0)
+			at(x+10, 30)
+		}
+		at(float64(teeth)*20-10, 60)
+		at(0, 60)
+		boundary, flaw := polygon.Clean(orb.MultiPolygon{{ring}})
+		if flaw != nil {
+			t.Fatal(flaw.Text)
+		}
+		zones, err := zonesFrom(boundary, 2, math.NaN())
+		if err != nil {
+			t.Fatal(err)
+		}
+		wantDeg := turnDeg
+		if many := len(zones)-1 > maxHeadlandClasses; many != (teeth == 15) {
+			t.Fatalf("%d teeth make %d strips", teeth, len(zones)-1)
+		} else if many {
+			wantDeg = 5
+		}
+		for _, z := range zones[1:] {
+			deg := math.Mod(z.RowBearingRad/radPerDeg, 90)
+			if math.Abs(deg-wantDeg) > 1e-6 {
+				t.Errorf("%d teeth: %s has rows at %g°, want %g° or that and 90°", teeth, z.Name, z.RowBearingRad/radPerDeg, wantDeg)
+			}
+		}
+		if _, err := New(geodesy.Plane{}, nil, zones); err != nil {
+			t.Errorf("%d teeth: %v", teeth, err)
 		}
 	}
 }

@@ -1,5 +1,5 @@
-// This file makes a field of the features of a GeoJSON file: zones where the
-// file has them, zones made from the boundary where it has not.
+// This file makes a field from the features of a GeoJSON file. If the file has no zones,
+// they are made from the boundary.
 
 package field
 
@@ -19,40 +19,41 @@ import (
 	"liftbench/sections/geodesy"
 )
 
-// shareBorderM is the distance below which borders of two zones in a file are
-// taken for one. Coordinates with 7 decimals of a degree are good to 6 mm, and
-// a corner and the edge it was meant to lie on can both be off by that.
+// shareBorderM is the distance below which borders of two zones in a file become one.
+// Coordinates with 7 decimals of a degree are precise to 6 mm, and a corner and the edge
+// on which it was meant to lie may both be off by that.
 const shareBorderM = 0.02
 
-// Options is what to make of a file that has a boundary and no zones. The zero
-// value makes the whole boundary one body that is worked at any heading.
+// Options say how to make zones from a file that has only a boundary, and which zones
+// are not worked. The zero value makes the whole field one body that may be worked at any
+// heading.
 type Options struct {
-	// HeadlandM is the width of the headland along the boundary, at least 0.
+	// HeadlandM is the width of the headland along the boundary, 0 = none. It is an
+	// error if the file has zones.
 	HeadlandM float64
-	// RowBearingDeg is the direction of the body's rows, clockwise from north,
-	// both ways along them, -360 to 360; nil = any heading. It holds for body
-	// zones of the file that have no row_bearing_deg too; where all have one it
-	// is an error.
+	// RowBearingDeg is the direction of the body's rows, clockwise from north, -360 to
+	// 360; rows may be driven both ways. nil = any heading. It also applies to body zones
+	// of the file that have no row_bearing_deg; if there is none without, it is an error.
 	RowBearingDeg *float64
-	// Leave names the zones that are not worked in this job, whatever the file
-	// says: by name, or "body" and "headland" for all of that kind.
+	// Leave lists zones that are not worked in this job, whatever the file says: names of
+	// zones, or "body" or "headland" for all zones of that kind.
 	Leave []string
 }
 
-// Read reads a field from GeoJSON: a FeatureCollection, a Feature or a bare
-// Polygon or MultiPolygon, longitude and latitude in degrees on WGS 84.
-// Features carry the properties
+// Read reads a field from GeoJSON: a FeatureCollection, a Feature or a bare Polygon or
+// MultiPolygon, with longitude and latitude in degrees on WGS 84. Features may have the
+// properties
 //
 //	zone             "body", "headland" or "keep-out"; without it the feature
 //	                 is the field's boundary
 //	row_bearing_deg  number, degrees clockwise from north, -360 to 360;
-//	                 without it the zone takes part at any heading
-//	work             "worked", the default, or "left": not in this job
+//	                 without it the zone may be worked at any heading
+//	work             "worked", the default, or "left": not worked in this job
 //	name             text
 //
-// Where the file has no body and no headland they are made from the boundary
-// as opt says; its keep-out zones hold all the same. name stands for the file
-// in errors, which tell the feature and the place.
+// If the file has neither a body nor a headland they are made from the boundary as opt
+// says; keep-out zones of the file apply all the same. Errors begin with name and say which
+// feature is wrong, and where.
 func Read(r io.Reader, name string, opt Options) (*Field, error) {
 	f, err := read(r, opt)
 	if err != nil {
@@ -136,7 +137,7 @@ func read(r io.Reader, opt Options) (*Field, error) {
 	return f, nil
 }
 
-// leave marks the zones of those names or kinds as left.
+// leave marks the zones with these names, or of these kinds, as not worked.
 func (f *Field) leave(names []string) error {
 	for _, name := range names {
 		found := false
@@ -165,12 +166,12 @@ func (o *Options) bearingRad() float64 {
 	return *o.RowBearingDeg * radPerDeg
 }
 
-// feature is one feature of the file and what its properties say.
+// feature is one feature of the file, and what its properties say.
 type feature struct {
 	geojson.Feature
-	boundary   bool // no zone
+	boundary   bool // it is the field's boundary and no zone
 	kind       Kind
-	bearingDeg float64 // NaN without
+	bearingDeg float64 // of the rows; NaN if the feature has none
 	left       bool
 }
 
@@ -213,8 +214,8 @@ func (f *feature) take() error {
 	return nil
 }
 
-// planeOf returns the plane at the centroid of the boundary, or of the zones
-// where there is none.
+// planeOf returns a plane that touches the ellipsoid at the centroid of the boundary or,
+// if there is none, of the zones.
 func planeOf(features []feature) (geodesy.Plane, error) {
 	var all, boundary orb.MultiPolygon
 	var first orb.Point
@@ -242,7 +243,7 @@ func planeOf(features []feature) (geodesy.Plane, error) {
 	if boundary == nil {
 		boundary = all
 	}
-	// The centroid on a plane at the first point, which may be kilometres off.
+	// The centroid is computed on a plane at the file's first point.
 	near := geodesy.NewPlane(first[1], first[0])
 	c, area := planar.CentroidArea(onPlane(&near, boundary))
 	if !(area > 0) || !(math.Hypot(c[0], c[1]) <= 2*polygon.MaxExtentM) {

@@ -230,3 +230,35 @@ func TestRingsOfSparsePoses(t *testing.T) {
 	near(t, "repeat", res.Area.RepeatM2, ring(edge-lap, edge), 0.001*ring(edge-lap, edge))
 	near(t, "worked once", res.WorkedOnceM2, ring(edge-width, edge+width-lap), 0.001*ring(edge-width, edge+width-lap))
 }
+
+// On a turn the straight parts that are drawn for a leg stay within sagM of the way, all
+// along the bar and wherever the leg lies.
+func TestPartsFollowATurn(t *testing.T) {
+	r := rand.New(rand.NewPCG(9, 10))
+	m := rearBar(4, 0.75, -2)
+	for range 300 {
+		radiusM, turn, heading := 6+60*r.Float64(), 0.3*r.Float64()-0.15, 2*math.Pi*r.Float64()
+		pose := func(at float64) motion.Pose { // the leg's middle is near the origin
+			h := heading + at*turn
+			return motion.Pose{TimeNs: int64((at + 1) * 1e9), EastM: -radiusM * (math.Cos(h) - math.Cos(heading)), NorthM: radiusM * (math.Sin(h) - math.Sin(heading)),
+				HeadingRad: h, SpeedMps: radiusM * turn, YawRateRadPerS: turn}
+		}
+		b := newBar(m)
+		p := painter{bar: &b, count: 1, at: pose(-1)}
+		from, to := pose(-1), pose(1)
+		p.goTo(to)
+		parts := len(p.way) - 1
+		for k := range parts {
+			middle := motion.Interp(&from, &to, int64((float64(k)+0.5)/float64(parts)*2e9))
+			f := m.Frame(&middle)
+			for section := range m.Sections {
+				e, n, _, _ := m.Line(section, &f)
+				e0, n0, _, _ := m.Line(section, &p.way[k])
+				e1, n1, _, _ := m.Line(section, &p.way[k+1])
+				if off := math.Hypot((e0+e1)/2-e, (n0+n1)/2-n); off > 1.2*sagM && parts < mostParts {
+					t.Fatalf("radius %.1f m, turn of %.3f rad in %d parts: part %d is %.2g m off the way", radiusM, 2*turn, parts, k+1, off)
+				}
+			}
+		}
+	}
+}

@@ -196,6 +196,9 @@ func TestShapes(t *testing.T) {
 		{"narrow waist", orb.MultiPolygon{{{{0, 0}, {100, 0}, {110, 40}, {120, 40}, {130, 0}, {230, 0}, {230, 100}, {130, 100}, {120, 60}, {110, 60}, {100, 100}, {0, 100}}}}, 18, 0.02, 0},
 	} {
 		t.Run(c.name, func(t *testing.T) {
+			if testing.Short() && len(c.boundary[0][0]) > 10000 {
+				t.Skip("takes long")
+			}
 			got := cutFrom(t, c.name, c.boundary, c.widthM, c.toleranceM)
 			checkCuts(t, got)
 			if c.strips > 0 && len(got.strips) != c.strips {

@@ -66,7 +66,8 @@ type snapper struct {
 // join moves the vertices of a ring onto those of earlier polygons, and remembers them.
 func (s *snapper) join(r orb.Ring, polygon int) {
 	for i := range r[:len(r)-1] {
-		cx, cy := int64(math.Floor(r[i][0]/(4*s.tolM))), int64(math.Floor(r[i][1]/(4*s.tolM)))
+		from := r[i]
+		cx, cy := int64(math.Floor(from[0]/(4*s.tolM))), int64(math.Floor(from[1]/(4*s.tolM)))
 		best := s.tolM
 	search:
 		for dx := int64(-1); dx <= 1; dx++ {
@@ -75,7 +76,7 @@ func (s *snapper) join(r orb.Ring, polygon int) {
 					if c.polygon == polygon {
 						continue
 					}
-					if d := math.Hypot(c.at[0]-r[i][0], c.at[1]-r[i][1]); d < best {
+					if d := math.Hypot(c.at[0]-from[0], c.at[1]-from[1]); d < best {
 						r[i], best = c.at, d
 						if d == 0 {
 							break search
