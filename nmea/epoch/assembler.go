@@ -163,17 +163,21 @@ func (a *Assembler) addTimed(s *nmea.Sentence) {
 		a.setClock(s)
 		return
 	}
-	newestNs, known := a.newestTime()
+	epochNs, known := a.newestEpoch()
 	if !known {
 		a.open(a.fullTime(s), s.TimeOfDayNs)
 		a.addToCurrent(s)
 		return
 	}
+	newestNs, _ := a.newestTime()
 	aheadNs := a.line.aheadNs(newestNs, s.TimeOfDayNs)
+	// A ZDA may come before the other sentences of its epoch: then the time is
+	// ahead of the newest epoch, but not of the clock.
+	past := aheadNs <= 0 && a.line.aheadNs(epochNs, s.TimeOfDayNs) <= 0
 	switch timeNs, paused := a.line.timeAfterPause(newestNs, aheadNs, s.ArrivalNs); {
-	case aheadNs <= 0 && aheadNs >= -leastNearNs:
+	case past && aheadNs >= -leastNearNs:
 		a.dropPast(s, newestNs+aheadNs)
-	case aheadNs > 0 && aheadNs <= a.line.nearNs():
+	case !past && aheadNs >= -leastNearNs && aheadNs <= a.line.nearNs():
 		a.open(newestNs+aheadNs, s.TimeOfDayNs)
 		a.addToCurrent(s)
 	case paused:
@@ -184,15 +188,21 @@ func (a *Assembler) addTimed(s *nmea.Sentence) {
 	}
 }
 
+// newestEpoch returns the time of the newest epoch that is believed.
+func (a *Assembler) newestEpoch() (timeNs int64, known bool) {
+	switch {
+	case a.currentOpen:
+		return a.current.fix.TimeNs, true
+	case a.hasLast:
+		return a.last.fix.TimeNs, true
+	}
+	return 0, false
+}
+
 // newestTime returns the time of the newest epoch that is believed, or that of
 // a ZDA after it.
 func (a *Assembler) newestTime() (timeNs int64, known bool) {
-	switch {
-	case a.currentOpen:
-		timeNs = a.current.fix.TimeNs
-	case a.hasLast:
-		timeNs = a.last.fix.TimeNs
-	default:
+	if timeNs, known = a.newestEpoch(); !known {
 		return 0, false
 	}
 	if a.hasClock {
@@ -220,7 +230,6 @@ func (a *Assembler) setClock(s *nmea.Sentence) {
 		if !a.dated {
 			a.dated = true
 			timeNs += offNs
-			a.line.forgetAges()
 		} else {
 			a.judgeDate(offNs)
 		}
@@ -379,7 +388,6 @@ func (a *Assembler) addToCurrent(s *nmea.Sentence) {
 		offNs := wholeDays(s.DateNs + e.timeOfDayNs - e.fix.TimeNs - a.line.setNs)
 		if !a.dated {
 			e.fix.TimeNs += offNs
-			a.line.forgetAges()
 		} else {
 			a.judgeDate(offNs)
 		}

@@ -4,6 +4,7 @@ package epoch
 
 import (
 	"fmt"
+	"math"
 	"strings"
 	"testing"
 
@@ -165,19 +166,88 @@ func TestPeriod(t *testing.T) {
 	}
 }
 
-// The time of a ZDA before the first epoch counts up to two seconds from it: an
-// epoch before that time is then out of order. Further off it is ignored.
+// A ZDA before the first epoch does not put an epoch out of order, whether its
+// time is that epoch's or not.
 func TestClockBeforeTheFirstEpoch(t *testing.T) {
-	for _, tt := range []struct {
-		clock string
-		fixes int64
-	}{{"120000.5", 3}, {"120002.0", 2}, {"120002.1", 4}, {"115957.9", 4}, {"115958.0", 4}} {
-		rd := NewReader(strings.NewReader(stream(zda(tt.clock, 1, 5, 2024), gga("120000.0", 1), gga("120000.2", 1), gga("120001.5", 1), gga("120003.0", 1))))
+	for _, clock := range []string{"120000.0", "120000.5", "120002.0", "120002.1", "115957.9", "115958.0"} {
+		rd := NewReader(strings.NewReader(stream(zda(clock, 1, 5, 2024), gga("120000.0", 1), gga("120000.2", 1), gga("120001.5", 1), gga("120003.0", 1))))
 		for rd.Next() {
 		}
-		want := Counts{Fixes: tt.fixes, OutOfOrder: 4 - tt.fixes}
+		if got := rd.Counts().Epochs; got != (Counts{Fixes: 4}) {
+			t.Errorf("ZDA of %s: %+v; want 4 fixes", clock, got)
+		}
+	}
+}
+
+// A ZDA between epochs gives the date if its time is within two seconds of the
+// newest epoch.
+func TestClockBetweenEpochs(t *testing.T) {
+	for _, tt := range []struct {
+		clock   string
+		undated int64
+	}{{"120002.9", 3}, {"120004.5", 2}, {"120005.1", 2}, {"120006.0", 2}, {"120007.0", 2}, {"120007.1", 3}} {
+		rd := NewReader(strings.NewReader(stream(gga("120004.0", 1), gga("120005.0", 1), zda(tt.clock, 1, 5, 2024), gga("120006.0", 1))))
+		for rd.Next() {
+		}
+		want := Counts{Fixes: 3, Undated: tt.undated}
 		if got := rd.Counts().Epochs; got != want {
 			t.Errorf("ZDA of %s: %+v; want %+v", tt.clock, got, want)
+		}
+	}
+}
+
+// Sentences without a time go to the epoch of the last one with a time, also
+// where that is not believed yet; of an epoch that was dropped, nothing is left.
+func TestUntimedOfHeld(t *testing.T) {
+	in := []string{gga("120000.0", 1), vtg(1)}
+	for i := range 7 {
+		in = append(in, gga(fmt.Sprintf("130000.%d", i), 1), vtg(10+i))
+	}
+	in = append(in, gga("150000.0", 1), vtg(99), gga("130000.7", 1))
+	rd := NewReader(strings.NewReader(stream(in...)))
+	var knots []float64
+	for rd.Next() {
+		knots = append(knots, math.Round(rd.Fix().SpeedMps/mpsPerKnot))
+	}
+	if got := fmt.Sprint(knots); got != "[1 10 11 12 13 14 15 16 NaN]" {
+		t.Errorf("speeds %s; want those of 1 and 10 to 16 knots, and none for the last", got)
+	}
+}
+
+// ReadAsLive is live where there are arrival times alone, and tells Each all the
+// same.
+func TestReadAsLive(t *testing.T) {
+	for _, arrivals := range []bool{false, true} {
+		for _, each := range []bool{false, true} {
+			var in []string
+			for i := range 9 {
+				head := ""
+				if arrivals {
+					head = fmt.Sprintf("17145648%02d.1 ", i)
+				}
+				in = append(in, head+gga(fmt.Sprintf("12000%d.0", i), 1))
+			}
+			late := "$GPHDT,5,T" // of the last epoch
+			if arrivals {
+				late = "1714564808.2 " + late
+			}
+			rd := NewReader(strings.NewReader(stream(append(in, late)...)))
+			told := 0
+			if each {
+				rd.Each = func([]byte, *nmea.Sentence, error) { told++ }
+			}
+			rd.ReadAsLive()
+			n := 0
+			for rd.Next() {
+				n++
+			}
+			want := Counts{Fixes: 9, Undated: 9}
+			if arrivals {
+				want.Late = 1
+			}
+			if got := rd.Counts().Epochs; got != want || n != 9 || each && told != 10 {
+				t.Errorf("arrivals %v: %+v, %d fixes, %d sentences told; want %+v", arrivals, got, n, told, want)
+			}
 		}
 	}
 }

@@ -91,7 +91,9 @@ func (l *timeline) timeAfterPause(newestNs, aheadNs, arrivalNs int64) (timeNs in
 	return timeNs + (latestNs-timeNs)/nsPerDay*nsPerDay, true
 }
 
-// noteAge learns the least age from an epoch that is returned.
+// noteAge learns the least age from an epoch that is returned. The first date
+// moves all times ahead, so that the next age is less than all before and
+// replaces them.
 func (l *timeline) noteAge(f *nmea.Fix) {
 	if f.ArrivalNs == 0 {
 		l.hasAge = false
@@ -110,9 +112,6 @@ func (l *timeline) noteAge(f *nmea.Fix) {
 func (l *timeline) noteInterval(ns int64) {
 	l.intervalsNs[0], l.intervalsNs[1] = l.intervalsNs[1], ns
 }
-
-// forgetAges is called when the first date changes the day of all times.
-func (l *timeline) forgetAges() { l.hasAge = false }
 
 // judgeDate weighs a date that is off by offNs, whole days as nanoseconds. It
 // returns true when so many agreed that the clock was set by as much.
@@ -263,5 +262,4 @@ func (a *Assembler) dropHeld() {
 		}
 	}
 	a.line.held, a.line.heldDated = a.line.held[:0], false
-	a.toSuspect = false
 }

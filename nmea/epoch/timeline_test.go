@@ -4,6 +4,7 @@ package epoch
 
 import (
 	"fmt"
+	"math"
 	"strings"
 	"testing"
 	"time"
@@ -53,7 +54,9 @@ func join(lists ...[]sent) (out []sent) {
 
 var noon = time.Date(2024, 5, 1, 12, 0, 0, 0, time.UTC)
 
-func afterNoon(s float64) time.Time { return noon.Add(time.Duration(s*1000+0.5) * time.Millisecond) }
+func afterNoon(s float64) time.Time {
+	return noon.Add(time.Duration(math.Round(s*1000)) * time.Millisecond)
+}
 
 func written(list []sent) string {
 	var bodies []string
@@ -90,6 +93,13 @@ func TestTimesBelieved(t *testing.T) {
 		{"ahead an hour, one epoch repeated", join(epochs(0, 0.1, 10), epochs(hour, 0.1, 3), epochs(hour+0.1, 0.1, 7)), join(epochs(0, 0.1, 10), epochs(hour, 0.1, 8)), 0, Counts{OutOfOrder: 2}},
 		{"ahead an hour, epochs a minute apart", join(epochs(0, 0.1, 10), epochs(hour, 60, 5)), join(epochs(0, 0.1, 10), epochs(hour, 60, 5)), 0, Counts{}},
 		{"ahead an hour, epochs more than a minute apart", join(epochs(0, 0.1, 10), epochs(hour, 60.1, 6)), epochs(0, 0.1, 10), 0, Counts{NotBelieved: 6}},
+		{"set back an hour from one epoch to the next", join(epochs(0, 0.1, 10), epochs(0.9-hour, 0.1, 9)), epochs(0, 0.1, 19), -hour - 0.1, Counts{ClockSets: 1}},
+		{"set back more than an hour: the next day's time", join(epochs(0, 0.1, 10), epochs(0.8-hour, 0.1, 9)), join(epochs(0, 0.1, 10), epochs(day+0.8-hour, 0.1, 9)), 0, Counts{}},
+		{"set back half an hour, over midnight", join(epochs(12*hour, 0.1, 10), epochs(11.5*hour, 0.1, 9)), epochs(12*hour-day, 0.1, 19), -hour/2 - 1, Counts{ClockSets: 1}},
+		{"ahead half an hour, over midnight", join(epochs(12*hour-20, 0.1, 10), epochs(12.5*hour, 0.1, 9)), join(epochs(12*hour-20, 0.1, 10), epochs(12.5*hour, 0.1, 9)), 0, Counts{}},
+		{"ahead for four epochs, and once more", join(epochs(0, 0.1, 10), epochs(hour, 0.1, 4), epochs(1, 0.1, 3), epochs(hour+0.4, 0.1, 1), epochs(1.3, 0.1, 3)), epochs(0, 0.1, 16), 0, Counts{NotBelieved: 5}},
+		{"four dates a day late, an hour's pause, one more", join(dated(0, epochs(0, 0.1, 10)), dated(1, epochs(1, 0.1, 4)), dated(0, epochs(hour, 0.1, 5)), dated(1, epochs(hour+0.5, 0.1, 1)), dated(0, epochs(hour+0.6, 0.1, 3))),
+			join(epochs(0, 0.1, 14), epochs(hour, 0.1, 9)), 0, Counts{WrongDates: 5}},
 
 		{"2 s ahead", join(epochs(0, 0.1, 10), epochs(2.9, 0.1, 1)), join(epochs(0, 0.1, 10), epochs(2.9, 0.1, 1)), 0, Counts{}},
 		{"2.1 s ahead", join(epochs(0, 0.1, 10), epochs(3, 0.1, 1)), epochs(0, 0.1, 10), 0, Counts{NotBelieved: 1}},
