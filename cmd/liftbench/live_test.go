@@ -12,6 +12,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strings"
+	"syscall"
 	"testing"
 	"time"
 
@@ -214,6 +215,42 @@ func TestLiveOverHTTP(t *testing.T) {
 	}
 	if status := p.stop(); status != 0 {
 		t.Errorf("exit status %d: %s", status, p.stderr.String())
+	}
+}
+
+// TestLiveOnAFullDisk: control goes on, the failing recording is said once, and
+// /readyz says so.
+func TestLiveOnAFullDisk(t *testing.T) {
+	onTheClock(t)
+	t.Parallel()
+	s := newStraight(t, 4, "200", "300", 0)
+	small := filepath.Join(s.dir, "small")
+	if err := os.Mkdir(small, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	if err := syscall.Mount("tmpfs", small, "tmpfs", 0, "size=4k"); err != nil {
+		outside(t, "a file system of 4 KiB (mount as root: "+err.Error()+")")
+	}
+	t.Cleanup(func() { syscall.Unmount(small, 0) })
+	receiverPort, out := "127.0.0.1:"+freePort(t), filepath.Join(s.dir, "out.jsonl")
+	p := start(t, "liftbench", "live", "--machine", s.machine, "--field", s.field, "--in", "tcp-listen:"+receiverPort,
+		"--out", "file:"+out, "--http", "127.0.0.1:0", "--record", filepath.Join(small, "day"), "--record-sync", "100ms")
+	addr := "http://127.0.0.1" + p.says("http://127.0.0.1", "/metrics")
+	c := dial(t, receiverPort)
+	s = newStraightAgain(s, soon())
+	feed(c, s.epochs(t, receiver.Params{})[:60])
+	time.Sleep(1200 * time.Millisecond) // twice as long as between two looks
+	if status, body := get(t, addr+"/readyz", ""); status != 503 || !strings.Contains(body, "recording: ") || !strings.Contains(body, "no space left on device") {
+		t.Errorf("/readyz: %d %s", status, body)
+	}
+	if status := p.stop(); status != 0 {
+		t.Errorf("exit status %d", status)
+	}
+	if said := p.stderr.String(); strings.Count(said, "recording") != 1 || !strings.Contains(said, "no space left on device; it goes on when there is room; control goes on") {
+		t.Errorf("said %q; want one line of recording", said)
+	}
+	if data, err := os.ReadFile(out); err != nil || strings.Count(string(data), "\n") < 4 {
+		t.Errorf("setpoints %q, %v", data, err)
 	}
 }
 

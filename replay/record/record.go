@@ -46,7 +46,8 @@ type Recorder struct {
 	queue  []byte
 	queued int64 // sentences in queue
 	counts Counts
-	err    error
+	err    error     // of the last failure; nil = sentences are kept
+	failed time.Time // when
 	closed bool
 
 	wake chan struct{}
@@ -117,15 +118,19 @@ func (r *Recorder) Add(arrivalNs int64, sentence []byte) {
 	r.queued++
 }
 
-// Err returns the first error since the last call of Err, nil if there was none.
-// After an error the recording continues; if no file could be opened, it tries
-// again once a second.
+// steadyAfter is how long nothing may fail until a recording counts as kept
+// again: on a disk that is nearly full, short batches go through between long
+// ones that do not.
+const steadyAfter = 10 * time.Second
+
+// Err returns why sentences are not kept at present, nil if they are. After an
+// error the recording continues, and if no file could be opened, it tries again
+// once a second; Err is nil again once sentences were written and nothing has
+// failed for ten seconds.
 func (r *Recorder) Err() error {
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	err := r.err
-	r.err = nil
-	return err
+	return r.err
 }
 
 // Counts returns what the recording did so far.

@@ -74,6 +74,9 @@ func (r *Recorder) write(batch []byte, n int64) {
 	}
 	r.mu.Lock()
 	r.counts.Sentences += n
+	if r.err != nil && now.Sub(r.failed) >= steadyAfter {
+		r.err = nil
+	}
 	r.mu.Unlock()
 }
 
@@ -143,7 +146,5 @@ func (r *Recorder) lose(n int64, err error) {
 func (r *Recorder) fail(err error) {
 	r.mu.Lock()
 	defer r.mu.Unlock()
-	if r.err == nil {
-		r.err = fmt.Errorf("recording: %w; it goes on when there is room", err)
-	}
+	r.err, r.failed = fmt.Errorf("recording: %w; it goes on when there is room", err), time.Now()
 }

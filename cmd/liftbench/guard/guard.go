@@ -73,7 +73,8 @@ func loopback(host string) bool {
 
 // Limits of one server: what a peer can make it hold or wait for.
 const (
-	maxConnections  = 64
+	maxConnections  = 64 // at work
+	maxStandby      = 16 // beyond them
 	maxHeaderBytes  = 16 << 10
 	maxBodyBytes    = 1 << 20
 	headerTimeout   = 5 * time.Second
@@ -82,19 +83,24 @@ const (
 	idleTimeout     = 60 * time.Second
 )
 
+// HealthPath is where a server says that it runs. It is answered also while all
+// connections that may work at a time are taken.
+const HealthPath = "/healthz"
+
 // Listen opens the address, for at most 64 connections at a time; more wait.
 func (g *Guard) Listen() (net.Listener, error) {
 	l, err := net.Listen(g.network, g.addr)
 	if err != nil {
 		return nil, err
 	}
-	return &boundedListener{Listener: l, free: make(chan struct{}, maxConnections), closed: make(chan struct{})}, nil
+	return newBoundedListener(l), nil
 }
 
 // Server returns a server of h behind the guard.
 func (g *Guard) Server(h http.Handler) *http.Server {
 	return &http.Server{
-		Handler:           g.Handler(h),
+		Handler:           orderly(g.Handler(h)),
+		ConnContext:       withConn,
 		MaxHeaderBytes:    maxHeaderBytes,
 		ReadHeaderTimeout: headerTimeout,
 		ReadTimeout:       requestTimeout,

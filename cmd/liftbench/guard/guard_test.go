@@ -190,6 +190,49 @@ func TestConnectionLimit(t *testing.T) {
 	}
 }
 
+// TestHealthBesideOthers: the health path is answered while connections that say
+// nothing, say half a request or wait for a long answer take every place, and
+// more than stand by come after them; the others then still get theirs.
+func TestHealthBesideOthers(t *testing.T) {
+	release := make(chan struct{})
+	addr := serve(t, func(w http.ResponseWriter, r *http.Request) {
+		if r.URL.Path != HealthPath {
+			<-release
+		}
+	})
+	for i := range maxConnections + 3*maxStandby {
+		c, err := net.Dial("tcp", addr)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer c.Close()
+		switch i % 3 {
+		case 1:
+			fmt.Fprintf(c, "GET / HTTP/1.1\r\nHost: ")
+		case 2:
+			fmt.Fprintf(c, "GET /long HTTP/1.1\r\nHost: %s\r\n\r\n", addr)
+		}
+	}
+	client := http.Client{Transport: &http.Transport{}, Timeout: 4 * time.Second} // less than until the silent are closed
+	for range 3 {
+		resp, err := client.Get("http://" + addr + HealthPath)
+		if err != nil {
+			t.Fatal(err)
+		}
+		resp.Body.Close()
+		if resp.StatusCode != 200 {
+			t.Errorf("status %d", resp.StatusCode)
+		}
+	}
+	close(release)
+	client.Timeout = 20 * time.Second
+	resp, err := client.Get("http://" + addr + "/long")
+	if err != nil {
+		t.Fatal(err)
+	}
+	resp.Body.Close()
+}
+
 func TestToken(t *testing.T) {
 	dir := t.TempDir()
 	file := func(content string) string {

@@ -38,6 +38,7 @@ type openedLive struct {
 	*terminal.Console
 	engine   *live.Engine
 	recorder *record.Recorder // nil: nothing is recorded
+	unkept   bool             // it was said that nothing is recorded at present
 	shown    *shown
 	names    []string // of the ports
 	ports    []*port.Port
@@ -205,8 +206,25 @@ func (o *openedLive) now(set *sections.Settings) func() web.Instant {
 	}
 }
 
-// wanting says why positions cannot be relied on; "" = they can.
+// wanting says why positions cannot be relied on, or that they are not recorded;
+// "" = all is well.
 func (o *openedLive) wanting() string {
+	lost := o.positionLost()
+	if o.recorder == nil {
+		return lost
+	}
+	err := o.recorder.Err()
+	switch {
+	case err == nil:
+		return lost
+	case lost == "":
+		return err.Error()
+	}
+	return lost + "; " + err.Error()
+}
+
+// positionLost says why positions cannot be relied on; "" = they can.
+func (o *openedLive) positionLost() string {
 	switch s := o.engine.Status(); {
 	case !s.Started:
 		return "no position yet"
@@ -218,12 +236,18 @@ func (o *openedLive) wanting() string {
 	return ""
 }
 
-// look draws the status line and tells of errors in recording.
+// look draws the status line, and tells once that the recording fails and once
+// that it goes on.
 func (o *openedLive) look() {
 	if o.recorder != nil {
-		if err := o.recorder.Err(); err != nil {
-			o.Say("recording: %v; trying again", err)
+		err := o.recorder.Err()
+		switch {
+		case err != nil && !o.unkept:
+			o.Say("%v; control goes on", err)
+		case err == nil && o.unkept:
+			o.Say("recording goes on; %s not recorded so far", wording.Counted(int(o.recorder.Counts().Lost), "sentence"))
 		}
+		o.unkept = err != nil
 	}
 	if !o.Status {
 		return
@@ -282,8 +306,8 @@ func (o *openedLive) close() {
 	}
 	closing.Wait()
 	if o.recorder != nil {
-		if err := o.recorder.Close(); err != nil {
-			o.Say("recording: %v", err)
+		if err := o.recorder.Close(); err != nil && !o.unkept {
+			o.Say("%v", err)
 		}
 	}
 }

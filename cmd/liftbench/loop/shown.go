@@ -108,7 +108,7 @@ func (s *shown) handler(wanting func() string) http.Handler {
 	mux := http.NewServeMux()
 	mux.Handle("GET /metrics", s.set.Handler())
 	mux.Handle("/", s.page.Handler())
-	mux.HandleFunc("GET /healthz", func(w http.ResponseWriter, _ *http.Request) { fmt.Fprintln(w, "ok") })
+	mux.HandleFunc("GET "+guard.HealthPath, func(w http.ResponseWriter, _ *http.Request) { fmt.Fprintln(w, "ok") })
 	mux.HandleFunc("GET /readyz", func(w http.ResponseWriter, _ *http.Request) {
 		if x := wanting(); x != "" {
 			http.Error(w, x, http.StatusServiceUnavailable)

@@ -86,13 +86,11 @@ type Union interface {
 // at. what says what the file holds, for errors: "a machine".
 func YAML(file string, data []byte, what string, into any) (*Document, error) {
 	d := NewDocument(file)
-	if len(data) > MaxBytes {
-		return nil, &failure.Input{File: file, Msg: fmt.Sprintf("holds %d bytes; expected %s of at most %d", len(data), what, MaxBytes)}
+	parts, err := tokens(file, data, what)
+	if err != nil {
+		return nil, err
 	}
-	if i := slices.Index(data, 0); i >= 0 {
-		return nil, &failure.Input{File: file, Msg: fmt.Sprintf("byte %d is NUL; expected %s in YAML", i+1, what)}
-	}
-	tree, err := parser.ParseBytes(data, 0)
+	tree, err := parser.Parse(parts, 0)
 	if err != nil {
 		var at yaml.Error
 		if errors.As(err, &at) && at.GetToken() != nil {
@@ -120,10 +118,14 @@ func YAML(file string, data []byte, what string, into any) (*Document, error) {
 	return d, nil
 }
 
-// TopKeys returns the keys at the top of YAML; none where it is not valid.
+// TopKeys returns the keys at the top of YAML; none where it is not valid or too large.
 func TopKeys(data []byte) map[string]bool {
 	keys := map[string]bool{}
-	tree, err := parser.ParseBytes(data, 0)
+	parts, err := tokens("", data, "")
+	if err != nil {
+		return keys
+	}
+	tree, err := parser.Parse(parts, 0)
 	if err != nil {
 		return keys
 	}
@@ -143,9 +145,6 @@ func TopKeys(data []byte) map[string]bool {
 	}
 	return keys
 }
-
-// MaxBytes keeps a log given by mistake from being parsed as YAML.
-const MaxBytes = 1 << 20
 
 // at returns a failure.Setting at a node.
 func (d *Document) at(n ast.Node, format string, args ...any) error {
