@@ -47,6 +47,8 @@ type Job struct {
 	// LogBytes is the size of the log to come, where it is known, so that room
 	// is made for its samples at once; 0 = not known.
 	LogBytes int64
+	// Tools are what works between the rows, for Outcome.Rows; zero: not known.
+	Tools score.Tools
 	// Strips asks for the worked ground as outlines.
 	Strips bool
 	// Heights asks for Outcome.Heights.
@@ -59,7 +61,8 @@ type Job struct {
 // Outcome is a drive run and scored.
 type Outcome struct {
 	Score      *score.Result
-	Told       *score.Result // of Job.RecordedSetpoints; nil without
+	Told       *score.Result   // of Job.RecordedSetpoints; nil without
+	Rows       []score.RowPass // how far passes ran beside the rows, where those are known
 	Reception  Reception
 	Controller sections.Counts
 	Setpoints  []sections.Setpoint   // what our controller decided
@@ -239,6 +242,7 @@ func (j *Job) Run(rd *epoch.Reader) (*Outcome, error) {
 	out.Controller = ctl.Counts()
 	out.DurationS = float64(r.LastNs-r.FirstNs) * 1e-9
 	out.addWay(initial)
+	out.Rows = score.Rows(out.Track, gate.Machine, j.Field, out.Changes, initial, j.Tools)
 	return out, nil
 }
 

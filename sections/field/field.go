@@ -53,6 +53,7 @@ type Zone struct {
 	// Unworked zones have crop but are not worked in this job, as a headland that
 	// was done before or will be done later: tools are raised over them.
 	Unworked bool
+	Drill    Drill            // where its rows lie
 	Polygons orb.MultiPolygon // on the field's plane: x east, y north, metres
 }
 

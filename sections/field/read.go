@@ -38,6 +38,8 @@ type Options struct {
 	// Leave lists zones that are not worked in this job, whatever the file says: names of
 	// zones, or "body" or "headland" for all zones of that kind.
 	Leave []string
+	// Drill is where the rows lie, of every body zone of which the file does not say.
+	Drill DrillOptions
 }
 
 // Read reads a field from GeoJSON: a FeatureCollection, a Feature or a bare Polygon or
@@ -48,6 +50,10 @@ type Options struct {
 //	                 is the field's boundary
 //	row_bearing_deg  number, degrees clockwise from north, -360 to 360;
 //	                 without it the zone may be worked at any heading
+//	row_a            [longitude, latitude] on the leftmost row of a drill pass
+//	row_b            another point on that row, in place of row_bearing_deg
+//	drill_width_m    width of the drill, 0.25 to 50
+//	rows_left_out    rows that a drill pass leaves out, from 1 at its left
 //	work             "worked", the default, or "left": not worked in this job
 //	name             text
 //
@@ -68,6 +74,9 @@ func read(r io.Reader, opt Options) (*Field, error) {
 	}
 	if b := opt.RowBearingDeg; b != nil && !(math.Abs(*b) <= 360) {
 		return nil, fmt.Errorf("row bearing of %g degrees; expected -360 to 360", *b)
+	}
+	if err := opt.Drill.check(); err != nil {
+		return nil, err
 	}
 	data, err := io.ReadAll(r)
 	if err != nil {
@@ -106,6 +115,9 @@ func read(r io.Reader, opt Options) (*Field, error) {
 		}
 		hasZones = hasZones || ft.kind != KeepOut
 		z := Zone{Name: ft.Name, Kind: ft.kind, RowBearingRad: ft.bearingDeg * radPerDeg, Unworked: ft.left, Polygons: mp}
+		if err := ft.drill.put(&z, &plane); err != nil {
+			return nil, fmt.Errorf("%s: %w", ft, err)
+		}
 		if z.Kind == Body && math.IsNaN(z.RowBearingRad) {
 			z.RowBearingRad, bearingUsed = opt.bearingRad(), true
 		}
@@ -127,6 +139,13 @@ func read(r io.Reader, opt Options) (*Field, error) {
 		}
 		f.Zones = append(made, f.Zones...)
 		snapM = noiseM
+	}
+	for i := range f.Zones {
+		if z := &f.Zones[i]; z.Kind == Body && !z.Drill.Known {
+			if err := opt.Drill.put(z, &plane); err != nil {
+				return nil, err
+			}
+		}
 	}
 	if err := f.leave(opt.Leave); err != nil {
 		return nil, err
@@ -173,6 +192,7 @@ type feature struct {
 	kind       Kind
 	bearingDeg float64 // of the rows; NaN if the feature has none
 	left       bool
+	drill      DrillOptions
 }
 
 // take reads the properties.
@@ -211,7 +231,10 @@ func (f *feature) take() error {
 	default:
 		return fmt.Errorf("row_bearing_deg is %v (%T); expected a number, degrees clockwise from north", b, b)
 	}
-	return nil
+	if f.Properties["row_b"] != nil && !math.IsNaN(f.bearingDeg) {
+		return errors.New("row_b beside row_bearing_deg; expected one of them, as both say how the rows run")
+	}
+	return f.takeDrill()
 }
 
 // planeOf returns a plane that touches the ellipsoid at the centroid of the boundary or,

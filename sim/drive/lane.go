@@ -107,25 +107,6 @@ func (l *lane) append(p path, fromM, toM float64, s *Params) path {
 	return p
 }
 
-// lanes returns the pass lines of a zone from the left to the right of its
-// bearing, all along it: widthM wide, a spacing apart, the last one moved in
-// so that it does not stick out where the zone is wider than one pass.
-func lanes(z *field.Zone, r *rows, m *sections.Machine, spacingM float64) []lane {
-	width := barOf(m).widthM()
-	n := 1 + int(math.Ceil((r.vMax-r.vMin-width)/spacingM-1e-6))
-	var out []lane
-	for i := range max(n, 1) {
-		centre := r.vMin + width/2 + float64(i)*spacingM
-		if n > 1 {
-			centre = min(centre, r.vMax-width/2)
-		}
-		if l, ok := newLane(z, r, m, centre, 1); ok {
-			out = append(out, l)
-		}
-	}
-	return out
-}
-
 // reversed is the lane driven the other way.
 func (l *lane) reversed(m *sections.Machine) lane {
 	centre := l.v + l.dir*barOf(m).middleM()

@@ -63,8 +63,12 @@ type Params struct {
 	// zones with a bearing are worked along it instead.
 	Rounds int
 
-	OverlapM   float64 // pass spacing = width of the bar - OverlapM; negative leaves a gap
-	SkipPasses int     // passes left out on the way across the field, worked on the way back
+	OverlapM float64 // pass spacing = width of the bar - OverlapM; negative leaves a gap
+	// RowSpacingM is from one crop row to the next: passes lie on the rows, where
+	// the zone's drill laid them, or from half a row inside its left side on, and
+	// overlap by whole rows. 0: passes lie anywhere.
+	RowSpacingM float64
+	SkipPasses  int // passes left out on the way across the field, worked on the way back
 
 	Turn       Turn
 	MinRadiusM float64 // of the turning point's path; 0: 6 m
@@ -162,6 +166,7 @@ func (p Params) Complete(m *sections.Machine) (Params, error) {
 		{"steady before the border", "m", p.SteadyBeforeM, 0},
 		{"pause", "s", p.PauseS, 0},
 		{"steering error", "m", p.SteerSigmaM, 0},
+		{"row spacing", "m", p.RowSpacingM, 0},
 	} {
 		if math.IsNaN(c.v) || math.IsInf(c.v, 0) || c.v < c.least {
 			return p, fmt.Errorf("%s %g %s; expected %g or more", c.name, c.v, c.unit, c.least)

@@ -193,7 +193,7 @@ func zoneBearing(z *field.Zone) float64 {
 func (pl *planner) workZone(i int) {
 	z := &pl.f.Zones[i]
 	r := newRows(z.Polygons, zoneBearing(z))
-	all := lanes(z, r, pl.m, pl.spacing)
+	all := pl.lanes(z, r)
 	if len(all) == 0 {
 		return
 	}

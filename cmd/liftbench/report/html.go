@@ -224,6 +224,7 @@ func runBasis(o *run.Outcome) []basisRow {
 		{"Drive", fmt.Sprintf("%s, %.2f km", wording.Clock(o.DurationS), o.DistanceM/1000)},
 		{"Work rate", rate},
 		{"Straight run", straightRow(o)},
+		{"Rows", rowsRow(o)},
 		{"Work states", states},
 		{"Receiver", fmt.Sprintf("%s, %d with a position, %s, %s over %g s, %s", wording.Counted(int(r.Epochs), "epoch"), r.Fixes, rateText(r), wording.Counted(int(r.Gaps), "gap"), sim.GapS, qualityText(r))},
 		{"Sentences", fmt.Sprintf("%d read; %d bad checksum, %d malformed, %d of other kinds", c.OK, c.BadChecksum, c.Malformed, c.Unknown)},
@@ -236,4 +237,12 @@ func straightRow(o *run.Outcome) string {
 		return "not known"
 	}
 	return run.NeedText(o.Straight)
+}
+
+// rowsRow says how far the tools ran beside the rows.
+func rowsRow(o *run.Outcome) string {
+	if len(o.Rows) == 0 {
+		return "the field does not say where they lie"
+	}
+	return besideRows(o)
 }

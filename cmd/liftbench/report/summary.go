@@ -5,6 +5,7 @@ package report
 import (
 	"encoding/json"
 	"io"
+	"time"
 
 	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/wording"
@@ -25,6 +26,7 @@ type Summary struct {
 	Drop         score.Stats        `json:"drop"`
 	AreaM2       summaryArea        `json:"area_m2"`
 	WorkRate     *summaryRate       `json:"work_rate"`               // null where nothing was worked
+	Rows         *summaryRows       `json:"rows,omitempty"`          // where the field says where they lie
 	Late         map[string]int64   `json:"late_commands,omitempty"` // of our own controller, by cause
 	Sections     []sectionSummary   `json:"sections"`
 	Outside      *outsideSummary    `json:"outside,omitempty"` // of bench
@@ -77,6 +79,38 @@ func roundedRate(o *run.Outcome) *summaryRate {
 	return &summaryRate{round(r.HaPerH), round(r.SpeedKmh), round(r.Efficiency), round(r.LiftsPerHa), round(r.DropsPerHa)}
 }
 
+// summaryRows is how far the tools ran beside the rows (score.RowPass).
+type summaryRows struct {
+	RMSM   float64       `json:"rms_m"`
+	WorstM float64       `json:"worst_m"`
+	CropM2 float64       `json:"crop_m2"`
+	Passes []summaryPass `json:"passes"`
+}
+
+type summaryPass struct {
+	From   time.Time `json:"from"`
+	WayM   float64   `json:"way_m"`
+	MeanM  float64   `json:"mean_m"` // positive = to the right
+	RMSM   float64   `json:"rms_m"`
+	WorstM float64   `json:"worst_m"`
+	CropM2 float64   `json:"crop_m2"`
+}
+
+// roundedRows returns the rows, nil where they are not known.
+func roundedRows(passes []score.RowPass) *summaryRows {
+	if len(passes) == 0 {
+		return nil
+	}
+	round := func(x float64) float64 { return wording.RoundTo(x, summaryStep) }
+	rms, worst, crop := score.SumRows(passes)
+	s := &summaryRows{RMSM: round(rms), WorstM: round(worst), CropM2: round(crop)}
+	for i := range passes {
+		p := &passes[i]
+		s.Passes = append(s.Passes, summaryPass{time.Unix(0, p.FromNs).UTC(), round(p.WayM), round(p.MeanM), round(p.RMSM), round(p.WorstM), round(p.CropM2)})
+	}
+	return s
+}
+
 // sectionSummary is one section; its zone area is what it passed over.
 type sectionSummary struct {
 	Section int         `json:"section"`
@@ -102,6 +136,7 @@ func WriteSummary(o *run.Outcome, w io.Writer) error {
 		Drop:         rounded(o.Score.Drop),
 		AreaM2:       roundedArea(o.Score.ZoneM2, &o.Score.Area),
 		WorkRate:     roundedRate(o),
+		Rows:         roundedRows(o.Rows),
 	}
 	if o.Outside != nil {
 		s.Outside = heardSummary(o.Outside)

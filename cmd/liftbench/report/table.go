@@ -5,6 +5,7 @@ package report
 import (
 	"fmt"
 	"io"
+	"math"
 	"strings"
 
 	"liftbench/cmd/liftbench/run"
@@ -157,9 +158,37 @@ func areas(o *run.Outcome, b *strings.Builder) {
 		fmt.Fprintf(b, "%-9s %8s  %8.1f  %8.1f  %8.1f  %17.1f  %8.1f\n", "per ha", "", a.WorkedM2/ha, a.MissM2/ha, a.OverrunM2/ha, a.AcrossRowsM2/ha, a.RepeatM2/ha)
 		fmt.Fprintf(b, "  %s\n  %s\n", workedOnce(o), toWork)
 	}
+	if len(o.Rows) > 0 {
+		b.WriteString(wording.Wrap("  ", "  ", besideRows(o)))
+	}
 	if r := o.Rate(o.Machine.WidthM()); r.HaPerH > 0 {
 		fmt.Fprintf(b, "  Work rate: %s.\n  %s.\n", rateOfWork(o, &r), wording.LiftsPerHa(r.LiftsPerHa, r.DropsPerHa))
 	}
+}
+
+// besideRows says how far the tools ran beside the rows, and where they ran on the
+// crop.
+func besideRows(o *run.Outcome) string {
+	rms, worst, crop := score.SumRows(o.Rows)
+	passes := "1 pass"
+	if n := len(o.Rows); n > 1 {
+		passes = fmt.Sprintf("%d passes", n)
+	}
+	text := fmt.Sprintf("Beside the rows: %.1f cm (rms) in %s, %.1f cm at worst; %.1f m² of crop strip hoed", 100*rms, passes, 100*worst, crop)
+	most := 0
+	for i := range o.Rows {
+		if o.Rows[i].CropM2 > o.Rows[most].CropM2 {
+			most = i
+		}
+	}
+	if p := &o.Rows[most]; p.CropM2 > 0.05 {
+		side := "right"
+		if p.MeanM < 0 {
+			side = "left"
+		}
+		text += fmt.Sprintf(", most in pass %d: %.1f m², %.1f cm to the %s on average", most+1, p.CropM2, 100*math.Abs(p.MeanM), side)
+	}
+	return text + "."
 }
 
 // rateOfWork is the work rate with what it is made of (ASABE EP496).

@@ -23,7 +23,7 @@ func Plan(u *settings.Setup, m *sections.Machine) (*drive.Drive, error) {
 	if err != nil {
 		return nil, ScenarioError(u, "drive", err)
 	}
-	p.SteadyBeforeM = need.SteadyM
+	p.SteadyBeforeM, p.RowSpacingM = need.SteadyM, u.Machine.Rows.SpacingM
 	if p.StraightBeforeM == 0 {
 		p.StraightBeforeM = max(need.LineM, 3)
 	}

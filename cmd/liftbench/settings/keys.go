@@ -210,6 +210,10 @@ func writeFieldKeys(b *strings.Builder) {
 	writeRows(b, []keyRow{
 		{"zone", "", "body, headland, keep-out", "-", "which part of the field the polygon is; a polygon without it is the field's boundary"},
 		{"row_bearing_deg", "°", "-360 to 360", "-", "direction of the crop rows, clockwise from north; a zone without it takes part at any heading"},
+		{"row_a", "°", "[longitude, latitude]", "-", "a point on the leftmost row of a drill pass, seen along the rows: where the rows lie"},
+		{"row_b", "°", "[longitude, latitude]", "-", "another point on that row, in place of row_bearing_deg"},
+		{"drill_width_m", "m", "0.25 to 50", "-", "width of the drill, from whose passes the hoe's begin"},
+		{"rows_left_out", "", "list of whole from 1", "-", "rows that a drill pass leaves out, as tramlines, from 1 at its left"},
 		{"name", "", "text", "-", "what the polygon is called in messages"},
 	})
 	b.WriteString(`

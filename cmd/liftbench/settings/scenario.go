@@ -12,6 +12,7 @@ import (
 	"liftbench/cmd/liftbench/files"
 	"liftbench/cmd/liftbench/settings/bind"
 	"liftbench/sections"
+	"liftbench/sections/field"
 	"liftbench/sim/drive"
 )
 
@@ -23,6 +24,7 @@ type Scenario struct {
 	Field         fieldRef       `key:"field" need:"yes" doc:"the field's GeoJSON file, relative to this file, or the GeoJSON itself"`
 	HeadlandM     *float64       `key:"headland_m" unit:"m" above:"0" max:"500" doc:"headland width, for a field that comes without zones"`
 	RowBearingDeg *float64       `key:"row_bearing_deg" unit:"°" min:"-360" max:"360" doc:"direction of the body's rows, clockwise from north, for a field that does not give it"`
+	Drill         Drill          `key:"drill" doc:"where the drill laid the body's rows, for a field that does not say"`
 	Leave         []string       `key:"leave" doc:"zones that are not worked in this job, as a headland done before or after: headland, body, or their names"`
 	Conditions    string         `key:"conditions" words:"ideal|typical" doc:"what drive, receiver and spread are where their keys are absent: ideal, as the table says; typical, dead times ± 15 ms, flow ± 8 %, speed ± 4 %, oil from 15 °C, arrivals up to 30 ms late and stamped, 2 float spells an hour, steps of 2 cm after them"`
 	Drive         Drive          `key:"drive" doc:"the drive to generate"`
@@ -50,6 +52,23 @@ func DefaultScenario() *Scenario {
 		Spread:     Spread{OilWarmingMin: 20},
 		Controller: defaultController(),
 	}
+}
+
+// Drill is where the rows lie.
+type Drill struct {
+	RowA    []float64 `key:"row_a" unit:"°" doc:"[longitude, latitude] on the leftmost row of a drill pass, seen along the rows"`
+	RowB    []float64 `key:"row_b" unit:"°" doc:"another point on that row: the rows run from row_a to it, in place of row_bearing_deg"`
+	WidthM  float64   `key:"width_m" unit:"m" min:"0" max:"50" doc:"width of the drill, from whose passes the hoe's begin; 0 = not known"`
+	LeftOut []float64 `key:"rows_left_out" doc:"rows that a drill pass leaves out, as tramlines, from 1 at its left"`
+}
+
+// options returns the rows as a field takes them.
+func (d *Drill) options() field.DrillOptions {
+	o := field.DrillOptions{A: d.RowA, B: d.RowB, WidthM: d.WidthM}
+	for _, k := range d.LeftOut {
+		o.LeftOut = append(o.LeftOut, int(k))
+	}
+	return o
 }
 
 // measuredConfig is the machine as the controller knows it, where that is not

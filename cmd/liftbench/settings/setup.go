@@ -133,6 +133,7 @@ func (u *Setup) LoadField(file string, read Source, s *Selection) error {
 	if s.HeadlandM == 0 && u.Scenario.HeadlandM != nil {
 		opt.HeadlandM = *u.Scenario.HeadlandM
 	}
+	opt.Drill = u.Scenario.Drill.options()
 	opt.Leave = slices.Concat(u.Scenario.Leave, s.Leave)
 	if s.BearingSet {
 		opt.RowBearingDeg = &s.RowBearingDeg

@@ -1,0 +1,212 @@
+// How far the row units run beside the rows that the drill laid, pass by pass.
+
+package score
+
+import (
+	"math"
+
+	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/planar"
+
+	"liftbench/sections"
+	"liftbench/sections/field"
+	"liftbench/sections/motion"
+)
+
+// Tools are what works between two crop rows.
+type Tools struct {
+	RowSpacingM float64
+	WidthM      float64 // worked between two rows; 0: not known
+	PlantM      float64 // width of the crop row itself
+}
+
+// RowPass is one pass in a zone of which it is known where its rows lie.
+type RowPass struct {
+	Zone            int // index into the field's zones
+	FromNs, UntilNs int64
+	WayM            float64 // with any section in work
+	// How far the row units are beside the middle between their rows, over the way of
+	// all sections in work: positive = to the right in the driving direction.
+	MeanM, RMSM float64
+	WorstM      float64 // the largest distance to either side
+	// CropM2 is what the tools cut of the crop rows themselves. A tool has
+	// (spacing - width - plant strip)/2 to either side; further off it cuts into the
+	// strip. Rows that the drill left out do not count.
+	CropM2 float64
+}
+
+// rowAngleRad is the largest angle to the rows at which a way is along them.
+const rowAngleRad = 10 * math.Pi / 180
+
+// Rows measures the passes of a drive; the arguments are as of Run. There are none
+// where no zone says where its rows lie, or the spacing is not known.
+func Rows(track motion.Track, m *sections.Machine, f *field.Field, changes []sections.WorkChange, initial []bool, tools Tools) []RowPass {
+	w := rowWalk{m: m, f: f, tools: tools, on: make([]bool, len(m.Sections)), zone: -1}
+	known := false
+	for i := range f.Zones {
+		known = known || f.Zones[i].Drill.Known
+	}
+	if !known || !(tools.RowSpacingM > 0) || len(track) == 0 {
+		return nil
+	}
+	copy(w.on, initial)
+	for k := 1; k < len(track); k++ {
+		a, b := &track[k-1], &track[k]
+		if jumps(a, b) {
+			w.end()
+			continue
+		}
+		for from := a.TimeNs; from < b.TimeNs; {
+			for len(changes) > 0 && changes[0].TimeNs <= from {
+				w.on[changes[0].Section] = changes[0].On
+				changes = changes[1:]
+			}
+			until := b.TimeNs
+			if len(changes) > 0 {
+				until = min(until, changes[0].TimeNs)
+			}
+			p := motion.Interp(a, b, from+(until-from)/2)
+			w.step(&p, from, until)
+			from = until
+		}
+	}
+	w.end()
+	return w.passes
+}
+
+// rowWalk goes along the track. zone is that of the pass at hand, -1 without one.
+type rowWalk struct {
+	m      *sections.Machine
+	f      *field.Field
+	tools  Tools
+	on     []bool
+	zone   int
+	sumM   float64 // of way in work, over the sections
+	pass   RowPass
+	passes []RowPass
+}
+
+// end closes the pass at hand.
+func (w *rowWalk) end() {
+	if p := &w.pass; w.zone >= 0 && w.sumM > 0 {
+		p.MeanM /= w.sumM
+		p.RMSM = math.Sqrt(p.RMSM / w.sumM)
+		w.passes = append(w.passes, *p)
+	}
+	w.zone, w.sumM = -1, 0
+}
+
+// step measures a piece of the way, at the pose in its middle.
+func (w *rowWalk) step(p *motion.Pose, fromNs, untilNs int64) {
+	any := false
+	for _, on := range w.on {
+		any = any || on
+	}
+	frame := w.m.Frame(p)
+	if w.zone >= 0 && (!any || !along(&frame, &w.f.Zones[w.zone])) {
+		w.end()
+	}
+	if !any {
+		return
+	}
+	if w.zone < 0 && !w.begin(&frame, fromNs) {
+		return
+	}
+	z := &w.f.Zones[w.zone]
+	wayM := math.Abs(p.SpeedMps) * float64(untilNs-fromNs) * 1e-9
+	w.pass.UntilNs = untilNs
+	w.pass.WayM += wayM
+	// Across the rows: v to the right of the row bearing.
+	sin, cos := math.Sincos(z.RowBearingRad)
+	right := math.Copysign(1, frame.Sin*sin+frame.Cos*cos)
+	row0 := z.Drill.At[0]*cos - z.Drill.At[1]*sin
+	s := w.tools.RowSpacingM
+	for i, on := range w.on {
+		if !on {
+			continue
+		}
+		le, ln, re, rn := w.m.Line(i, &frame)
+		rows := math.Round(w.m.Sections[i].WidthM / s)
+		first := (le+re)/2*cos - (ln+rn)/2*sin - row0 - (rows-1)/2*s // leftmost of its rows, right of the drill's
+		off := math.Remainder(first, s)
+		w.pass.MeanM += right * off * wayM
+		w.pass.RMSM += off * off * wayM
+		w.pass.WorstM = max(w.pass.WorstM, math.Abs(off))
+		w.sumM += wayM
+		if cutM := w.cutM(math.Abs(off)); cutM > 0 {
+			w.pass.CropM2 += cutM * wayM * float64(w.planted(&z.Drill, int(math.Round(first/s)), int(rows)))
+		}
+	}
+}
+
+// begin begins a pass in the zone in which the middle of a section in work is.
+func (w *rowWalk) begin(frame *sections.Frame, fromNs int64) bool {
+	for k := range w.f.Zones {
+		z := &w.f.Zones[k]
+		if !z.Drill.Known || !along(frame, z) {
+			continue
+		}
+		for i, on := range w.on {
+			if !on {
+				continue
+			}
+			le, ln, re, rn := w.m.Line(i, frame)
+			if planar.MultiPolygonContains(z.Polygons, orb.Point{(le + re) / 2, (ln + rn) / 2}) {
+				w.zone, w.pass = k, RowPass{Zone: k, FromNs: fromNs}
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// along reports whether the tool heads along the rows of a zone, either way.
+func along(frame *sections.Frame, z *field.Zone) bool {
+	sin, cos := math.Sincos(z.RowBearingRad)
+	return math.Abs(frame.Sin*sin+frame.Cos*cos) >= math.Cos(rowAngleRad)
+}
+
+// cutM is the width that a tool cuts of a crop row's strip, offM beside its place.
+func (w *rowWalk) cutM(offM float64) float64 {
+	t := &w.tools
+	if t.WidthM == 0 {
+		return 0
+	}
+	return min(max(offM-(t.RowSpacingM-t.WidthM-t.PlantM)/2, 0), t.PlantM)
+}
+
+// planted counts the rows with crop among n of them from one on, which are counted
+// from the drill's row.
+func (w *rowWalk) planted(d *field.Drill, first, n int) int {
+	inDrill := int(math.Round(d.WidthM / w.tools.RowSpacingM))
+	if inDrill == 0 || len(d.LeftOut) == 0 {
+		return n
+	}
+	count := 0
+	for k := first; k < first+n; k++ {
+		at, crop := (k%inDrill+inDrill)%inDrill+1, true
+		for _, out := range d.LeftOut {
+			crop = crop && out != at
+		}
+		if crop {
+			count++
+		}
+	}
+	return count
+}
+
+// SumRows sums up passes: over the way of all, with the worst of them.
+func SumRows(passes []RowPass) (rmsM, worstM, cropM2 float64) {
+	squares, wayM := 0.0, 0.0
+	for i := range passes {
+		p := &passes[i]
+		squares += p.RMSM * p.RMSM * p.WayM
+		wayM += p.WayM
+		worstM = max(worstM, p.WorstM)
+		cropM2 += p.CropM2
+	}
+	if wayM > 0 {
+		rmsM = math.Sqrt(squares / wayM)
+	}
+	return rmsM, worstM, cropM2
+}
