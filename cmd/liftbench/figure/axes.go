@@ -1,127 +1,186 @@
-// Axes, their ticks, and a scale that a few wild values do not squeeze.
+// Axes, and what is drawn between them.
 
 package figure
 
 import (
-	"math"
-	"slices"
 	"strconv"
-	"strings"
 
-	"gonum.org/v1/plot"
-	"gonum.org/v1/plot/font"
-	"gonum.org/v1/plot/text"
-	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
+	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/clip"
 )
 
-func textStyle(size vg.Length) text.Style {
-	return text.Style{
-		Color:   lineColor,
-		Font:    font.From(font.Font{Typeface: "Liberation", Variant: "Sans"}, size),
-		Handler: plot.DefaultTextHandler,
-	}
+// plot is a pair of axes and what is drawn between them, in order.
+type plot struct {
+	x, y axis
+	data []func(s *sheet, in *dataArea)
 }
 
-// newPlot returns empty axes in our style.
-func newPlot(xLabel, yLabel string) *plot.Plot {
-	p := plot.New()
-	p.BackgroundColor = nil
-	p.X.Label.Text, p.Y.Label.Text = xLabel, yLabel
-	for _, a := range []*plot.Axis{&p.X, &p.Y} {
-		label := textStyle(textPt)
-		label.XAlign, label.YAlign = a.Label.TextStyle.XAlign, a.Label.TextStyle.YAlign
-		a.Label.TextStyle = label
-		a.Label.Padding = 4
-		tick := textStyle(smallTextPt)
-		tick.XAlign, tick.YAlign = a.Tick.Label.XAlign, a.Tick.Label.YAlign
-		a.Tick.Label = tick
-		a.Tick.Length = 4
-		a.Padding = 0
-		a.Tick.Marker = plot.TickerFunc(ticks)
-	}
-	return p
+// axis is one side of a plot.
+type axis struct {
+	label    string
+	min, max float64
+	ticks    []tick // nil: at round numbers
+	named    bool   // its ticks name what lies beside them and have no mark
 }
 
-// ticks marks multiples of 1, 2 or 5 times a power of ten, four to nine of them.
-func ticks(lo, hi float64) []plot.Tick {
-	step := math.Pow(10, math.Floor(math.Log10((hi-lo)/4)))
-	for _, k := range []float64{5, 2} {
-		if (hi-lo)/(step*k) >= 4 {
-			step *= k
-			break
+// newPlot returns axes whose range is still to be set.
+func newPlot(xLabel, yLabel string) *plot {
+	return &plot{x: axis{label: xLabel}, y: axis{label: yLabel}}
+}
+
+func (p *plot) add(data func(s *sheet, in *dataArea)) { p.data = append(p.data, data) }
+
+// share is how far along the axis a value lies, from 0 to 1 on it.
+func (a *axis) share(v float64) float64 { return (v - a.min) / (a.max - a.min) }
+
+// marks returns the ticks that lie on the axis.
+func (a *axis) marks() []tick {
+	all := a.ticks
+	if all == nil {
+		all = ticks(a.min, a.max)
+	}
+	var on []tick
+	for _, t := range all {
+		if s := a.share(t.value); s >= 0 && s <= 1 {
+			on = append(on, t)
 		}
 	}
-	decimals := max(0, -int(math.Floor(math.Log10(step)+1e-9)))
-	var out []plot.Tick
-	// + 0 turns a negative zero into zero.
-	for i := math.Ceil(lo/step-1e-9) + 0; i*step <= hi+1e-9*step; i++ {
-		label := strings.Replace(strconv.FormatFloat(i*step, 'f', decimals, 64), "-", "−", 1)
-		out = append(out, plot.Tick{Value: i * step, Label: label})
+	return on
+}
+
+// Room around the data.
+const (
+	labelGapPt  = 4   // between an axis's name and its numbers
+	tickGapPt   = 3   // between a number and its mark at its right
+	belowGapPt  = 1.5 // between a mark and the number below it
+	tickPt      = 4   // length of a mark
+	axisWidthPt = 0.5 // of the axis's line and its marks
+
+	edgePt = 2                                // below the name of the axis across
+	namePt = edgePt + (ascent+descent)*textPt // that name and what is below it
+	overPt = (ascent - capital) * smallTextPt // numbers have no accents, so they may come that much closer
+)
+
+// dataArea is where the data of a plot stand on a sheet.
+type dataArea struct {
+	orb.Bound
+	x, y *axis
+}
+
+// at is the place of a pair of values; its parts are atX and atY.
+func (d *dataArea) at(x, y float64) orb.Point { return orb.Point{d.atX(x), d.atY(y)} }
+
+func (d *dataArea) atX(x float64) float64 { return d.Min[0] + d.x.share(x)*(d.Max[0]-d.Min[0]) }
+func (d *dataArea) atY(y float64) float64 { return d.Min[1] + d.y.share(y)*(d.Max[1]-d.Min[1]) }
+
+// clipped returns what of a line lies within the area.
+func (d *dataArea) clipped(line []orb.Point) path {
+	var out path
+	for _, piece := range clip.LineString(d.Bound, orb.LineString(line)) {
+		out.line(piece...)
 	}
 	return out
 }
 
-// scale returns a range for values that holds 0, and at least least to both
-// sides of it. A few values far from the others, at most one in fifty on
-// either side, are left outside.
-func scale(values []float64, least float64) (lo, hi float64) {
-	lo, hi = -least, least
-	if len(values) == 0 {
-		return lo, hi
+// area returns what of a part of a sheet the axes leave to the data.
+func (p *plot) area(within orb.Bound, xMarks, yMarks []tick) *dataArea {
+	d := &dataArea{Bound: within, x: &p.x, y: &p.y}
+	widest := 0.0
+	for _, t := range yMarks {
+		widest = max(widest, textWidth(t.label, smallTextPt))
 	}
-	sorted := slices.Sorted(slices.Values(values))
-	at := func(q float64) float64 { return sorted[int(q*float64(len(sorted)-1)+0.5)] }
-	q1, q3 := at(0.25), at(0.75)
-	// Twice Tukey's whiskers: what lies beyond is far out by any measure.
-	fence := 3 * max(q3-q1, least)
-	lo = min(lo, max(sorted[0], min(q1-fence, at(0.02))))
-	hi = max(hi, min(sorted[len(sorted)-1], max(q3+fence, at(0.98))))
-	margin := 0.06 * (hi - lo)
-	return lo - margin, hi + margin
+	const letterPt = ascent + descent
+	d.Min[0] += letterPt*textPt + labelGapPt + widest + tickGapPt + tickPt
+	d.Min[1] += namePt + labelGapPt + letterPt*smallTextPt - overPt + belowGapPt + tickPt
+	// A number at an axis's end stays within the part.
+	for _, t := range xMarks {
+		if share := p.x.share(t.value); share > 0 {
+			d.Max[0] = min(d.Max[0], d.Min[0]+(within.Max[0]-textWidth(t.label, smallTextPt)/2-d.Min[0])/share)
+		}
+	}
+	for _, t := range yMarks {
+		if share := p.y.share(t.value); share > 0 {
+			d.Max[1] = min(d.Max[1], d.Min[1]+(within.Max[1]-letterPt*smallTextPt/2-d.Min[1])/share)
+		}
+	}
+	return d
 }
 
-// beyond says at the top right of the data's area how many values are off the
-// scale.
-func beyond(c draw.Canvas, values []float64, lo, hi float64) {
+// draw draws the plot within a part of a sheet.
+func (p *plot) draw(s *sheet, within orb.Bound) {
+	xMarks, yMarks := p.x.marks(), p.y.marks()
+	d := p.area(within, xMarks, yMarks)
+	nameAxes(s, within, d.Center(), p.x.label, p.y.label)
+	var lines path
+	free := within.Min[0] // to the right of the last number
+	for _, t := range xMarks {
+		at := orb.Point{d.atX(t.value), d.Min[1]}
+		lines.line(at, by(at, 0, -tickPt))
+		// Where numbers are too long for their marks, some are left out.
+		if half := textWidth(t.label, smallTextPt) / 2; at[0]-half >= free {
+			s.write(small(t.label, by(at, 0, overPt-tickPt-belowGapPt), middleAt, topAt))
+			free = at[0] + half + tickGapPt
+		}
+	}
+	for _, t := range yMarks {
+		at := orb.Point{d.Min[0], d.atY(t.value)}
+		s.write(small(t.label, by(at, -tickPt-tickGapPt, 0), endsAt, centerAt))
+		if !p.y.named {
+			lines.line(at, by(at, -tickPt, 0))
+		}
+	}
+	lines.line(orb.Point{d.Min[0], d.Max[1]}, d.Min, orb.Point{d.Max[0], d.Min[1]})
+	s.stroke(pen{color: lineColor, widthPt: axisWidthPt}, lines)
+	for _, draw := range p.data {
+		draw(s, d)
+	}
+}
+
+// nameAxes writes the names of the axes around center along the lower and the
+// left edge of a part of a sheet. A name that would stick out of the part is
+// moved, and one that is longer than the part is made smaller.
+func nameAxes(s *sheet, within orb.Bound, center orb.Point, x, y string) {
+	across := large(x, orb.Point{0, within.Min[1] + edgePt}, middleAt, bottomAt)
+	upward := large(y, orb.Point{within.Min[0], 0}, middleAt, topAt)
+	upward.turned = true
+	within.Min[1] += namePt // they must not meet in the corner
+	for i, t := range []*text{&across, &upward} {
+		lo, hi := within.Min[i], within.Max[i]
+		t.sizePt = min(t.sizePt, t.sizePt*(hi-lo)/t.width())
+		t.at[i] = max(lo+t.width()/2, min(center[i], hi-t.width()/2))
+		s.write(*t)
+	}
+}
+
+// beyond says at the top right of the sheet how many values are off the scale.
+func beyond(s *sheet, values []float64, lo, hi float64) {
 	n := 0
 	for _, v := range values {
 		if v < lo || v > hi {
 			n++
 		}
 	}
-	if n == 0 {
-		return
+	if n > 0 {
+		s.write(small(strconv.Itoa(n)+" off the scale", by(s.bound().Max, 0, -keyHeight/2), endsAt, centerAt))
 	}
-	sty := textStyle(smallTextPt)
-	sty.XAlign, sty.YAlign = draw.XRight, draw.YCenter
-	c.FillText(sty, vg.Point{X: c.Max.X, Y: c.Max.Y - keyHeight/2}, strconv.Itoa(n)+" off the scale")
 }
 
-// nothing says in the middle of c that there is no transition to draw.
-func nothing(c draw.Canvas) {
-	sty := textStyle(textPt)
-	sty.XAlign, sty.YAlign = draw.XCenter, draw.YCenter
-	c.FillText(sty, c.Center(), "no transition to draw")
+// nothing says in the middle of the sheet that there is no transition to draw.
+func nothing(s *sheet) {
+	s.write(large("no transition to draw", s.bound().Center(), middleAt, centerAt))
 }
 
 // Lines of a figure.
 var (
-	referenceLine = draw.LineStyle{Color: lineColor, Width: 0.8, Dashes: []vg.Length{3, 3}}
-	fitLine       = draw.LineStyle{Color: lineColor, Width: 1.6}
+	referenceLine = pen{color: lineColor, widthPt: 0.8, dashes: []float64{3, 3}}
+	fitLine       = pen{color: lineColor, widthPt: 1.6}
 )
 
 // level draws a line across the data's area at y.
-func level(y float64) plot.Plotter {
-	return plotted(func(c draw.Canvas, p *plot.Plot) {
-		_, ty := p.Transforms(&c)
-		if h := ty(y); c.ContainsY(h) {
-			c.StrokeLine2(referenceLine, c.Min.X, h, c.Max.X, h)
+func level(y float64) func(s *sheet, in *dataArea) {
+	return func(s *sheet, in *dataArea) {
+		if h := in.atY(y); h >= in.Min[1] && h <= in.Max[1] {
+			s.line(referenceLine, orb.Point{in.Min[0], h}, orb.Point{in.Max[0], h})
 		}
-	})
+	}
 }
-
-// plotted is a drawing on the data's area.
-type plotted func(c draw.Canvas, p *plot.Plot)
-
-func (f plotted) Plot(c draw.Canvas, p *plot.Plot) { f(c, p) }

@@ -6,9 +6,7 @@ import (
 	"fmt"
 	"strconv"
 
-	"gonum.org/v1/plot"
-	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
+	"github.com/paulmach/orb"
 
 	"liftbench/sections/score"
 )
@@ -29,63 +27,58 @@ type Tool struct {
 func Crossing(title string, tools []Tool, fromNs, untilNs int64, workingM, effectiveM, raisedM float64) string {
 	n := len(tools)
 	p := newPlot("seconds", "section")
+	p.y.named = true
 	seconds := func(ns int64) float64 { return float64(ns-fromNs) * 1e-9 }
-	p.X.Min, p.X.Max = 0, seconds(untilNs)
-	p.Y.Min, p.Y.Max = -float64(n), 0
-	p.Y.Tick.Marker = plot.TickerFunc(func(_, _ float64) []plot.Tick {
-		var out []plot.Tick
-		for i, t := range tools {
-			out = append(out, plot.Tick{Value: -float64(i) - 0.5, Label: strconv.Itoa(int(t.Event.Section) + 1)})
-		}
-		return out
-	})
-	p.Y.Tick.Length = 0
-	p.Add(plotted(func(c draw.Canvas, p *plot.Plot) {
-		tx, ty := p.Transforms(&c)
-		thin := draw.LineStyle{Color: lineColor, Width: 0.5, Dashes: []vg.Length{1, 2}}
+	p.x.max = seconds(untilNs)
+	p.y.min = -float64(n)
+	for i, t := range tools {
+		p.y.ticks = append(p.y.ticks, tick{-float64(i) - 0.5, strconv.Itoa(int(t.Event.Section) + 1)})
+	}
+	p.add(func(s *sheet, in *dataArea) {
+		thin := pen{color: lineColor, widthPt: 0.5, dashes: []float64{1, 2}}
 		for i, t := range tools {
 			// The stroke takes four fifths of the band.
-			at := func(heightM float64) vg.Length {
-				return ty(-float64(i) - 0.9 + 0.8*heightM/(workingM+raisedM))
+			at := func(seconds, heightM float64) orb.Point {
+				return in.at(seconds, -float64(i)-0.9+0.8*heightM/(workingM+raisedM))
 			}
-			c.StrokeLine2(thin, c.Min.X, at(workingM-effectiveM), c.Max.X, at(workingM-effectiveM))
+			s.line(thin, at(p.x.min, workingM-effectiveM), at(p.x.max, workingM-effectiveM))
 			if t.HeightM != nil {
 				const steps = 200
-				line := make([]vg.Point, 0, steps+1)
+				line := make([]orb.Point, 0, steps+1)
 				for k := range steps + 1 {
 					ns := fromNs + (untilNs-fromNs)*int64(k)/steps
-					line = append(line, vg.Point{X: tx(seconds(ns)), Y: at(t.HeightM(ns))})
+					line = append(line, at(seconds(ns), t.HeightM(ns)))
 				}
-				c.StrokeLines(draw.LineStyle{Color: workColor, Width: 1.6}, line)
+				s.line(pen{color: workColor, widthPt: 1.6}, line...)
 			}
-			bottom, top := ty(-float64(i)-0.95), ty(-float64(i)-0.05)
+			across := func(with pen, ns int64) {
+				s.line(with, in.at(seconds(ns), -float64(i)-0.95), in.at(seconds(ns), -float64(i)-0.05))
+			}
 			if t.Event.IdealNs != 0 {
-				x := tx(seconds(t.Event.IdealNs))
-				c.StrokeLine2(referenceLine, x, bottom, x, top)
+				across(referenceLine, t.Event.IdealNs)
 			}
 			if t.CommandNs != 0 {
-				c.DrawGlyph(draw.GlyphStyle{Color: lineColor, Radius: 2.2, Shape: draw.CircleGlyph{}}, vg.Point{X: tx(seconds(t.CommandNs)), Y: at((workingM + raisedM) / 2)})
+				var dot path
+				dot.circle(at(seconds(t.CommandNs), (workingM+raisedM)/2), 2.2)
+				s.fill(lineColor, dot)
 			}
-			text := "missed"
+			words := "missed"
 			if t.Event.ActualNs != 0 {
-				x := tx(seconds(t.Event.ActualNs))
 				color := lineColor
-				if s, ok := shapeOf(t.Event); ok {
-					color = shapeColors[s]
+				if o, ok := outcomeOf(t.Event); ok {
+					color = outcomeColors[o]
 				}
-				c.StrokeLine2(draw.LineStyle{Color: color, Width: 2}, x, bottom, x, top)
-				text = "extra"
+				across(pen{color: color, widthPt: 2}, t.Event.ActualNs)
+				words = "extra"
 				if t.Event.Kind == score.Paired {
-					text = fmt.Sprintf("%+.1f cm, %+.0f ms", t.Event.PlaceErrorM*100, t.Event.TimeErrorS*1e3)
+					words = fmt.Sprintf("%+.1f cm, %+.0f ms", t.Event.PlaceErrorM*100, t.Event.TimeErrorS*1e3)
 				}
 			}
-			sty := textStyle(smallTextPt)
-			sty.XAlign, sty.YAlign = draw.XRight, draw.YCenter
-			c.FillText(sty, vg.Point{X: c.Max.X, Y: ty(-float64(i) - 0.5)}, text)
+			s.write(small(words, in.at(p.x.max, -float64(i)-0.5), endsAt, centerAt))
 		}
-	}))
+	})
 	const band, frame = 34, 46
-	s := newSheet(vg.Length(band*n + frame))
-	p.Draw(s.Canvas)
+	s := newSheet(float64(band*n + frame))
+	p.draw(s, s.bound())
 	return s.element(title)
 }

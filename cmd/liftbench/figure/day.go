@@ -5,9 +5,7 @@ package figure
 import (
 	"time"
 
-	"gonum.org/v1/plot"
-	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
+	"github.com/paulmach/orb"
 
 	"liftbench/sections/score"
 	"liftbench/sections/score/sample"
@@ -34,35 +32,31 @@ func OverDay(title string, events []score.Event) string {
 	margin := span / 40
 	// Seconds from the first transition: a float holds them exactly enough.
 	at := func(ns int64) float64 { return float64(ns-first) * 1e-9 }
-	p.X.Min, p.X.Max = at(first-margin), at(first+span+margin)
-	p.Y.Min, p.Y.Max = scale(errors, 50)
-	p.X.Tick.Marker = plot.TickerFunc(func(_, _ float64) []plot.Tick {
-		return clockTicks(first, first-margin, first+span+margin)
-	})
-	p.Add(level(0))
+	p.x.min, p.x.max = at(first-margin), at(first+span+margin)
+	p.y.min, p.y.max = scale(errors, 50)
+	p.x.ticks = clockTicks(first, first-margin, first+span+margin)
+	p.add(level(0))
 	var m marks
-	p.Add(plotted(func(c draw.Canvas, p *plot.Plot) {
-		tx, ty := p.Transforms(&c)
+	p.add(func(s *sheet, in *dataArea) {
 		for i := range events {
 			e := &events[i]
 			if e.Kind != score.Paired {
 				continue
 			}
-			s, _ := shapeOf(e)
-			pt := vg.Point{X: tx(at(e.IdealNs)), Y: ty(e.TimeErrorS * 1000)}
-			if c.Contains(pt) {
-				m.add(s, pt.X, pt.Y, 2.6)
+			o, _ := outcomeOf(e)
+			if p := in.at(at(e.IdealNs), e.TimeErrorS*1000); in.Contains(p) {
+				m.add(o, p, 2.6)
 			}
 		}
-		m.draw(c)
+		m.draw(s)
 		for _, run := range medians(events, first, span) {
-			var line []vg.Point
+			var line []orb.Point
 			for _, q := range run {
-				line = append(line, vg.Point{X: tx(at(q.ns)), Y: ty(q.ms)})
+				line = append(line, in.at(at(q.ns), q.ms))
 			}
-			c.StrokeLines(fitLine, c.ClipLinesXY(line)...)
+			s.stroke(fitLine, in.clipped(line))
 		}
-	}))
+	})
 	return withKey(title, p, &m, errors)
 }
 
@@ -105,7 +99,7 @@ func medians(events []score.Event, first, span int64) [][]median {
 
 // clockTicks marks full minutes, hours or days from one instant to another, at
 // most six of them, as seconds from origin.
-func clockTicks(origin, fromNs, toNs int64) []plot.Tick {
+func clockTicks(origin, fromNs, toNs int64) []tick {
 	step := int64(0)
 	for _, d := range []time.Duration{time.Minute, 2 * time.Minute, 5 * time.Minute, 10 * time.Minute, 15 * time.Minute,
 		30 * time.Minute, time.Hour, 2 * time.Hour, 3 * time.Hour, 6 * time.Hour, 12 * time.Hour, 24 * time.Hour} {
@@ -121,9 +115,9 @@ func clockTicks(origin, fromNs, toNs int64) []plot.Tick {
 	if step >= int64(24*time.Hour) {
 		layout = "2 Jan"
 	}
-	var out []plot.Tick
+	var out []tick
 	for t := (fromNs + step - 1) / step * step; t <= toNs; t += step {
-		out = append(out, plot.Tick{Value: float64(t-origin) * 1e-9, Label: time.Unix(0, t).UTC().Format(layout)})
+		out = append(out, tick{float64(t-origin) * 1e-9, time.Unix(0, t).UTC().Format(layout)})
 	}
 	return out
 }

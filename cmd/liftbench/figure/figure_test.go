@@ -13,7 +13,6 @@ import (
 	"testing"
 
 	"github.com/paulmach/orb"
-	"gonum.org/v1/plot/vg"
 
 	"liftbench/sections/field"
 	"liftbench/sections/geodesy"
@@ -93,6 +92,9 @@ func TestFigures(t *testing.T) {
 			if texts, set := strings.Count(svg, "<text "), strings.Count(svg, "<text textLength="); texts == 0 || set != texts {
 				t.Errorf("%s of %s: %d of %d texts are set to their measured width", figure, name, set, texts)
 			}
+			for _, fault := range textFaults(svg) {
+				t.Errorf("%s of %s: %s", figure, name, fault)
+			}
 			for _, bad := range []string{"#000000", " id=", "href", "url(", "NaN", "Inf", "<?xml"} {
 				if strings.Contains(svg, bad) {
 					t.Errorf("%s of %s contains %s", figure, name, bad)
@@ -136,7 +138,7 @@ func TestKeyNamesWhatIsDrawn(t *testing.T) {
 	e[0].PlaceErrorM, e[1].PlaceErrorM, e[2].PlaceErrorM = 0.2, -0.2, 0.01
 	for i, want := range []string{"late", "early", "on time"} {
 		svg := OnPlan("plan", squareField(t), e[i:i+1], nil)
-		for _, name := range shapeNames {
+		for _, name := range outcomeNames {
 			if got := strings.Contains(svg, ">"+name+"<"); got != (name == want) {
 				t.Errorf("event %d: key names %s: %v", i, name, got)
 			}
@@ -144,23 +146,21 @@ func TestKeyNamesWhatIsDrawn(t *testing.T) {
 	}
 }
 
-// TestShapes: late points up, early points down.
-func TestShapes(t *testing.T) {
-	for s, want := range map[shape]float64{late: 1, early: -1} {
+// TestMarks: late points up, early points down.
+func TestMarks(t *testing.T) {
+	for o, want := range map[outcome]float64{late: 1, early: -1} {
 		var m marks
-		m.add(s, 10, 20, 4)
+		m.add(o, orb.Point{10, 20}, 4)
 		above, below := 0, 0
-		for _, c := range m[s] {
-			switch {
-			case c.Type == vg.CloseComp:
-			case c.Pos.Y > 20:
+		for _, corner := range m[o][0].points {
+			if corner[1] > 20 {
 				above++
-			default:
+			} else {
 				below++
 			}
 		}
 		if want > 0 && (above != 1 || below != 2) || want < 0 && (above != 2 || below != 1) {
-			t.Errorf("%s: %d corners above, %d below", shapeNames[s], above, below)
+			t.Errorf("%s: %d corners above, %d below", outcomeNames[o], above, below)
 		}
 	}
 }
@@ -184,7 +184,7 @@ func TestTicks(t *testing.T) {
 	} {
 		var got []string
 		for _, k := range ticks(c.lo, c.hi) {
-			got = append(got, k.Label)
+			got = append(got, k.label)
 		}
 		if g := strings.Join(got, " "); c.lo != -530 && g != c.want {
 			t.Errorf("%g to %g: %s, want %s", c.lo, c.hi, g, c.want)
@@ -255,7 +255,7 @@ func TestClockTicks(t *testing.T) {
 		from := int64(10 * 3600e9)
 		var got []string
 		for _, k := range clockTicks(from, from, from+c.spanS*1e9) {
-			got = append(got, k.Label)
+			got = append(got, k.label)
 		}
 		g := strings.Join(got, " ")
 		if c.spanS < 86400 && g != c.want || len(got) > 6 || len(got) < 2 {

@@ -8,23 +8,23 @@ import (
 	"math"
 
 	"github.com/paulmach/orb"
-	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
 
 	"liftbench/sections/field"
 	"liftbench/sections/score"
 )
 
-// groundLooks is how each kind of ground is drawn: told apart by its outline
-// and its hatch as well as by its colour.
-var groundLooks = []struct {
+// groundLook is how a kind of ground is drawn: told apart by its outline and its
+// hatch as well as by its colour.
+type groundLook struct {
 	ground score.Ground
 	name   string
 	fill   color.NRGBA
-	hatch  vg.Length // between lines; 0 = none
+	hatch  float64 // points between lines; 0 = none
 	rising bool
 	edge   bool
-}{
+}
+
+var groundLooks = []groundLook{
 	{score.Worked, "worked", faded(workColor, 0x48), 0, false, false},
 	{score.Miss, "missed", faded(missColor, 0xD0), 3, true, true},
 	{score.AcrossRows, "across the rows", faded(lateColor, 0xB0), 3, false, true},
@@ -41,16 +41,15 @@ func Ground(title string, f *field.Field, strips []score.Strip) string {
 	}
 	wide, high := max(box.Max[0]-box.Min[0], 1), max(box.Max[1]-box.Min[1], 1)
 	perM := min((widthPt-2*margin)/wide, 460/high)
-	s := newSheet(vg.Length(high*perM + keyHeight + footer + margin))
+	s := newSheet(high*perM + keyHeight + footer + margin)
 	left := (widthPt - wide*perM) / 2
-	at := func(east, north float64) vg.Point {
-		return vg.Point{X: vg.Length(left + (east-box.Min[0])*perM), Y: vg.Length(footer + (north-box.Min[1])*perM)}
+	at := func(p orb.Point) orb.Point {
+		return orb.Point{left + (p[0]-box.Min[0])*perM, footer + (p[1]-box.Min[1])*perM}
 	}
-	x, y := s.Min.X+8, s.Max.Y-keyHeight/2
-	sty := textStyle(smallTextPt)
-	sty.YAlign = draw.YCenter
-	for _, look := range groundLooks {
-		var area, lines vg.Path
+	keyAt := orb.Point{8, s.heightPt - keyHeight/2}
+	for i := range groundLooks {
+		look := &groundLooks[i]
+		var area, lines path
 		for i := range strips {
 			if strips[i].Ground == look.ground {
 				addRing(&area, strips[i].Ring, at)
@@ -62,93 +61,87 @@ func Ground(title string, f *field.Field, strips []score.Strip) string {
 		if len(area) == 0 {
 			continue
 		}
-		s.SetColor(look.fill)
-		s.Fill(area)
-		if look.edge {
-			s.SetLineStyle(draw.LineStyle{Color: lineColor, Width: 0.3})
-			s.Stroke(area)
-		}
-		if len(lines) > 0 {
-			s.SetLineStyle(draw.LineStyle{Color: lineColor, Width: 0.4})
-			s.Stroke(lines)
-		}
+		look.draw(s, 0.3, area, lines)
 		// Its key.
 		swatch := orb.Ring{{0, 0}, {14, 0}, {14, 9}, {0, 9}, {0, 0}}
-		key := func(e, n float64) vg.Point { return vg.Point{X: x + vg.Length(e), Y: y + vg.Length(n-4.5)} }
-		var box, hatch vg.Path
-		addRing(&box, swatch, key)
-		s.SetColor(look.fill)
-		s.Fill(box)
-		s.SetLineStyle(draw.LineStyle{Color: lineColor, Width: 0.4})
-		if look.edge {
-			s.Stroke(box)
-		}
+		inKey := func(p orb.Point) orb.Point { return by(keyAt, p[0], p[1]-4.5) }
+		var box, hatch path
+		addRing(&box, swatch, inKey)
 		if look.hatch > 0 {
-			addHatch(&hatch, swatch, key, look.hatch, look.rising)
-			s.Stroke(hatch)
+			addHatch(&hatch, swatch, inKey, look.hatch, look.rising)
 		}
-		s.FillText(sty, vg.Point{X: x + 18, Y: y}, look.name)
-		x += 18 + sty.Width(look.name) + 12
+		look.draw(s, 0.4, box, hatch)
+		name := small(look.name, by(keyAt, 18, 0), startsAt, centerAt)
+		s.write(name)
+		keyAt = by(name.at, name.width()+12, 0)
 	}
-	drawZones(s.Canvas, f, at)
-	drawScale(s.Canvas, perM, "")
+	drawZones(s, f, at)
+	drawScale(s, perM, "")
 	return s.element(title)
+}
+
+// draw draws ground of that look, with its hatch.
+func (l *groundLook) draw(s *sheet, edgePt float64, area, hatch path) {
+	edge := pen{}
+	if l.edge {
+		edge = pen{color: lineColor, widthPt: edgePt}
+	}
+	s.shapes = append(s.shapes, shape{outline: area, fill: l.fill, pen: edge})
+	if len(hatch) > 0 {
+		s.stroke(pen{color: lineColor, widthPt: 0.4}, hatch)
+	}
 }
 
 // finePt is the length below which a piece of an outline is not drawn.
 const finePt = 0.3
 
 // addRing adds a ring to a path, without the points that could not be seen.
-func addRing(path *vg.Path, ring orb.Ring, at func(e, n float64) vg.Point) {
-	var last vg.Point
-	for i, q := range ring {
-		p := at(q[0], q[1])
-		switch {
-		case i == 0:
-			path.Move(p)
-		case math.Hypot(float64(p.X-last.X), float64(p.Y-last.Y)) < finePt:
-			continue
-		default:
-			path.Line(p)
+func addRing(p *path, ring orb.Ring, at func(orb.Point) orb.Point) {
+	var seen []orb.Point
+	for _, q := range ring {
+		next := at(q)
+		if n := len(seen); n == 0 || math.Hypot(next[0]-seen[n-1][0], next[1]-seen[n-1][1]) >= finePt {
+			seen = append(seen, next)
 		}
-		last = p
 	}
-	path.Close()
+	if n := len(seen); n > 1 && seen[n-1] == seen[0] {
+		seen = seen[:n-1]
+	}
+	p.ring(seen...)
 }
 
 // addHatch adds lines at 45° across a ring: pieces between each two of their
 // meetings with it.
-func addHatch(path *vg.Path, ring orb.Ring, at func(e, n float64) vg.Point, apart vg.Length, rising bool) {
-	sign := vg.Length(1)
+func addHatch(p *path, ring orb.Ring, at func(orb.Point) orb.Point, apart float64, rising bool) {
+	sign := 1.0
 	if rising {
 		sign = -1
 	}
 	// Along a line x + sign·y = c.
-	lo, hi := vg.Length(math.Inf(1)), vg.Length(math.Inf(-1))
-	pts := make([]vg.Point, len(ring))
+	lo, hi := math.Inf(1), math.Inf(-1)
+	pts := make([]orb.Point, len(ring))
 	for i, q := range ring {
-		pts[i] = at(q[0], q[1])
-		c := pts[i].X + sign*pts[i].Y
+		pts[i] = at(q)
+		c := pts[i][0] + sign*pts[i][1]
 		lo, hi = min(lo, c), max(hi, c)
 	}
-	for c := vg.Length(math.Ceil(float64(lo/apart))) * apart; c < hi; c += apart {
-		var meets []vg.Point
+	for c := math.Ceil(lo/apart) * apart; c < hi; c += apart {
+		var meets []orb.Point
 		for i := 1; i < len(pts); i++ {
 			a, b := pts[i-1], pts[i]
-			ca, cb := a.X+sign*a.Y-c, b.X+sign*b.Y-c
+			ca, cb := a[0]+sign*a[1]-c, b[0]+sign*b[1]-c
 			if (ca < 0) != (cb < 0) {
 				u := ca / (ca - cb)
-				meets = append(meets, vg.Point{X: a.X + u*(b.X-a.X), Y: a.Y + u*(b.Y-a.Y)})
+				meets = append(meets, by(a, u*(b[0]-a[0]), u*(b[1]-a[1])))
 			}
 		}
 		for i := 1; i < len(meets); i++ { // few: by insertion
-			for j := i; j > 0 && meets[j].X < meets[j-1].X; j-- {
+			for j := i; j > 0 && meets[j][0] < meets[j-1][0]; j-- {
 				meets[j], meets[j-1] = meets[j-1], meets[j]
 			}
 		}
 		for i := 0; i+1 < len(meets); i += 2 {
-			path.Move(meets[i])
-			path.Line(meets[i+1])
+			p.line(meets[i], meets[i+1])
 		}
 	}
 }

@@ -9,8 +9,7 @@ import (
 	"strconv"
 	"strings"
 
-	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
+	"github.com/paulmach/orb"
 )
 
 // Heat is the data of a heat map: Z[row][column] over the values of Y and X.
@@ -26,67 +25,57 @@ const heatColumns = 12
 // HeatMap draws a heat map of what zLabel says.
 func HeatMap(title, xLabel, yLabel, zLabel string, h *Heat) *Drawing {
 	const left, below, above, cell = 58, 40, keyHeight + 4, 22
-	height := vg.Length(len(h.Y)*cell + below + above)
-	height = min(max(height, 160), 420)
-	return &Drawing{title: title, height: height, draw: func(c draw.Canvas) {
-		head := textStyle(smallTextPt)
-		head.YAlign = draw.YCenter
-		c.FillText(head, vg.Point{X: c.Min.X + left, Y: c.Max.Y - keyHeight/2}, zLabel)
-		area := draw.Crop(c, left, -6, below, -above)
-		w := (area.Max.X - area.Min.X) / vg.Length(len(h.X))
-		ht := (area.Max.Y - area.Min.Y) / vg.Length(len(h.Y))
-		lo, hi := math.Inf(1), math.Inf(-1)
-		for _, row := range h.Z {
-			for _, z := range row {
-				if !math.IsNaN(z) {
-					lo, hi = min(lo, z), max(hi, z)
-				}
+	s := newSheet(min(max(float64(len(h.Y)*cell+below+above), 160, textWidth(yLabel, textPt)+namePt), 420))
+	s.write(small(zLabel, orb.Point{left, s.heightPt - keyHeight/2}, startsAt, centerAt))
+	area := inset(s.bound(), left, rightPt, below, above)
+	w := (area.Max[0] - area.Min[0]) / float64(len(h.X))
+	ht := (area.Max[1] - area.Min[1]) / float64(len(h.Y))
+	lo, hi := math.Inf(1), math.Inf(-1)
+	for _, row := range h.Z {
+		for _, z := range row {
+			if !math.IsNaN(z) {
+				lo, hi = min(lo, z), max(hi, z)
 			}
 		}
-		for j, row := range h.Z {
-			for i, z := range row {
-				x0, y0 := area.Min.X+vg.Length(i)*w, area.Min.Y+vg.Length(j)*ht
-				if math.IsNaN(z) {
-					continue
+	}
+	for j, row := range h.Z {
+		for i, z := range row {
+			if math.IsNaN(z) {
+				continue
+			}
+			share := 0.0
+			if hi > lo {
+				share = (z - lo) / (hi - lo)
+			}
+			corner := by(area.Min, float64(i)*w, float64(j)*ht)
+			var p path
+			p.ring(corner, by(corner, w, 0), by(corner, w, ht), by(corner, 0, ht))
+			s.fill(faded(workColor, uint8(0x10+share*0xDF)), p)
+			if len(h.X) <= heatColumns && ht >= smallTextPt {
+				number := small(short(z), by(corner, w/2, ht/2), middleAt, centerAt)
+				if share > 0.9 {
+					number.color = color.NRGBA{0xFF, 0xFF, 0xFF, 0xFF}
 				}
-				share := 0.0
-				if hi > lo {
-					share = (z - lo) / (hi - lo)
-				}
-				c.FillPolygon(faded(workColor, uint8(0x10+share*0xDF)), []vg.Point{{X: x0, Y: y0}, {X: x0 + w, Y: y0}, {X: x0 + w, Y: y0 + ht}, {X: x0, Y: y0 + ht}})
-				if len(h.X) <= heatColumns && ht >= smallTextPt {
-					sty := textStyle(smallTextPt)
-					sty.XAlign, sty.YAlign = draw.XCenter, draw.YCenter
-					if share > 0.9 {
-						sty.Color = color.White
-					}
-					c.FillText(sty, vg.Point{X: x0 + w/2, Y: y0 + ht/2}, short(z))
-				}
+				s.write(number)
 			}
 		}
-		edges(c, area, w, ht, h, xLabel, yLabel)
-	}}
+	}
+	edges(s, area, w, ht, h, xLabel, yLabel)
+	return &Drawing{title, s}
 }
 
 // edges writes the values along the cells, as many as there is room for, and
 // what they are.
-func edges(c, area draw.Canvas, w, ht vg.Length, h *Heat, xLabel, yLabel string) {
-	sty := textStyle(smallTextPt)
-	sty.XAlign, sty.YAlign = draw.XCenter, draw.YTop
+func edges(s *sheet, area orb.Bound, w, ht float64, h *Heat, xLabel, yLabel string) {
 	every := max(1, int(math.Ceil(float64(len(h.X))/heatColumns)))
 	for i := 0; i < len(h.X); i += every {
-		c.FillText(sty, vg.Point{X: area.Min.X + (vg.Length(i)+0.5)*w, Y: area.Min.Y - 4}, short(h.X[i]))
+		s.write(small(short(h.X[i]), by(area.Min, (float64(i)+0.5)*w, -4), middleAt, topAt))
 	}
-	sty.XAlign, sty.YAlign = draw.XRight, draw.YCenter
-	every = max(1, int(math.Ceil(float64(smallTextPt/ht))))
+	every = max(1, int(math.Ceil(smallTextPt/ht)))
 	for j := 0; j < len(h.Y); j += every {
-		c.FillText(sty, vg.Point{X: area.Min.X - 4, Y: area.Min.Y + (vg.Length(j)+0.5)*ht}, short(h.Y[j]))
+		s.write(small(short(h.Y[j]), by(area.Min, -4, (float64(j)+0.5)*ht), endsAt, centerAt))
 	}
-	label := textStyle(textPt)
-	label.XAlign, label.YAlign = draw.XCenter, draw.YBottom
-	c.FillText(label, vg.Point{X: area.Center().X, Y: c.Min.Y + 2}, xLabel)
-	label.Rotation, label.YAlign = math.Pi/2, draw.YTop
-	c.FillText(label, vg.Point{X: c.Min.X + 2, Y: area.Center().Y}, yLabel)
+	nameAxes(s, inset(s.bound(), edgePt, 0, 0, 0), area.Center(), xLabel, yLabel)
 }
 
 // short is a number in three digits.

@@ -7,9 +7,7 @@ import (
 	"image/color"
 	"math"
 
-	"gonum.org/v1/plot"
-	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
+	"github.com/paulmach/orb"
 )
 
 // Series is one line: Y over X, within Lo to Hi. NaN is left out.
@@ -22,66 +20,71 @@ type Series struct {
 // further lines begin again.
 var seriesStyles = []struct {
 	color  color.NRGBA
-	dashes []vg.Length
-	mark   draw.GlyphDrawer
+	dashes []float64
+	mark   func(p *path, at orb.Point)
+	filled bool
 }{
-	{workColor, nil, draw.CircleGlyph{}},
-	{lateColor, []vg.Length{6, 3}, draw.TriangleGlyph{}},
-	{color.NRGBA{0x00, 0x9E, 0x73, 0xFF}, []vg.Length{2, 2}, draw.SquareGlyph{}},
-	{missColor, []vg.Length{8, 3, 2, 3}, draw.PlusGlyph{}},
-	{color.NRGBA{0xE6, 0x9F, 0x00, 0xFF}, []vg.Length{4, 2}, draw.CrossGlyph{}},
-	{earlyColor, []vg.Length{1, 2}, draw.RingGlyph{}},
+	{workColor, nil, roundMark, true},
+	{lateColor, []float64{6, 3}, func(p *path, at orb.Point) { p.ring(by(at, 0, 3), by(at, -2.6, -1.5), by(at, 2.6, -1.5)) }, false},
+	{color.NRGBA{0x00, 0x9E, 0x73, 0xFF}, []float64{2, 2}, func(p *path, at orb.Point) { p.ring(by(at, -2, -2), by(at, 2, -2), by(at, 2, 2), by(at, -2, 2)) }, false},
+	{missColor, []float64{8, 3, 2, 3}, func(p *path, at orb.Point) {
+		p.line(by(at, -3, 0), by(at, 3, 0))
+		p.line(by(at, 0, -3), by(at, 0, 3))
+	}, false},
+	{color.NRGBA{0xE6, 0x9F, 0x00, 0xFF}, []float64{4, 2}, func(p *path, at orb.Point) {
+		p.line(by(at, -2, -2), by(at, 2, 2))
+		p.line(by(at, -2, 2), by(at, 2, -2))
+	}, false},
+	{earlyColor, []float64{1, 2}, roundMark, false},
 }
+
+func roundMark(p *path, at orb.Point) { p.circle(at, 2.6) }
 
 // Lines draws series over one axis.
 func Lines(title, xLabel, yLabel string, series []Series) *Drawing {
 	p := newPlot(xLabel, yLabel)
-	p.X.Min, p.X.Max = math.Inf(1), math.Inf(-1)
-	p.Y.Min, p.Y.Max = math.Inf(1), math.Inf(-1)
+	p.x.min, p.x.max = math.Inf(1), math.Inf(-1)
+	p.y.min, p.y.max = math.Inf(1), math.Inf(-1)
 	for i := range series {
 		s := &series[i]
 		for k, x := range s.X {
 			for _, y := range []float64{s.Y[k], s.Lo[k], s.Hi[k]} {
 				if !math.IsNaN(y) {
-					p.X.Min, p.X.Max = min(p.X.Min, x), max(p.X.Max, x)
-					p.Y.Min, p.Y.Max = min(p.Y.Min, y), max(p.Y.Max, y)
+					p.x.min, p.x.max = min(p.x.min, x), max(p.x.max, x)
+					p.y.min, p.y.max = min(p.y.min, y), max(p.y.max, y)
 				}
 			}
 		}
 	}
-	empty := !(p.X.Min <= p.X.Max)
+	empty := !(p.x.min <= p.x.max)
 	if empty {
-		p.X.Min, p.X.Max, p.Y.Min, p.Y.Max = 0, 1, 0, 1
+		p.x.min, p.x.max, p.y.min, p.y.max = 0, 1, 0, 1
 	}
-	widen(&p.X, 0.03)
-	widen(&p.Y, 0.06)
-	p.Add(plotted(func(c draw.Canvas, p *plot.Plot) {
-		tx, ty := p.Transforms(&c)
+	p.x.widen(0.03)
+	p.y.widen(0.06)
+	p.add(func(s *sheet, in *dataArea) {
 		for i := range series {
-			series[i].band(c, tx, ty, seriesStyles[i%len(seriesStyles)].color)
+			series[i].band(s, in, seriesStyles[i%len(seriesStyles)].color)
 		}
 		for i := range series {
-			series[i].line(c, tx, ty, i)
+			series[i].line(s, in, i)
 		}
-	}))
-	return &Drawing{title: title, height: plotHeight, draw: func(c draw.Canvas) {
-		bottom := keyLines(c, series)
-		p.Draw(draw.Crop(c, 0, -6, 0, bottom-c.Max.Y))
-		if empty {
-			nothing(c)
-		}
-	}}
+	})
+	s := newSheet(plotHeight)
+	p.draw(s, inset(s.bound(), 0, rightPt, 0, keyLines(s, series)))
+	if empty {
+		nothing(s)
+	}
+	return &Drawing{title, s}
 }
 
 // widen makes an axis longer at both ends by a share of its length.
-func widen(a *plot.Axis, share float64) {
-	if a.Min == a.Max {
-		d := max(math.Abs(a.Min)*share, 1e-3)
-		a.Min, a.Max = a.Min-d, a.Max+d
-		return
+func (a *axis) widen(share float64) {
+	d := (a.max - a.min) * share
+	if d == 0 {
+		d = max(math.Abs(a.min)*share, 1e-3)
 	}
-	d := (a.Max - a.Min) * share
-	a.Min, a.Max = a.Min-d, a.Max+d
+	a.min, a.max = a.min-d, a.max+d
 }
 
 // runs calls visit with each stretch of points that are all there.
@@ -99,57 +102,70 @@ func (s *Series) runs(there func(k int) bool, visit func(from, to int)) {
 	}
 }
 
-func (s *Series) band(c draw.Canvas, tx, ty func(float64) vg.Length, col color.NRGBA) {
+// band draws where the mean of a series lies.
+func (s *Series) band(on *sheet, in *dataArea, c color.NRGBA) {
 	s.runs(func(k int) bool { return !math.IsNaN(s.Lo[k]) && !math.IsNaN(s.Hi[k]) }, func(from, to int) {
-		var around []vg.Point
+		var around []orb.Point
 		for k := from; k < to; k++ {
-			around = append(around, vg.Point{X: tx(s.X[k]), Y: ty(s.Hi[k])})
+			around = append(around, in.at(s.X[k], s.Hi[k]))
 		}
 		for k := to - 1; k >= from; k-- {
-			around = append(around, vg.Point{X: tx(s.X[k]), Y: ty(s.Lo[k])})
+			around = append(around, in.at(s.X[k], s.Lo[k]))
 		}
 		if to-from == 1 { // a single value: a bar
-			c.StrokeLine2(draw.LineStyle{Color: faded(col, 0x90), Width: 1}, around[0].X, around[0].Y, around[1].X, around[1].Y)
+			on.line(pen{color: faded(c, 0x90), widthPt: 1}, around...)
 			return
 		}
-		c.FillPolygon(faded(col, 0x30), around)
+		var p path
+		p.ring(around...)
+		on.fill(faded(c, 0x30), p)
 	})
 }
 
-func (s *Series) line(c draw.Canvas, tx, ty func(float64) vg.Length, number int) {
-	sty := seriesStyles[number%len(seriesStyles)]
+// line draws a series itself; number is which of its figure it is.
+func (s *Series) line(on *sheet, in *dataArea, number int) {
 	s.runs(func(k int) bool { return !math.IsNaN(s.Y[k]) }, func(from, to int) {
-		var points []vg.Point
+		var points []orb.Point
 		for k := from; k < to; k++ {
-			points = append(points, vg.Point{X: tx(s.X[k]), Y: ty(s.Y[k])})
+			points = append(points, in.at(s.X[k], s.Y[k]))
 		}
-		c.StrokeLines(draw.LineStyle{Color: sty.color, Width: 1.4, Dashes: sty.dashes}, points)
-		for _, p := range points {
-			c.DrawGlyph(draw.GlyphStyle{Color: sty.color, Radius: 2.6, Shape: sty.mark}, p)
-		}
+		drawSeries(on, number, points, points)
 	})
 }
 
-// keyLines names the series along the top of c, where there is more than one,
-// and returns where the drawing's own room begins.
-func keyLines(c draw.Canvas, series []Series) (bottom vg.Length) {
-	bottom = c.Max.Y - 4
+// drawSeries draws a line and marks in the style of a figure's series of that
+// number.
+func drawSeries(s *sheet, number int, line, marks []orb.Point) {
+	look := &seriesStyles[number%len(seriesStyles)]
+	s.line(pen{color: look.color, widthPt: 1.4, dashes: look.dashes}, line...)
+	var p path
+	for _, at := range marks {
+		look.mark(&p, at)
+	}
+	if look.filled {
+		s.fill(look.color, p)
+	} else {
+		s.stroke(pen{color: look.color, widthPt: 1}, p)
+	}
+}
+
+// keyLines names the series along the top of the sheet, where there is more than
+// one, and returns how much of its height that takes.
+func keyLines(s *sheet, series []Series) (takes float64) {
 	if len(series) < 2 {
-		return bottom
+		return 4
 	}
-	sty := textStyle(smallTextPt)
-	sty.YAlign = draw.YCenter
-	x, y := c.Min.X+8, c.Max.Y-keyHeight/2
+	const left = 8
+	at := orb.Point{left, s.heightPt - keyHeight/2}
 	for i := range series {
-		w := sty.Width(series[i].Name) + 32
-		if x+w > c.Max.X && x > c.Min.X+8 {
-			x, y = c.Min.X+8, y-keyHeight
+		name := small(series[i].Name, by(at, 22, 0), startsAt, centerAt)
+		if name.at[0]+name.width() > widthPt-rightPt && at[0] > left {
+			at = orb.Point{left, at[1] - keyHeight}
+			name.at = by(at, 22, 0)
 		}
-		look := seriesStyles[i%len(seriesStyles)]
-		c.StrokeLine2(draw.LineStyle{Color: look.color, Width: 1.4, Dashes: look.dashes}, x, y, x+18, y)
-		c.DrawGlyph(draw.GlyphStyle{Color: look.color, Radius: 2.6, Shape: look.mark}, vg.Point{X: x + 9, Y: y})
-		c.FillText(sty, vg.Point{X: x + 22, Y: y}, series[i].Name)
-		x += w + 6
+		drawSeries(s, i, []orb.Point{at, by(at, 18, 0)}, []orb.Point{by(at, 9, 0)})
+		s.write(name)
+		at = by(name.at, name.width()+16, 0)
 	}
-	return y - keyHeight/2
+	return s.heightPt - at[1] + keyHeight/2
 }

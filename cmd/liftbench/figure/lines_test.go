@@ -26,12 +26,17 @@ func TestLinesAndHeatMap(t *testing.T) {
 		{"one line needs no key", Lines("share", "speed", "%", two[:1]), []string{">speed<"}, []string{">noise 1<"}},
 		{"nothing", Lines("share", "speed", "%", []Series{{X: []float64{1}, Y: []float64{nan}, Lo: []float64{nan}, Hi: []float64{nan}}}), []string{"no transition"}, nil},
 		{"heat", HeatMap("map", "speed", "noise", "share, %", &Heat{X: []float64{4, 8}, Y: []float64{1, 2}, Z: [][]float64{{99.14, 98}, {95, nan}}}), []string{">99.1<", ">95<", ">share, %<", ">noise<"}, nil},
+		{"long names", HeatMap("map", strings.Repeat("machine.", 9), "machine.controller.lift_lead_ms", "share", &Heat{X: []float64{4}, Y: []float64{1}, Z: [][]float64{{-3}}}), nil, nil},
+		{"long numbers", Lines("share", "length", "%", []Series{{X: []float64{1e6, 1.9e6}, Y: []float64{1, 2}, Lo: []float64{1, 2}, Hi: []float64{1, 2}}}), []string{">1000000<"}, nil},
 		{"all alike", HeatMap("map", "speed", "noise", "share", &Heat{X: []float64{4}, Y: []float64{1}, Z: [][]float64{{-3}}}), []string{">−3<"}, nil},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			svg := c.d.SVG()
 			if svg != c.d.SVG() {
 				t.Error("not the same twice")
+			}
+			for _, fault := range textFaults(svg) {
+				t.Error(fault)
 			}
 			for _, want := range c.holds {
 				if !strings.Contains(svg, want) {

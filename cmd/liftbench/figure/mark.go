@@ -6,8 +6,7 @@ import (
 	"image/color"
 	"math"
 
-	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
+	"github.com/paulmach/orb"
 
 	"liftbench/sections/score"
 )
@@ -17,20 +16,20 @@ import (
 // Appl. Eng. Agric. 30(3):361-366).
 const OnTimeM = 0.03
 
-// shape is what became of a transition.
-type shape int
+// outcome is what became of a transition.
+type outcome int
 
 const (
-	onTime shape = iota
+	onTime outcome = iota
 	late
 	early
 	missed
 	extra
-	shapes
+	outcomes
 )
 
-// shapeOf returns the shape of an event; ok is false where none is drawn.
-func shapeOf(e *score.Event) (s shape, ok bool) {
+// outcomeOf returns the outcome of an event; ok is false where none is drawn.
+func outcomeOf(e *score.Event) (o outcome, ok bool) {
 	switch {
 	case e.Kind == score.Missed:
 		return missed, true
@@ -46,67 +45,52 @@ func shapeOf(e *score.Event) (s shape, ok bool) {
 	return onTime, true
 }
 
-var shapeNames = [shapes]string{"on time", "late", "early", "missed", "extra"}
+var outcomeNames = [outcomes]string{"on time", "late", "early", "missed", "extra"}
 
-var shapeColors = [shapes]color.NRGBA{lineColor, lateColor, earlyColor, missColor, lineColor}
+var outcomeColors = [outcomes]color.NRGBA{lineColor, lateColor, earlyColor, missColor, lineColor}
 
-// marks collects the marks of a drawing by shape, so that each shape is one
-// path of the SVG.
-type marks [shapes]vg.Path
+// marks collects the marks of a drawing by outcome, so that all marks of an
+// outcome are one path of the SVG.
+type marks [outcomes]path
 
-// add puts a mark of radius r at (x, y).
-func (m *marks) add(s shape, x, y, r vg.Length) {
-	p := &m[s]
-	to := func(dx, dy vg.Length) vg.Point { return vg.Point{X: x + dx, Y: y + dy} }
-	switch s {
+// add puts a mark of radius r in points at a place.
+func (m *marks) add(o outcome, at orb.Point, r float64) {
+	p := &m[o]
+	to := func(dx, dy float64) orb.Point { return by(at, dx, dy) }
+	switch o {
 	case onTime: // diamond
 		r *= 0.8
-		p.Move(to(0, r))
-		p.Line(to(r, 0))
-		p.Line(to(0, -r))
-		p.Line(to(-r, 0))
-		p.Close()
+		p.ring(to(0, r), to(r, 0), to(0, -r), to(-r, 0))
 	case late, early: // triangle, pointing up when late
 		up := r
-		if s == early {
+		if o == early {
 			up = -r
 		}
 		const cos30, sin30 = 0.866, 0.5
-		p.Move(to(0, up))
-		p.Line(to(r*cos30, -up*sin30))
-		p.Line(to(-r*cos30, -up*sin30))
-		p.Close()
+		p.ring(to(0, up), to(r*cos30, -up*sin30), to(-r*cos30, -up*sin30))
 	case missed: // saltire
-		d := r * vg.Length(math.Sqrt2/2)
-		p.Move(to(-d, -d))
-		p.Line(to(d, d))
-		p.Move(to(-d, d))
-		p.Line(to(d, -d))
+		d := r * math.Sqrt2 / 2
+		p.line(to(-d, -d), to(d, d))
+		p.line(to(-d, d), to(d, -d))
 	case extra: // cross
-		p.Move(to(-r, 0))
-		p.Line(to(r, 0))
-		p.Move(to(0, -r))
-		p.Line(to(0, r))
+		p.line(to(-r, 0), to(r, 0))
+		p.line(to(0, -r), to(0, r))
 	}
 }
 
 // draw strokes and fills the marks, the worst on top.
-func (m *marks) draw(c draw.Canvas) {
-	for s, p := range m {
+func (m *marks) draw(s *sheet) {
+	for o, p := range m {
 		if len(p) == 0 {
 			continue
 		}
-		switch shape(s) {
+		switch outcome(o) {
 		case late, early:
-			c.SetColor(faded(shapeColors[s], 0xB0))
-			c.Fill(p)
+			s.fill(faded(outcomeColors[o], 0xB0), p)
+		case onTime:
+			s.stroke(pen{color: outcomeColors[o], widthPt: 0.6}, p)
 		default:
-			width := vg.Points(1.3)
-			if shape(s) == onTime {
-				width = vg.Points(0.6)
-			}
-			c.SetLineStyle(draw.LineStyle{Color: shapeColors[s], Width: width})
-			c.Stroke(p)
+			s.stroke(pen{color: outcomeColors[o], widthPt: 1.3}, p)
 		}
 	}
 }
@@ -114,22 +98,19 @@ func (m *marks) draw(c draw.Canvas) {
 // keyHeight is what the key takes at the top of a figure.
 const keyHeight = 18
 
-// key draws what the shapes mean along the top of c, and returns what is left
-// below. Only shapes that are there are named.
-func (m *marks) key(c draw.Canvas) draw.Canvas {
-	sty := textStyle(smallTextPt)
-	sty.YAlign = draw.YCenter
-	x, y := c.Min.X+8, c.Max.Y-keyHeight/2
+// key draws what the marks mean along the top of the sheet. Only marks that are
+// there are named.
+func (m *marks) key(s *sheet) {
+	at := orb.Point{8, s.heightPt - keyHeight/2}
 	var shown marks
-	for s, p := range m {
+	for o, p := range m {
 		if len(p) == 0 {
 			continue
 		}
-		shown.add(shape(s), x, y, 4.5)
-		x += 8
-		c.FillText(sty, vg.Point{X: x, Y: y}, shapeNames[s])
-		x += sty.Width(shapeNames[s]) + 14
+		shown.add(outcome(o), at, 4.5)
+		name := small(outcomeNames[o], by(at, 8, 0), startsAt, centerAt)
+		s.write(name)
+		at = by(name.at, name.width()+14, 0)
 	}
-	shown.draw(c)
-	return draw.Crop(c, 0, 0, 0, -keyHeight)
+	shown.draw(s)
 }

@@ -7,8 +7,6 @@ import (
 	"strconv"
 
 	"github.com/paulmach/orb"
-	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
 
 	"liftbench/sections/field"
 	"liftbench/sections/score"
@@ -27,7 +25,7 @@ func OnPlan(title string, f *field.Field, events []score.Event, runs []Run) stri
 	const margin, footer = 10, 26
 	box := f.Bound()
 	for i := range events {
-		if _, ok := shapeOf(&events[i]); ok {
+		if _, ok := outcomeOf(&events[i]); ok {
 			box = box.Extend(orb.Point{events[i].EastM, events[i].NorthM})
 		}
 	}
@@ -35,19 +33,19 @@ func OnPlan(title string, f *field.Field, events []score.Event, runs []Run) stri
 	// A long field in the north-south direction keeps the figure on its page.
 	perM := min((widthPt-2*margin)/wide, 340/high)
 	height := high*perM + keyHeight + footer + margin
-	s := newSheet(vg.Length(height))
+	s := newSheet(height)
 	left := (widthPt - wide*perM) / 2
-	at := func(east, north float64) vg.Point {
-		return vg.Point{X: vg.Length(left + (east-box.Min[0])*perM), Y: vg.Length(footer + (north-box.Min[1])*perM)}
+	at := func(p orb.Point) orb.Point {
+		return orb.Point{left + (p[0]-box.Min[0])*perM, footer + (p[1]-box.Min[1])*perM}
 	}
-	drawZones(s.Canvas, f, at)
+	drawZones(s, f, at)
 	for _, r := range runs {
-		drawRun(s.Canvas, at(r.From[0], r.From[1]), at(r.To[0], r.To[1]), r.Short)
+		drawRun(s, at(r.From), at(r.To), r.Short)
 	}
 	var m marks
 	for i := range events {
 		e := &events[i]
-		shape, ok := shapeOf(e)
+		o, ok := outcomeOf(e)
 		if !ok {
 			continue
 		}
@@ -56,82 +54,68 @@ func OnPlan(title string, f *field.Field, events []score.Event, runs []Run) stri
 		if e.Kind == score.Paired {
 			r = leastPt + (mostPt-leastPt)*min(math.Abs(e.PlaceErrorM)/mostM, 1)
 		}
-		p := at(e.EastM, e.NorthM)
-		m.add(shape, p.X, p.Y, vg.Length(r))
+		m.add(o, at(orb.Point{e.EastM, e.NorthM}), r)
 	}
-	m.draw(s.Canvas)
-	m.key(s.Canvas)
-	drawScale(s.Canvas, perM, "; larger mark = farther off")
+	m.draw(s)
+	m.key(s)
+	drawScale(s, perM, "; larger mark = farther off")
 	return s.element(title)
 }
 
 // drawRun draws a straight run.
-func drawRun(c draw.Canvas, from, to vg.Point, short bool) {
-	sty := draw.LineStyle{Color: greyColor, Width: 0.8}
+func drawRun(s *sheet, from, to orb.Point, short bool) {
+	with := pen{color: greyColor, widthPt: 0.8}
 	if short {
-		sty = draw.LineStyle{Color: lateColor, Width: 1.6, Dashes: []vg.Length{3, 1.5}}
+		with = pen{color: lateColor, widthPt: 1.6, dashes: []float64{3, 1.5}}
 	}
-	c.StrokeLine2(sty, from.X, from.Y, to.X, to.Y)
-	way := to.Sub(from)
-	length := vg.Length(math.Hypot(float64(way.X), float64(way.Y)))
+	s.line(with, from, to)
+	dx, dy := to[0]-from[0], to[1]-from[1]
+	length := math.Hypot(dx, dy)
 	if length == 0 {
 		return
 	}
 	const halfPt = 2.5
-	sty.Dashes = nil
-	across := vg.Point{X: -way.Y / length * halfPt, Y: way.X / length * halfPt}
-	a, b := from.Add(across), from.Sub(across)
-	c.StrokeLine2(sty, a.X, a.Y, b.X, b.Y)
+	dx, dy = dx*halfPt/length, dy*halfPt/length
+	with.dashes = nil
+	s.line(with, by(from, -dy, dx), by(from, dy, -dx))
 }
 
 // drawZones draws every zone's outline; a keep-out zone is shaded and named.
-func drawZones(c draw.Canvas, f *field.Field, at func(east, north float64) vg.Point) {
-	outline := func(mp orb.MultiPolygon, sty draw.LineStyle) {
-		var path vg.Path
+func drawZones(s *sheet, f *field.Field, at func(orb.Point) orb.Point) {
+	outline := func(with pen, mp orb.MultiPolygon) {
+		var p path
 		for _, poly := range mp {
 			for _, ring := range poly {
-				for i, q := range ring {
-					if p := at(q[0], q[1]); i == 0 {
-						path.Move(p)
-					} else {
-						path.Line(p)
-					}
-				}
-				path.Close()
+				addRing(&p, ring, at)
 			}
 		}
-		c.SetLineStyle(sty)
-		c.Stroke(path)
+		if len(p) > 0 {
+			s.stroke(with, p)
+		}
 	}
-	outline(f.Boundary, draw.LineStyle{Color: lineColor, Width: 0.6, Dashes: []vg.Length{4, 2}})
+	outline(pen{color: lineColor, widthPt: 0.6, dashes: []float64{4, 2}}, f.Boundary)
 	for i := range f.Zones {
 		z := &f.Zones[i]
-		width := vg.Length(0.6)
+		width := 0.6
 		if z.Kind == field.Body {
 			width = 1.2
 		}
 		if z.Kind == field.KeepOut {
 			for _, poly := range z.Polygons {
-				var pts []vg.Point
-				for _, q := range poly[0] {
-					pts = append(pts, at(q[0], q[1]))
-				}
-				c.FillPolygon(faded(greyColor, 0x90), pts)
+				var p path
+				addRing(&p, poly[0], at)
+				s.fill(faded(greyColor, 0x90), p)
 				// Below it, where no mark lies on the name.
-				sty := textStyle(smallTextPt)
-				sty.XAlign, sty.YAlign = draw.XCenter, draw.YTop
 				b := poly.Bound()
-				below := at(b.Center()[0], b.Min[1])
-				below.Y -= 8
-				c.FillText(sty, below, z.Kind.String())
+				s.write(small(z.Kind.String(), by(at(orb.Point{b.Center()[0], b.Min[1]}), 0, -8), middleAt, topAt))
 			}
 		}
-		outline(z.Polygons, draw.LineStyle{Color: lineColor, Width: width})
+		outline(pen{color: lineColor, widthPt: width}, z.Polygons)
 	}
 }
 
 // drawScale draws a bar of a round length with a note, and which way is north.
-func drawScale(c draw.Canvas, perM float64, note string) {
+func drawScale(s *sheet, perM float64, note string) {
 	length := math.Pow(10, math.Floor(math.Log10(100/perM)))
 	for _, k := range []float64{5, 2} {
 		if length*k*perM <= 100 {
@@ -139,18 +123,16 @@ func drawScale(c draw.Canvas, perM float64, note string) {
 			break
 		}
 	}
-	sty := textStyle(smallTextPt)
-	sty.YAlign = draw.YCenter
-	const y = 9
-	x := c.Min.X + 10
-	end := x + vg.Length(length*perM)
-	line := draw.LineStyle{Color: lineColor, Width: 1.2}
-	c.StrokeLines(line, []vg.Point{{X: x, Y: y + 3}, {X: x, Y: y}, {X: end, Y: y}, {X: end, Y: y + 3}})
-	label := strconv.FormatFloat(length, 'f', -1, 64) + " m" + note
-	c.FillText(sty, vg.Point{X: end + 6, Y: y}, label)
+	thick := pen{color: lineColor, widthPt: 1.2}
+	from := orb.Point{10, 9}
+	to := by(from, length*perM, 0)
+	s.line(thick, by(from, 0, 3), from, to, by(to, 0, 3))
+	s.write(small(strconv.FormatFloat(length, 'f', -1, 64)+" m"+note, by(to, 6, 0), startsAt, centerAt))
 
-	north := c.Max.X - 12
-	c.StrokeLines(line, []vg.Point{{X: north, Y: y - 5}, {X: north, Y: y + 11}}, []vg.Point{{X: north - 3, Y: y + 6}, {X: north, Y: y + 11}, {X: north + 3, Y: y + 6}})
-	sty.XAlign = draw.XRight
-	c.FillText(sty, vg.Point{X: north - 6, Y: y}, "north")
+	north := orb.Point{widthPt - 12, from[1]}
+	var arrow path
+	arrow.line(by(north, 0, -5), by(north, 0, 11))
+	arrow.line(by(north, -3, 6), by(north, 0, 11), by(north, 3, 6))
+	s.stroke(thick, arrow)
+	s.write(small("north", by(north, -6, 0), endsAt, centerAt))
 }

@@ -5,10 +5,10 @@ package figure
 
 import (
 	"math"
+	"slices"
 
-	"gonum.org/v1/plot"
-	"gonum.org/v1/plot/vg"
-	"gonum.org/v1/plot/vg/draw"
+	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/clip"
 
 	"liftbench/sections/score"
 )
@@ -20,7 +20,11 @@ type Line struct {
 	HalfWidthM func(speedMps float64) float64
 }
 
-const plotHeight = 270
+// A figure with axes: its height, and what is left free to the right of it.
+const (
+	plotHeight = 270
+	rightPt    = 6
+)
 
 // ErrorOverSpeed draws the place errors of the paired drops (on) or lifts over
 // speed. fit is nil where the data give none.
@@ -35,42 +39,40 @@ func ErrorOverSpeed(title string, events []score.Event, on bool, fit *Line) stri
 			top = max(top, math.Abs(e.SpeedMps)*3.6)
 		}
 	}
-	p.X.Min, p.X.Max = 0, math.Ceil(top*1.05)
-	p.Y.Min, p.Y.Max = scale(errors, 5)
-	p.Add(level(0))
+	p.x.max = math.Ceil(top * 1.05)
+	p.y.min, p.y.max = scale(errors, 5)
+	p.add(level(0))
 	if fit != nil {
-		p.Add(plotted(fit.band))
+		p.add(fit.band)
 	}
-	p.Add(plotted(func(c draw.Canvas, p *plot.Plot) {
-		tx, ty := p.Transforms(&c)
+	p.add(func(s *sheet, in *dataArea) {
 		for i := range events {
 			e := &events[i]
 			if e.Kind != score.Paired || e.On != on {
 				continue
 			}
-			s, _ := shapeOf(e)
-			at := vg.Point{X: tx(math.Abs(e.SpeedMps) * 3.6), Y: ty(e.PlaceErrorM * 100)}
-			if c.Contains(at) {
-				m.add(s, at.X, at.Y, 3)
+			o, _ := outcomeOf(e)
+			if at := in.at(math.Abs(e.SpeedMps)*3.6, e.PlaceErrorM*100); in.Contains(at) {
+				m.add(o, at, 3)
 			}
 		}
-		m.draw(c)
-	}))
+		m.draw(s)
+	})
 	if fit != nil {
-		p.Add(plotted(fit.line))
+		p.add(fit.line)
 	}
 	return withKey(title, p, &m, errors)
 }
 
 // withKey draws the plot below the key of its marks.
-func withKey(title string, p *plot.Plot, m *marks, values []float64) string {
+func withKey(title string, p *plot, m *marks, values []float64) string {
 	s := newSheet(plotHeight)
-	p.Draw(draw.Crop(s.Canvas, 0, -6, 0, -keyHeight))
-	m.key(s.Canvas)
+	p.draw(s, inset(s.bound(), 0, rightPt, 0, keyHeight))
+	m.key(s)
 	if len(values) == 0 {
-		nothing(s.Canvas)
+		nothing(s)
 	}
-	beyond(s.Canvas, values, p.Y.Min, p.Y.Max)
+	beyond(s, values, p.y.min, p.y.max)
 	return s.element(title)
 }
 
@@ -78,32 +80,30 @@ func withKey(title string, p *plot.Plot, m *marks, values []float64) string {
 const speedSteps = 24
 
 // band shades where the line lies with 95 % confidence.
-func (l *Line) band(c draw.Canvas, p *plot.Plot) {
+func (l *Line) band(s *sheet, in *dataArea) {
 	if l.HalfWidthM == nil {
 		return
 	}
-	tx, ty := p.Transforms(&c)
-	var upper, lower []vg.Point
+	var upper, lower orb.Ring
 	for i := range speedSteps + 1 {
-		kmh := p.X.Min + (p.X.Max-p.X.Min)*float64(i)/speedSteps
+		kmh := in.x.min + (in.x.max-in.x.min)*float64(i)/speedSteps
 		v := kmh / 3.6
 		e, h := l.PlaceErrorM+v*l.TimeErrorS, l.HalfWidthM(v)
-		upper = append(upper, vg.Point{X: tx(kmh), Y: ty(100 * (e + h))})
-		lower = append(lower, vg.Point{X: tx(kmh), Y: ty(100 * (e - h))})
+		upper = append(upper, in.at(kmh, 100*(e+h)))
+		lower = append(lower, in.at(kmh, 100*(e-h)))
 	}
-	for i := len(lower) - 1; i >= 0; i-- {
-		upper = append(upper, lower[i])
-	}
-	if in := c.ClipPolygonXY(upper); len(in) > 2 {
-		c.FillPolygon(faded(greyColor, 0x70), in)
+	slices.Reverse(lower)
+	if around := clip.Ring(in.Bound, append(upper, lower...)); len(around) > 2 {
+		var p path
+		p.ring(around...)
+		s.fill(faded(greyColor, 0x70), p)
 	}
 }
 
 // line draws the line itself.
-func (l *Line) line(c draw.Canvas, p *plot.Plot) {
-	tx, ty := p.Transforms(&c)
-	at := func(kmh float64) vg.Point {
-		return vg.Point{X: tx(kmh), Y: ty(100 * (l.PlaceErrorM + kmh/3.6*l.TimeErrorS))}
+func (l *Line) line(s *sheet, in *dataArea) {
+	at := func(kmh float64) orb.Point {
+		return in.at(kmh, 100*(l.PlaceErrorM+kmh/3.6*l.TimeErrorS))
 	}
-	c.StrokeLines(fitLine, c.ClipLinesXY([]vg.Point{at(p.X.Min), at(p.X.Max)})...)
+	s.stroke(fitLine, in.clipped([]orb.Point{at(in.x.min), at(in.x.max)}))
 }
