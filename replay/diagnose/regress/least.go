@@ -5,7 +5,6 @@ package regress
 import (
 	"math"
 
-	"gonum.org/v1/gonum/mat"
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
@@ -53,11 +52,11 @@ func Dot(a, b []float64) float64 {
 // Fit is a least squares fit of the columns with the indices Set.
 type Fit struct {
 	Set   []int
-	Beta  []float64     // the coefficients, in the order of Set
-	Inv   *mat.SymDense // (XᵀX)⁻¹
-	RSS   float64       // residual sum of squares
-	DF    int           // rows - columns
-	Sigma float64       // standard deviation of a row, at least FloorM
+	Beta  []float64  // the coefficients, in the order of Set
+	Inv   *Symmetric // (XᵀX)⁻¹
+	RSS   float64    // residual sum of squares
+	DF    int        // rows - columns
+	Sigma float64    // standard deviation of a row, at least FloorM
 }
 
 // worstCondition is the condition number of the normal matrix, its columns scaled to
@@ -74,7 +73,7 @@ func (g *Gram) Fit(set ...int) (f Fit, ok bool) {
 	}
 	if k > 0 {
 		// Columns scaled to length 1, so that metres and seconds compare.
-		a, scale := mat.NewSymDense(k, nil), make([]float64, k)
+		a, scale := NewSymmetric(k), make([]float64, k)
 		for i, p := range set {
 			if !(g.xx[p][p] > 0) {
 				return f, false
@@ -83,21 +82,18 @@ func (g *Gram) Fit(set ...int) (f Fit, ok bool) {
 		}
 		for i, p := range set {
 			for j := 0; j <= i; j++ {
-				a.SetSym(i, j, g.xx[p][set[j]]*scale[i]*scale[j])
+				a.Set(i, j, g.xx[p][set[j]]*scale[i]*scale[j])
 			}
 		}
-		var c mat.Cholesky
-		if !c.Factorize(a) || c.Cond() > worstCondition {
+		inv, condition, positive := a.inverse()
+		if !positive || condition > worstCondition {
 			return f, false
 		}
-		f.Inv = mat.NewSymDense(k, nil)
-		if err := c.InverseTo(f.Inv); err != nil {
-			return f, false
-		}
+		f.Inv = inv
 		f.Beta = make([]float64, k)
 		for i := range set {
 			for j := 0; j <= i; j++ {
-				f.Inv.SetSym(i, j, f.Inv.At(i, j)*scale[i]*scale[j])
+				f.Inv.Set(i, j, f.Inv.At(i, j)*scale[i]*scale[j])
 			}
 		}
 		for i := range set {
@@ -142,15 +138,4 @@ func (g *Gram) ChanceOfGain(from, to *Fit) float64 {
 		return 1
 	}
 	return distuv.F{D1: float64(k), D2: float64(to.DF)}.Survival(f)
-}
-
-// Quadratic is zᵀ·A·z.
-func Quadratic(a *mat.SymDense, z []float64) float64 {
-	sum := 0.0
-	for i := range z {
-		for j := range z {
-			sum += z[i] * z[j] * a.At(i, j)
-		}
-	}
-	return sum
 }
