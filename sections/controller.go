@@ -7,6 +7,7 @@ import (
 	"math"
 
 	"liftbench/nmea"
+	"liftbench/sections/exact"
 	"liftbench/sections/field"
 	"liftbench/sections/motion"
 )
@@ -118,7 +119,7 @@ func New(m *Machine, f *field.Field, set Settings) (*Controller, error) {
 	c := &Controller{
 		gate: Gate{
 			Field: f, Machine: m, Rule: set.Rule,
-			CosRowTolerance: math.Cos(set.RowToleranceRad),
+			CosRowTolerance: exact.Cos(set.RowToleranceRad),
 			MinWorkRadiusM:  set.MinWorkRadiusM,
 			SlackM:          set.SlackM,
 		},
@@ -232,7 +233,7 @@ func (c *Controller) Fix(f *nmea.Fix) {
 	after, ready := k.Motion()
 	if known && ready {
 		if !c.Standing() {
-			sin, cos := math.Sincos(after.HeadingRad)
+			sin, cos := exact.Sincos(after.HeadingRad)
 			c.s.OdometerM += float64((after.EastM-before.EastM)*sin) + float64((after.NorthM-before.NorthM)*cos)
 		}
 		if c.gate.Machine.Mount == Trailed {
@@ -264,19 +265,19 @@ func (c *Controller) plausible(f *nmea.Fix, e, n float64, m *motion.Motion, read
 	k := &c.s.Estimator
 	dt := float64(f.TimeNs-k.State.TimeNs) * 1e-9
 	pe, pn := k.X[0], k.X[1]
-	allowed := c.set.JumpM + c.set.MaxSpeedMps*dt
+	allowed := c.set.JumpM + float64(c.set.MaxSpeedMps*dt)
 	if ready {
 		p := m.Predict(f.TimeNs)
-		s, cos := math.Sincos(p.HeadingRad)
-		pe = p.EastM + k.Antenna.XM*s + k.Antenna.YM*cos
-		pn = p.NorthM + k.Antenna.XM*cos - k.Antenna.YM*s
+		s, cos := exact.Sincos(p.HeadingRad)
+		pe = p.EastM + float64(k.Antenna.XM*s) + float64(k.Antenna.YM*cos)
+		pn = p.NorthM + float64(k.Antenna.XM*cos) - float64(k.Antenna.YM*s)
 		allowed = c.set.JumpM + min(c.set.MaxSpeedMps*dt, hardestMps2*dt*dt)
 	}
-	if math.Hypot(e-pe, n-pn) <= allowed {
+	if exact.Hypot(e-pe, n-pn) <= allowed {
 		return true
 	}
 	sinceJump := float64(f.TimeNs-c.s.JumpNs) * 1e-9
-	if c.s.JumpCount > 0 && math.Hypot(e-c.s.JumpEastM, n-c.s.JumpNorthM) <= c.set.JumpM+c.set.MaxSpeedMps*sinceJump {
+	if c.s.JumpCount > 0 && exact.Hypot(e-c.s.JumpEastM, n-c.s.JumpNorthM) <= c.set.JumpM+float64(c.set.MaxSpeedMps*sinceJump) {
 		c.s.JumpCount++
 	} else {
 		c.s.JumpCount = 1

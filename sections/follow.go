@@ -18,6 +18,7 @@ package sections
 import (
 	"math"
 
+	"liftbench/sections/exact"
 	"liftbench/sections/field"
 	"liftbench/sections/motion"
 )
@@ -73,7 +74,7 @@ func (g *Gate) goOn(w *Follow, p *motion.Pose, under field.Mask) {
 	if g.Machine.Mount == Trailed {
 		heading = p.ToolHeadingRad
 	}
-	sin, cos := math.Sincos(heading)
+	sin, cos := exact.Sincos(heading)
 	aligned := g.Field.Participating(sin, cos, g.CosRowTolerance)
 	unbound := g.Field.Unbound()
 	if !w.Started {
@@ -88,7 +89,7 @@ func (g *Gate) goOn(w *Follow, p *motion.Pose, under field.Mask) {
 	if math.Abs(p.SpeedMps) < followMps {
 		return
 	}
-	way := math.Copysign(math.Hypot(p.EastM-w.EastM, p.NorthM-w.NorthM), p.SpeedMps)
+	way := math.Copysign(exact.Hypot(p.EastM-w.EastM, p.NorthM-w.NorthM), p.SpeedMps)
 	turn := p.HeadingRad - w.HeadingRad
 	bend, from := w.Bend, w.ToolRad
 	w.EastM, w.NorthM, w.HeadingRad, w.ToolRad = p.EastM, p.NorthM, p.HeadingRad, heading
@@ -157,7 +158,7 @@ func closedFrom(was, is float64) float64 {
 // were aligned, as they are at its end.
 func (g *Gate) alignedFrom(fromRad, toRad float64, m field.Mask) float64 {
 	aligned := func(u float64) bool {
-		sin, cos := math.Sincos(fromRad + float64(u*(toRad-fromRad)))
+		sin, cos := exact.Sincos(fromRad + float64(u*(toRad-fromRad)))
 		return g.Field.Participating(sin, cos, g.CosRowTolerance)&m == m
 	}
 	if aligned(0) {
@@ -181,7 +182,7 @@ func (g *Gate) cosLeave() float64 {
 	return float64(c*cosLeaveRad) - float64(math.Sqrt(max(0, 1-float64(c*c)))*sinLeaveRad)
 }
 
-var sinLeaveRad, cosLeaveRad = math.Sincos(leaveRad)
+var sinLeaveRad, cosLeaveRad = exact.Sincos(leaveRad)
 
 // Under returns the zones that any part of the bar at f is in, as far as the
 // ends of its sections tell.

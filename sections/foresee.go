@@ -3,8 +3,7 @@
 package sections
 
 import (
-	"math"
-
+	"liftbench/sections/exact"
 	"liftbench/sections/field"
 	"liftbench/sections/motion"
 )
@@ -69,7 +68,7 @@ func (c *Controller) crossing(m *motion.Motion, i int, nowNs, untilNs int64) (cr
 // odometerM is the odometer as predicted for timeNs.
 func (c *Controller) odometerM(m *motion.Motion, timeNs int64) float64 {
 	p := m.Predict(timeNs)
-	sin, cos := math.Sincos((m.HeadingRad + p.HeadingRad) / 2)
+	sin, cos := exact.Sincos((m.HeadingRad + p.HeadingRad) / 2)
 	return c.s.OdometerM + float64((p.EastM-m.EastM)*sin) + float64((p.NorthM-m.NorthM)*cos)
 }
 

@@ -21,13 +21,13 @@ func (c *Controller) sleep(m *motion.Motion, nowNs int64) bool {
 	clear := c.gate.Field.ClearanceM(m.EastM, m.NorthM) - c.reach - sleepMarginM
 	// v·t + ½·a·t² ≤ clear since the fix, with the bar's ends sweeping at
 	// |ω|·reach.
-	v := math.Abs(m.SpeedMps) + math.Abs(m.YawRateRadPerS)*c.reach
+	v := math.Abs(m.SpeedMps) + float64(math.Abs(m.YawRateRadPerS)*c.reach)
 	const a = hardestMps2
 	agedS := float64(nowNs+aheadNs-m.TimeNs) * 1e-9
-	if clear <= v*agedS+0.5*a*agedS*agedS {
+	if clear <= float64(v*agedS)+float64(0.5*a*agedS*agedS) {
 		return false
 	}
-	freeNs := int64((math.Sqrt(v*v+2*a*clear) - v) / a * 1e9)
+	freeNs := int64((math.Sqrt(float64(v*v)+float64(2*a*clear)) - v) / a * 1e9)
 	if c.zonesAround(m, nowNs) != c.s.SettledZones || c.zonesAround(m, nowNs+aheadNs) != c.s.SettledZones {
 		return false
 	}

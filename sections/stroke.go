@@ -46,7 +46,7 @@ func (c *Controller) strokeNs(i int) int64 {
 		}
 		rate := 1 / l.stretch(n)
 		step := min(float64(sliceNs), toGo/rate)
-		toGo -= step * rate
+		toGo -= float64(step * rate)
 		t -= int64(math.Round(step))
 	}
 	return crossNs - t

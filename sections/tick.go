@@ -161,7 +161,7 @@ func (c *Controller) command(m *motion.Motion, nowNs int64, out []Setpoint) []Se
 			}
 			// Where a driver brakes or starts, nobody knows for how long: ½·a·t².
 			t := float64(s.PendingNs-m.TimeNs) * 1e-9
-			unsureM := 0.5 * math.Abs(m.AccelMps2) * t * t
+			unsureM := float64(0.5 * math.Abs(m.AccelMps2) * t * t)
 			if crossM-s.CrossM < c.set.HysteresisM+unsureM {
 				s.HeldBy = HysteresisHeld
 				continue

@@ -61,7 +61,7 @@ func (o *Outcome) addWay(initial []bool) {
 		p, q := &o.Track[i-1], &o.Track[i]
 		mps := func(ns int64) float64 {
 			part := float64(ns-p.TimeNs) / float64(q.TimeNs-p.TimeNs)
-			return math.Abs(p.SpeedMps + (q.SpeedMps-p.SpeedMps)*part)
+			return math.Abs(p.SpeedMps + float64((q.SpeedMps-p.SpeedMps)*part))
 		}
 		for from := p.TimeNs; from < q.TimeNs; {
 			for len(changes) > 0 && changes[0].TimeNs <= from {
@@ -76,8 +76,8 @@ func (o *Outcome) addWay(initial []bool) {
 			if len(changes) > 0 {
 				until = min(until, changes[0].TimeNs)
 			}
-			s := float64(until-from) * 1e-9
-			m := (mps(from) + mps(until)) / 2 * s
+			s := float64(float64(until-from) * 1e-9)
+			m := float64((mps(from) + mps(until)) / 2 * s)
 			o.DistanceM += m
 			if inWork > 0 {
 				o.WorkS += s

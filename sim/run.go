@@ -11,6 +11,7 @@ import (
 	"liftbench/nmea"
 	"liftbench/nmea/epoch"
 	"liftbench/sections"
+	"liftbench/sections/exact"
 	"liftbench/sections/field"
 	"liftbench/sections/motion"
 	"liftbench/sections/score"
@@ -144,7 +145,7 @@ func (j *Job) Run(rd *epoch.Reader) (*Outcome, error) {
 	nearest, bound := math.Inf(1), j.Field.Bound()
 	// awayM is how far from the field a place on the plane is.
 	awayM := func(e, n float64) float64 {
-		return math.Hypot(max(bound.Min[0]-e, 0, e-bound.Max[0]), max(bound.Min[1]-n, 0, n-bound.Max[1]))
+		return exact.Hypot(max(bound.Min[0]-e, 0, e-bound.Max[0]), max(bound.Min[1]-n, 0, n-bound.Max[1]))
 	}
 	var clockSetNs int64
 	use := func(f *nmea.Fix) {

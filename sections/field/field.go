@@ -153,7 +153,7 @@ func (f *Field) Participating(sinHeading, cosHeading, cosTolerance float64) Mask
 		c := &f.classes[i]
 		// The cosine of the angle between two unit vectors is their product;
 		// its sign is which way along the rows.
-		if math.Abs(sinHeading*c.sinRow+cosHeading*c.cosRow) >= cosTolerance {
+		if math.Abs(float64(sinHeading*c.sinRow)+float64(cosHeading*c.cosRow)) >= cosTolerance {
 			m |= c.bit
 		}
 	}

@@ -44,9 +44,9 @@ func (f *Field) DistanceM(eastM, northM, withinM float64) float64 {
 func (e *edge) squaredM2(x, y float64) float64 {
 	dx, dy := e.qx-e.px, e.qy-e.py
 	rx, ry := x-e.px, y-e.py
-	if dot := rx*dx + ry*dy; dot > 0 {
-		t := min(dot/(dx*dx+dy*dy), 1)
-		rx, ry = rx-t*dx, ry-t*dy
+	if dot := float64(rx*dx) + float64(ry*dy); dot > 0 {
+		t := min(dot/(float64(dx*dx)+float64(dy*dy)), 1)
+		rx, ry = rx-float64(t*dx), ry-float64(t*dy)
 	}
-	return rx*rx + ry*ry
+	return float64(rx*rx) + float64(ry*ry)
 }

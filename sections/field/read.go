@@ -12,8 +12,8 @@ import (
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/geo"
-	"github.com/paulmach/orb/planar"
 
+	"liftbench/sections/exact"
 	"liftbench/sections/field/geojson"
 	"liftbench/sections/field/polygon"
 	"liftbench/sections/geodesy"
@@ -268,8 +268,8 @@ func planeOf(features []feature) (geodesy.Plane, error) {
 	}
 	// The centroid is computed on a plane at the file's first point.
 	near := geodesy.NewPlane(first[1], first[0])
-	c, area := planar.CentroidArea(onPlane(&near, boundary))
-	if !(area > 0) || !(math.Hypot(c[0], c[1]) <= 2*polygon.MaxExtentM) {
+	c, area := polygon.Centroid(onPlane(&near, boundary))
+	if !(area > 0) || !(exact.Hypot(c[0], c[1]) <= 2*polygon.MaxExtentM) {
 		c = orb.Point{}
 	}
 	return geodesy.NewPlane(near.ToGeodetic(c[0], c[1])), nil

@@ -1,5 +1,5 @@
-// Which way the tractor goes, and a heading that the filter has lost: fixes that
-// are seconds apart show a tight turn as a few corners, which straight lines
+// Which way the tractor goes, and a heading that the filter has lost: fixes further
+// apart than steadyS show a tight turn as a few corners, which straight lines
 // through the last estimate do not fit.
 
 package motion
@@ -8,6 +8,7 @@ import (
 	"math"
 
 	"liftbench/nmea"
+	"liftbench/sections/exact"
 )
 
 // From memory and common practice, no source; the rough tracks in the tests confirm them.
@@ -50,11 +51,11 @@ func (k *Estimator) stepTo(f *nmea.Fix, eastM, northM, dt float64) step {
 	s.ve, s.vn = velocity(f)
 	still := &k.State.Still
 	de, dn := eastM-still.LastEastM, northM-still.LastNorthM
-	wayM := math.Hypot(de, dn)
+	wayM := exact.Hypot(de, dn)
 	if math.IsNaN(s.ve) && math.IsNaN(f.SpeedMps) && wayM > startDistanceM {
 		s.ve, s.vn = de/dt, dn/dt
 	}
-	before, after := math.Abs(k.X[speed]), math.Hypot(s.ve, s.vn)
+	before, after := math.Abs(k.X[speed]), exact.Hypot(s.ve, s.vn)
 	switch {
 	case !math.IsNaN(f.SpeedMps):
 		after = f.SpeedMps
@@ -67,7 +68,7 @@ func (k *Estimator) stepTo(f *nmea.Fix, eastM, northM, dt float64) step {
 	slower := min(before, k.State.LastMps)
 	k.State.LastMps = after
 	s.through = slower >= regainMps && (before+after > turnBackMps2*dt ||
-		wayM > math.Abs(before-after)*dt/2+turnBackSlackM+awaySigmas*positionSigma(f))
+		wayM > float64(math.Abs(before-after)*dt/2)+turnBackSlackM+float64(awaySigmas*positionSigma(f)))
 	s.wayM = max(wayM, (before+after)*dt/2)
 	return s
 }
@@ -76,21 +77,21 @@ func (k *Estimator) stepTo(f *nmea.Fix, eastM, northM, dt float64) step {
 // direction than the tractor can, and reports whether it did. The position is the
 // newest then, too.
 func (k *Estimator) regainHeading(s *step) bool {
-	mps := math.Hypot(s.ve, s.vn)
+	mps := exact.Hypot(s.ve, s.vn)
 	if !(mps >= regainMps) {
 		return false
 	}
-	bearing := math.Atan2(s.ve, s.vn)
+	bearing := exact.Atan2(s.ve, s.vn)
 	backward := s.backward
 	if !s.through {
-		backward = math.Cos(bearing-k.X[theta]) < s.cosBackward
+		backward = exact.Cos(bearing-k.X[theta]) < s.cosBackward
 	}
 	v := mps
 	if backward {
 		v = -v
 	}
 	// Where the antenna would move with the heading and yaw rate as predicted.
-	along := math.Atan2(k.X[yaw]*k.Antenna.XM, v-k.X[yaw]*k.Antenna.YM)
+	along := exact.Atan2(k.X[yaw]*k.Antenna.XM, v-float64(k.X[yaw]*k.Antenna.YM))
 	offRad := wrap(bearing - k.X[theta] - along)
 	if math.Abs(offRad) <= lostHeadingRad && (!s.through || k.X[speed] < 0 == backward) {
 		return false
@@ -98,10 +99,10 @@ func (k *Estimator) regainHeading(s *step) bool {
 	tightest := mps / tightestTurnRadiusM
 	w := max(-tightest, min(k.X[yaw]+offRad/s.dt, tightest))
 	heading := k.X[theta] + offRad
-	sin, cos := math.Sincos(heading)
+	sin, cos := exact.Sincos(heading)
 	k.X = [6]float64{
-		east:  s.eastM - k.Antenna.XM*sin - k.Antenna.YM*cos,
-		north: s.northM - k.Antenna.XM*cos + k.Antenna.YM*sin,
+		east:  s.eastM - float64(k.Antenna.XM*sin) - float64(k.Antenna.YM*cos),
+		north: s.northM - float64(k.Antenna.XM*cos) + float64(k.Antenna.YM*sin),
 		theta: heading,
 		speed: v,
 		yaw:   w,
@@ -122,7 +123,7 @@ func (k *Estimator) boundTurn(s *step) {
 		return
 	}
 	k.X[theta] = s.headingRad + math.Copysign(most, turn)
-	sin, cos := math.Sincos(k.X[theta])
-	k.X[east] = s.eastM - k.Antenna.XM*sin - k.Antenna.YM*cos
-	k.X[north] = s.northM - k.Antenna.XM*cos + k.Antenna.YM*sin
+	sin, cos := exact.Sincos(k.X[theta])
+	k.X[east] = s.eastM - float64(k.Antenna.XM*sin) - float64(k.Antenna.YM*cos)
+	k.X[north] = s.northM - float64(k.Antenna.XM*cos) + float64(k.Antenna.YM*sin)
 }

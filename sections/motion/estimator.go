@@ -7,6 +7,7 @@ import (
 	"math"
 
 	"liftbench/nmea"
+	"liftbench/sections/exact"
 )
 
 // Antenna places the antenna from the turning point: x forward, y right.
@@ -99,10 +100,10 @@ func (k *Estimator) Update(f *nmea.Fix, eastM, northM float64) {
 		return
 	}
 	k.State.TimeNs = f.TimeNs
-	s := k.stepTo(f, eastM, northM, dt)
+	s, long := k.stepTo(f, eastM, northM, dt), dt > steadyS
 	k.advance(dt)
 
-	if !k.regainHeading(&s) {
+	if !long || !k.regainHeading(&s) {
 		k.measurePosition(eastM, northM, positionSigma(f))
 		if !math.IsNaN(f.HeadingDeg) {
 			k.measure(row{theta, 1, speed, 0, yaw, 0}, wrap(f.HeadingDeg*math.Pi/180-k.X[theta]), headingSigmaRad)
@@ -114,7 +115,7 @@ func (k *Estimator) Update(f *nmea.Fix, eastM, northM float64) {
 			v := k.X[speed]
 			k.measure(row{speed, 1, theta, 0, yaw, 0}, max(-f.SpeedMps, min(v, f.SpeedMps))-v, velocitySigmaMps)
 		}
-		if !k.regainHeading(&s) {
+		if long && !k.regainHeading(&s) {
 			k.boundTurn(&s)
 		}
 	}
@@ -131,7 +132,7 @@ func velocity(f *nmea.Fix) (eastMps, northMps float64) {
 	if f.SpeedMps < 0.05 {
 		return 0, 0
 	}
-	s, c := math.Sincos(f.CourseDeg * math.Pi / 180)
+	s, c := exact.Sincos(f.CourseDeg * math.Pi / 180)
 	return f.SpeedMps * s, f.SpeedMps * c
 }
 
@@ -142,11 +143,11 @@ func velocity(f *nmea.Fix) (eastMps, northMps float64) {
 // that turning the world changes nothing.
 func (k *Estimator) measurePosition(eastM, northM, sigmaM float64) {
 	ax, ay := k.Antenna.XM, k.Antenna.YM
-	s, c := math.Sincos(k.X[theta])
+	s, c := exact.Sincos(k.X[theta])
 	de, dn := eastM-k.X[east], northM-k.X[north]
 	k.measurePair(
-		row{east, s, north, c, theta, -ay}, de*s+dn*c-ax,
-		row{east, c, north, -s, theta, ax}, de*c-dn*s-ay, sigmaM)
+		row{east, s, north, c, theta, -ay}, float64(de*s)+float64(dn*c)-ax,
+		row{east, c, north, -s, theta, ax}, float64(de*c)-float64(dn*s)-ay, sigmaM)
 }
 
 // measureVelocity takes the antenna's velocity, east and north.
@@ -154,11 +155,11 @@ func (k *Estimator) measurePosition(eastM, northM, sigmaM float64) {
 // It is (v - ω·y, ω·x) forward and right.
 func (k *Estimator) measureVelocity(ve, vn float64) {
 	ax, ay := k.Antenna.XM, k.Antenna.YM
-	s, c := math.Sincos(k.X[theta])
-	fwd, right := k.X[speed]-k.X[yaw]*ay, k.X[yaw]*ax
+	s, c := exact.Sincos(k.X[theta])
+	fwd, right := k.X[speed]-float64(k.X[yaw]*ay), float64(k.X[yaw]*ax)
 	k.measurePair(
-		row{theta, -right, speed, 1, yaw, -ay}, ve*s+vn*c-fwd,
-		row{theta, fwd, speed, 0, yaw, ax}, ve*c-vn*s-right, velocitySigmaMps)
+		row{theta, -right, speed, 1, yaw, -ay}, float64(ve*s)+float64(vn*c)-fwd,
+		row{theta, fwd, speed, 0, yaw, ax}, float64(ve*c)-float64(vn*s)-right, velocitySigmaMps)
 }
 
 // measurePair takes two measurements whose rows and innovations are those before
@@ -174,7 +175,7 @@ func (k *Estimator) measurePair(one row, innovation float64, two row, other, sig
 func (k *Estimator) pinAtStandstill() {
 	v := math.Abs(k.X[speed])
 	if v < slowMps {
-		k.measure(row{yaw, 1, theta, 0, speed, 0}, k.State.Still.PerM*k.X[speed]-k.X[yaw], 0.002+v/tightestTurnRadiusM)
+		k.measure(row{yaw, 1, theta, 0, speed, 0}, float64(k.State.Still.PerM*k.X[speed])-k.X[yaw], 0.002+v/tightestTurnRadiusM)
 		return
 	}
 	k.State.Still.PerM = max(-1/tightestTurnRadiusM, min(k.X[yaw]/k.X[speed], 1/tightestTurnRadiusM))
@@ -189,14 +190,14 @@ func (k *Estimator) watchReverse(dt float64) {
 		}
 		return
 	}
-	k.State.ReverseM -= k.X[speed] * dt
+	k.State.ReverseM -= float64(k.X[speed] * dt)
 	if k.State.ReverseM < longestReverseM {
 		return
 	}
 	k.State.ReverseM = 0
-	s, c := math.Sincos(k.X[theta])
-	k.X[east] += 2 * (k.Antenna.XM*s + k.Antenna.YM*c)
-	k.X[north] += 2 * (k.Antenna.XM*c - k.Antenna.YM*s)
+	s, c := exact.Sincos(k.X[theta])
+	k.X[east] += float64(2 * (float64(k.Antenna.XM*s) + float64(k.Antenna.YM*c)))
+	k.X[north] += float64(2 * (float64(k.Antenna.XM*c) - float64(k.Antenna.YM*s)))
 	k.X[theta] += math.Pi
 	k.X[speed], k.X[accel] = -k.X[speed], -k.X[accel]
 	for i := range k.X {
@@ -236,7 +237,7 @@ func (k *Estimator) Motion() (m Motion, ok bool) {
 func (k *Estimator) begin(f *nmea.Fix, eastM, northM float64) {
 	was := k.X[theta]
 	still := &k.State.Still
-	near := k.State.Ready && math.Hypot(eastM-still.LastEastM, northM-still.LastNorthM) < quarterTurnM
+	near := k.State.Ready && exact.Hypot(eastM-still.LastEastM, northM-still.LastNorthM) < quarterTurnM
 	k.X = [6]float64{east: eastM, north: northM, theta: was}
 	k.P = [6][6]float64{}
 	k.State = EstimatorState{TimeNs: f.TimeNs, Started: true, Spread: 1, Near: near}
@@ -254,22 +255,22 @@ func (k *Estimator) align(f *nmea.Fix, eastM, northM float64) {
 	case !math.IsNaN(f.HeadingDeg):
 		heading = f.HeadingDeg * math.Pi / 180
 		if f.SpeedMps > 0 && !math.IsNaN(f.CourseDeg) {
-			v = f.SpeedMps * math.Cos(f.CourseDeg*math.Pi/180-heading)
+			v = f.SpeedMps * exact.Cos(f.CourseDeg*math.Pi/180-heading)
 		}
 	case f.SpeedMps >= startSpeedMps && !math.IsNaN(f.CourseDeg):
 		heading, v = f.CourseDeg*math.Pi/180, f.SpeedMps
-	case math.Hypot(de, dn) >= startDistanceM && dt > 0:
-		heading, v = math.Atan2(de, dn), math.Hypot(de, dn)/dt
+	case exact.Hypot(de, dn) >= startDistanceM && dt > 0:
+		heading, v = exact.Atan2(de, dn), exact.Hypot(de, dn)/dt
 	default:
 		return
 	}
-	if k.State.Near && math.IsNaN(f.HeadingDeg) && math.Cos(heading-k.X[theta]) < 0 {
+	if k.State.Near && math.IsNaN(f.HeadingDeg) && exact.Cos(heading-k.X[theta]) < 0 {
 		heading, v = heading+math.Pi, -v
 	}
-	s, c := math.Sincos(heading)
+	s, c := exact.Sincos(heading)
 	k.X = [6]float64{
-		east:  eastM - k.Antenna.XM*s - k.Antenna.YM*c,
-		north: northM - k.Antenna.XM*c + k.Antenna.YM*s,
+		east:  eastM - float64(k.Antenna.XM*s) - float64(k.Antenna.YM*c),
+		north: northM - float64(k.Antenna.XM*c) + float64(k.Antenna.YM*s),
 		theta: heading,
 		speed: v,
 	}
@@ -291,18 +292,18 @@ func (k *Estimator) beginCovariance() {
 func (k *Estimator) advance(dt float64) {
 	x, p := &k.X, &k.P
 	// Motion along the arc, as in Predict.
-	w := accelFadeS * -math.Expm1(-dt/accelFadeS)
-	half := 0.5 * x[yaw] * dt
-	sin, cos := math.Sincos(x[theta] + half)
+	w := accelFadeS * -exact.Expm1(-dt/accelFadeS)
+	half := float64(0.5 * x[yaw] * dt)
+	sin, cos := exact.Sincos(x[theta] + half)
 	shape := sinc(half)
 	dsda := accelFadeS * (dt - w) // ∂s/∂a; ∂v/∂a is w
-	s := x[speed]*dt + x[accel]*dsda
-	de, dn := s*shape*sin, s*shape*cos
+	s := float64(x[speed]*dt) + float64(x[accel]*dsda)
+	de, dn := float64(s*shape*sin), float64(s*shape*cos)
 	x[east] += de
 	x[north] += dn
-	x[theta] += 2 * half
-	x[speed] += x[accel] * w
-	keep := 1 - w/accelFadeS
+	x[theta] += float64(2 * half)
+	x[speed] += float64(x[accel] * w)
+	keep := 1 - float64(w/accelFadeS)
 	x[accel] *= keep
 
 	// P = F·P·Fᵀ with F the identity but for: east and north by θ, v, ω
@@ -310,28 +311,28 @@ func (k *Estimator) advance(dt float64) {
 	fe := [6]float64{theta: dn, speed: dt * shape * sin, yaw: dn * dt / 2, accel: dsda * sin}
 	fn := [6]float64{theta: -de, speed: dt * shape * cos, yaw: -de * dt / 2, accel: dsda * cos}
 	for j := range 6 {
-		p[east][j] += fe[theta]*p[theta][j] + fe[speed]*p[speed][j] + fe[yaw]*p[yaw][j] + fe[accel]*p[accel][j]
-		p[north][j] += fn[theta]*p[theta][j] + fn[speed]*p[speed][j] + fn[yaw]*p[yaw][j] + fn[accel]*p[accel][j]
-		p[theta][j] += dt * p[yaw][j]
-		p[speed][j] += w * p[accel][j]
+		p[east][j] += float64(fe[theta]*p[theta][j]) + float64(fe[speed]*p[speed][j]) + float64(fe[yaw]*p[yaw][j]) + float64(fe[accel]*p[accel][j])
+		p[north][j] += float64(fn[theta]*p[theta][j]) + float64(fn[speed]*p[speed][j]) + float64(fn[yaw]*p[yaw][j]) + float64(fn[accel]*p[accel][j])
+		p[theta][j] += float64(dt * p[yaw][j])
+		p[speed][j] += float64(w * p[accel][j])
 		p[accel][j] *= keep
 	}
 	for i := range 6 {
 		r := &p[i]
-		r[east] += fe[theta]*r[theta] + fe[speed]*r[speed] + fe[yaw]*r[yaw] + fe[accel]*r[accel]
-		r[north] += fn[theta]*r[theta] + fn[speed]*r[speed] + fn[yaw]*r[yaw] + fn[accel]*r[accel]
-		r[theta] += dt * r[yaw]
-		r[speed] += w * r[accel]
+		r[east] += float64(fe[theta]*r[theta]) + float64(fe[speed]*r[speed]) + float64(fe[yaw]*r[yaw]) + float64(fe[accel]*r[accel])
+		r[north] += float64(fn[theta]*r[theta]) + float64(fn[speed]*r[speed]) + float64(fn[yaw]*r[yaw]) + float64(fn[accel]*r[accel])
+		r[theta] += float64(dt * r[yaw])
+		r[speed] += float64(w * r[accel])
 		r[accel] *= keep
 	}
 	// Process noise. The walk of ω is one of curvature: none at standstill.
 	q := yawWalkRadPerS * min(1, math.Abs(x[speed]))
-	qq := q * q * dt
+	qq := float64(q * q * dt)
 	p[theta][theta] += qq * dt * dt / 3
-	p[theta][yaw] += qq * dt / 2
-	p[yaw][theta] += qq * dt / 2
+	p[theta][yaw] += float64(qq * dt / 2)
+	p[yaw][theta] += float64(qq * dt / 2)
 	p[yaw][yaw] += qq
-	p[accel][accel] += accelSigmaMps2 * accelSigmaMps2 * (1 - keep*keep)
+	p[accel][accel] += float64(accelSigmaMps2 * accelSigmaMps2 * (1 - float64(keep*keep)))
 	if unseenS := dt - steadyS; unseenS > 0 {
 		// What the driver may have done meanwhile with brake, throttle and wheel: a
 		// random walk of v and of ω. Such a walk that ends at 1 has the mean 1/2 on the
@@ -352,7 +353,7 @@ func (k *Estimator) addNoise(g *[6]float64, sigma float64) {
 	for i := range g {
 		w := g[i] * sigma * sigma
 		for j := range g {
-			k.P[i][j] += w * g[j]
+			k.P[i][j] += float64(w * g[j])
 		}
 	}
 }
@@ -379,7 +380,7 @@ type row struct {
 
 // times returns h·x.
 func (h *row) times(x *[6]float64) float64 {
-	return h.h0*x[h.i0] + h.h1*x[h.i1] + h.h2*x[h.i2]
+	return float64(h.h0*x[h.i0]) + float64(h.h1*x[h.i1]) + float64(h.h2*x[h.i2])
 }
 
 // measure takes one scalar measurement with the row h, the innovation and its
@@ -389,24 +390,24 @@ func (k *Estimator) measure(h row, innovation, sigma float64) {
 	var ph [6]float64
 	r0, r1, r2 := &k.P[h.i0], &k.P[h.i1], &k.P[h.i2] // P is symmetric
 	for i := range ph {
-		ph[i] = h.h0*r0[i] + h.h1*r1[i] + h.h2*r2[i]
+		ph[i] = float64(h.h0*r0[i]) + float64(h.h1*r1[i]) + float64(h.h2*r2[i])
 	}
-	d := sigma*sigma*k.State.Spread + h.h0*ph[h.i0] + h.h1*ph[h.i1] + h.h2*ph[h.i2]
-	k.State.Spread = max(1, min(k.State.Spread*(1+spreadGain*(min(innovation*innovation/d, 9)-1)), widestSpread))
+	d := float64(sigma*sigma*k.State.Spread) + float64(h.h0*ph[h.i0]) + float64(h.h1*ph[h.i1]) + float64(h.h2*ph[h.i2])
+	k.State.Spread = max(1, min(k.State.Spread*(1+float64(spreadGain*(min(innovation*innovation/d, 9)-1))), widestSpread))
 	inv := 1 / d
 	var gain [6]float64
 	for i := range ph {
 		gain[i] = ph[i] * inv
-		k.X[i] += gain[i] * innovation
+		k.X[i] += float64(gain[i] * innovation)
 	}
 	// Joseph's form, which no rounding of K makes indefinite:
 	// P = (I - K·h)·P·(I - K·h)ᵀ + K·σ²·Kᵀ = P - K·(P·hᵀ)ᵀ - (P·hᵀ - K·d)·Kᵀ. One half
 	// is computed, the other copied: what is not symmetric in P would double each time.
 	for i := range ph {
-		left := ph[i] - gain[i]*d
+		left := ph[i] - float64(gain[i]*d)
 		r := &k.P[i]
 		for j := i; j < len(ph); j++ {
-			r[j] -= gain[i]*ph[j] + left*gain[j]
+			r[j] -= float64(gain[i]*ph[j]) + float64(left*gain[j])
 			k.P[j][i] = r[j]
 		}
 	}

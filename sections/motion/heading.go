@@ -2,7 +2,11 @@
 
 package motion
 
-import "math"
+import (
+	"math"
+
+	"liftbench/sections/exact"
+)
 
 // smoothHeading replaces the antenna's velocity in each pose (east in
 // SpeedMps, north in YawRateRadPerS) by heading, speed and yaw rate of the
@@ -48,8 +52,8 @@ func smoothHeading(track Track, samples []Sample, antenna Antenna) {
 		smoothBack(steps)
 		for i := from; i < until; i++ {
 			p, h := &track[i], &steps[i-from].after
-			s, c := math.Sincos(h.theta)
-			p.SpeedMps, p.YawRateRadPerS = p.SpeedMps*s+p.YawRateRadPerS*c+h.omega*antenna.YM, h.omega
+			s, c := exact.Sincos(h.theta)
+			p.SpeedMps, p.YawRateRadPerS = float64(p.SpeedMps*s)+float64(p.YawRateRadPerS*c)+float64(h.omega*antenna.YM), h.omega
 			p.HeadingRad = h.theta
 		}
 		at = next
@@ -72,10 +76,10 @@ func startHeading(track Track, samples []Sample) (headingState, bool) {
 	for i := range track {
 		h := float64(samples[i].HeadingRad)
 		if math.IsNaN(h) {
-			if math.Hypot(track[i].SpeedMps, track[i].YawRateRadPerS) <= courseMps {
+			if exact.Hypot(track[i].SpeedMps, track[i].YawRateRadPerS) <= courseMps {
 				continue
 			}
-			h = math.Atan2(track[i].SpeedMps, track[i].YawRateRadPerS)
+			h = exact.Atan2(track[i].SpeedMps, track[i].YawRateRadPerS)
 		}
 		return headingState{theta: h, ptt: 0.3, poo: 0.04}, true
 	}
@@ -85,15 +89,15 @@ func startHeading(track Track, samples []Sample) (headingState, bool) {
 // advance carries the estimate on by dt to the pose p, whose speed bounds how
 // fast the tractor can begin to turn.
 func (h *headingState) advance(p *Pose, dt float64) {
-	v := math.Hypot(p.SpeedMps, p.YawRateRadPerS)
+	v := exact.Hypot(p.SpeedMps, p.YawRateRadPerS)
 	h.dt = dt
-	h.theta += dt * h.omega
-	h.ptt += dt * (2*h.pto + dt*h.poo)
-	h.pto += dt * h.poo
+	h.theta += float64(dt * h.omega)
+	h.ptt += float64(dt * (float64(2*h.pto) + float64(dt*h.poo)))
+	h.pto += float64(dt * h.poo)
 	q := yawWalkRadPerS * min(1, v)
-	q *= q * dt
+	q = float64(q * q * dt)
 	h.ptt += q * dt * dt / 3
-	h.pto += q * dt / 2
+	h.pto += float64(q * dt / 2)
 	h.poo += q
 	// It cannot turn tighter than its radius: at standstill not at all.
 	if v < 1 {
@@ -106,18 +110,18 @@ func (h *headingState) measure(p *Pose, s *Sample, antenna Antenna) {
 	if hdt := float64(s.HeadingRad); !math.IsNaN(hdt) {
 		h.take(1, 0, wrap(hdt-h.theta), headingSigmaRad)
 	}
-	v := math.Hypot(p.SpeedMps, p.YawRateRadPerS)
+	v := exact.Hypot(p.SpeedMps, p.YawRateRadPerS)
 	if v <= courseMps {
 		return
 	}
-	course := math.Atan2(p.SpeedMps, p.YawRateRadPerS)
+	course := exact.Atan2(p.SpeedMps, p.YawRateRadPerS)
 	d := wrap(course - h.theta)
 	arm := antenna.XM / v
 	if math.Abs(d) > math.Pi/2 { // reversing
 		d = wrap(d + math.Pi)
 		arm = -arm
 	}
-	h.take(1, arm, d-arm*h.omega, fittedSigmaMps/v)
+	h.take(1, arm, d-float64(arm*h.omega), fittedSigmaMps/v)
 }
 
 // fittedSigmaMps is how far one fitted velocity is off, across, counting that
@@ -126,13 +130,13 @@ const fittedSigmaMps = 0.035
 
 // take is one scalar measurement a·θ + b·ω.
 func (h *headingState) take(a, b, innovation, sigma float64) {
-	pt, po := h.ptt*a+h.pto*b, h.pto*a+h.poo*b
-	inv := 1 / (a*pt + b*po + sigma*sigma)
-	h.theta += pt * inv * innovation
-	h.omega += po * inv * innovation
-	h.ptt -= pt * inv * pt
-	h.pto -= pt * inv * po
-	h.poo -= po * inv * po
+	pt, po := float64(h.ptt*a)+float64(h.pto*b), float64(h.pto*a)+float64(h.poo*b)
+	inv := 1 / (float64(a*pt) + float64(b*po) + float64(sigma*sigma))
+	h.theta += float64(pt * inv * innovation)
+	h.omega += float64(po * inv * innovation)
+	h.ptt -= float64(pt * inv * pt)
+	h.pto -= float64(pt * inv * po)
+	h.poo -= float64(po * inv * po)
 }
 
 // smoothBack replaces each step's estimate by the one that knows what came
@@ -141,16 +145,16 @@ func (h *headingState) take(a, b, innovation, sigma float64) {
 func smoothBack(steps []headingStep) {
 	for i := len(steps) - 2; i >= 0; i-- {
 		h, ahead, next := &steps[i].after, &steps[i+1].before, &steps[i+1].after
-		det := ahead.ptt*ahead.poo - ahead.pto*ahead.pto
+		det := float64(ahead.ptt*ahead.poo) - float64(ahead.pto*ahead.pto)
 		if det <= 0 {
 			continue
 		}
 		// P·Fᵀ with F = [1 dt; 0 1].
-		tt, to := h.ptt+ahead.dt*h.pto, h.pto
-		ot, oo := h.pto+ahead.dt*h.poo, h.poo
+		tt, to := h.ptt+float64(ahead.dt*h.pto), h.pto
+		ot, oo := h.pto+float64(ahead.dt*h.poo), h.poo
 		dt, do := next.theta-ahead.theta, next.omega-ahead.omega
-		u, w := (ahead.poo*dt-ahead.pto*do)/det, (ahead.ptt*do-ahead.pto*dt)/det
-		h.theta += tt*u + to*w
-		h.omega += ot*u + oo*w
+		u, w := (float64(ahead.poo*dt)-float64(ahead.pto*do))/det, (float64(ahead.ptt*do)-float64(ahead.pto*dt))/det
+		h.theta += float64(tt*u) + float64(to*w)
+		h.omega += float64(ot*u) + float64(oo*w)
 	}
 }

@@ -3,7 +3,7 @@
 // smoothed tracks of a whole drive.
 package motion
 
-import "math"
+import "liftbench/sections/exact"
 
 // Pose is the motion of the tractor's turning point (rear axle centre) at one
 // instant. Bearings are radians clockwise from north and not wrapped: they
@@ -34,16 +34,16 @@ func Interp(a, b *Pose, timeNs int64) Pose {
 	}
 	h := float64(hNs) * 1e-9
 	u := float64(timeNs-a.TimeNs) / float64(hNs)
-	sa, ca := math.Sincos(a.HeadingRad)
-	sb, cb := math.Sincos(b.HeadingRad)
+	sa, ca := exact.Sincos(a.HeadingRad)
+	sb, cb := exact.Sincos(b.HeadingRad)
 	return Pose{
 		TimeNs:         timeNs,
 		EastM:          hermite(u, h, a.EastM, b.EastM, a.SpeedMps*sa, b.SpeedMps*sb),
 		NorthM:         hermite(u, h, a.NorthM, b.NorthM, a.SpeedMps*ca, b.SpeedMps*cb),
 		HeadingRad:     hermite(u, h, a.HeadingRad, b.HeadingRad, a.YawRateRadPerS, b.YawRateRadPerS),
-		ToolHeadingRad: a.ToolHeadingRad + u*(b.ToolHeadingRad-a.ToolHeadingRad),
-		SpeedMps:       a.SpeedMps + u*(b.SpeedMps-a.SpeedMps),
-		YawRateRadPerS: a.YawRateRadPerS + u*(b.YawRateRadPerS-a.YawRateRadPerS),
+		ToolHeadingRad: a.ToolHeadingRad + float64(u*(b.ToolHeadingRad-a.ToolHeadingRad)),
+		SpeedMps:       a.SpeedMps + float64(u*(b.SpeedMps-a.SpeedMps)),
+		YawRateRadPerS: a.YawRateRadPerS + float64(u*(b.YawRateRadPerS-a.YawRateRadPerS)),
 	}
 }
 
@@ -51,7 +51,7 @@ func Interp(a, b *Pose, timeNs int64) Pose {
 // of h's axis, at the fraction u.
 func hermite(u, h, p, q, dp, dq float64) float64 {
 	v := 1 - u
-	return v*v*(1+2*u)*p + u*u*(3-2*u)*q + h*u*v*(v*dp-u*dq)
+	return float64(v*v*(1+float64(2*u))*p) + float64(u*u*(3-float64(2*u))*q) + float64(h*u*v*(float64(v*dp)-float64(u*dq)))
 }
 
 // At returns the pose at timeNs. cursor remembers where the last look-up ended, so

@@ -2,7 +2,11 @@
 
 package motion
 
-import "math"
+import (
+	"math"
+
+	"liftbench/sections/exact"
+)
 
 // Motion is a pose with its acceleration along the heading, as estimated from
 // fixes: all that is needed to carry it ahead.
@@ -23,7 +27,7 @@ func (m *Motion) Predict(timeNs int64) Pose {
 	dt := float64(timeNs-m.TimeNs) * 1e-9
 	dv, ds := fade(m.AccelMps2, dt)
 	v := m.SpeedMps + dv
-	s := m.SpeedMps*dt + ds
+	s := float64(m.SpeedMps*dt) + ds
 	if dt > 0 && (v < 0) != (m.SpeedMps < 0) && m.SpeedMps != 0 {
 		// Braking to a stop: the mean of both speeds until it stands.
 		v = 0
@@ -31,15 +35,15 @@ func (m *Motion) Predict(timeNs int64) Pose {
 			s = 0.5 * m.SpeedMps * dt * min(1, math.Abs(m.SpeedMps)/a)
 		}
 	}
-	half := 0.5 * m.YawRateRadPerS * dt
-	sin, cos := math.Sincos(m.HeadingRad + half)
+	half := float64(0.5 * m.YawRateRadPerS * dt)
+	sin, cos := exact.Sincos(m.HeadingRad + half)
 	s *= sinc(half)
 	return Pose{
 		TimeNs:         timeNs,
-		EastM:          m.EastM + s*sin,
-		NorthM:         m.NorthM + s*cos,
-		HeadingRad:     m.HeadingRad + 2*half,
-		ToolHeadingRad: m.ToolHeadingRad + 2*half,
+		EastM:          m.EastM + float64(s*sin),
+		NorthM:         m.NorthM + float64(s*cos),
+		HeadingRad:     m.HeadingRad + float64(2*half),
+		ToolHeadingRad: m.ToolHeadingRad + float64(2*half),
 		SpeedMps:       v,
 		YawRateRadPerS: m.YawRateRadPerS,
 	}
@@ -51,7 +55,7 @@ func fade(a, dt float64) (dv, ds float64) {
 	if a == 0 {
 		return 0, 0
 	}
-	w := accelFadeS * -math.Expm1(-dt/accelFadeS)
+	w := accelFadeS * -exact.Expm1(-dt/accelFadeS)
 	return a * w, a * accelFadeS * (dt - w)
 }
 
@@ -60,5 +64,5 @@ func sinc(x float64) float64 {
 	if math.Abs(x) < 1e-4 {
 		return 1 - x*x/6
 	}
-	return math.Sin(x) / x
+	return exact.Sin(x) / x
 }

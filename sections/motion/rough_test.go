@@ -145,7 +145,7 @@ type roughKind struct {
 }
 
 var roughKinds = []roughKind{
-	{"10 Hz", 100e6, 0, false, 0, 1, 15},
+	{"10 Hz", 100e6, 0, false, 0, 1, 20},
 	{"1 Hz", 1e9, 0, false, 0, 1.5, 40},
 	{"1 Hz with gaps", 1e9, 8, false, 0, 1.5, 30},
 	{"1 Hz, velocity by differences", 1e9, 0, true, 0, 2, 12},

@@ -3,7 +3,11 @@
 
 package motion
 
-import "math"
+import (
+	"math"
+
+	"liftbench/sections/exact"
+)
 
 // settledM is how far off a predicted place may be, by the heading and by the speed
 // each, once the estimate counts as settled: 5 cm together, half of the 10 cm
@@ -29,7 +33,7 @@ func TurnSettlingS(rateHz, speedMps, aheadS, halfM, unturnRadPerS2 float64) floa
 	r := velocitySigmaMps / speedMps
 	q := yawWalkRadPerS * min(1, speedMps)
 	natural := math.Sqrt(q / r * math.Sqrt(rateHz))
-	off := halfM * unturnRadPerS2 * (1/(natural*natural) + math.Sqrt2/natural*aheadS)
+	off := halfM * unturnRadPerS2 * (1/(natural*natural) + float64(math.Sqrt2/natural*aheadS))
 	return fadeTo(off, natural/math.Sqrt2)
 }
 
@@ -46,10 +50,10 @@ func TurnSettlingS(rateHz, speedMps, aheadS, halfM, unturnRadPerS2 float64) floa
 func SpeedSettlingS(rateHz, aheadS, accelMps2 float64) float64 {
 	d := math.Sqrt(accelSigmaMps2/velocitySigmaMps*math.Sqrt(2/accelFadeS*rateHz)) / math.Sqrt2
 	_, g := fade(1, aheadS)
-	return fadeTo(math.Abs(accelMps2)*math.Hypot(g, aheadS/d-g), d)
+	return fadeTo(math.Abs(accelMps2)*exact.Hypot(g, aheadS/d-g), d)
 }
 
 // fadeTo is when an error that fades with e^(-rate·t) has come down to settledM.
 func fadeTo(offM, ratePerS float64) float64 {
-	return math.Log(max(offM/settledM, 1)) / ratePerS
+	return exact.Log(max(offM/settledM, 1)) / ratePerS
 }

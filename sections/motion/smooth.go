@@ -7,6 +7,7 @@ import (
 	"math"
 
 	"liftbench/nmea"
+	"liftbench/sections/exact"
 )
 
 // Sample is one fix of a recorded drive on the plane, for Smooth.
@@ -70,7 +71,7 @@ func Smooth(samples []Sample, antenna Antenna) Track {
 
 // jumps reports whether no tractor can have gone from a to b.
 func jumps(a, b *Sample) bool {
-	return math.Hypot(b.EastM-a.EastM, b.NorthM-a.NorthM) > jumpM+fastestMps*float64(b.TimeNs-a.TimeNs)*1e-9
+	return exact.Hypot(b.EastM-a.EastM, b.NorthM-a.NorthM) > jumpM+float64(fastestMps*float64(b.TimeNs-a.TimeNs)*1e-9)
 }
 
 // smoothStretch appends the track of samples without a gap or a jump.
@@ -94,9 +95,9 @@ func smoothStretch(track Track, samples []Sample, antenna Antenna) Track {
 	turnLongReverse(track[first:])
 	for i := first; i < len(track); i++ {
 		p := &track[i]
-		s, c := math.Sincos(p.HeadingRad)
-		p.EastM -= antenna.XM*s + antenna.YM*c
-		p.NorthM -= antenna.XM*c - antenna.YM*s
+		s, c := exact.Sincos(p.HeadingRad)
+		p.EastM -= float64(antenna.XM*s) + float64(antenna.YM*c)
+		p.NorthM -= float64(antenna.XM*c) - float64(antenna.YM*s)
 		p.ToolHeadingRad = p.HeadingRad
 	}
 	return track
@@ -109,7 +110,7 @@ func turnLongReverse(track Track) {
 		j, way := i, 0.0
 		for j < len(track) && track[j].SpeedMps < courseMps {
 			if j > i {
-				way -= track[j].SpeedMps * float64(track[j].TimeNs-track[j-1].TimeNs) * 1e-9
+				way -= float64(track[j].SpeedMps * float64(track[j].TimeNs-track[j-1].TimeNs) * 1e-9)
 			}
 			j++
 		}
@@ -132,53 +133,53 @@ type parabola struct{ e, n, ve, vn float64 }
 // with two samples.
 func fitParabola(samples []Sample, t int64) parabola {
 	const wa = 4 / (1.0 * 1.0) // (2·p2)² / σa²
-	wv := 1 / (velocitySigmaMps * velocitySigmaMps)
+	const wv = 1 / (velocitySigmaMps * velocitySigmaMps)
 	var s0, s1, s2, s3, s4 float64 // normal matrix: [s0 s1 s2; s1 s2' s3; s2 s3 s4]
 	var v11, v12, v22 float64      // what the velocities add
 	var e0, e1, e2, n0, n1, n2 float64
 	e00, n00 := samples[0].EastM, samples[0].NorthM
 	for i := range samples {
 		p := &samples[i]
-		tau := float64(p.TimeNs-t) * 1e-9
+		tau := float64(float64(p.TimeNs-t) * 1e-9)
 		w := 1 / float64(p.SigmaM*p.SigmaM)
 		tt := tau * tau
 		s0 += w
-		s1 += w * tau
-		s2 += w * tt
-		s3 += w * tt * tau
-		s4 += w * tt * tt
-		e, n := w*(p.EastM-e00), w*(p.NorthM-n00)
+		s1 += float64(w * tau)
+		s2 += float64(w * tt)
+		s3 += float64(w * tt * tau)
+		s4 += float64(w * tt * tt)
+		e, n := float64(w*(p.EastM-e00)), float64(w*(p.NorthM-n00))
 		e0 += e
-		e1 += e * tau
-		e2 += e * tt
+		e1 += float64(e * tau)
+		e2 += float64(e * tt)
 		n0 += n
-		n1 += n * tau
-		n2 += n * tt
+		n1 += float64(n * tau)
+		n2 += float64(n * tt)
 		if p.VelocityE != p.VelocityE {
 			continue // NaN
 		}
-		ve, vn := wv*float64(p.VelocityE), wv*float64(p.VelocityN)
+		ve, vn := float64(wv*float64(p.VelocityE)), float64(wv*float64(p.VelocityN))
 		v11 += wv
-		v12 += 2 * wv * tau
-		v22 += 4 * wv * tt
+		v12 += float64(2 * wv * tau)
+		v22 += float64(4 * wv * tt)
 		e1 += ve
-		e2 += 2 * tau * ve
+		e2 += float64(2 * tau * ve)
 		n1 += vn
-		n2 += 2 * tau * vn
+		n2 += float64(2 * tau * vn)
 	}
 	a11, a12, a22 := s2+v11, s3+v12, s4+v22+wa
 	// Eliminate p0, then solve two by two.
 	b11, b12, b22 := a11-s1*s1/s0, a12-s1*s2/s0, a22-s2*s2/s0
-	det := b11*b22 - b12*b12
+	det := float64(b11*b22) - float64(b12*b12)
 	solve := func(r0, r1, r2 float64) (p0, p1 float64) {
 		if det <= 0 {
 			return r0 / s0, 0
 		}
 		r1 -= s1 * r0 / s0
 		r2 -= s2 * r0 / s0
-		p1 = (r1*b22 - r2*b12) / det
-		p2 := (b11*r2 - b12*r1) / det
-		return (r0 - s1*p1 - s2*p2) / s0, p1
+		p1 = (float64(r1*b22) - float64(r2*b12)) / det
+		p2 := (float64(b11*r2) - float64(b12*r1)) / det
+		return (r0 - float64(s1*p1) - float64(s2*p2)) / s0, p1
 	}
 	var m parabola
 	m.e, m.ve = solve(e0, e1, e2)

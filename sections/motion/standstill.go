@@ -7,6 +7,7 @@ import (
 	"math"
 
 	"liftbench/nmea"
+	"liftbench/sections/exact"
 )
 
 // Standstill is told from the distance driven: the antenna has stayed within awayM
@@ -53,10 +54,10 @@ type Standstill struct {
 func (k *Estimator) watchStandstill(f *nmea.Fix, eastM, northM float64) {
 	s := &k.State.Still
 	sigmaM := positionSigma(f)
-	sin, cos := math.Sincos(k.X[theta])
+	sin, cos := exact.Sincos(k.X[theta])
 	s.BackM = max(0, s.BackM-float64((eastM-s.LastEastM)*sin)-float64((northM-s.LastNorthM)*cos))
 	s.LastEastM, s.LastNorthM = eastM, northM
-	away := math.Hypot(eastM-s.EastM, northM-s.NorthM) > awayM+awaySigmas*sigmaM
+	away := exact.Hypot(eastM-s.EastM, northM-s.NorthM) > awayM+float64(awaySigmas*sigmaM)
 	v := math.Abs(k.X[speed])
 	// NaN where the receiver says nothing; then the other two decide.
 	reported := f.SpeedMps
@@ -86,10 +87,10 @@ func (k *Estimator) rest() {
 // resume goes on at a standstill after a gap: the heading is what it was.
 func (k *Estimator) resume(f *nmea.Fix, eastM, northM float64) bool {
 	s := &k.State.Still
-	if !s.Standing || f.TimeNs < k.State.TimeNs || math.Hypot(eastM-s.EastM, northM-s.NorthM) > resumeWithinM {
+	if !s.Standing || f.TimeNs < k.State.TimeNs || exact.Hypot(eastM-s.EastM, northM-s.NorthM) > resumeWithinM {
 		return false
 	}
-	sin, cos := math.Sincos(s.HeadingRad)
+	sin, cos := exact.Sincos(s.HeadingRad)
 	k.X = [6]float64{
 		east:  eastM - float64(k.Antenna.XM*sin) - float64(k.Antenna.YM*cos),
 		north: northM - float64(k.Antenna.XM*cos) + float64(k.Antenna.YM*sin),

@@ -2,7 +2,11 @@
 
 package motion
 
-import "math"
+import (
+	"math"
+
+	"liftbench/sections/exact"
+)
 
 // TrailStep returns the heading ψ of a trailed tool at pose to, given that it
 // was from.ToolHeadingRad at from, by the kinematics of a drawbar of length L
@@ -22,19 +26,19 @@ func TrailStep(from, to *Pose, hitchBehindM, drawbarM float64) float64 {
 	n := 1 + min(int(4*math.Abs(dt)*fastest/drawbarM), 1000)
 	h := dt / float64(n)
 	slope := func(u, psi float64) float64 {
-		v := from.SpeedMps + u*(to.SpeedMps-from.SpeedMps)
-		w := from.YawRateRadPerS + u*(to.YawRateRadPerS-from.YawRateRadPerS)
-		sin, cos := math.Sincos(from.HeadingRad + u*(to.HeadingRad-from.HeadingRad) - psi)
-		return (v*sin - hitchBehindM*w*cos) / drawbarM
+		v := from.SpeedMps + float64(u*(to.SpeedMps-from.SpeedMps))
+		w := from.YawRateRadPerS + float64(u*(to.YawRateRadPerS-from.YawRateRadPerS))
+		sin, cos := exact.Sincos(from.HeadingRad + float64(u*(to.HeadingRad-from.HeadingRad)) - psi)
+		return (float64(v*sin) - float64(hitchBehindM*w*cos)) / drawbarM
 	}
 	psi := from.ToolHeadingRad
 	for i := range n {
 		u, du := float64(i)/float64(n), 1/float64(n)
 		k1 := slope(u, psi)
-		k2 := slope(u+du/2, psi+h/2*k1)
-		k3 := slope(u+du/2, psi+h/2*k2)
-		k4 := slope(u+du, psi+h*k3)
-		psi += h / 6 * (k1 + 2*k2 + 2*k3 + k4)
+		k2 := slope(u+float64(du/2), psi+float64(h/2*k1))
+		k3 := slope(u+float64(du/2), psi+float64(h/2*k2))
+		k4 := slope(u+du, psi+float64(h*k3))
+		psi += float64(h / 6 * (k1 + float64(2*k2) + float64(2*k3) + k4))
 	}
 	return psi
 }

@@ -41,21 +41,21 @@ type lane struct {
 // book counts swept ground, of which the share in lies inside the zones that take part and
 // the share all, at least as large, inside any zone.
 func (l *lane) book(sweptM2, in, all float64) {
-	l.area.PassedM2 += sweptM2 * in
+	l.area.PassedM2 += float64(sweptM2 * in)
 	if !l.on {
-		l.area.MissM2 += sweptM2 * in
+		l.area.MissM2 += float64(sweptM2 * in)
 		return
 	}
-	l.area.WorkedM2 += sweptM2
-	l.area.OverrunM2 += sweptM2 * (1 - in)
-	l.area.AcrossRowsM2 += sweptM2 * (all - in)
+	l.area.WorkedM2 += float64(sweptM2)
+	l.area.OverrunM2 += float64(sweptM2 * (1 - in))
+	l.area.AcrossRowsM2 += float64(sweptM2 * (all - in))
 }
 
 // settle counts the ground swept in the calm since the last time, up to an odometer
 // reading.
 func (l *lane) settle(to odometer) {
 	if l.known {
-		l.book(l.widthM*((to.along-l.since.along)-l.yM*(to.turn-l.since.turn)), l.in, l.all)
+		l.book(l.widthM*((to.along-l.since.along)-float64(l.yM*(to.turn-l.since.turn))), l.in, l.all)
 	}
 	l.since = to
 }

@@ -10,6 +10,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"liftbench/sections"
+	"liftbench/sections/exact"
 	"liftbench/sections/field"
 	"liftbench/sections/motion"
 )
@@ -104,7 +105,7 @@ func (p *painter) goTo(to motion.Pose) {
 			p.way = append(p.way, m.Frame(&p.at))
 		}
 		turn := max(math.Abs(to.HeadingRad-p.at.HeadingRad), math.Abs(to.ToolHeadingRad-p.at.ToolHeadingRad))
-		length := math.Hypot(to.EastM-p.at.EastM, to.NorthM-p.at.NorthM) + turn*p.bar.reachM
+		length := exact.Hypot(to.EastM-p.at.EastM, to.NorthM-p.at.NorthM) + float64(turn*p.bar.reachM)
 		if off := length * turn / 8; off > sagM {
 			parts := int64(min(math.Sqrt(off/sagM)+1, mostParts))
 			for i := int64(1); i < parts; i++ {
@@ -126,7 +127,7 @@ func (p *painter) fill() {
 		}
 		j := i
 		for j+1 < len(s) && p.on[j+1] && s[j].XM == s[j+1].XM &&
-			math.Abs(s[j].YM+s[j].WidthM/2-s[j+1].YM+s[j+1].WidthM/2) < abutM {
+			math.Abs(s[j].YM+float64(s[j].WidthM/2)-s[j+1].YM+float64(s[j+1].WidthM/2)) < abutM {
 			j++
 		}
 		p.left, p.right = p.left[:0], p.right[:0]
@@ -157,29 +158,29 @@ type repeats struct {
 // aim sets the sections that are painted next, i to j.
 func (r *repeats) aim(i, j int) {
 	r.first, r.last = i, j
-	r.leftM, r.rightM = r.sections[i].YM-r.sections[i].WidthM/2, r.edge(j)
+	r.leftM, r.rightM = r.sections[i].YM-float64(r.sections[i].WidthM/2), r.edge(j)
 }
 
 // edge returns the y of the right end of section i.
-func (r *repeats) edge(i int) float64 { return r.sections[i].YM + r.sections[i].WidthM/2 }
+func (r *repeats) edge(i int) float64 { return r.sections[i].YM + float64(r.sections[i].WidthM/2) }
 
 // add counts the ground between two places on a line, which both lie between its marks a
 // and b.
 func (r *repeats) add(a, b *mark, fromM, toM float64) {
 	slope := (b.yM - a.yM) / (b.atM - a.atM)
-	y0, y1 := a.yM+(fromM-a.atM)*slope, a.yM+(toM-a.atM)*slope
+	y0, y1 := a.yM+float64((fromM-a.atM)*slope), a.yM+float64((toM-a.atM)*slope)
 	if y1 < y0 {
 		y0, y1 = y1, y0
 	}
 	i, _ := slices.BinarySearchFunc(r.sections[r.first:r.last], y0, func(s sections.Section, y float64) int {
-		if s.YM+s.WidthM/2 <= y {
+		if s.YM+float64(s.WidthM/2) <= y {
 			return -1
 		}
 		return 1
 	})
 	rest, perY := toM-fromM, (toM-fromM)/(y1-y0)
 	for i += r.first; i < r.last && r.edge(i) < y1; i++ {
-		part := (r.edge(i) - y0) * perY
+		part := float64((r.edge(i) - y0) * perY)
 		r.lengthM[i] += part
 		rest -= part
 		y0 = r.edge(i)

@@ -5,6 +5,7 @@ package score
 import (
 	"math"
 
+	"liftbench/sections/exact"
 	"liftbench/sections/motion"
 )
 
@@ -42,8 +43,8 @@ func (p *path) speed(l *leg, i int16, timeNs int64) float64 {
 	_, turn := l.rates(timeNs)
 	along, across := p.bar.velocity(&pose, turn)
 	s := &p.bar.machine.Sections[i]
-	along, across = along-s.YM*turn, across+s.XM*turn
-	return math.Copysign(math.Hypot(along, across), along)
+	along, across = along-float64(s.YM*turn), across+float64(s.XM*turn)
+	return math.Copysign(exact.Hypot(along, across), along)
 }
 
 // lengthM returns how far the middle of section i moves from t0 to t1, the integral of its
@@ -62,7 +63,7 @@ func (p *path) lengthM(i int16, t0, t1 int64) float64 {
 		}
 		until := min(t1, l.b.pose.TimeNs)
 		mid := t0 + (until-t0)/2
-		sum += float64(until-t0) * 1e-9 / 6 * (p.speed(l, i, t0) + 4*p.speed(l, i, mid) + p.speed(l, i, until))
+		sum += float64(float64(until-t0) * 1e-9 / 6 * (p.speed(l, i, t0) + float64(4*p.speed(l, i, mid)) + p.speed(l, i, until)))
 		t0 = until
 	}
 	return sum
@@ -84,5 +85,5 @@ func (p *path) describe(e *Event) {
 	f := p.bar.machine.Frame(&pose)
 	le, ln, re, rn := p.bar.machine.Line(int(e.Section), &f)
 	e.EastM, e.NorthM = (le+re)/2, (ln+rn)/2
-	e.HeadingRad = math.Atan2(f.Sin, f.Cos)
+	e.HeadingRad = exact.Atan2(f.Sin, f.Cos)
 }

@@ -9,6 +9,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"liftbench/sections"
+	"liftbench/sections/exact"
 	"liftbench/sections/motion"
 )
 
@@ -49,7 +50,7 @@ func newSurvey(track motion.Track, b *bar, lanes []lane, moves []sections.WorkCh
 		s.lo = orb.Point{min(s.lo[0], p.EastM, q.EastM), min(s.lo[1], p.NorthM, q.NorthM)}
 		s.hi = orb.Point{max(s.hi[0], p.EastM, q.EastM), max(s.hi[1], p.NorthM, q.NorthM)}
 		if !jumps(p, q) {
-			s.drive(q.HeadingRad, math.Hypot(q.EastM-p.EastM, q.NorthM-p.NorthM))
+			s.drive(q.HeadingRad, exact.Hypot(q.EastM-p.EastM, q.NorthM-p.NorthM))
 		}
 	}
 	if s.lo[0] > s.hi[0] {
@@ -82,9 +83,9 @@ func (s *survey) bearing() (rad, acrossM float64) {
 		cost, across := 0.0, 0.0
 		for class, wayM := range s.wayM {
 			// A bearing between two classes is never that of a way.
-			sin := math.Abs(math.Sin((float64(class-b) + 0.5) * (math.Pi / headings)))
+			sin := math.Abs(exact.Sin((float64(class-b) + 0.5) * (math.Pi / headings)))
 			cost += wayM / (sin * sin)
-			across += wayM * sin
+			across += float64(wayM * sin)
 		}
 		if cost < least {
 			least, rad, acrossM = cost, float64(b)*(math.Pi/headings), across

@@ -57,7 +57,7 @@ func (w *walk) reachNs(i int, timeNs, until int64) int64 {
 func (w *walk) piece(i int, a, b *sample) {
 	m := w.sample(i, a.timeNs+(b.timeNs-a.timeNs)/2)
 	seconds := float64(b.timeNs-a.timeNs) * 1e-9
-	bend := max(math.Abs(a.in+b.in-2*m.in), math.Abs(a.all+b.all-2*m.all)) / 2
+	bend := max(math.Abs(a.in+b.in-float64(2*m.in)), math.Abs(a.all+b.all-float64(2*m.all))) / 2
 	if b.timeNs-a.timeNs > resolutionNs && bend*seconds*max(a.speedMps, b.speedMps) > bendM {
 		w.half(i, a, &m)
 		w.half(i, &m, b)
@@ -66,12 +66,12 @@ func (w *walk) piece(i int, a, b *sample) {
 	w.passBorder(i, a, &m)
 	w.passBorder(i, &m, b)
 	l := &w.lanes[i]
-	swept := (a.speedMps + 4*m.speedMps + b.speedMps) / 6 * seconds
+	swept := (a.speedMps + float64(4*m.speedMps) + b.speedMps) / 6 * seconds
 	if swept == 0 {
 		return
 	}
 	mean := func(p, q, r float64) float64 {
-		return (p*a.speedMps + 4*q*m.speedMps + r*b.speedMps) / 6 * seconds / swept
+		return (float64(p*a.speedMps) + float64(4*q*m.speedMps) + float64(r*b.speedMps)) / 6 * seconds / swept
 	}
 	l.book(l.widthM*swept, mean(a.in, m.in, b.in), mean(a.all, m.all, b.all))
 }
@@ -122,7 +122,7 @@ func (w *walk) sample(i int, timeNs int64) sample {
 	f := w.frame(timeNs)
 	l := &w.lanes[i]
 	along, turn := w.leg.rates(timeNs)
-	s := sample{timeNs: timeNs, speedMps: math.Abs(along - l.yM*turn)}
+	s := sample{timeNs: timeNs, speedMps: math.Abs(along - float64(l.yM*turn))}
 	s.in = w.gate.Share(i, &f, w.zones)
 	s.all = s.in
 	if l.on && s.in < 1 {

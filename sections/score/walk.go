@@ -171,8 +171,8 @@ func (w *walk) step(t0, t1 int64) {
 	after := w.odo
 	if sign != 0 {
 		gain := w.leg.travel(t0, t1)
-		after.along += sign * gain.along
-		after.turn += sign * gain.turn
+		after.along += float64(sign * gain.along)
+		after.turn += float64(sign * gain.turn)
 	}
 	if !calm || !w.known || changes || sign == 0 {
 		w.known = true
@@ -224,8 +224,8 @@ func (w *walk) eachSection(t0, t1 int64, calm, mixed bool, after odometer) {
 func (w *walk) barIsCalm(timeNs int64) bool {
 	f := w.frame(timeNs)
 	clearM := w.gate.Field.ClearanceM(
-		f.EastM+w.bar.midXM*f.Sin+w.bar.midYM*f.Cos,
-		f.NorthM+w.bar.midXM*f.Cos-w.bar.midYM*f.Sin) - w.bar.radiusM
+		f.EastM+float64(w.bar.midXM*f.Sin)+float64(w.bar.midYM*f.Cos),
+		f.NorthM+float64(w.bar.midXM*f.Cos)-float64(w.bar.midYM*f.Sin)) - w.bar.radiusM
 	if clearM < w.leg.moveM {
 		return false
 	}
@@ -251,9 +251,9 @@ func (w *walk) laneIsCalm(i int, f *sections.Frame) bool {
 // a border may lie under the section.
 func (w *walk) clearM(i int, f *sections.Frame) float64 {
 	s := &w.gate.Machine.Sections[i]
-	east := f.EastM + s.XM*f.Sin + s.YM*f.Cos
-	north := f.NorthM + s.XM*f.Cos - s.YM*f.Sin
-	half := s.WidthM / 2
+	east := f.EastM + float64(s.XM*f.Sin) + float64(s.YM*f.Cos)
+	north := f.NorthM + float64(s.XM*f.Cos) - float64(s.YM*f.Sin)
+	half := float64(s.WidthM / 2)
 	if clearM := w.gate.Field.ClearanceM(east, north) - half; clearM >= aheadM {
 		return clearM
 	}

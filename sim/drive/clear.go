@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"liftbench/sections"
+	"liftbench/sections/exact"
 	"liftbench/sections/motion"
 )
 
@@ -47,7 +48,7 @@ func sweep(p path, m *sections.Machine, f func(*motion.Pose)) {
 func outline(p *motion.Pose, m *sections.Machine, b bar, f func(eastM, northM float64)) {
 	f(p.EastM, p.NorthM)
 	at := m.Frame(p)
-	frame := place{at.EastM, at.NorthM, math.Atan2(at.Sin, at.Cos)}
+	frame := place{at.EastM, at.NorthM, exact.Atan2(at.Sin, at.Cos)}
 	n := int(math.Ceil(b.widthM()))
 	for i := 0; i <= n; i++ {
 		y := b.leftM + b.widthM()*float64(i)/float64(n)

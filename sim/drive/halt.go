@@ -23,9 +23,9 @@ func stopsOn(speeds []stretch, p *Params) []float64 {
 	for i := range speeds {
 		st := &speeds[i]
 		duration := st.durationS()
-		for ; nextS < timeS+duration; nextS += meanS * rng.ExpFloat64() {
+		for ; nextS < timeS+duration; nextS += float64(meanS * rng.ExpFloat64()) {
 			t := nextS - timeS
-			stops = append(stops, wayM+t*(st.v0+(st.v1-st.v0)*t/duration/2))
+			stops = append(stops, wayM+float64(t*(st.v0+float64((st.v1-st.v0)*t/duration/2))))
 		}
 		timeS += duration
 		wayM += st.lengthM
@@ -79,9 +79,9 @@ func (st *stretch) between(out []stretch, from, a, b float64, stops []float64, p
 	if k > 0 {
 		last = stops[k-1]
 	}
-	slope := (st.v1*st.v1 - st.v0*st.v0) / st.lengthM
+	slope := (float64(st.v1*st.v1) - float64(st.v0*st.v0)) / st.lengthM
 	lines := [3][2]float64{ // v² at a and its slope
-		{st.v0*st.v0 + slope*(a-from), slope},
+		{float64(st.v0*st.v0) + float64(slope*(a-from)), slope},
 		{2 * p.StartMps2 * (a - last), 2 * p.StartMps2},
 		{2 * p.BrakeMps2 * (next - a), -2 * p.BrakeMps2},
 	}
@@ -97,7 +97,7 @@ func (st *stretch) between(out []stretch, from, a, b float64, stops []float64, p
 	speed := func(x float64) float64 {
 		least := math.Inf(1)
 		for _, l := range lines {
-			least = min(least, l[0]+l[1]*x)
+			least = min(least, l[0]+float64(l[1]*x))
 		}
 		return math.Sqrt(max(0, least))
 	}

@@ -5,6 +5,7 @@ package drive
 import (
 	"math"
 
+	"liftbench/sections/exact"
 	"liftbench/sections/motion"
 )
 
@@ -25,7 +26,7 @@ func (pl *planner) join(from, to place) (best path, steps [2]float64, cost float
 		}
 		c := p.lengthM() + a + b
 		if c < cost { // looking costs time: only where it can still win
-			c += offLimitsFactor * (pl.offLimitsM(p) + pl.alongRowsM(p))
+			c += float64(offLimitsFactor * (pl.offLimitsM(p) + pl.alongRowsM(p)))
 		}
 		if c < cost {
 			best, steps, cost = p, [2]float64{a, b}, c
@@ -103,7 +104,7 @@ func (pl *planner) alongRowsM(p path) float64 {
 		if math.Abs(pose.YawRateRadPerS)*straightRadiusM > 1 || pose.SpeedMps < 0 {
 			return
 		}
-		sin, cos := math.Sincos(pose.ToolHeadingRad)
+		sin, cos := exact.Sincos(pose.ToolHeadingRad)
 		zones := pl.f.Participating(sin, cos, cosAlong) &^ pl.f.Unbound()
 		if zones == 0 {
 			return
@@ -120,4 +121,4 @@ func (pl *planner) alongRowsM(p path) float64 {
 	return p.lengthM() * float64(along) / float64(max(total, 1))
 }
 
-var cosAlong = math.Cos(alongRad)
+var cosAlong = exact.Cos(alongRad)

@@ -18,9 +18,9 @@ type pace struct {
 func newPace(p *Params) pace {
 	stream := func(i uint64) *rand.Rand { return rand.New(rand.NewPCG(p.Seed, 0x70616365+i)) }
 	return pace{
-		drive: 1 + p.DriveSpeedSigma*chance.Vary(stream(0)),
+		drive: 1 + float64(p.DriveSpeedSigma*chance.Vary(stream(0))),
 		sigma: p.PassSpeedSigma, passes: stream(1),
 	}
 }
 
-func (p *pace) next() float64 { return p.drive * (1 + p.sigma*chance.Vary(p.passes)) }
+func (p *pace) next() float64 { return p.drive * (1 + float64(p.sigma*chance.Vary(p.passes))) }

@@ -142,7 +142,7 @@ func (p Params) Complete(m *sections.Machine) (Params, error) {
 	or(&p.SteerTimeS, 2)
 	straight := 3.0
 	if m.Mount == sections.Trailed {
-		straight += 3 * m.DrawbarM
+		straight += float64(3 * m.DrawbarM)
 	}
 	or(&p.StraightBeforeM, straight)
 
@@ -205,8 +205,8 @@ type bar struct{ leftM, rightM, frontM, backM float64 }
 func barOf(m *sections.Machine) bar {
 	b := bar{leftM: math.Inf(1), rightM: math.Inf(-1), frontM: math.Inf(-1), backM: math.Inf(1)}
 	for _, s := range m.Sections {
-		b.leftM = min(b.leftM, s.YM-s.WidthM/2)
-		b.rightM = max(b.rightM, s.YM+s.WidthM/2)
+		b.leftM = min(b.leftM, s.YM-float64(s.WidthM/2))
+		b.rightM = max(b.rightM, s.YM+float64(s.WidthM/2))
 		b.frontM = max(b.frontM, s.XM)
 		b.backM = min(b.backM, s.XM)
 	}
@@ -214,4 +214,4 @@ func barOf(m *sections.Machine) bar {
 }
 
 func (b bar) widthM() float64  { return b.rightM - b.leftM }
-func (b bar) middleM() float64 { return (b.leftM + b.rightM) / 2 }
+func (b bar) middleM() float64 { return float64((b.leftM + b.rightM) / 2) }

@@ -3,7 +3,11 @@
 
 package drive
 
-import "math"
+import (
+	"math"
+
+	"liftbench/sections/exact"
+)
 
 // place is a position on the plane with the way the tractor points, radians
 // clockwise from north.
@@ -11,9 +15,9 @@ type place struct{ eastM, northM, headingRad float64 }
 
 // ahead returns p moved forwardM along its heading and rightM across it.
 func (p place) ahead(forwardM, rightM float64) place {
-	s, c := math.Sincos(p.headingRad)
-	p.eastM += forwardM*s + rightM*c
-	p.northM += forwardM*c - rightM*s
+	s, c := exact.Sincos(p.headingRad)
+	p.eastM += float64(forwardM*s) + float64(rightM*c)
+	p.northM += float64(forwardM*c) - float64(rightM*s)
 	return p
 }
 
@@ -43,10 +47,10 @@ func (l *leg) at(s float64) (place, float64) {
 		return l.start.ahead(-s, 0), 0
 	}
 	c := l.sharpness()
-	k := l.k0 + c*s
+	k := l.k0 + float64(c*s)
 	if c == 0 {
 		// An arc's chord is s·sinc(k·s/2), at half the turned angle.
-		half := k * s / 2
+		half := float64(k * s / 2)
 		p := place{l.start.eastM, l.start.northM, l.start.headingRad + half}.ahead(s*sinc(half), 0)
 		p.headingRad += half
 		return p, k
@@ -55,14 +59,14 @@ func (l *leg) at(s float64) (place, float64) {
 	var e, n float64
 	for i, x := range gaussX {
 		for _, u := range [2]float64{s * (1 - x) / 2, s * (1 + x) / 2} {
-			sin, cos := math.Sincos(l.start.headingRad + u*(l.k0+c*u/2))
-			e += gaussW[i] * sin
-			n += gaussW[i] * cos
+			sin, cos := exact.Sincos(l.start.headingRad + float64(u*(l.k0+float64(c*u/2))))
+			e += float64(gaussW[i] * sin)
+			n += float64(gaussW[i] * cos)
 		}
 	}
 	return place{
-		l.start.eastM + e*s/2, l.start.northM + n*s/2,
-		l.start.headingRad + s*(l.k0+c*s/2),
+		l.start.eastM + float64(e*s/2), l.start.northM + float64(n*s/2),
+		l.start.headingRad + float64(s*(l.k0+float64(c*s/2))),
 	}, k
 }
 
@@ -80,7 +84,7 @@ func sinc(x float64) float64 {
 	if math.Abs(x) < 1e-5 {
 		return 1 - x*x/6
 	}
-	return math.Sin(x) / x
+	return exact.Sin(x) / x
 }
 
 // path is legs end to end.
@@ -100,7 +104,7 @@ func (p path) lengthM() float64 {
 func (p path) turnedRad() float64 {
 	var sum float64
 	for i := range p {
-		sum += math.Abs(p[i].k0+p[i].k1) / 2 * p[i].lengthM
+		sum += float64(math.Abs(p[i].k0+p[i].k1) / 2 * p[i].lengthM)
 	}
 	return sum
 }
@@ -110,7 +114,7 @@ func (p path) turnedRad() float64 {
 func (p path) unwind() {
 	for i := 1; i < len(p); i++ {
 		const whole = 2 * math.Pi
-		p[i].start.headingRad += whole * math.Round((p[i-1].end().headingRad-p[i].start.headingRad)/whole)
+		p[i].start.headingRad += float64(whole * math.Round((p[i-1].end().headingRad-p[i].start.headingRad)/whole))
 	}
 }
 

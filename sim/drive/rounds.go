@@ -12,6 +12,7 @@ import (
 	"github.com/paulmach/orb/planar"
 	"github.com/paulmach/orb/simplify"
 
+	"liftbench/sections/exact"
 	"liftbench/sections/field"
 )
 
@@ -118,8 +119,9 @@ func (pl *planner) nearestStart(corners []orb.Point, n int, sides []side) []side
 	for i := range byDistance {
 		byDistance[i] = i
 	}
+	awayM := func(c orb.Point) float64 { return exact.Hypot(c[0]-from.eastM, c[1]-from.northM) }
 	slices.SortStableFunc(byDistance, func(a, b int) int {
-		return cmp.Compare(planar.Distance(point(from), corners[a]), planar.Distance(point(from), corners[b]))
+		return cmp.Compare(awayM(corners[a]), awayM(corners[b]))
 	})
 	best := math.Inf(1)
 	for _, k := range byDistance[:min(4, len(corners))] {
@@ -140,11 +142,11 @@ func (pl *planner) spiral(corners []orb.Point, n int) ([]side, error) {
 	// Line j of the spiral runs along edge j mod m, moved in by its round.
 	line := func(j int) place {
 		a, b := corners[(j+m)%m], corners[(j+1)%m]
-		inset := pl.bar.widthM()/2 + float64(max(j, 0)/m)*pl.spacing - pl.bar.middleM()
+		inset := float64(pl.bar.widthM()/2) + float64(float64(max(j, 0)/m)*pl.spacing) - pl.bar.middleM()
 		if j == m*n { // the last corner closes the last round
 			inset -= pl.spacing
 		}
-		return place{a[0], a[1], math.Atan2(b[0]-a[0], b[1]-a[1])}.ahead(0, inset)
+		return place{a[0], a[1], exact.Atan2(b[0]-a[0], b[1]-a[1])}.ahead(0, inset)
 	}
 	sides := make([]side, 0, m*n)
 	for j := range m * n {
@@ -152,8 +154,8 @@ func (pl *planner) spiral(corners []orb.Point, n int) ([]side, error) {
 		start, end := meet(before, on), meet(on, after)
 		t0, t1 := pl.tangentM(before, on), pl.tangentM(on, after)
 		s := side{start: place{start.eastM, start.northM, on.headingRad}.ahead(t0, 0)}
-		sin, cos := math.Sincos(on.headingRad)
-		s.lengthM = (end.eastM-start.eastM)*sin + (end.northM-start.northM)*cos - t0 - t1
+		sin, cos := exact.Sincos(on.headingRad)
+		s.lengthM = float64((end.eastM-start.eastM)*sin) + float64((end.northM-start.northM)*cos) - t0 - t1
 		if !(s.lengthM >= 0) {
 			return nil, fmt.Errorf("at (%.0f, %.0f) m the border bends more tightly than a radius of %g m allows; expected a smaller radius or fewer rounds",
 				corners[j%m][0], corners[j%m][1], pl.s.MinRadiusM)
@@ -170,20 +172,20 @@ func (pl *planner) spiral(corners []orb.Point, n int) ([]side, error) {
 // meet is where two lines cross.
 func meet(a, b place) place {
 	e, n := b.eastM-a.eastM, b.northM-a.northM
-	sb, cb := math.Sincos(b.headingRad)
-	sin := math.Sin(b.headingRad - a.headingRad)
+	sb, cb := exact.Sincos(b.headingRad)
+	sin := exact.Sin(b.headingRad - a.headingRad)
 	if math.Abs(sin) < 1e-9 {
 		return b
 	}
 	// a + t·(sin a, cos a) on the line b: the cross product with b vanishes.
-	return a.ahead((n*sb-e*cb)/sin, 0)
+	return a.ahead((float64(n*sb)-float64(e*cb))/sin, 0)
 }
 
 // tangentM is how far before the corner of two lines the turn between them
 // begins.
 func (pl *planner) tangentM(a, b place) float64 {
 	bend := math.Abs(math.Remainder(b.headingRad-a.headingRad, 2*math.Pi))
-	return pl.wheel.sideM*math.Tan(bend/2) + pl.wheel.alongM
+	return float64(pl.wheel.sideM*exact.Tan(bend/2)) + pl.wheel.alongM
 }
 
 // round drives one side and the corner after it.

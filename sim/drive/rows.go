@@ -6,6 +6,8 @@ import (
 	"math"
 
 	"github.com/paulmach/orb"
+
+	"liftbench/sections/exact"
 )
 
 // rows is a set of polygons in row coordinates: u along the rows, v across
@@ -23,7 +25,7 @@ type edge struct{ u0, v0, u1, v1 float64 }
 
 func newRows(polygons orb.MultiPolygon, bearingRad float64) *rows {
 	r := &rows{bearingRad: bearingRad, vMin: math.Inf(1), vMax: math.Inf(-1)}
-	r.sin, r.cos = math.Sincos(bearingRad)
+	r.sin, r.cos = exact.Sincos(bearingRad)
 	var edges []edge
 	for _, polygon := range polygons {
 		for _, ring := range polygon {
@@ -54,11 +56,11 @@ func newRows(polygons orb.MultiPolygon, bearingRad float64) *rows {
 }
 
 func (r *rows) uv(eastM, northM float64) (u, v float64) {
-	return eastM*r.sin + northM*r.cos, eastM*r.cos - northM*r.sin
+	return float64(eastM*r.sin) + float64(northM*r.cos), float64(eastM*r.cos) - float64(northM*r.sin)
 }
 
 func (r *rows) place(u, v, headingRad float64) place {
-	return place{u*r.sin + v*r.cos, u*r.cos - v*r.sin, headingRad}
+	return place{float64(u*r.sin) + float64(v*r.cos), float64(u*r.cos) - float64(v*r.sin), headingRad}
 }
 
 func (r *rows) bin(v float64) int { return int((v - r.vMin) / r.binM) }
@@ -81,7 +83,7 @@ func (r *rows) extent(v0, v1 float64) (lo, hi float64, ok bool) {
 			ua, uz := e.u0, e.u1
 			if e.v1 > e.v0 {
 				slope := (e.u1 - e.u0) / (e.v1 - e.v0)
-				ua, uz = e.u0+(a-e.v0)*slope, e.u0+(z-e.v0)*slope
+				ua, uz = e.u0+float64((a-e.v0)*slope), e.u0+float64((z-e.v0)*slope)
 			}
 			lo, hi = min(lo, ua, uz), max(hi, ua, uz)
 		}
@@ -110,8 +112,8 @@ func longestEdgeBearing(polygons orb.MultiPolygon) float64 {
 		}
 		for i, a := range polygon[0] {
 			b := polygon[0][(i+1)%len(polygon[0])]
-			if d := math.Hypot(b[0]-a[0], b[1]-a[1]); d > longest {
-				longest, bearing = d, math.Atan2(b[0]-a[0], b[1]-a[1])
+			if d := exact.Hypot(b[0]-a[0], b[1]-a[1]); d > longest {
+				longest, bearing = d, exact.Atan2(b[0]-a[0], b[1]-a[1])
 			}
 		}
 	}

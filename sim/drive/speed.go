@@ -31,10 +31,10 @@ func profile(p path, accel, decel, pauseS float64) []stretch {
 		}
 	}
 	for i := range n {
-		sq[i+1] = min(sq[i+1], sq[i]+2*accel*p[i].lengthM)
+		sq[i+1] = min(sq[i+1], sq[i]+float64(2*accel*p[i].lengthM))
 	}
 	for i := n - 1; i >= 0; i-- {
-		sq[i] = min(sq[i], sq[i+1]+2*decel*p[i].lengthM)
+		sq[i] = min(sq[i], sq[i+1]+float64(2*decel*p[i].lengthM))
 	}
 
 	out := make([]stretch, 0, 3*n)
@@ -42,7 +42,7 @@ func profile(p path, accel, decel, pauseS float64) []stretch {
 		l, top := p[i].lengthM, p[i].capMps*p[i].capMps
 		// The peak of the two ramps, if they meet below the cap:
 		// (peak - sq₀)/2a + (peak - sq₁)/2d = l.
-		peak := (2*accel*decel*l + decel*sq[i] + accel*sq[i+1]) / (accel + decel)
+		peak := (float64(2*accel*decel*l) + float64(decel*sq[i]) + float64(accel*sq[i+1])) / (accel + decel)
 		top = min(top, peak)
 		up, down := max(0, (top-sq[i])/(2*accel)), max(0, (top-sq[i+1])/(2*decel))
 		v0, v, v1 := math.Sqrt(sq[i]), math.Sqrt(max(top, sq[i], sq[i+1])), math.Sqrt(sq[i+1])

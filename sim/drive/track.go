@@ -6,6 +6,7 @@ import (
 	"math"
 
 	"liftbench/sections"
+	"liftbench/sections/exact"
 	"liftbench/sections/motion"
 )
 
@@ -73,7 +74,7 @@ func follow(p path, speeds []stretch, startNs int64, m *sections.Machine, hand *
 		accel := (st.v1 - st.v0) / duration
 		for i := range n {
 			t := duration * float64(i) / float64(n)
-			emit(ns(timeS+t), st.leg, st.fromM+t*(st.v0+accel*t/2), st.v0+accel*t)
+			emit(ns(timeS+t), st.leg, st.fromM+float64(t*(st.v0+float64(accel*t/2))), st.v0+float64(accel*t))
 		}
 		timeS += duration
 		if st.pauseS > 0 {
@@ -107,12 +108,12 @@ func signedLength(l *leg) float64 {
 func (w *wander) offset(p *motion.Pose, d, k, c float64) {
 	y, dy, ddy := w.at(d)
 	moved := place{p.EastM, p.NorthM, p.HeadingRad}.ahead(0, y)
-	f := 1 - k*y
-	speed := math.Hypot(f, dy)
+	f := 1 - float64(k*y)
+	speed := exact.Hypot(f, dy)
 	alongMps := p.SpeedMps
 	p.EastM, p.NorthM = moved.eastM, moved.northM
-	p.HeadingRad += math.Atan2(dy, f)
+	p.HeadingRad += exact.Atan2(dy, f)
 	p.SpeedMps *= speed
 	// d/ds of θ + atan(y'/f), with f' = -(c·y + κ·y').
-	p.YawRateRadPerS = alongMps * (k + (ddy*f+dy*(c*y+k*dy))/(speed*speed))
+	p.YawRateRadPerS = alongMps * (k + (float64(ddy*f)+float64(dy*(float64(c*y)+float64(k*dy))))/(speed*speed))
 }

@@ -9,7 +9,11 @@
 
 package drive
 
-import "math"
+import (
+	"math"
+
+	"liftbench/sections/exact"
+)
 
 const (
 	toLeft  = -1.0
@@ -37,10 +41,10 @@ func newWheel(radiusM, sharpness float64) wheel {
 }
 
 // reachM is the distance of a turn's start, and of its end, from its centre.
-func (w *wheel) reachM() float64 { return math.Hypot(w.alongM, w.sideM) }
+func (w *wheel) reachM() float64 { return exact.Hypot(w.alongM, w.sideM) }
 
 // rampRad is the smallest angle at which a turn reaches full lock.
-func (w *wheel) rampRad() float64 { return w.k * w.rampM }
+func (w *wheel) rampRad() float64 { return float64(w.k * w.rampM) }
 
 // turn appends a turn by angleRad, [0, 2π), to the side (toLeft, toRight).
 func (w *wheel) turn(p path, start place, side, angleRad, capMps float64) path {
@@ -48,7 +52,7 @@ func (w *wheel) turn(p path, start place, side, angleRad, capMps float64) path {
 		// Too little for full lock: two equal clothoids with the chord that
 		// the common centre asks for. Seen from the bisector the heading is
 		// δ/2·(u² - 1), u from 0 to 1 along the first.
-		chord := 2 * w.reachM() * math.Sin(angleRad/2+math.Atan2(w.alongM, w.sideM))
+		chord := 2 * w.reachM() * exact.Sin(float64(angleRad/2)+exact.Atan2(w.alongM, w.sideM))
 		half := leg{start: place{headingRad: -angleRad / 2}, lengthM: 1, k1: angleRad}
 		ramp := chord / (2 * half.end().northM)
 		if angleRad == 0 {
@@ -86,12 +90,12 @@ func (w *wheel) turnStraightTurn(a, b place, side1, side2, capMps float64) (path
 	// From the first centre to the second: (l + 2·along) forward and
 	// (side2 - side1)·side across, in the frame of the straight of length l.
 	across := (side2 - side1) * w.sideM
-	forward := math.Sqrt(dist*dist - across*across)
-	l := forward - 2*w.alongM
+	forward := math.Sqrt(float64(dist*dist) - float64(across*across))
+	l := forward - float64(2*w.alongM)
 	if !(l >= -lengthTolM) {
 		return nil, false
 	}
-	heading := bearing - math.Atan2(across, forward)
+	heading := bearing - exact.Atan2(across, forward)
 	p := w.turn(nil, a, side1, angle(side1*(heading-a.headingRad)), capMps)
 	p = p.straightTo(p.end(), l, capMps)
 	return w.turn(p, p.end(), side2, angle(side2*(b.headingRad-heading)), capMps), true
@@ -109,11 +113,11 @@ func (w *wheel) threeTurns(a, b place, side, capMps float64) (path, bool) {
 	if cos > 1 {
 		return nil, false
 	}
-	lean := math.Atan2(w.sideM, w.alongM)
+	lean := exact.Atan2(w.sideM, w.alongM)
 	var best path
-	for _, corner := range [2]float64{math.Acos(cos), -math.Acos(cos)} {
-		h1 := bearing + corner + side*lean
-		h2 := bearing - corner - side*lean
+	for _, corner := range [2]float64{exact.Acos(cos), -exact.Acos(cos)} {
+		h1 := bearing + corner + float64(side*lean)
+		h2 := bearing - corner - float64(side*lean)
 		p := w.turn(nil, a, side, angle(side*(h1-a.headingRad)), capMps)
 		p = w.turn(p, p.end(), -side, angle(-side*(h2-h1)), capMps)
 		p = w.turn(p, p.end(), side, angle(side*(b.headingRad-h2)), capMps)
@@ -131,17 +135,17 @@ func (w *wheel) threeTurns(a, b place, side, capMps float64) (path, bool) {
 func (w *wheel) turnBackTurn(a, b place, side, capMps float64) (path, bool) {
 	c1, c2 := w.centre(a, side), w.centreBefore(b, side)
 	dist, bearing := toward(c1, c2)
-	across := a.headingRad + side*math.Pi/2
+	across := a.headingRad + float64(side*math.Pi/2)
 	forward := dist
 	if dist < lengthTolM {
 		bearing = across
 	}
-	if math.Cos(bearing-across) < 0 { // the next pass is nearer than two quarter turns
+	if exact.Cos(bearing-across) < 0 { // the next pass is nearer than two quarter turns
 		bearing += math.Pi
 		forward = -dist
 	}
-	l := forward - 2*w.alongM
-	if l >= 0 || math.Cos(bearing-across) < math.Sqrt2/2 {
+	l := forward - float64(2*w.alongM)
+	if l >= 0 || exact.Cos(bearing-across) < math.Sqrt2/2 {
 		return nil, false
 	}
 	p := w.turn(nil, a, side, angle(side*(bearing-a.headingRad)), capMps)
@@ -153,7 +157,7 @@ func (w *wheel) turnBackTurn(a, b place, side, capMps float64) (path, bool) {
 // toward returns the distance and the bearing from a to b.
 func toward(a, b place) (distM, bearingRad float64) {
 	e, n := b.eastM-a.eastM, b.northM-a.northM
-	return math.Hypot(e, n), math.Atan2(e, n)
+	return exact.Hypot(e, n), exact.Atan2(e, n)
 }
 
 // angle returns a wrapped to [0, 2π); a whole turn less rounding is none.

@@ -5,6 +5,8 @@ package drive
 import (
 	"math"
 	"math/rand/v2"
+
+	"liftbench/sections/exact"
 )
 
 // wander is the lateral distance from the line as a function of the distance
@@ -29,12 +31,12 @@ func newWander(sigmaM float64, seed uint64) *wander {
 		// Wave numbers evenly spread in their logarithm, each at random within
 		// its share; power density 1/(1 + (k/k_corner)²), times k for the
 		// logarithmic spacing.
-		x := (float64(i) + rng.Float64()) / float64(len(w.amp))
-		wave := longestWaveM * math.Pow(shortestWaveM/longestWaveM, x)
+		x := (float64(i) + float64(rng.Float64())) / float64(len(w.amp))
+		wave := longestWaveM * exact.Exp(x*exact.Log(shortestWaveM/longestWaveM))
 		ratio := cornerWaveM / wave
-		p := ratio / (1 + ratio*ratio)
+		p := ratio / (1 + float64(ratio*ratio))
 		w.k[i], w.amp[i], w.phase[i] = 2*math.Pi/wave, math.Sqrt(p), 2*math.Pi*rng.Float64()
-		power += p / 2
+		power += float64(p / 2)
 	}
 	for i := range w.amp {
 		w.amp[i] *= sigmaM / math.Sqrt(power)
@@ -46,10 +48,10 @@ func newWander(sigmaM float64, seed uint64) *wander {
 // derivatives by the distance driven.
 func (w *wander) at(s float64) (y, dy, ddy float64) {
 	for i, k := range w.k {
-		sin, cos := math.Sincos(k*s + w.phase[i])
-		y += w.amp[i] * sin
-		dy += w.amp[i] * k * cos
-		ddy -= w.amp[i] * k * k * sin
+		sin, cos := exact.Sincos(float64(k*s) + w.phase[i])
+		y += float64(w.amp[i] * sin)
+		dy += float64(w.amp[i] * k * cos)
+		ddy -= float64(w.amp[i] * k * k * sin)
 	}
 	return y, dy, ddy
 }

@@ -191,7 +191,7 @@ func (b *Bank) heightM(i int, t int64) float64 {
 	if s.speedMps == 0 {
 		return s.sinceM
 	}
-	h := s.sinceM + s.speedMps*(float64(t-s.sinceNs)*1e-9)
+	h := s.sinceM + float64(s.speedMps*(float64(t-s.sinceNs)*1e-9))
 	return min(max(h, 0), b.travelM)
 }
 

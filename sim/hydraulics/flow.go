@@ -32,7 +32,7 @@ func (p *Params) resistance() resistance {
 // form of the positive root, 2Δp/(b + √(b² + 4aΔp)), contains no subtraction,
 // so it stays precise when one of the two terms is close to 0.
 func (r resistance) flowM3PerS(pa float64) float64 {
-	return 2 * pa / (r.hose + math.Sqrt(r.hose*r.hose+4*r.orifice*pa))
+	return 2 * pa / (r.hose + math.Sqrt(float64(r.hose*r.hose)+float64(4*r.orifice*pa)))
 }
 
 // LiftFlowM3PerS returns the oil flow into each section when n sections rise

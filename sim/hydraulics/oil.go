@@ -2,7 +2,11 @@
 
 package hydraulics
 
-import "math"
+import (
+	"math"
+
+	"liftbench/sections/exact"
+)
 
 // oilKgPerM3 is a typical density of mineral hydraulic oil at 15 °C (from
 // memory: 860 to 880). It changes by less than 1 % per 10 K; that is neglected,
@@ -20,13 +24,13 @@ func (p *Params) ViscosityMm2PerS() float64 {
 	// for ν above 2 mm²/s. A and B follow from the viscosities at 40 and 100 °C.
 	const t40, t100 = 40 + 273.15, 100 + 273.15
 	w40, w100 := doubleLog(float64(p.OilVG)), doubleLog(typicalAt100[p.OilVG])
-	b := (w40 - w100) / (math.Log10(t100) - math.Log10(t40))
-	a := w40 + b*math.Log10(t40)
-	w := a - b*math.Log10(p.OilTempDegC+273.15)
-	return math.Pow(10, math.Pow(10, w)) - 0.7
+	b := (w40 - w100) / (exact.Log10(t100) - exact.Log10(t40))
+	a := w40 + float64(b*exact.Log10(t40))
+	w := a - float64(b*exact.Log10(p.OilTempDegC+273.15))
+	return exact.Exp(math.Ln10*exact.Exp(math.Ln10*w)) - 0.7
 }
 
-func doubleLog(mm2PerS float64) float64 { return math.Log10(math.Log10(mm2PerS + 0.7)) }
+func doubleLog(mm2PerS float64) float64 { return exact.Log10(exact.Log10(mm2PerS + 0.7)) }
 
 // viscosityPaS returns the dynamic viscosity μ = ρ·ν, in Pa·s.
 func (p *Params) viscosityPaS() float64 { return oilKgPerM3 * p.ViscosityMm2PerS() * 1e-6 }

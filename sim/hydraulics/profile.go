@@ -29,7 +29,7 @@ func (p Profile) AtM(timeNs int64) float64 {
 	}
 	a, b := p[i-1], p[i]
 	u := float64(timeNs-a.TimeNs) / float64(b.TimeNs-a.TimeNs)
-	return a.HeightM + u*(b.HeightM-a.HeightM)
+	return a.HeightM + float64(u*(b.HeightM-a.HeightM))
 }
 
 // Record makes the bank keep every tool's Profile from now on; without it none

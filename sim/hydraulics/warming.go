@@ -5,6 +5,8 @@ package hydraulics
 import (
 	"fmt"
 	"math"
+
+	"liftbench/sections/exact"
 )
 
 // Warming lets the oil start at FromDegC and approach Params.OilTempDegC
@@ -52,7 +54,7 @@ func (w *warming) step() (degC float64) {
 	w.begun++
 	w.nextNs = never
 	if w.begun < w.steps {
-		w.nextNs = after(w.fromNs, w.TimeConstantS*math.Log(float64(w.steps)/float64(w.steps-w.begun)))
+		w.nextNs = after(w.fromNs, w.TimeConstantS*exact.Log(float64(w.steps)/float64(w.steps-w.begun)))
 	}
 	return degC
 }

@@ -5,6 +5,8 @@ package receiver
 import (
 	"math"
 	"math/rand/v2"
+
+	"liftbench/sections/exact"
 )
 
 // noise is the position noise on one axis, scaled to a variance of 1: one
@@ -37,9 +39,9 @@ func newNoise(rng *rand.Rand, p *Params) noise {
 func newProcess(periodS, correlationS, whiteShare float64) process {
 	p := process{slow: math.Sqrt(1 - whiteShare), white: math.Sqrt(whiteShare)}
 	if correlationS > 0 {
-		p.keep = math.Exp(-periodS / correlationS)
+		p.keep = exact.Exp(-periodS / correlationS)
 	}
-	p.fresh = math.Sqrt(1 - p.keep*p.keep)
+	p.fresh = math.Sqrt(1 - float64(p.keep*p.keep))
 	return p
 }
 
@@ -54,6 +56,6 @@ func (n *noise) next() (fixed, float float64) {
 // x ← k·x + √(1 - k²)·N(0, 1) has variance 1 and correlation k from one epoch
 // to the next.
 func (p *process) next(slow, white float64) float64 {
-	p.state = p.keep*p.state + p.fresh*slow
-	return p.slow*p.state + p.white*white
+	p.state = float64(p.keep*p.state) + float64(p.fresh*slow)
+	return float64(p.slow*p.state) + float64(p.white*white)
 }

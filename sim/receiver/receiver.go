@@ -11,6 +11,7 @@ import (
 
 	"liftbench/nmea"
 	"liftbench/sections"
+	"liftbench/sections/exact"
 	"liftbench/sections/geodesy"
 	"liftbench/sections/motion"
 )
@@ -67,8 +68,8 @@ func New(track motion.Track, plane *geodesy.Plane, machine *sections.Machine, pa
 		outages: newSpells(stream(8), p.Outages, track[0].TimeNs),
 		refix:   stream(9), drift: stream(10),
 	}
-	lean := machine.AntennaZM * math.Sin(p.SlopeDeg*math.Pi/180)
-	sin, cos := math.Sincos(p.DownhillDeg * math.Pi / 180)
+	lean := machine.AntennaZM * exact.Sin(p.SlopeDeg*math.Pi/180)
+	sin, cos := exact.Sincos(p.DownhillDeg * math.Pi / 180)
 	r.leanE, r.leanN = lean*sin, lean*cos
 	return r, nil
 }
@@ -131,18 +132,18 @@ func (r *Receiver) observe(timeNs int64) bool {
 	}
 	f.AgeS = 1
 
-	ve += s.driftE + r.p.VelocitySigmaMps*nVE
-	vn += s.driftN + r.p.VelocitySigmaMps*nVN
-	f.SpeedMps = math.Hypot(ve, vn)
+	ve += s.driftE + float64(r.p.VelocitySigmaMps*nVE)
+	vn += s.driftN + float64(r.p.VelocitySigmaMps*nVN)
+	f.SpeedMps = exact.Hypot(ve, vn)
 	switch {
 	case f.SpeedMps >= r.p.MinCourseMps:
-		f.CourseDeg = degrees(math.Atan2(ve, vn))
+		f.CourseDeg = degrees(exact.Atan2(ve, vn))
 		r.lastCourse = f.CourseDeg
 	case r.p.HoldCourse:
 		f.CourseDeg = r.lastCourse
 	}
 	if slices.Contains(r.p.Sentences, nmea.HDT) {
-		f.HeadingDeg = degrees(r.truth.HeadingRad + r.p.HeadingSigmaDeg*math.Pi/180*nHeading)
+		f.HeadingDeg = degrees(r.truth.HeadingRad + float64(r.p.HeadingSigmaDeg*math.Pi/180*nHeading))
 	}
 	return arrives
 }
@@ -152,13 +153,13 @@ func (r *Receiver) observe(timeNs int64) bool {
 // moves sideways, and one beside it moves faster or slower than the tractor.
 func (r *Receiver) antenna() (eastM, northM, eastMps, northMps float64) {
 	p, m := &r.truth, r.machine
-	s, c := math.Sincos(p.HeadingRad)
-	forward := p.SpeedMps - p.YawRateRadPerS*m.AntennaYM
+	s, c := exact.Sincos(p.HeadingRad)
+	forward := p.SpeedMps - float64(p.YawRateRadPerS*m.AntennaYM)
 	right := p.YawRateRadPerS * m.AntennaXM
-	return p.EastM + m.AntennaXM*s + m.AntennaYM*c,
-		p.NorthM + m.AntennaXM*c - m.AntennaYM*s,
-		forward*s + right*c,
-		forward*c - right*s
+	return p.EastM + float64(m.AntennaXM*s) + float64(m.AntennaYM*c),
+		p.NorthM + float64(m.AntennaXM*c) - float64(m.AntennaYM*s),
+		float64(forward*s) + float64(right*c),
+		float64(forward*c) - float64(right*s)
 }
 
 // degrees converts radians to degrees in [0, 360).

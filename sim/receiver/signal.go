@@ -4,10 +4,10 @@
 package receiver
 
 import (
-	"math"
 	"math/rand/v2"
 
 	"liftbench/nmea"
+	"liftbench/sections/exact"
 )
 
 // unitNoise is the position noise of one epoch with variance 1, for a fixed and
@@ -67,7 +67,7 @@ func (s *signal) solve(timeNs int64, at *unitNoise) solution {
 			s.stepE, s.stepN = s.p.RefixSigmaM*s.refix.NormFloat64(), s.p.RefixSigmaM*s.refix.NormFloat64()
 		}
 		sigma := s.p.SigmaM
-		s.last = solution{quality: s.p.Quality, errorE: s.stepE + sigma*at.fixedE, errorN: s.stepN + sigma*at.fixedN, sigmaM: sigma}
+		s.last = solution{quality: s.p.Quality, errorE: s.stepE + float64(sigma*at.fixedE), errorN: s.stepN + float64(sigma*at.fixedN), sigmaM: sigma}
 	}
 	s.lastNs, s.reckoning = timeNs, false
 	return s.last
@@ -84,8 +84,8 @@ func (s *signal) carryOn(timeNs int64) solution {
 	t := float64(timeNs-s.lastNs) * 1e-9
 	return solution{
 		quality: nmea.Estimated,
-		errorE:  s.last.errorE + s.driftE*t, errorN: s.last.errorN + s.driftN*t,
-		sigmaM: math.Hypot(s.last.sigmaM, s.p.DriftMps*t),
+		errorE:  s.last.errorE + float64(s.driftE*t), errorN: s.last.errorN + float64(s.driftN*t),
+		sigmaM: exact.Hypot(s.last.sigmaM, s.p.DriftMps*t),
 		driftE: s.driftE, driftN: s.driftN,
 	}
 }

@@ -33,3 +33,36 @@ func ringAreaM2(r orb.Ring) float64 {
 	}
 	return sum / 2
 }
+
+// Centroid returns the centre of gravity of polygons less their holes, and their
+// area in m²; the area is 0 where they have none.
+//
+// Each ring is triangles from its first point; a triangle's centre is the mean of its
+// corners, its weight its area, with the sign of the way round.
+func Centroid(mp orb.MultiPolygon) (c orb.Point, areaM2 float64) {
+	var east, north float64
+	for _, p := range mp {
+		for i, r := range p {
+			var a, e, n float64 // twice the area, six times its moments about the first point
+			for k := 1; k+1 < len(r); k++ {
+				x, y := r[k][0]-r[0][0], r[k][1]-r[0][1]
+				u, v := r[k+1][0]-r[0][0], r[k+1][1]-r[0][1]
+				cross := float64(x*v) - float64(u*y)
+				a += cross
+				e += float64((x + u) * cross)
+				n += float64((y + v) * cross)
+			}
+			sign := 0.5
+			if (a < 0) != (i > 0) {
+				sign = -0.5
+			}
+			areaM2 += float64(sign * a)
+			east += float64(sign * (float64(e/3) + float64(a*r[0][0])))
+			north += float64(sign * (float64(n/3) + float64(a*r[0][1])))
+		}
+	}
+	if areaM2 == 0 {
+		return orb.Point{}, 0
+	}
+	return orb.Point{east / areaM2, north / areaM2}, areaM2
+}

@@ -12,6 +12,8 @@ import (
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/planar"
+
+	"liftbench/sections/exact"
 )
 
 // MaxExtentM is how far from the plane's origin a polygon may reach. At that distance
@@ -60,14 +62,14 @@ func CleanRing(r orb.Ring, shell bool) (orb.Ring, *Flaw) {
 	out := make(orb.Ring, 0, len(r)+1)
 	for _, p := range r {
 		// Written so that NaN is refused.
-		if !(math.Hypot(p[0], p[1]) <= MaxExtentM) {
+		if !(exact.Hypot(p[0], p[1]) <= MaxExtentM) {
 			return nil, &Flaw{Text: fmt.Sprintf("point more than %d km from the plane's origin, or not a number", MaxExtentM/1000), At: p}
 		}
-		if len(out) == 0 || math.Hypot(p[0]-out[len(out)-1][0], p[1]-out[len(out)-1][1]) > NoiseM {
+		if len(out) == 0 || exact.Hypot(p[0]-out[len(out)-1][0], p[1]-out[len(out)-1][1]) > NoiseM {
 			out = append(out, p)
 		}
 	}
-	for len(out) > 1 && math.Hypot(out[0][0]-out[len(out)-1][0], out[0][1]-out[len(out)-1][1]) <= NoiseM {
+	for len(out) > 1 && exact.Hypot(out[0][0]-out[len(out)-1][0], out[0][1]-out[len(out)-1][1]) <= NoiseM {
 		out = out[:len(out)-1]
 	}
 	if len(out) < 3 {
@@ -152,7 +154,7 @@ func contact(p orb.Polygon, s, t *segment) *Flaw {
 	ta, tb := turn(s.a, s.b, t.a), turn(s.a, s.b, t.b)
 	if sa*sb < 0 && ta*tb < 0 {
 		f := sa / (sa - sb)
-		at := orb.Point{s.a[0] + f*(s.b[0]-s.a[0]), s.a[1] + f*(s.b[1]-s.a[1])}
+		at := orb.Point{s.a[0] + float64(f*(s.b[0]-s.a[0])), s.a[1] + float64(f*(s.b[1]-s.a[1]))}
 		if s.ring != t.ring {
 			return &Flaw{Text: "two rings of one polygon cross", At: at}
 		}
@@ -181,7 +183,7 @@ func doubling(p orb.Polygon) *Flaw {
 			if i+1 < len(r) {
 				c = r[i+1]
 			}
-			back := (b[0]-a[0])*(c[0]-b[0])+(b[1]-a[1])*(c[1]-b[1]) < 0
+			back := float64((b[0]-a[0])*(c[0]-b[0]))+float64((b[1]-a[1])*(c[1]-b[1])) < 0
 			if back && turn(a, b, c) == 0 {
 				return &Flaw{Text: "ring doubles back on itself", At: b}
 			}
@@ -192,7 +194,7 @@ func doubling(p orb.Polygon) *Flaw {
 
 // turn is (b - a) × (c - a): positive if the way from a through b to c turns left.
 func turn(a, b, c orb.Point) float64 {
-	return (b[0]-a[0])*(c[1]-a[1]) - (b[1]-a[1])*(c[0]-a[0])
+	return float64((b[0]-a[0])*(c[1]-a[1])) - float64((b[1]-a[1])*(c[0]-a[0]))
 }
 
 // within reports whether p lies in the box around the edge s.
