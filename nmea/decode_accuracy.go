@@ -21,14 +21,10 @@ func (s *Sentence) decodeGST(f *fields) {
 	s.SigmaHeightM = f.positive()
 	if math.IsNaN(s.SigmaNorthM) && math.IsNaN(s.SigmaEastM) {
 		sin, cos := math.Sincos(bearing * math.Pi / 180)
-		s.SigmaNorthM = nanometres(math.Hypot(major*cos, minor*sin))
-		s.SigmaEastM = nanometres(math.Hypot(major*sin, minor*cos))
+		s.SigmaNorthM = math.Hypot(major*cos, minor*sin)
+		s.SigmaEastM = math.Hypot(major*sin, minor*cos)
 	}
 }
-
-// nanometres rounds a length, more finely than any receiver gives one: the last
-// bits of sines and roots differ between processors.
-func nanometres(m float64) float64 { return math.Round(m*1e9) / 1e9 }
 
 // decodeGSA reads M or A (manual or automatic), 1, 2 or 3 (no fix, 2D, 3D), the
 // numbers of up to twelve satellites, PDOP, HDOP, VDOP and the system. Of the

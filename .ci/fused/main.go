@@ -25,7 +25,7 @@ import (
 )
 
 // packages hold the way from the bytes of a receiver to the bytes of a result.
-var packages = []string{"./nmea", "./sections/...", "./sim", "./sim/chance", "./sim/drive", "./sim/hydraulics", "./sim/receiver"}
+var packages = []string{"./nmea/...", "./sections/...", "./sim", "./sim/chance", "./sim/drive", "./sim/hydraulics", "./sim/receiver"}
 
 func main() {
 	write := flag.Bool("w", false, "write float64(…) around products that go into a sum")

@@ -30,8 +30,8 @@ var differing = []string{
 	"Sinh", "Tan", "Tanh", "Y0", "Y1", "Yn",
 }
 
-// allowed are files whose results are rounded before anything hangs on their last
-// bits.
+// allowed are files whose results are rounded to float32 before anything hangs on
+// their last bits.
 var allowed = map[string]bool{"nmea/decode_accuracy.go": true}
 
 // source is a package as the compiler sees it.
