@@ -8,6 +8,7 @@ import (
 	"math"
 
 	"liftbench/sections/enum"
+	"liftbench/sections/exact"
 	"liftbench/sections/motion"
 )
 
@@ -88,7 +89,7 @@ func (m *Machine) Validate() error {
 		}
 		if i > 0 {
 			left := &m.Sections[i-1]
-			if over := left.YM + left.WidthM/2 - (s.YM - s.WidthM/2); over > overlapM {
+			if over := left.YM + float64(left.WidthM/2) - (s.YM - float64(s.WidthM/2)); over > overlapM {
 				return fmt.Errorf("section %d overlaps section %d by %.3g m; expected them side by side", i+1, i, over)
 			}
 		}
@@ -117,23 +118,23 @@ type Frame struct {
 // turning point, θ the heading, ψ the tool's heading and c the hitch (0 on a
 // rigid mount, where ψ = θ); the frame's origin is T + R(θ)·(-c, 0) + R(ψ)·(c, 0).
 func (m *Machine) Frame(p *motion.Pose) Frame {
-	sh, ch := math.Sincos(p.HeadingRad)
+	sh, ch := exact.Sincos(p.HeadingRad)
 	if m.Mount != Trailed {
 		return Frame{p.EastM, p.NorthM, sh, ch}
 	}
-	st, ct := math.Sincos(p.ToolHeadingRad)
+	st, ct := exact.Sincos(p.ToolHeadingRad)
 	c := m.HitchBehindM
-	return Frame{p.EastM + c*(st-sh), p.NorthM + c*(ct-ch), st, ct}
+	return Frame{p.EastM + float64(c*(st-sh)), p.NorthM + float64(c*(ct-ch)), st, ct}
 }
 
 // Line returns the ends, left then right, of section i: east and north in
 // metres. Forward is (sin, cos) on (east, north); right is (cos, -sin).
 func (m *Machine) Line(i int, f *Frame) (leftE, leftN, rightE, rightN float64) {
 	s := &m.Sections[i]
-	e := f.EastM + s.XM*f.Sin + s.YM*f.Cos
-	n := f.NorthM + s.XM*f.Cos - s.YM*f.Sin
+	e := f.EastM + float64(s.XM*f.Sin) + float64(s.YM*f.Cos)
+	n := f.NorthM + float64(s.XM*f.Cos) - float64(s.YM*f.Sin)
 	h := s.WidthM / 2
-	return e - h*f.Cos, n + h*f.Sin, e + h*f.Cos, n - h*f.Sin
+	return e - float64(h*f.Cos), n + float64(h*f.Sin), e + float64(h*f.Cos), n - float64(h*f.Sin)
 }
 
 // Antenna returns where the antenna is from the turning point.
@@ -145,7 +146,7 @@ func (m *Machine) ReachM() float64 {
 	reach := 0.0
 	for i := range m.Sections {
 		s := &m.Sections[i]
-		reach = max(reach, math.Hypot(s.XM, math.Abs(s.YM)+s.WidthM/2))
+		reach = max(reach, exact.Hypot(s.XM, math.Abs(s.YM)+float64(s.WidthM/2)))
 	}
 	return reach
 }
@@ -156,7 +157,7 @@ func (m *Machine) WidthM() float64 {
 	left, right := math.Inf(1), math.Inf(-1)
 	for i := range m.Sections {
 		s := &m.Sections[i]
-		left, right = min(left, s.YM-s.WidthM/2), max(right, s.YM+s.WidthM/2)
+		left, right = min(left, s.YM-float64(s.WidthM/2)), max(right, s.YM+float64(s.WidthM/2))
 	}
 	return right - left
 }

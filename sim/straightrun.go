@@ -9,6 +9,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"liftbench/sections"
+	"liftbench/sections/exact"
 	"liftbench/sections/motion"
 	"liftbench/sections/score"
 )
@@ -50,18 +51,18 @@ func (j *Job) StraightRun(a Approach) StraightRun {
 	half := 0.0
 	for i := range m.Sections {
 		s := &m.Sections[i]
-		half = max(half, math.Abs(s.YM)+s.WidthM/2)
+		half = max(half, math.Abs(s.YM)+float64(s.WidthM/2))
 	}
 	v := a.SpeedMps
-	aheadS := float64(j.Settings.DropLead.AloneNs()+j.Settings.LatencyNs)*1e-9 + 1/a.RateHz
-	r := StraightRun{SpeedMps: v, LeadM: v * aheadS}
+	aheadS := float64(float64(j.Settings.DropLead.AloneNs()+j.Settings.LatencyNs)*1e-9) + 1/a.RateHz
+	r := StraightRun{SpeedMps: v, LeadM: float64(v * aheadS)}
 	r.SteadyM = r.LeadM
-	accelM := math.Abs(v*v-a.TurnMps*a.TurnMps) / (2 * a.AccelMps2)
+	accelM := math.Abs(float64(v*v)-float64(a.TurnMps*a.TurnMps)) / (2 * a.AccelMps2)
 	if accelM > 0 {
-		r.SteadyM += v * motion.SpeedSettlingS(a.RateHz, aheadS, a.AccelMps2)
+		r.SteadyM += float64(v * motion.SpeedSettlingS(a.RateHz, aheadS, a.AccelMps2))
 	}
 	unturn := a.TurnMps / a.RadiusM / a.SteerTimeS
-	settleM := v * motion.TurnSettlingS(a.RateHz, v, aheadS, half, unturn)
+	settleM := float64(v * motion.TurnSettlingS(a.RateHz, v, aheadS, half, unturn))
 	if m.Mount == sections.Trailed {
 		settleM = max(settleM, 3*m.DrawbarM)
 	}
@@ -103,8 +104,8 @@ func (o *Outcome) Runs(lineM float64) []Run {
 // run goes back along the track from p, which lies after pose k of it.
 func (o *Outcome) run(p *motion.Pose, k int, lineM float64) Run {
 	r := Run{AtNs: p.TimeNs, To: orb.Point{p.EastM, p.NorthM}}
-	sin, cos := math.Sincos(p.HeadingRad)
-	r.From = orb.Point{p.EastM - lineM*sin, p.NorthM - lineM*cos}
+	sin, cos := exact.Sincos(p.HeadingRad)
+	r.From = orb.Point{p.EastM - float64(lineM*sin), p.NorthM - float64(lineM*cos)}
 	last := *p
 	for ; k >= 0; k-- {
 		q := &o.Track[k]
@@ -114,10 +115,10 @@ func (o *Outcome) run(p *motion.Pose, k int, lineM float64) Run {
 		if math.Abs(math.Remainder(q.HeadingRad-p.HeadingRad, 2*math.Pi)) > lineRad || q.SpeedMps < 0 {
 			break
 		}
-		stepM := math.Hypot(q.EastM-last.EastM, q.NorthM-last.NorthM)
+		stepM := exact.Hypot(q.EastM-last.EastM, q.NorthM-last.NorthM)
 		if toGo := lineM - r.LineM; toGo > 0 && toGo <= stepM {
 			part := toGo / stepM
-			r.From = orb.Point{last.EastM + part*(q.EastM-last.EastM), last.NorthM + part*(q.NorthM-last.NorthM)}
+			r.From = orb.Point{last.EastM + float64(part*(q.EastM-last.EastM)), last.NorthM + float64(part*(q.NorthM-last.NorthM))}
 		}
 		r.LineM += stepM
 		last = *q

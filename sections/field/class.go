@@ -9,6 +9,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"liftbench/sections/exact"
 	"liftbench/sections/field/polygon"
 )
 
@@ -79,11 +80,11 @@ func (f *Field) index() error {
 			switch {
 			case z.Unworked && k.kind != KeepOut:
 				f.unworked |= bit
-				c.sinRow, c.cosRow = math.Sincos(z.RowBearingRad)
+				c.sinRow, c.cosRow = exact.Sincos(z.RowBearingRad)
 			case k.nrad == anyHeading:
 				f.unbound |= bit
 			default:
-				c.sinRow, c.cosRow = math.Sincos(z.RowBearingRad)
+				c.sinRow, c.cosRow = exact.Sincos(z.RowBearingRad)
 			}
 			if k.kind == KeepOut {
 				f.keepOut |= bit

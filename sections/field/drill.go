@@ -9,6 +9,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"liftbench/sections/exact"
 	"liftbench/sections/geodesy"
 )
 
@@ -80,10 +81,10 @@ func (o *DrillOptions) put(z *Zone, plane *geodesy.Plane) error {
 	z.Drill = Drill{Known: true, At: orb.Point{e, n}, WidthM: o.WidthM, LeftOut: o.LeftOut}
 	if o.B != nil {
 		be, bn := plane.ToPlane(o.B[1], o.B[0])
-		if math.Hypot(be-e, bn-n) < leastRowM {
-			return fmt.Errorf("row_a and row_b are %.2f m apart; expected two points on one row, %d m or more apart", math.Hypot(be-e, bn-n), leastRowM)
+		if exact.Hypot(be-e, bn-n) < leastRowM {
+			return fmt.Errorf("row_a and row_b are %.2f m apart; expected two points on one row, %d m or more apart", exact.Hypot(be-e, bn-n), leastRowM)
 		}
-		z.RowBearingRad = math.Atan2(be-e, bn-n)
+		z.RowBearingRad = exact.Atan2(be-e, bn-n)
 	}
 	if math.IsNaN(z.RowBearingRad) {
 		return errors.New("row_a without a direction; expected row_b too, or row_bearing_deg")

@@ -12,6 +12,8 @@ import (
 	"cmp"
 	"math"
 	"slices"
+
+	"liftbench/sections/exact"
 )
 
 const (
@@ -123,7 +125,7 @@ func (g *grid) chooseCells() {
 	g.cellM, g.perM = c, 1/c
 	g.x0, g.y0 = g.x0-c, g.y0-c
 	g.nx, g.ny = int((g.x1-g.x0)/c)+2, int((g.y1-g.y0)/c)+2
-	g.x1, g.y1 = g.x0+float64(g.nx)*c, g.y0+float64(g.ny)*c
+	g.x1, g.y1 = g.x0+float64(float64(g.nx)*c), g.y0+float64(float64(g.ny)*c)
 	g.cells = make([]cell, g.nx*g.ny)
 }
 
@@ -187,16 +189,16 @@ func bend(points [][2]float64) float64 {
 	most := 0.0
 	for i := 1; i < len(points); i++ {
 		ex, ey := points[i][0]-points[i-1][0], points[i][1]-points[i-1][1]
-		along := cx*ex + cy*ey
+		along := float64(cx*ex) + float64(cy*ey)
 		if along <= 0 {
 			return math.Inf(1)
 		}
-		most = max(most, math.Abs(cx*ey-cy*ex)/along)
+		most = max(most, math.Abs(float64(cx*ey)-float64(cy*ex))/along)
 	}
 	return most
 }
 
-func (e *edge) lengthM() float64 { return math.Hypot(e.qx-e.px, e.qy-e.py) }
+func (e *edge) lengthM() float64 { return exact.Hypot(e.qx-e.px, e.qy-e.py) }
 
 // cellsNear calls visit with the number of every cell within slackM of the line from
 // p to q, and of some cells that are farther away.
@@ -211,9 +213,9 @@ func (g *grid) cellsNear(px, py, qx, qy, slackM float64, visit func(k int)) {
 		if slanted {
 			// Where the line enters and leaves the row, widened by the slack
 			// in both directions.
-			low := g.y0 + float64(iy)*g.cellM - slackM
-			a := px + (low-py)*slope
-			b := a + (g.cellM+2*slackM)*slope
+			low := g.y0 + float64(float64(iy)*g.cellM) - slackM
+			a := px + float64((low-py)*slope)
+			b := a + float64((g.cellM+float64(2*slackM))*slope)
 			ix = max(ix, g.column(min(a, b)-slackM))
 			jx = min(jx, g.column(max(a, b)+slackM))
 		}
@@ -302,15 +304,15 @@ func (g *grid) flips() []flip {
 	for i := range g.edges {
 		e := &g.edges[i]
 		lo, hi := min(e.py, e.qy), max(e.py, e.qy)
-		first := max(int((lo-g.y0)*g.perM-0.5)-1, 0)
-		last := min(int((hi-g.y0)*g.perM-0.5)+1, g.ny-1)
+		first := max(int(float64((lo-g.y0)*g.perM)-0.5)-1, 0)
+		last := min(int(float64((hi-g.y0)*g.perM)-0.5)+1, g.ny-1)
 		for iy := first; iy <= last; iy++ {
 			y := g.centreY(iy)
 			if (e.py > y) == (e.qy > y) {
 				continue
 			}
-			x := e.px + (y-e.py)/(e.qy-e.py)*(e.qx-e.px)
-			ix := min(max(int((x-g.x0)*g.perM-0.5), 0), g.nx-1)
+			x := e.px + float64((y-e.py)/(e.qy-e.py)*(e.qx-e.px))
+			ix := min(max(int(float64((x-g.x0)*g.perM)-0.5), 0), g.nx-1)
 			// x may be off by rounding. leftOf decides, as it will for questions.
 			up := e.qy > e.py
 			east := func(ix int) bool { return e.leftOf(g.centreX(ix), y) != up }
@@ -329,8 +331,8 @@ func (g *grid) flips() []flip {
 	return list
 }
 
-func (g *grid) centreX(ix int) float64 { return lattice(g.x0 + (float64(ix)+0.5)*g.cellM) }
-func (g *grid) centreY(iy int) float64 { return lattice(g.y0 + (float64(iy)+0.5)*g.cellM) }
+func (g *grid) centreX(ix int) float64 { return lattice(g.x0 + float64((float64(ix)+0.5)*g.cellM)) }
+func (g *grid) centreY(iy int) float64 { return lattice(g.y0 + float64((float64(iy)+0.5)*g.cellM)) }
 
 // fill gives each cell its content. It goes along each row from west to east: it
 // begins outside all zones, and changes the classes at each flip.
@@ -480,7 +482,9 @@ type envelope struct {
 
 // transform calls set for each x with the smallest (x - i)² + rows[i]² of all i.
 func (e *envelope) transform(rows []int32, set func(x int, squared int64)) {
-	height := func(i int32) float64 { return float64(i)*float64(i) + float64(rows[i])*float64(rows[i]) }
+	height := func(i int32) float64 {
+		return float64(float64(i)*float64(i)) + float64(float64(rows[i])*float64(rows[i]))
+	}
 	n := 0
 	for i := range int32(len(rows)) {
 		from := math.Inf(-1)

@@ -3,7 +3,11 @@
 
 package field
 
-import "math"
+import (
+	"math"
+
+	"liftbench/sections/exact"
+)
 
 // filter says which ground counts as inside: ground in some class of anyOf and in
 // no class of noneOf.
@@ -81,7 +85,7 @@ func (g *grid) clearance(x, y float64) float64 {
 	if len(g.edges) == 0 {
 		return math.Inf(1)
 	}
-	d := math.Hypot(max(g.x0-x, x-g.x1, 0), max(g.y0-y, y-g.y1, 0))
+	d := exact.Hypot(max(g.x0-x, x-g.x1, 0), max(g.y0-y, y-g.y1, 0))
 	if math.IsNaN(d) {
 		return 0
 	}
@@ -91,8 +95,8 @@ func (g *grid) clearance(x, y float64) float64 {
 // share returns the part of the line from a to b that f lets count.
 func (g *grid) share(ax, ay, bx, by float64, f filter) float64 {
 	dx, dy := bx-ax, by-ay
-	squared := dx*dx + dy*dy
-	k, ok := g.cellOf(ax+dx/2, ay+dy/2)
+	squared := float64(dx*dx) + float64(dy*dy)
+	k, ok := g.cellOf(ax+float64(dx/2), ay+float64(dy/2))
 	if !ok {
 		return g.shareOutside(ax, ay, bx, by, f)
 	}
@@ -110,7 +114,7 @@ func (g *grid) share(ax, ay, bx, by float64, f filter) float64 {
 	switch {
 	case t.crossed == 1:
 		a, b := f.allOrNothing(t.cut.atA), f.allOrNothing(t.cut.atB)
-		return b + (a-b)*meeting(t.cut.pa, t.cut.pb)
+		return b + float64((a-b)*meeting(t.cut.pa, t.cut.pb))
 	case t.crossed > 1:
 		return g.shareMany(k, ax, ay, bx, by, f)
 	}
@@ -255,11 +259,11 @@ const longestM = 1e12
 // shareOutside is share for a line whose middle lies outside the grid, and so more
 // than reachM from every edge.
 func (g *grid) shareOutside(ax, ay, bx, by float64, f filter) float64 {
-	lengthM := math.Hypot(bx-ax, by-ay)
+	lengthM := exact.Hypot(bx-ax, by-ay)
 	if len(g.cells) == 0 || !(lengthM <= longestM) || lengthM <= 2*reachM {
 		return 0
 	}
-	if g.clearance(ax+(bx-ax)/2, ay+(by-ay)/2) > lengthM/2 {
+	if g.clearance(ax+float64((bx-ax)/2), ay+float64((by-ay)/2)) > lengthM/2 {
 		return 0
 	}
 	return g.halves(ax, ay, bx, by, f)
@@ -269,11 +273,11 @@ func (g *grid) shareOutside(ax, ay, bx, by float64, f filter) float64 {
 // of its halves.
 func (g *grid) halves(ax, ay, bx, by float64, f filter) float64 {
 	mx, my := middle(ax, ay, bx, by)
-	return g.share(ax, ay, mx, my, f)/2 + g.share(mx, my, bx, by, f)/2
+	return float64(g.share(ax, ay, mx, my, f)/2) + float64(g.share(mx, my, bx, by, f)/2)
 }
 
 func middle(ax, ay, bx, by float64) (mx, my float64) {
-	return lattice(ax + (bx-ax)/2), lattice(ay + (by-ay)/2)
+	return lattice(ax + float64((bx-ax)/2)), lattice(ay + float64((by-ay)/2))
 }
 
 // classesAt returns the classes along a line that crosses no edge. k is the cell
@@ -317,7 +321,7 @@ func (g *grid) shareMany(k int, ax, ay, bx, by float64, f filter) float64 {
 	n := g.crossings(k, ax, ay, bx, by, &list)
 	m := g.fromCentre(k, ax, ay)
 	if n < 0 {
-		if math.Hypot(bx-ax, by-ay) > shortestM {
+		if exact.Hypot(bx-ax, by-ay) > shortestM {
 			return g.halves(ax, ay, bx, by, f)
 		}
 		return f.allOrNothing(m)
@@ -345,7 +349,7 @@ func (g *grid) shareMany(k int, ax, ay, bx, by float64, f filter) float64 {
 // while the index is built.
 func (g *grid) pieces(ax, ay, bx, by float64, visit func(ax, ay, bx, by float64, start Mask, list []crossing)) {
 	mx, my := middle(ax, ay, bx, by)
-	lengthM := math.Hypot(bx-ax, by-ay)
+	lengthM := exact.Hypot(bx-ax, by-ay)
 	if k, ok := g.cellOf(mx, my); ok && lengthM <= 2*reachM {
 		var list [maxCrossings]crossing
 		if n := g.crossings(k, ax, ay, bx, by, &list); n >= 0 {
@@ -405,7 +409,7 @@ func (g *grid) areaM2(f filter) float64 {
 		e := &g.edges[id]
 		g.pieces(e.px, e.py, e.qx, e.qy, func(ax, ay, bx, by float64, m Mask, list []crossing) {
 			// From the grid's corner: (a + s d) × (a + t d) = (t - s) a × d with d = b - a.
-			cross := (ax-g.x0)*(by-ay) - (ay-g.y0)*(bx-ax)
+			cross := float64((ax-g.x0)*(by-ay)) - float64((ay-g.y0)*(bx-ax))
 			onLeft := e.leftOf(ax, ay) // on which side of e the points of the piece count
 			since := 0.0
 			add := func(t float64) {
@@ -413,7 +417,7 @@ func (g *grid) areaM2(f filter) float64 {
 				if !onLeft {
 					left, right = right, left
 				}
-				sum += (left - right) * (t - since) * cross / 2
+				sum += float64((left - right) * (t - since) * cross / 2)
 				since = t
 			}
 			for _, c := range list {

@@ -82,13 +82,13 @@ func agree(u, v float64) float64 { return math.Abs(u+v) - math.Abs(u-v) }
 
 // off is the distance of a point from the line times the line's length, positive on
 // the left, but for rounding.
-func (l *line) off(x, y float64) float64 { return l.dx*(y-l.ay) - l.dy*(x-l.ax) }
+func (l *line) off(x, y float64) float64 { return float64(l.dx*(y-l.ay)) - float64(l.dy*(x-l.ax)) }
 
 // ends returns the products of the line's ends with an edge from p to q, but for
 // rounding, and |x| + |y| of q - p, which is at least the edge's length.
 func (l *line) ends(px, py, qx, qy float64) (pa, pb, size float64) {
 	ex, ey := qx-px, qy-py
-	pa, pb = ex*(l.ay-py)-ey*(l.ax-px), ex*(l.by-py)-ey*(l.bx-px)
+	pa, pb = float64(ex*(l.ay-py))-float64(ey*(l.ax-px)), float64(ex*(l.by-py))-float64(ey*(l.bx-px))
 	return pa, pb, math.Abs(ex) + math.Abs(ey)
 }
 
@@ -158,7 +158,7 @@ func (l *line) next(g *grid, b *block, id int32) int32 {
 // through one edge at most.
 func (l *line) steeper(b *block, u, v float64) bool {
 	// d × (q - p) = v - u
-	return math.Abs(v-u) > float64(b.bend)*math.Abs(l.dx*(b.qx-b.px)+l.dy*(b.qy-b.py))
+	return math.Abs(v-u) > float64(b.bend)*math.Abs(float64(l.dx*(b.qx-b.px))+float64(l.dy*(b.qy-b.py)))
 }
 
 // passes returns which edge of a chain the line passes through. From point to point of

@@ -11,6 +11,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"liftbench/sections/exact"
 	"liftbench/sections/field"
 )
 
@@ -68,10 +69,10 @@ func newHatch(s *survey, zones *field.Field) (*hatch, error) {
 	}
 	bearing, acrossM := s.bearing()
 	g := &hatch{zones: zones}
-	g.sin, g.cos = math.Sincos(bearing)
+	g.sin, g.cos = exact.Sincos(bearing)
 	low, high := math.Inf(1), math.Inf(-1)
 	for _, p := range [4]orb.Point{s.lo, {s.lo[0], s.hi[1]}, s.hi, {s.hi[0], s.lo[1]}} {
-		right := p[0]*g.cos - p[1]*g.sin
+		right := float64(p[0]*g.cos) - float64(p[1]*g.sin)
 		low, high = min(low, right), max(high, right)
 	}
 	g.gapM = max(finestHatchM, (high-low)/(mostLines-1), acrossM/mostCuts)
@@ -81,11 +82,11 @@ func newHatch(s *survey, zones *field.Field) (*hatch, error) {
 }
 
 // m2 returns the area for a sum of lengths of stretches.
-func (g *hatch) m2(lengthM float64) float64 { return lengthM * g.gapM }
+func (g *hatch) m2(lengthM float64) float64 { return float64(lengthM * g.gapM) }
 
 // point converts a place on the plane to a point of the hatch.
 func (g *hatch) point(eastM, northM float64) orb.Point {
-	return orb.Point{eastM*g.sin + northM*g.cos, (eastM*g.cos - northM*g.sin - g.firstM) / g.gapM}
+	return orb.Point{float64(eastM*g.sin) + float64(northM*g.cos), (float64(eastM*g.cos) - float64(northM*g.sin) - g.firstM) / g.gapM}
 }
 
 // fill adds the ground between two points of the bar as it moves from place to place;
@@ -169,7 +170,7 @@ func (g *hatch) side(p, q orb.Point, yp, yq float64) {
 	for line := first; line < last; line++ {
 		up := float64(line) - p[1]
 		m := &g.marks[line-g.low]
-		m.at[m.n] = mark{atM: p[0] + up*slope, yM: yp + up*turn}
+		m.at[m.n] = mark{atM: p[0] + float64(up*slope), yM: yp + float64(up*turn)}
 		m.n++
 	}
 }
@@ -207,7 +208,7 @@ func (g *hatch) add(line int, a, b *mark, again *repeats) {
 // outsideM returns the length of a stretch of a line outside the zones.
 func (g *hatch) outsideM(line int, fromM, toM float64) float64 {
 	// The inverse of point:
-	right := g.firstM + float64(line)*g.gapM
-	e, n := right*g.cos, -right*g.sin
-	return (toM - fromM) * (1 - g.zones.Share(e+fromM*g.sin, n+fromM*g.cos, e+toM*g.sin, n+toM*g.cos, everyZone))
+	right := g.firstM + float64(float64(line)*g.gapM)
+	e, n := float64(right*g.cos), float64(-right*g.sin)
+	return (toM - fromM) * (1 - g.zones.Share(e+float64(fromM*g.sin), n+float64(fromM*g.cos), e+float64(toM*g.sin), n+float64(toM*g.cos), everyZone))
 }

@@ -9,6 +9,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"liftbench/sections"
+	"liftbench/sections/exact"
 	"liftbench/sections/motion"
 )
 
@@ -31,13 +32,13 @@ func newBar(m *sections.Machine) bar {
 	minY, maxY := minX, maxX
 	for _, s := range m.Sections {
 		minX, maxX = min(minX, s.XM), max(maxX, s.XM)
-		minY, maxY = min(minY, s.YM-s.WidthM/2), max(maxY, s.YM+s.WidthM/2)
+		minY, maxY = min(minY, s.YM-float64(s.WidthM/2)), max(maxY, s.YM+float64(s.WidthM/2))
 	}
 	b.midXM, b.midYM = (minX+maxX)/2, (minY+maxY)/2
 	for _, s := range m.Sections {
-		for _, y := range [2]float64{s.YM - s.WidthM/2, s.YM + s.WidthM/2} {
-			b.reachM = max(b.reachM, math.Hypot(s.XM+b.hitchM, y))
-			b.radiusM = max(b.radiusM, math.Hypot(s.XM-b.midXM, y-b.midYM))
+		for _, y := range [2]float64{s.YM - float64(s.WidthM/2), s.YM + float64(s.WidthM/2)} {
+			b.reachM = max(b.reachM, exact.Hypot(s.XM+b.hitchM, y))
+			b.radiusM = max(b.radiusM, exact.Hypot(s.XM-b.midXM, y-b.midYM))
 		}
 	}
 	b.leftM, b.rightM = m.Sections[0].YM, m.Sections[len(m.Sections)-1].YM
@@ -58,16 +59,16 @@ func (b *bar) velocity(p *motion.Pose, turn float64) (along, across float64) {
 	if b.machine.Mount != sections.Trailed {
 		return p.SpeedMps, 0
 	}
-	s, c := math.Sincos(p.HeadingRad - p.ToolHeadingRad)
+	s, c := exact.Sincos(p.HeadingRad - p.ToolHeadingRad)
 	hw := b.hitchM * p.YawRateRadPerS
-	return p.SpeedMps*c + hw*s, p.SpeedMps*s - hw*c + b.hitchM*turn
+	return float64(p.SpeedMps*c) + float64(hw*s), float64(p.SpeedMps*s) - float64(hw*c) + float64(b.hitchM*turn)
 }
 
 // jumps reports whether b is too far from a for the tractor to have driven there: the log
 // breaks off at a and goes on elsewhere. Nothing is swept on such a leg.
 func jumps(a, b *motion.Pose) bool {
 	fastest := max(math.Abs(a.SpeedMps), math.Abs(b.SpeedMps))
-	return math.Hypot(b.EastM-a.EastM, b.NorthM-a.NorthM) > 1+2*fastest*float64(b.TimeNs-a.TimeNs)*1e-9
+	return exact.Hypot(b.EastM-a.EastM, b.NorthM-a.NorthM) > 1+float64(2*fastest*float64(b.TimeNs-a.TimeNs)*1e-9)
 }
 
 // station is a pose of the track with what is computed from it once.
@@ -82,7 +83,7 @@ func (b *bar) station(p *motion.Pose) station {
 	s := station{pose: p, frame: b.machine.Frame(p)}
 	sin, cos := s.frame.Sin, s.frame.Cos
 	if b.machine.Mount == sections.Trailed {
-		sin, cos = math.Sincos(p.HeadingRad)
+		sin, cos = exact.Sincos(p.HeadingRad)
 	}
 	s.vel = orb.Point{p.SpeedMps * sin, p.SpeedMps * cos}
 	return s
@@ -118,14 +119,14 @@ func (l *leg) set(bar *bar, from, to *station) {
 	if bar.machine.Mount == sections.Trailed {
 		rate := (q.ToolHeadingRad - p.ToolHeadingRad) / l.seconds
 		l.turn = [2]float64{rate, rate}
-		tool := bar.reachM * math.Abs(rate)
-		swing0, swing1, swingMid = bar.hitchM*turn0+tool, bar.hitchM*turn1+tool, bar.hitchM*turnMid+tool
+		tool := float64(bar.reachM * math.Abs(rate))
+		swing0, swing1, swingMid = float64(bar.hitchM*turn0)+tool, float64(bar.hitchM*turn1)+tool, float64(bar.hitchM*turnMid)+tool
 	}
 	midE := (q.EastM-p.EastM)/third - from.vel[0] - to.vel[0]
 	midN := (q.NorthM-p.NorthM)/third - from.vel[1] - to.vel[1]
 	speed0 := math.Abs(p.SpeedMps) + swing0
 	speed1 := math.Abs(q.SpeedMps) + swing1
-	speedMid := math.Sqrt(midE*midE+midN*midN) + swingMid
+	speedMid := math.Sqrt(float64(midE*midE)+float64(midN*midN)) + swingMid
 	l.fastestMps = max(speed0, speedMid, speed1)
 	l.moveM = third * (speed0 + speedMid + speed1)
 	l.along[0], _ = bar.velocity(p, l.turn[0])
@@ -137,10 +138,12 @@ type cubic [4]float64
 
 // hermite returns the cubic with the value p and the slope dp at 0, and q and dq at 1.
 func hermite(p, q, dp, dq float64) cubic {
-	return cubic{p, dp, 3*(q-p) - 2*dp - dq, dp + dq - 2*(q-p)}
+	return cubic{p, dp, float64(3*(q-p)) - float64(2*dp) - dq, dp + dq - float64(2*(q-p))}
 }
 
-func (c *cubic) at(u float64) float64 { return c[0] + u*(c[1]+u*(c[2]+u*c[3])) }
+func (c *cubic) at(u float64) float64 {
+	return c[0] + float64(u*(c[1]+float64(u*(c[2]+float64(u*c[3])))))
+}
 
 // frameAt returns where the bar is at timeNs, which must be on the leg. It uses the curves
 // of motion.Interp, but computes them once for the leg: that takes a third of the time.
@@ -151,9 +154,9 @@ func (l *leg) frameAt(m *sections.Machine, timeNs int64) sections.Frame {
 	}
 	if !l.curved {
 		l.curve = [3]cubic{
-			hermite(a.EastM, b.EastM, h*l.a.vel[0], h*l.b.vel[0]),
-			hermite(a.NorthM, b.NorthM, h*l.a.vel[1], h*l.b.vel[1]),
-			hermite(a.HeadingRad, b.HeadingRad, h*a.YawRateRadPerS, h*b.YawRateRadPerS),
+			hermite(a.EastM, b.EastM, float64(h*l.a.vel[0]), float64(h*l.b.vel[0])),
+			hermite(a.NorthM, b.NorthM, float64(h*l.a.vel[1]), float64(h*l.b.vel[1])),
+			hermite(a.HeadingRad, b.HeadingRad, float64(h*a.YawRateRadPerS), float64(h*b.YawRateRadPerS)),
 		}
 		l.curved = true
 	}
@@ -162,7 +165,7 @@ func (l *leg) frameAt(m *sections.Machine, timeNs int64) sections.Frame {
 		EastM:          l.curve[0].at(u),
 		NorthM:         l.curve[1].at(u),
 		HeadingRad:     l.curve[2].at(u),
-		ToolHeadingRad: a.ToolHeadingRad + u*(b.ToolHeadingRad-a.ToolHeadingRad),
+		ToolHeadingRad: a.ToolHeadingRad + float64(u*(b.ToolHeadingRad-a.ToolHeadingRad)),
 	})
 }
 
@@ -174,7 +177,7 @@ func (l *leg) pose(timeNs int64) motion.Pose {
 // rates returns the tool's speed along its heading, in m/s, and its yaw rate, in rad/s.
 func (l *leg) rates(timeNs int64) (along, turn float64) {
 	u := float64(timeNs-l.a.pose.TimeNs) * 1e-9 / l.seconds
-	return l.along[0] + u*(l.along[1]-l.along[0]), l.turn[0] + u*(l.turn[1]-l.turn[0])
+	return l.along[0] + float64(u*(l.along[1]-l.along[0])), l.turn[0] + float64(u*(l.turn[1]-l.turn[0]))
 }
 
 // odometer sums up the tool's way along its heading, in metres, and its turning to the
@@ -192,8 +195,8 @@ func (l *leg) travel(t0, t1 int64) odometer {
 // sign is 1 if no section moves backwards on the leg, -1 if none moves forward, and 0 if
 // some do either.
 func (l *leg) sign(b *bar) float64 {
-	p, q := l.along[0]-b.leftM*l.turn[0], l.along[0]-b.rightM*l.turn[0]
-	r, s := l.along[1]-b.leftM*l.turn[1], l.along[1]-b.rightM*l.turn[1]
+	p, q := l.along[0]-float64(b.leftM*l.turn[0]), l.along[0]-float64(b.rightM*l.turn[0])
+	r, s := l.along[1]-float64(b.leftM*l.turn[1]), l.along[1]-float64(b.rightM*l.turn[1])
 	switch {
 	case min(p, q, r, s) >= 0:
 		return 1
@@ -210,10 +213,10 @@ func (l *leg) sign(b *bar) float64 {
 func (l *leg) swept(y float64, t0, t1 int64) float64 {
 	a0, w0 := l.rates(t0)
 	a1, w1 := l.rates(t1)
-	p, q := a0-y*w0, a1-y*w1
+	p, q := a0-float64(y*w0), a1-float64(y*w1)
 	half := float64(t1-t0) * 0.5e-9
 	if p*q >= 0 {
 		return half * math.Abs(p+q)
 	}
-	return half * (p*p + q*q) / math.Abs(q-p)
+	return half * (float64(p*p) + float64(q*q)) / math.Abs(q-p)
 }

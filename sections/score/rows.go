@@ -9,6 +9,7 @@ import (
 	"github.com/paulmach/orb/planar"
 
 	"liftbench/sections"
+	"liftbench/sections/exact"
 	"liftbench/sections/field"
 	"liftbench/sections/motion"
 )
@@ -113,13 +114,13 @@ func (w *rowWalk) step(p *motion.Pose, fromNs, untilNs int64) {
 		return
 	}
 	z := &w.f.Zones[w.zone]
-	wayM := math.Abs(p.SpeedMps) * float64(untilNs-fromNs) * 1e-9
+	wayM := float64(math.Abs(p.SpeedMps) * float64(untilNs-fromNs) * 1e-9)
 	w.pass.UntilNs = untilNs
 	w.pass.WayM += wayM
 	// Across the rows: v to the right of the row bearing.
-	sin, cos := math.Sincos(z.RowBearingRad)
-	right := math.Copysign(1, frame.Sin*sin+frame.Cos*cos)
-	row0 := z.Drill.At[0]*cos - z.Drill.At[1]*sin
+	sin, cos := exact.Sincos(z.RowBearingRad)
+	right := math.Copysign(1, float64(frame.Sin*sin)+float64(frame.Cos*cos))
+	row0 := float64(z.Drill.At[0]*cos) - float64(z.Drill.At[1]*sin)
 	s := w.tools.RowSpacingM
 	for i, on := range w.on {
 		if !on {
@@ -127,14 +128,14 @@ func (w *rowWalk) step(p *motion.Pose, fromNs, untilNs int64) {
 		}
 		le, ln, re, rn := w.m.Line(i, &frame)
 		rows := math.Round(w.m.Sections[i].WidthM / s)
-		first := (le+re)/2*cos - (ln+rn)/2*sin - row0 - (rows-1)/2*s // leftmost of its rows, right of the drill's
+		first := float64((le+re)/2*cos) - float64((ln+rn)/2*sin) - row0 - float64((rows-1)/2*s) // leftmost of its rows, right of the drill's
 		off := math.Remainder(first, s)
-		w.pass.MeanM += right * off * wayM
-		w.pass.RMSM += off * off * wayM
+		w.pass.MeanM += float64(right * off * wayM)
+		w.pass.RMSM += float64(off * off * wayM)
 		w.pass.WorstM = max(w.pass.WorstM, math.Abs(off))
 		w.sumM += wayM
 		if cutM := w.cutM(math.Abs(off)); cutM > 0 {
-			w.pass.CropM2 += cutM * wayM * float64(w.planted(&z.Drill, int(math.Round(first/s)), int(rows)))
+			w.pass.CropM2 += float64(cutM * wayM * float64(w.planted(&z.Drill, int(math.Round(first/s)), int(rows))))
 		}
 	}
 }
@@ -162,8 +163,8 @@ func (w *rowWalk) begin(frame *sections.Frame, fromNs int64) bool {
 
 // along reports whether the tool heads along the rows of a zone, either way.
 func along(frame *sections.Frame, z *field.Zone) bool {
-	sin, cos := math.Sincos(z.RowBearingRad)
-	return math.Abs(frame.Sin*sin+frame.Cos*cos) >= math.Cos(rowAngleRad)
+	sin, cos := exact.Sincos(z.RowBearingRad)
+	return math.Abs(float64(frame.Sin*sin)+float64(frame.Cos*cos)) >= exact.Cos(rowAngleRad)
 }
 
 // cutM is the width that a tool cuts of a crop row's strip, offM beside its place.
@@ -172,7 +173,7 @@ func (w *rowWalk) cutM(offM float64) float64 {
 	if t.WidthM == 0 {
 		return 0
 	}
-	return min(max(offM-(t.RowSpacingM-t.WidthM-t.PlantM)/2, 0), t.PlantM)
+	return min(max(offM-float64((t.RowSpacingM-t.WidthM-t.PlantM)/2), 0), t.PlantM)
 }
 
 // planted counts the rows with crop among n of them from one on, which are counted
@@ -200,7 +201,7 @@ func SumRows(passes []RowPass) (rmsM, worstM, cropM2 float64) {
 	squares, wayM := 0.0, 0.0
 	for i := range passes {
 		p := &passes[i]
-		squares += p.RMSM * p.RMSM * p.WayM
+		squares += float64(p.RMSM * p.RMSM * p.WayM)
 		wayM += p.WayM
 		worstM = max(worstM, p.WorstM)
 		cropM2 += p.CropM2

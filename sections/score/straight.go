@@ -3,11 +3,10 @@
 package score
 
 import (
-	"math"
-
 	"github.com/paulmach/orb"
 
 	"liftbench/sections"
+	"liftbench/sections/exact"
 	"liftbench/sections/motion"
 )
 
@@ -68,14 +67,14 @@ type sleeve struct {
 func (s *sleeve) holds(p orb.Point) bool {
 	d := orb.Point{p[0] - s.start[0], p[1] - s.start[1]}
 	if s.axis == (orb.Point{}) {
-		if r := math.Hypot(d[0], d[1]); r > straightM {
+		if r := exact.Hypot(d[0], d[1]); r > straightM {
 			s.axis = orb.Point{d[0] / r, d[1] / r}
 			s.lo, s.hi, s.reachedM = -straightM/r, straightM/r, r
 		}
 		return true
 	}
-	along := d[0]*s.axis[0] + d[1]*s.axis[1]
-	tangent := (d[1]*s.axis[0] - d[0]*s.axis[1]) / along
+	along := float64(d[0]*s.axis[0]) + float64(d[1]*s.axis[1])
+	tangent := (float64(d[1]*s.axis[0]) - float64(d[0]*s.axis[1])) / along
 	if along <= 0 || along < s.reachedM-straightM || tangent < s.lo || tangent > s.hi {
 		return false
 	}

@@ -33,9 +33,9 @@ func (pl *planner) centres(z *field.Zone, r *rows) []float64 {
 	var out []float64
 	n := 1 + int(math.Ceil((r.vMax-r.vMin-width)/pl.spacing-1e-6))
 	for i := range max(n, 1) {
-		centre := r.vMin + width/2 + float64(i)*pl.spacing
+		centre := r.vMin + float64(width/2) + float64(float64(i)*pl.spacing)
 		if n > 1 {
-			centre = min(centre, r.vMax-width/2)
+			centre = min(centre, r.vMax-float64(width/2))
 		}
 		out = append(out, centre)
 	}
@@ -57,7 +57,7 @@ func (pl *planner) rowCentres(z *field.Zone, r *rows) []float64 {
 	spacing := pl.s.RowSpacingM
 	inBar := int(math.Round(pl.bar.widthM() / spacing))
 	step := max(1, int(math.Round(pl.spacing/spacing)))
-	row0 := r.vMin + spacing/2
+	row0 := r.vMin + float64(spacing/2)
 	if z.Drill.Known {
 		_, row0 = r.uv(z.Drill.At[0], z.Drill.At[1])
 	}
@@ -76,7 +76,7 @@ func (pl *planner) rowCentres(z *field.Zone, r *rows) []float64 {
 		if k+inBar > last { // the bar's last row is the zone's, or beyond it
 			k, done = max(last-inBar+1, first), true
 		}
-		out = append(out, row0+spacing*(float64(k)+float64(inBar-1)/2))
+		out = append(out, row0+float64(spacing*(float64(k)+float64(float64(inBar-1)/2))))
 	}
 	return out
 }

@@ -35,11 +35,11 @@ type lane struct {
 // where the bar meets nothing.
 func newLane(z *field.Zone, r *rows, m *sections.Machine, centre, dir float64) (lane, bool) {
 	l := lane{
-		zone: z, rows: r, dir: dir, v: centre - dir*barOf(m).middleM(),
+		zone: z, rows: r, dir: dir, v: centre - float64(dir*barOf(m).middleM()),
 		enterM: math.Inf(1), insideM: math.Inf(-1), leaveM: math.Inf(1), leftM: math.Inf(-1),
 	}
 	for _, s := range m.Sections {
-		a, b := l.v+dir*s.YM-s.WidthM/2, l.v+dir*s.YM+s.WidthM/2
+		a, b := l.v+float64(dir*s.YM)-float64(s.WidthM/2), l.v+float64(dir*s.YM)+float64(s.WidthM/2)
 		enter, left, ok := l.stations(a, b)
 		if !ok {
 			continue
@@ -109,7 +109,7 @@ func (l *lane) append(p path, fromM, toM float64, s *Params) path {
 
 // reversed is the lane driven the other way.
 func (l *lane) reversed(m *sections.Machine) lane {
-	centre := l.v + l.dir*barOf(m).middleM()
+	centre := l.v + float64(l.dir*barOf(m).middleM())
 	r, _ := newLane(l.zone, l.rows, m, centre, -l.dir)
 	return r
 }

@@ -18,6 +18,7 @@ import (
 	"github.com/paulmach/orb"
 	"github.com/peterstace/simplefeatures/geom"
 
+	"liftbench/sections/exact"
 	"liftbench/sections/field/polygon"
 )
 
@@ -159,7 +160,7 @@ func sliver(p orb.Polygon) bool {
 func lengthM(ls orb.LineString) float64 {
 	var sum float64
 	for i := 1; i < len(ls); i++ {
-		sum += math.Hypot(ls[i][0]-ls[i-1][0], ls[i][1]-ls[i-1][1])
+		sum += exact.Hypot(ls[i][0]-ls[i-1][0], ls[i][1]-ls[i-1][1])
 	}
 	return sum
 }
@@ -215,7 +216,7 @@ func sidesOf(r orb.Ring) []side {
 
 // bearingRad is the side's bearing, 0 to π: rows run both ways.
 func (s *side) bearingRad() float64 {
-	b := math.Atan2(s.dx, s.dy)
+	b := exact.Atan2(s.dx, s.dy)
 	if b < 0 {
 		b += math.Pi
 	}
@@ -224,7 +225,7 @@ func (s *side) bearingRad() float64 {
 
 // between is the angle between two directions, 0 to π.
 func between(ax, ay, bx, by float64) float64 {
-	return math.Abs(math.Atan2(ax*by-ay*bx, ax*bx+ay*by))
+	return math.Abs(exact.Atan2(float64(ax*by)-float64(ay*bx), float64(ax*bx)+float64(ay*by)))
 }
 
 // linesOf chooses the lines along which the strips of one ring's sides are drawn. Each
@@ -289,12 +290,14 @@ func unionOf(parts []geom.Geometry) (geom.Geometry, error) {
 
 // normal is the unit vector to the left of the way from a to b.
 func normal(a, b orb.Point) orb.Point {
-	d := math.Hypot(b[0]-a[0], b[1]-a[1])
+	d := exact.Hypot(b[0]-a[0], b[1]-a[1])
 	return orb.Point{-(b[1] - a[1]) / d, (b[0] - a[0]) / d}
 }
 
 // off returns p moved by d along n.
-func off(p, n orb.Point, d float64) orb.Point { return orb.Point{p[0] + d*n[0], p[1] + d*n[1]} }
+func off(p, n orb.Point, d float64) orb.Point {
+	return orb.Point{p[0] + float64(d*n[0]), p[1] + float64(d*n[1])}
+}
 
 // outline returns the border of the strip along pts, square at both ends: out along its
 // right side, back along its left. sound is false if an edge between two bends is so
@@ -309,9 +312,9 @@ func outline(pts orb.LineString, widthM float64) (p orb.Polygon, sound bool) {
 		// The offsets, by d, of two edges with normals n and m meet at
 		// d (n + m) / (1 + n · m) from the edges' common point. At a very sharp corner
 		// that is far away: 1 + n · m is taken as 0.4 at least.
-		both, per := orb.Point{n[0] + m[0], n[1] + m[1]}, 1/max(1+n[0]*m[0]+n[1]*m[1], 0.4)
+		both, per := orb.Point{n[0] + m[0], n[1] + m[1]}, 1/max(1+float64(n[0]*m[0])+float64(n[1]*m[1]), 0.4)
 		right = append(right, off(q, both, -outwardM*per))
-		if n[0]*m[1]-n[1]*m[0] < 0 {
+		if float64(n[0]*m[1])-float64(n[1]*m[0]) < 0 {
 			left = append(left, arc(q, n, between(n[0], n[1], m[0], m[1]), widthM)...)
 		} else {
 			left = append(left, off(q, both, widthM*per))
@@ -328,7 +331,7 @@ func outline(pts orb.LineString, widthM float64) (p orb.Polygon, sound bool) {
 
 // forward reports whether the way from a to b leads in the direction of an edge with
 // normal n, and not back.
-func forward(n, a, b orb.Point) bool { return n[1]*(b[0]-a[0])-n[0]*(b[1]-a[1]) >= 0 }
+func forward(n, a, b orb.Point) bool { return float64(n[1]*(b[0]-a[0]))-float64(n[0]*(b[1]-a[1])) >= 0 }
 
 // sector returns a sector of a circle with radius widthM around the last of pts. It
 // reaches from the end of the strip along pts to the start of the strip along the way on
@@ -337,7 +340,7 @@ func forward(n, a, b orb.Point) bool { return n[1]*(b[0]-a[0])-n[0]*(b[1]-a[1]) 
 func sector(pts orb.LineString, after orb.Point, beyondRad, widthM float64) []geom.Geometry {
 	p := pts[len(pts)-1]
 	n, m := normal(pts[len(pts)-2], p), normal(p, after)
-	rightRad := math.Atan2(n[1]*m[0]-n[0]*m[1], n[0]*m[0]+n[1]*m[1])
+	rightRad := exact.Atan2(float64(n[1]*m[0])-float64(n[0]*m[1]), float64(n[0]*m[0])+float64(n[1]*m[1]))
 	if rightRad < sharpRad-math.Pi {
 		// At a spike a left turn of almost 180° may be a right turn of almost 180°: the
 		// difference is within the tolerance of the lines.
@@ -357,8 +360,8 @@ func arc(p, n orb.Point, turnRad, d float64) orb.LineString {
 	steps := max(int(math.Ceil(turnRad/arcRad)), 1)
 	out := make(orb.LineString, 0, steps+1)
 	for i := 0; i <= steps; i++ {
-		s, c := math.Sincos(-turnRad * float64(i) / float64(steps))
-		out = append(out, off(p, orb.Point{c*n[0] - s*n[1], s*n[0] + c*n[1]}, d))
+		s, c := exact.Sincos(-turnRad * float64(i) / float64(steps))
+		out = append(out, off(p, orb.Point{float64(c*n[0]) - float64(s*n[1]), float64(s*n[0]) + float64(c*n[1])}, d))
 	}
 	return out
 }

@@ -4,11 +4,11 @@
 package headland
 
 import (
-	"math"
 	"slices"
 
 	"github.com/paulmach/orb"
-	"github.com/paulmach/orb/planar"
+
+	"liftbench/sections/exact"
 )
 
 // simplified returns the points of ls that are kept. Both ends always are.
@@ -29,7 +29,7 @@ func simplifiedRing(ring []orb.Point, toleranceM float64) []int {
 	far := func(from int) int {
 		best, most := from, -1.0
 		for i, p := range ring {
-			if d := planar.DistanceSquared(p, ring[from]); d > most {
+			if d := exact.Hypot(p[0]-ring[from][0], p[1]-ring[from][1]); d > most {
 				best, most = i, d
 			}
 		}
@@ -61,6 +61,18 @@ func simplifiedRing(ring []orb.Point, toleranceM float64) []int {
 	return keep
 }
 
+// awayM is the distance of p from the segment from a to b: from its point
+// a + t·(b - a), t = (p - a)·(b - a) / |b - a|² kept to 0…1.
+func awayM(a, b, p orb.Point) float64 {
+	dx, dy := b[0]-a[0], b[1]-a[1]
+	rx, ry := p[0]-a[0], p[1]-a[1]
+	if dot := float64(rx*dx) + float64(ry*dy); dot > 0 {
+		t := min(dot/(float64(dx*dx)+float64(dy*dy)), 1)
+		rx, ry = rx-float64(t*dx), ry-float64(t*dy)
+	}
+	return exact.Hypot(rx, ry)
+}
+
 // remaining returns the indices of the points of ls that are kept.
 func remaining(ls orb.LineString, toleranceM float64) []int {
 	keep := make([]bool, len(ls))
@@ -72,7 +84,7 @@ func remaining(ls orb.LineString, toleranceM float64) []int {
 		stack = stack[:len(stack)-1]
 		worst, most := -1, toleranceM
 		for i := s.from + 1; i < s.to; i++ {
-			d := math.Sqrt(planar.DistanceFromSegmentSquared(ls[s.from], ls[s.to], ls[i]))
+			d := awayM(ls[s.from], ls[s.to], ls[i])
 			if d > most {
 				worst, most = i, d
 			}

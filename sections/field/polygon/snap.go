@@ -8,6 +8,8 @@ import (
 	"slices"
 
 	"github.com/paulmach/orb"
+
+	"liftbench/sections/exact"
 )
 
 // NoiseM is the distance in metres below which two places are taken for the same.
@@ -76,7 +78,7 @@ func (s *snapper) join(r orb.Ring, polygon int) {
 					if c.polygon == polygon {
 						continue
 					}
-					if d := math.Hypot(c.at[0]-from[0], c.at[1]-from[1]); d < best {
+					if d := exact.Hypot(c.at[0]-from[0], c.at[1]-from[1]); d < best {
 						r[i], best = c.at, d
 						if d == 0 {
 							break search
@@ -105,7 +107,7 @@ func (s *snapper) split(r orb.Ring, polygon int) orb.Ring {
 		a, b := r[i-1], r[i]
 		out = append(out, a)
 		dx, dy := b[0]-a[0], b[1]-a[1]
-		length := math.Hypot(dx, dy)
+		length := exact.Hypot(dx, dy)
 		lo, hi := min(a[0], b[0])-s.tolM, max(a[0], b[0])+s.tolM
 		yLo, yHi := min(a[1], b[1])-s.tolM, max(a[1], b[1])+s.tolM
 		first, _ := slices.BinarySearchFunc(s.all, lo, func(c corner, x float64) int {
@@ -123,8 +125,8 @@ func (s *snapper) split(r orb.Ring, polygon int) orb.Ring {
 				continue
 			}
 			px, py := c.at[0]-a[0], c.at[1]-a[1]
-			along := (px*dx + py*dy) / length
-			if along <= s.tolM || along >= length-s.tolM || math.Abs(px*dy-py*dx) > s.tolM*length {
+			along := (float64(px*dx) + float64(py*dy)) / length
+			if along <= s.tolM || along >= length-s.tolM || math.Abs(float64(px*dy)-float64(py*dx)) > s.tolM*length {
 				continue
 			}
 			stops = append(stops, stop{along, c.at})

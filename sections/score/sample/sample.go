@@ -32,6 +32,6 @@ func Wilson(share, n, z float64) (lo, hi float64) {
 		return math.NaN(), math.NaN()
 	}
 	zz := z * z / n
-	mid, half := share+zz/2, z*math.Sqrt(share*(1-share)/n+zz/(4*n))
+	mid, half := share+float64(zz/2), float64(z*math.Sqrt(share*(1-share)/n+zz/(4*n)))
 	return max((mid-half)/(1+zz), 0), min((mid+half)/(1+zz), 1)
 }
