@@ -36,7 +36,7 @@ func events(track motion.Track, b *bar, lanes []lane, moves []sections.WorkChang
 // laneEvents appends the events of section i, not yet described.
 func laneEvents(list []Event, i int16, l *lane, opt Options) []Event {
 	ideal, actual := l.idealChanges, l.changes
-	ideal = steady(ideal, opt)
+	ideal = steady(ungrazed(ideal), opt)
 	event := func(kind Kind, on bool, idealNs, actualNs int64) {
 		list = append(list, Event{Section: i, On: on, Kind: kind, IdealNs: idealNs, ActualNs: actualNs,
 			TimeErrorS: math.NaN(), PlaceErrorM: math.NaN()})

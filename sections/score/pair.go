@@ -59,3 +59,17 @@ func steady(list []change, opt Options) []change {
 	}
 	return kept
 }
+
+// ungrazed returns the crossings without those that went back before they were
+// sure, in the same array.
+func ungrazed(list []change) []change {
+	kept := list[:0]
+	for _, c := range list {
+		if n := len(kept); n > 0 && !kept[n-1].sure {
+			kept = kept[:n-1]
+			continue
+		}
+		kept = append(kept, c)
+	}
+	return kept
+}

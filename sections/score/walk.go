@@ -91,6 +91,12 @@ func (w *walk) run(track motion.Track) {
 	}
 }
 
+// observe notes the ideal state of section i at timeNs, with that share inside.
+func (w *walk) observe(i int, timeNs int64, in float64) {
+	on := w.gate.Wants(i, in)
+	w.lanes[i].observe(timeNs, on, w.gate.Sure(i, on, in))
+}
+
 // jump goes on from a place to which the bar did not drive from leftNs on. Changes in
 // between are noted at the time of arrival.
 func (w *walk) jump(leftNs int64, to *station) {
@@ -105,7 +111,7 @@ func (w *walk) jump(leftNs int64, to *station) {
 		l.calmM, l.known = math.Inf(-1), false
 		l.change(timeNs)
 		in, all := w.shares(i, &to.frame)
-		l.observe(timeNs, w.gate.Wants(i, in))
+		w.observe(i, timeNs, in)
 		if w.spans {
 			l.closeSpan(leftNs)
 			l.now = span{ground: l.ground(in, all), from: timeNs}
@@ -155,7 +161,7 @@ func (w *walk) zonesChanged(timeNs int64) {
 		l.settle(w.odo)
 		in, all := w.shares(i, &frame)
 		l.in, l.all = in, all
-		l.observe(timeNs, w.gate.Wants(i, in))
+		w.observe(i, timeNs, in)
 		w.enter(l, timeNs, in, all)
 	}
 }
@@ -200,7 +206,7 @@ func (w *walk) eachSection(t0, t1 int64, calm, mixed bool, after odometer) {
 		if !l.known {
 			l.in, l.all = w.shares(i, &frame)
 			l.known, l.since = true, w.odo
-			l.observe(t0, w.gate.Wants(i, l.in))
+			w.observe(i, t0, l.in)
 			w.enter(l, t0, l.in, l.all)
 		}
 		if !mixed && (l.next >= len(l.changes) || l.changes[l.next].timeNs > t1) {
