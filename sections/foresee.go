@@ -13,10 +13,19 @@ import (
 type view struct {
 	timeNs int64
 	frame  Frame
-	zones  field.Mask
+	zones  field.Mask // for sections in work
+	drop   field.Mask // for those that are not: see Gate.May
 	// Where no zone takes part, or no edge is within the bar's reach, all
 	// sections ought to be alike: in work or not.
-	alike, inside bool
+	alike, inside, insideDrop bool
+}
+
+// zonesFor returns the zones in which section i may be in work.
+func (v *view) zonesFor(c *Controller, i int) (m field.Mask, inside bool) {
+	if c.section[i].On {
+		return v.zones, v.inside
+	}
+	return v.drop, v.insideDrop
 }
 
 func viewAt(c *Controller, m *motion.Motion, timeNs int64) view {
@@ -27,22 +36,24 @@ func viewAt(c *Controller, m *motion.Motion, timeNs int64) view {
 func viewOf(c *Controller, p *motion.Pose) view {
 	follow := c.s.Follow
 	c.gate.Foresee(&follow, p)
-	v := view{timeNs: p.TimeNs, frame: c.gate.Machine.Frame(p), zones: follow.Zones}
+	v := view{timeNs: p.TimeNs, frame: c.gate.Machine.Frame(p), zones: follow.Zones, drop: c.gate.May(&follow, false)}
 	e, n := v.frame.EastM, v.frame.NorthM
 	switch {
 	case c.idle && v.zones == c.gate.Field.Unbound():
 		v.alike = true
 	case c.gate.Field.ClearanceM(e, n) > c.reach:
 		v.alike, v.inside = true, c.gate.Field.Share(e, n, e, n, v.zones) > 0
+		v.insideDrop = v.inside && (v.drop == v.zones || c.gate.Field.Share(e, n, e, n, v.drop) > 0)
 	}
 	return v
 }
 
 func (v *view) inWork(c *Controller, i int) bool {
+	zones, inside := v.zonesFor(c, i)
 	if v.alike {
-		return v.inside
+		return inside
 	}
-	return c.gate.Wants(i, c.gate.Share(i, &v.frame, v.zones))
+	return c.gate.Wants(i, c.gate.Share(i, &v.frame, zones))
 }
 
 // crossing finds when section i must next change, given that at untilNs its state
@@ -160,10 +171,11 @@ const (
 // and whether it is sure of that.
 func (c *Controller) beyond(i int, from *motion.Pose, wayM float64) (on, sure bool) {
 	v := c.viewBeyond(from, wayM)
+	zones, inside := v.zonesFor(c, i)
 	if v.alike {
-		return v.inside, true
+		return inside, true
 	}
-	share := c.gate.Share(i, &v.frame, v.zones)
+	share := c.gate.Share(i, &v.frame, zones)
 	on = c.gate.Wants(i, share)
 	return on, c.gate.Sure(i, on, share)
 }

@@ -11,7 +11,7 @@ import (
 
 	"github.com/paulmach/orb"
 
-	"liftbench/nmea"
+	"liftbench/nmea/epoch"
 	"liftbench/sections"
 	"liftbench/sections/field"
 	"liftbench/sections/score"
@@ -49,7 +49,7 @@ func across(t testing.TB, m *sections.Machine, f *field.Field, h hydraulics.Para
 		t.Fatal(err)
 	}
 	job := sim.Job{Machine: m, Field: f, Settings: set, Hydraulics: h, Truth: track, Heights: true}
-	out, err := job.Run(nmea.NewReader(&log))
+	out, err := job.Run(epoch.NewReader(&log))
 	if err != nil {
 		t.Fatal(err)
 	}

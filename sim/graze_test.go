@@ -10,7 +10,7 @@ import (
 
 	"github.com/paulmach/orb"
 
-	"liftbench/nmea"
+	"liftbench/nmea/epoch"
 	"liftbench/sections"
 	"liftbench/sections/field"
 	"liftbench/sections/score"
@@ -97,7 +97,7 @@ func TestTramlineWithoutChatter(t *testing.T) {
 			t.Fatal(err)
 		}
 		job := sim.Job{Machine: m, Field: f, Settings: set, Hydraulics: h, Truth: d.Track}
-		out, err := job.Run(nmea.NewReader(&log))
+		out, err := job.Run(epoch.NewReader(&log))
 		if err != nil {
 			t.Fatal(err)
 		}

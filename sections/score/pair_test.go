@@ -88,10 +88,12 @@ func TestSteady(t *testing.T) {
 		{"short gap goes", []change{at(0, on), at(10, off), at(19, on), at(50, off)}, []change{at(0, on), at(50, off)}},
 		{"two short gaps", []change{at(10, off), at(12, on), at(14, off), at(16, on)}, []change{}},
 		{"short spell goes", []change{at(0, on), at(4, off), at(30, on), at(35, off)}, []change{at(30, on), at(35, off)}},
+		{"at rest no time counts", []change{at(0, on), at(55, off), at(104, on), at(120, off)}, []change{at(0, on), at(120, off)}},
+		{"at rest for a part", []change{at(0, on), at(55, off), at(105, on), at(120, off)}, []change{at(0, on), at(55, off), at(105, on), at(120, off)}},
 		{"short gap before the first work stays", []change{at(1, on), at(50, off)}, []change{at(1, on), at(50, off)}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			if got := steady(slices.Clone(c.list), Options{GapNs: 10, SpellNs: 5}); !slices.Equal(got, c.want) {
+			if got := steady(slices.Clone(c.list), []pause{{60, 100}}, Options{GapNs: 10, SpellNs: 5}); !slices.Equal(got, c.want) {
 				t.Errorf("got %v, want %v", got, c.want)
 			}
 		})

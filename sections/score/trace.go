@@ -91,7 +91,7 @@ func (w *walk) half(i int, a, b *sample) {
 // passBorder notes changes of the ideal state and of the ground between a and b.
 func (w *walk) passBorder(i int, a, b *sample) {
 	l := &w.lanes[i]
-	if ideal := w.gate.Wants(i, b.in); ideal != l.ideal {
+	if ideal := w.gate.Wants(i, b.in); ideal != l.ideal && !(ideal && w.follow.Turning) {
 		l.observe(w.bisect(i, a, b, func(s *sample) bool { return w.gate.Wants(i, s.in) == ideal }), ideal, false)
 	}
 	w.observe(i, b.timeNs, b.in)

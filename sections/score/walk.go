@@ -71,7 +71,7 @@ func (w *walk) run(track motion.Track) {
 		from = to
 		t := track[k-1].TimeNs
 		for last := w.followed(b); ; last = w.followed(b) {
-			if last.Zones == w.zones {
+			if w.sameZones(&last) {
 				w.follow = last
 				break
 			}
@@ -93,8 +93,16 @@ func (w *walk) run(track motion.Track) {
 
 // observe notes the ideal state of section i at timeNs, with that share inside.
 func (w *walk) observe(i int, timeNs int64, in float64) {
+	l := &w.lanes[i]
 	on := w.gate.Wants(i, in)
-	w.lanes[i].observe(timeNs, on, w.gate.Sure(i, on, in))
+	if on && !l.ideal {
+		if may := w.gate.May(&w.follow, false); may != w.zones { // it turns
+			f := w.frame(timeNs)
+			in = w.gate.Share(i, &f, may)
+			on = w.gate.Wants(i, in)
+		}
+	}
+	l.observe(timeNs, on, w.gate.Sure(i, on, in))
 }
 
 // jump goes on from a place to which the bar did not drive from leftNs on. Changes in
@@ -134,6 +142,12 @@ func (w *walk) followed(p *motion.Pose) sections.Follow {
 	return f
 }
 
+// sameZones reports whether the same zones take part with f as now, for sections in
+// work and for those out of it.
+func (w *walk) sameZones(f *sections.Follow) bool {
+	return f.Zones == w.zones && w.gate.May(f, false) == w.gate.May(&w.follow, false)
+}
+
 // zonesChange returns an instant after t on the leg at which other zones take part than
 // now, and sets w.follow as it is then. last is what it is at the leg's end.
 func (w *walk) zonesChange(t int64, last sections.Follow) int64 {
@@ -141,7 +155,7 @@ func (w *walk) zonesChange(t int64, last sections.Follow) int64 {
 	for hi-lo > resolutionNs {
 		mid := lo + (hi-lo)/2
 		pose := w.leg.pose(mid)
-		if f := w.followed(&pose); f.Zones != w.zones {
+		if f := w.followed(&pose); !w.sameZones(&f) {
 			hi, last = mid, f
 		} else {
 			lo = mid
