@@ -63,7 +63,7 @@ func (l *LiveRun) Run(ctx context.Context, stdin io.Reader, stdout, stderr io.Wr
 		defer log.Close()
 	}
 	if l.Http.Addr != "" {
-		server, err := o.shown.serve(o.Console, &l.Http, o.wanting)
+		server, err := o.shown.serve(o.Console, &l.Http, func() string { return wanting(o.engine.Status()) })
 		if err != nil {
 			return err
 		}
@@ -206,8 +206,8 @@ func (o *openedLive) now(set *sections.Settings) func() web.Instant {
 }
 
 // wanting says why positions cannot be relied on; "" = they can.
-func (o *openedLive) wanting() string {
-	switch s := o.engine.Status(); {
+func wanting(s live.Status) string {
+	switch {
 	case !s.Started:
 		return "no position yet"
 	case s.Lost && s.Standing:
