@@ -20,10 +20,10 @@ func TestDueWithinTheTick(t *testing.T) {
 	for _, tc := range []struct {
 		name            string
 		on              bool
-		crossMs         int64 // after now
-		lastMs          int64 // due time of the last command; 0 = none
-		lastCrossM      float64
-		due             int64 // ms after now; -1 = none
+		crossMs         int64   // after now
+		lastMs          int64   // crossing that the last command was for; 0 = none
+		lastCrossM      float64 // -Inf where it was for something else, given at lastMs
+		due             int64   // ms after now; -1 = none
 		nsEarlier, late int64
 	}{
 		{"drop at the start of the tick", false, 600, 0, 0, 0, 0, 0},
@@ -34,12 +34,15 @@ func TestDueWithinTheTick(t *testing.T) {
 		{"lift within", true, 330, 0, 0, 30, 0, 0},
 		{"lift at its end", true, 350, 0, 0, -1, 0, 0},
 		{"lift far too late", true, 10, 0, 0, 0, 0, 1},
-		{"lift 500 ms after the drop", true, 310, -490, -100, 10, 0, 0},
-		{"lift 500 ms after the drop, which was later", true, 310, -470, -100, 30, 0, 1},
-		{"lift 500 ms after the drop, not yet", true, 310, -450, -100, -1, 0, 0},
+		{"lift 500 ms after the drop", true, 310, -190, -100, 10, 0, 0},
+		{"lift 500 ms after the drop, which was later", true, 310, -170, -100, 30, 0, 1},
+		{"lift 500 ms after the drop, not yet", true, 310, -150, -100, -1, 0, 0},
+		{"lift 500 ms after a command", true, 310, -490, math.Inf(-1), 10, 0, 0},
+		{"lift 500 ms after a command, which was later", true, 310, -470, math.Inf(-1), 30, 0, 1},
+		{"lift 500 ms after a command, not yet", true, 310, -450, math.Inf(-1), -1, 0, 0},
 		{"lift a ns sooner than the tick's end", true, 350, -500, -100, 50, 1, 0},
-		{"drop 700 ms after the lift", false, 610, -690, -100, 10, 0, 0},
-		{"drop 700 ms after the lift, not yet", false, 610, -650, -100, -1, 0, 0},
+		{"drop 700 ms after the lift", false, 610, -90, -100, 10, 0, 0},
+		{"drop 700 ms after the lift, not yet", false, 610, -50, -100, -1, 0, 0},
 		{"drop 10 cm on", false, 610, -5000, 51.52 - 0.101, 10, 0, 0},
 		{"drop 9.9 cm on", false, 610, -5000, 51.52 - 0.099, -1, 0, 0},
 	} {
@@ -52,6 +55,9 @@ func TestDueWithinTheTick(t *testing.T) {
 			s.On, s.PendingNs = tc.on, now+tc.crossMs*ms-tc.nsEarlier
 			if tc.lastMs != 0 {
 				s.DueNs, s.CrossM = now+tc.lastMs*ms, tc.lastCrossM
+				if s.CrossNs = s.DueNs; !math.IsInf(s.CrossM, -1) {
+					s.DueNs -= 600 * ms
+				}
 			}
 			out := c.command(&m, now, nil)
 			if tc.due < 0 {

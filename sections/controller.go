@@ -77,10 +77,17 @@ type sectionState struct {
 	On    bool
 	Hold  Hold
 	DueNs int64 // of the last command
+	// Turn is when the valve moves for it, or moved, and Before the turn before.
+	Turn, Before turn
 	// CrossM is the odometer at the crossing that the last command at a border
 	// was for: until it is reached nothing else is decided, however long that
 	// takes. -Inf after any other command.
 	CrossM float64
+	// CrossNs is when that crossing was expected; of any other command, when it was given.
+	CrossNs int64
+	// WrongM is the odometer at a place ahead at which the section, in work, ought
+	// to be up: the longest lead has looked beyond it. -Inf where there is none.
+	WrongM float64
 	// PendingNs is a predicted crossing whose command is not yet due.
 	PendingNs int64
 	// StrokeNs is how long the last lift was expected to move up to the
@@ -136,6 +143,10 @@ func New(m *Machine, f *field.Field, set Settings) (*Controller, error) {
 		}
 	}
 	c.s.Estimator.Antenna = m.Antenna()
+	for i := range c.section {
+		c.section[i].Turn, c.section[i].Before = raised, raised
+	}
+	c.forgetCrossings()
 	return c, nil
 }
 
@@ -311,6 +322,6 @@ func (c *Controller) predict(m *motion.Motion, timeNs int64) motion.Pose {
 // it was last told for is not the one that was foreseen.
 func (c *Controller) forgetCrossings() {
 	for i := range c.section {
-		c.section[i].CrossM = math.Inf(-1)
+		c.section[i].CrossM, c.section[i].WrongM = math.Inf(-1), math.Inf(-1)
 	}
 }

@@ -270,8 +270,8 @@ func TestKeepOut(t *testing.T) {
 	}
 }
 
-// A section that lifted for a pole of 1 m stays up for the shortest time, and
-// until it has gone as far as the hysteresis from there.
+// A section lifts for a pole of 1 m only where that takes the shortest time, and
+// stays up until it has gone as far as the hysteresis from there.
 func TestChatterGuards(t *testing.T) {
 	f := newField(t, body(0, rectangle(-60, -60, 60, 60)),
 		field.Zone{Name: "pole", Kind: field.KeepOut, RowBearingRad: math.NaN(), Polygons: rectangle(-1, -0.5, 1, 0.5)})
@@ -279,14 +279,22 @@ func TestChatterGuards(t *testing.T) {
 	for _, tc := range []struct {
 		name string
 		set  func(*Settings)
-		want float64 // s from lift to drop, command to command
+		want float64 // s from lift to drop, command to command; 0 = it stays down
 	}{
 		{"none", func(s *Settings) { s.ShortestUpNs, s.HysteresisM = 0, 0 }, 1/v + leads},
-		{"shortest time up", func(s *Settings) { s.ShortestUpNs, s.HysteresisM = 2e9, 0 }, 2},
+		{"as long as the shortest time up", func(s *Settings) { s.ShortestUpNs, s.HysteresisM = 480e6, 0 }, 1/v + leads},
+		{"shortest time up", func(s *Settings) { s.ShortestUpNs, s.HysteresisM = 520e6, 0 }, 0},
+		{"a long shortest time up", func(s *Settings) { s.ShortestUpNs, s.HysteresisM = 2e9, 0 }, 0},
 		{"hysteresis", func(s *Settings) { s.ShortestUpNs, s.HysteresisM = 0, 5 }, 5/v + 0.3},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
 			got := play(newController(t, bar(RearRigid, -2, 1, 1), f, tc.set), straight(0, -40, 0, v), 35, nil)
+			if tc.want == 0 {
+				if len(got) != 1 {
+					t.Fatalf("got %v; want a drop", got)
+				}
+				return
+			}
 			if len(got) != 3 || got[1].On {
 				t.Fatalf("got %v; want a drop, a lift and a drop", got)
 			}

@@ -27,14 +27,33 @@ func (r *EdgeRule) UnmarshalText(text []byte) error { return enum.Set(r, edgeRul
 // InWork reports whether a section of which share (0 to 1) lies inside the
 // zone is to be in work. A part of it up to slack (0 to 1) decides nothing.
 func (r EdgeRule) InWork(share, slack float64) bool {
+	least := r.least(slack)
+	return share > least || r != WeedFirst && share >= least
+}
+
+// least is the share from which on, or with WeedFirst beyond which, a section is to
+// be in work.
+func (r EdgeRule) least(slack float64) float64 {
 	slack = max(min(slack, 0.5), shareEpsilon)
 	switch r {
 	case CropFirst:
-		return share >= 1-slack
+		return 1 - slack
 	case WeedFirst:
-		return share > slack
+		return slack
 	}
-	return share >= 0.5
+	return 0.5
+}
+
+// Sure reports whether share is beyond the share that decides, to the side of on,
+// by graze or, where there is no room for that, by half of the room. All three
+// are shares of the section's width. What comes back without being sure has grazed
+// a border: no section lifts or drops for it.
+func (r EdgeRule) Sure(on bool, share, slack, graze float64) bool {
+	least := r.least(slack)
+	if on {
+		return share >= least+min(graze, (1-least)/2)
+	}
+	return share <= least-min(graze, least/2)
 }
 
 // shareEpsilon absorbs rounding where a section lies on a border: a millionth

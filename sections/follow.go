@@ -1,17 +1,21 @@
 // Which zones the machine works as it goes along: those whose rows it follows
 // on a pass, and not those it merely turns over.
 //
-// A zone with a row bearing takes part while the machine follows its rows. It
-// begins to when the turn onto them has closed: the heading is within the row
-// tolerance, forward, on a path no tighter than MinWorkRadiusM, and stays so for
-// closedM metres, longer than the straight moment of a turn whose curvature changes
-// sign. A pass begins outside its zone. So where the bar is inside a zone already
-// whose rows are not the ones followed last, the machine may be turning over it:
-// then it must go straight for turnBars widths of the bar, longer than the straight
-// of a turn that leaves out two passes. It ends when the heading is leaveRad beyond the tolerance, or the path
-// has turned by turnedRad more than MinWorkRadiusM allows. All of it goes by the
-// way: at rest nothing changes. Zones without a row bearing take part at any
-// heading: they have no rows by which a turn could be told from a pass.
+// A zone with a row bearing takes part while the machine follows its rows on a pass.
+// It begins to when the heading is within the row tolerance and the turn has closed:
+// for closedM metres the path has been no tighter than MinWorkRadiusM, longer than
+// the straight moment of a turn whose curvature changes sign. It waits longer, until
+// the way since the turn closed is turnBars widths of the bar, which is more than the
+// straight of a turn that leaves out two passes, where a turn is the likelier
+// reason: in a zone that the bar was already in when the turn closed, for a pass
+// begins outside its zone; and, soon after the first turn since a pass in a body, in
+// any headland. Neither holds for the rows that were followed last. A zone stops
+// taking part when the heading is leaveRad beyond the tolerance, or when the path
+// has turned by turnedRad more than MinWorkRadiusM allows; until then sections in
+// work stay in work, but none drops while the path is too tight. All of it goes by
+// the way and not by the time: at rest nothing changes. Zones without a row bearing
+// take part at any heading: they have no rows by which a turn could be told from a
+// pass.
 
 package sections
 
@@ -26,12 +30,20 @@ import (
 const (
 	// turnBars: a turn to the pass k+1 bars away is straight for no more than
 	// (k+1)·width less two radii.
-	turnBars  = 3.0
-	closedM   = 3.0
-	leaveRad  = 2 * math.Pi / 180
-	turnedRad = 3 * math.Pi / 180
-	// followMps: slower, nothing changes.
+	turnBars = 3.0
+	// roundM is what the rest of a turn takes beside its straight: two quarter
+	// circles of 8 m.
+	roundM  = 25.0
+	closedM = 3.0
+	// settleBars drawbars later a trailed tool is in line with its tractor but for
+	// e^-2 of the angle.
+	settleBars = 2.0
+	leaveRad   = 2 * math.Pi / 180
+	turnedRad  = 3 * math.Pi / 180
+	// Slower than followMps the yaw rate says nothing of the path, and a way
+	// shorter than creptM is none.
 	followMps = 0.05
+	creptM    = 0.01
 )
 
 // Follow is what there is to remember of the way for Gate.Follow. The zero
@@ -39,19 +51,23 @@ const (
 type Follow struct {
 	Started bool
 	Zones   field.Mask
-	// Last are the zones with rows that the bar worked last; Inside are those
-	// that it was already in when the turn onto their rows ended. StraightM is the
-	// distance driven since.
+	// Turning: the path is tighter than MinWorkRadiusM. A section in work goes on in
+	// Zones for a little while; none drops in a zone with rows.
+	Turning bool
+	// Last are the zones with rows that the bar worked last. StraightM is the way
+	// since the last turn closed, and Inside are the zones that the bar was in then and
+	// has not left since.
 	Last, Inside field.Mask
 	StraightM    float64
+	// TurnedM is the way since the first turn after that began; 0 before it.
+	TurnedM float64
 	// Under are the zones that any part of the bar is in.
 	Under field.Mask
 	// RightRad and LeftRad are how much further the path has turned than
 	// MinWorkRadiusM allows.
 	RightRad, LeftRad float64
-	// Of the tractor at the newest pose that it was not standing at.
+	// Of the tractor at the newest pose that it had moved to.
 	EastM, NorthM, HeadingRad float64
-	ToolRad                   float64 // the heading that rows are compared with
 	// Bend is MinWorkRadiusM over the radius of the path there.
 	Bend float64
 }
@@ -62,6 +78,15 @@ type Follow struct {
 func (g *Gate) Follow(w *Follow, p *motion.Pose) {
 	f := g.Machine.Frame(p)
 	g.goOn(w, p, g.Under(&f))
+}
+
+// May returns the zones in which a section may be in work: Zones, but for one that
+// is out of work none with rows while the machine is turning.
+func (g *Gate) May(w *Follow, on bool) field.Mask {
+	if w.Turning && !on {
+		return w.Zones & g.Field.Unbound()
+	}
+	return w.Zones
 }
 
 // Foresee is Follow to a pose predicted from the newest one. The zones under
@@ -78,22 +103,27 @@ func (g *Gate) goOn(w *Follow, p *motion.Pose, under field.Mask) {
 	aligned := g.Field.Participating(sin, cos, g.CosRowTolerance)
 	unbound := g.Field.Unbound()
 	if !w.Started {
-		*w = Follow{Started: true, Zones: unbound, Under: under, EastM: p.EastM, NorthM: p.NorthM, HeadingRad: p.HeadingRad, ToolRad: heading}
+		*w = Follow{Started: true, Zones: unbound, Under: under, EastM: p.EastM, NorthM: p.NorthM, HeadingRad: p.HeadingRad}
 		w.Bend = math.Abs(p.YawRateRadPerS) * g.MinWorkRadiusM / max(math.Abs(p.SpeedMps), followMps)
-		if w.Bend <= 1 {
+		if w.Turning = w.Bend > 1; !w.Turning {
 			w.Zones = aligned
 		}
 		w.Last = w.Zones & under &^ unbound
 		return
 	}
-	if math.Abs(p.SpeedMps) < followMps {
-		return
-	}
 	way := math.Copysign(exact.Hypot(p.EastM-w.EastM, p.NorthM-w.NorthM), p.SpeedMps)
+	bend := w.Bend
+	if math.Abs(p.SpeedMps) >= followMps {
+		bend = math.Abs(p.YawRateRadPerS) * g.MinWorkRadiusM / math.Abs(p.SpeedMps)
+	} else {
+		// At rest the position wanders: only what it has gone forward counts.
+		sin, cos := exact.Sincos(p.HeadingRad)
+		way = float64((p.EastM-w.EastM)*sin) + float64((p.NorthM-w.NorthM)*cos)
+		if way < creptM || bend > 1 {
+			return
+		}
+	}
 	turn := p.HeadingRad - w.HeadingRad
-	bend, from := w.Bend, w.ToolRad
-	w.EastM, w.NorthM, w.HeadingRad, w.ToolRad = p.EastM, p.NorthM, p.HeadingRad, heading
-	w.Under, w.Bend = under, math.Abs(p.YawRateRadPerS)*g.MinWorkRadiusM/math.Abs(p.SpeedMps)
 	if g.MinWorkRadiusM > 0 {
 		allowed := math.Abs(way) / g.MinWorkRadiusM
 		w.RightRad = max(0, w.RightRad+turn-allowed)
@@ -105,38 +135,62 @@ func (g *Gate) goOn(w *Follow, p *motion.Pose, under field.Mask) {
 	if max(w.RightRad, w.LeftRad) > turnedRad {
 		w.Zones = unbound
 	}
-	if w.Bend > 1 || p.SpeedMps < 0 {
-		aligned = 0
+	if w.Turning = bend > 1; w.Turning || w.TurnedM > 0 {
+		if w.TurnedM == 0 {
+			w.TurnedM = math.Abs(way) * (1 - tightFrom(w.Bend, bend))
+		} else {
+			w.TurnedM += math.Abs(way)
+		}
 	}
-	aligned &^= unbound
-	if w.StraightM == 0 && aligned&^w.Zones != 0 {
-		way *= 1 - max(g.alignedFrom(from, heading, aligned&^w.Zones), closedFrom(bend, w.Bend))
+	if bend > 1 || way < 0 {
+		w.StraightM, w.Inside = 0, under
+	} else {
+		w.StraightM += float64(way * (1 - closedFrom(w.Bend, bend)))
+		w.Inside &= under // what it has left it may begin anew
+		if v := p.SpeedMps; math.Abs(v) >= followMps {
+			// So it was closedM ago, on a path as curved as it is here.
+			sin, cos := exact.Sincos(heading - float64(p.YawRateRadPerS/v*closedM))
+			aligned &= g.Field.Participating(sin, cos, g.CosRowTolerance)
+		}
+		w.begin(g, aligned&^unbound)
+		// Work on the one pass may let a headland beside it begin, at the same place.
+		w.work(under &^ unbound)
+		w.begin(g, aligned&^unbound)
 	}
-	w.begin(g, aligned, under, way)
-	if worked := w.Zones & under &^ unbound; worked != 0 {
+	w.EastM, w.NorthM, w.HeadingRad, w.Under, w.Bend = p.EastM, p.NorthM, p.HeadingRad, under, bend
+	w.work(under &^ unbound)
+}
+
+// work notes the zones with rows, of those under the bar, that it works.
+func (w *Follow) work(under field.Mask) {
+	if worked := w.Zones & under; worked != 0 {
 		w.Last = worked
+		if !w.Turning {
+			w.TurnedM = 0
+		}
 	}
 }
 
-// begin lets zones take part whose rows the machine is aligned to, since wayM
-// at least.
-func (w *Follow) begin(g *Gate, aligned, under field.Mask, wayM float64) {
-	if aligned&^w.Zones == 0 {
-		w.Inside, w.StraightM = 0, 0
-		return
+// begin lets zones take part whose rows the machine is aligned to.
+func (w *Follow) begin(g *Gate, aligned field.Mask) {
+	turnM := float64(turnBars * g.Machine.WidthM())
+	closed := closedM
+	if g.Machine.Mount == Trailed {
+		closed += float64(settleBars * g.Machine.DrawbarM)
 	}
-	if w.StraightM == 0 {
-		w.Inside = under
-	}
-	w.StraightM += max(wayM, 0)
-	w.Inside &= under // what it has left it may begin anew
 	wait := field.Mask(0)
 	switch {
 	case w.Last == 0: // there was no pass yet to turn from
-	case w.StraightM < closedM:
+	case w.StraightM < closed:
 		wait = ^field.Mask(0)
-	case w.StraightM < turnBars*g.Machine.WidthM():
-		wait = w.Inside &^ w.Last
+	case w.StraightM < turnM:
+		wait = w.Inside
+		if w.TurnedM > 0 && w.TurnedM < turnM+roundM {
+			if headlands := g.Field.Headlands(); w.Last&headlands == 0 {
+				wait |= headlands
+			}
+		}
+		wait &^= w.Last
 	}
 	if fresh := aligned &^ wait &^ w.Zones; fresh != 0 {
 		w.Zones |= fresh
@@ -154,25 +208,12 @@ func closedFrom(was, is float64) float64 {
 	return (was - 1) / (was - is)
 }
 
-// alignedFrom returns the part of a step, 0 to 1, from which on all zones of m
-// were aligned, as they are at its end.
-func (g *Gate) alignedFrom(fromRad, toRad float64, m field.Mask) float64 {
-	aligned := func(u float64) bool {
-		sin, cos := exact.Sincos(fromRad + float64(u*(toRad-fromRad)))
-		return g.Field.Participating(sin, cos, g.CosRowTolerance)&m == m
-	}
-	if aligned(0) {
+// tightFrom is the same from which on it is too tight.
+func tightFrom(was, is float64) float64 {
+	if was > 1 {
 		return 0
 	}
-	lo, hi := 0.0, 1.0
-	for range 12 {
-		if u := (lo + hi) / 2; aligned(u) {
-			hi = u
-		} else {
-			lo = u
-		}
-	}
-	return hi
+	return (1 - was) / (is - was)
 }
 
 // cosLeave is the cosine of the angle to the rows at which a zone that takes

@@ -3,6 +3,8 @@
 package sections
 
 import (
+	"math"
+
 	"liftbench/sections/exact"
 	"liftbench/sections/field"
 	"liftbench/sections/motion"
@@ -12,32 +14,47 @@ import (
 type view struct {
 	timeNs int64
 	frame  Frame
-	zones  field.Mask
+	zones  field.Mask // for sections in work
+	drop   field.Mask // for those that are not: see Gate.May
 	// Where no zone takes part, or no edge is within the bar's reach, all
 	// sections ought to be alike: in work or not.
-	alike, inside bool
+	alike, inside, insideDrop bool
+}
+
+// zonesFor returns the zones in which section i may be in work.
+func (v *view) zonesFor(c *Controller, i int) (m field.Mask, inside bool) {
+	if c.section[i].On {
+		return v.zones, v.inside
+	}
+	return v.drop, v.insideDrop
 }
 
 func viewAt(c *Controller, m *motion.Motion, timeNs int64) view {
 	p := c.predict(m, timeNs)
+	return viewOf(c, &p)
+}
+
+func viewOf(c *Controller, p *motion.Pose) view {
 	follow := c.s.Follow
-	c.gate.Foresee(&follow, &p)
-	v := view{timeNs: timeNs, frame: c.gate.Machine.Frame(&p), zones: follow.Zones}
+	c.gate.Foresee(&follow, p)
+	v := view{timeNs: p.TimeNs, frame: c.gate.Machine.Frame(p), zones: follow.Zones, drop: c.gate.May(&follow, false)}
 	e, n := v.frame.EastM, v.frame.NorthM
 	switch {
 	case c.idle && v.zones == c.gate.Field.Unbound():
 		v.alike = true
 	case c.gate.Field.ClearanceM(e, n) > c.reach:
 		v.alike, v.inside = true, c.gate.Field.Share(e, n, e, n, v.zones) > 0
+		v.insideDrop = v.inside && (v.drop == v.zones || c.gate.Field.Share(e, n, e, n, v.drop) > 0)
 	}
 	return v
 }
 
 func (v *view) inWork(c *Controller, i int) bool {
+	zones, inside := v.zonesFor(c, i)
 	if v.alike {
-		return v.inside
+		return inside
 	}
-	return c.gate.Wants(i, c.gate.Share(i, &v.frame, v.zones))
+	return c.gate.Wants(i, c.gate.Share(i, &v.frame, zones))
 }
 
 // crossing finds when section i must next change, given that at untilNs its state
@@ -89,12 +106,89 @@ func bisect(lo, hi int64, reached func(int64) bool) int64 {
 // 15 km/h.
 const crossingPrecisionNs = 12_000
 
-// bridged reports whether the section ought to be in work again before it
-// could have gone up and down.
-func (c *Controller) bridged(m *motion.Motion, i int, crossNs int64) bool {
-	if !c.set.BridgeGaps {
-		return false
+// stillWrong reports whether section i, in work, ought to be up at the place ahead
+// where that was last seen, though not at beyondNs, and when it gets there.
+func (c *Controller) stillWrong(m *motion.Motion, i int, nowNs, beyondNs int64) (untilNs int64, ahead bool) {
+	s := &c.section[i]
+	if math.IsInf(s.WrongM, -1) {
+		return 0, false
 	}
-	v := viewAt(c, m, crossNs+c.set.LiftLead.AloneNs()+c.set.DropLead.AloneNs())
-	return v.inWork(c, i)
+	if c.odometerM(m, nowNs) < s.WrongM && s.WrongM <= c.odometerM(m, beyondNs) {
+		untilNs = bisect(nowNs, beyondNs, func(t int64) bool { return c.odometerM(m, t) >= s.WrongM })
+		if v := viewAt(c, m, untilNs); !v.inWork(c, i) {
+			return untilNs, true
+		}
+	}
+	s.WrongM = math.Inf(-1)
+	return 0, false
+}
+
+// lasts reports whether what section i would change for at crossNs is worth it. It
+// must not be over before the shortest time up or down is: a gap would be too short
+// to lift for, a strip too short to drop for. And it must become sure before the
+// section has gone sureM, or else it is only a graze.
+func (c *Controller) lasts(m *motion.Motion, i int, crossNs int64) bool {
+	s := &c.section[i]
+	shortestNs := c.set.ShortestDownNs
+	if s.On {
+		shortestNs = c.set.ShortestUpNs
+		if c.set.BridgeGaps {
+			shortestNs = max(shortestNs, c.set.LiftLead.AloneNs()+c.set.DropLead.AloneNs())
+		}
+	}
+	from := c.predict(m, crossNs)
+	if !(from.SpeedMps > 0) {
+		return true // it comes to stand before: nothing is to be seen beyond
+	}
+	lengthM := from.SpeedMps * float64(shortestNs) * 1e-9
+	sure := false
+	for k := 1.0; k <= briefLooks && lengthM > 0; k++ {
+		on, is := c.beyond(i, &from, lengthM*k/briefLooks)
+		if on == s.On {
+			return false
+		}
+		sure = sure || is
+	}
+	for wayM := firstSureM; !sure && wayM <= sureM; wayM *= 2 {
+		if wayM <= lengthM {
+			continue
+		}
+		on, is := c.beyond(i, &from, wayM)
+		if on == s.On {
+			return false
+		}
+		sure = is
+	}
+	return sure
+}
+
+const (
+	briefLooks = 4     // how often a gap or strip is looked at over its shortest length
+	firstSureM = 0.125 // and then after so far, and twice as far each time, up to sureM
+	sureM      = 4.0
+)
+
+// beyond returns whether section i ought to be in work wayM further on than from,
+// and whether it is sure of that.
+func (c *Controller) beyond(i int, from *motion.Pose, wayM float64) (on, sure bool) {
+	v := c.viewBeyond(from, wayM)
+	zones, inside := v.zonesFor(c, i)
+	if v.alike {
+		return inside, true
+	}
+	share := c.gate.Share(i, &v.frame, zones)
+	on = c.gate.Wants(i, share)
+	return on, c.gate.Sure(i, on, share)
+}
+
+// viewBeyond is the bar wayM further on than from, as the tractor is steered there.
+// It goes by the way alone, as though the speed stayed: a driver who brakes at a
+// border crosses the same ground.
+func (c *Controller) viewBeyond(from *motion.Pose, wayM float64) view {
+	m := motion.Motion{Pose: *from}
+	p := m.Predict(from.TimeNs + int64(wayM/from.SpeedMps*1e9))
+	if c.gate.Machine.Mount == Trailed {
+		p.ToolHeadingRad = motion.TrailStep(from, &p, c.gate.Machine.HitchBehindM, c.gate.Machine.DrawbarM)
+	}
+	return viewOf(c, &p)
 }

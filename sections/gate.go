@@ -32,3 +32,18 @@ func (g *Gate) Share(i int, f *Frame, m field.Mask) float64 {
 func (g *Gate) Wants(i int, share float64) bool {
 	return g.Rule.InWork(share, g.SlackM/g.Machine.Sections[i].WidthM)
 }
+
+// Sure reports whether section i ought to be in work, or out of it, beyond doubt:
+// its share is grazeM of its width beyond the one that decides. A change counts,
+// from where the share that decides is passed, once it is sure; one that goes back
+// before that is a graze. So a section that runs along a border, or past the tip of
+// a keep-out, is told the same by the controller's estimate and by the score's
+// true track, as long as they lie nearer together than that.
+func (g *Gate) Sure(i int, on bool, share float64) bool {
+	w := g.Machine.Sections[i].WidthM
+	return g.Rule.Sure(on, share, g.SlackM/w, grazeM/w)
+}
+
+// grazeM is twice and more what steering and position stray by: see the
+// generated driver's and receiver's noise. Common practice, no source.
+const grazeM = 0.05

@@ -61,8 +61,8 @@ func TestLateCauses(t *testing.T) {
 		{"three fixes missing and a jolt", northward(-20, [2]float64{20.5, 1}, [2]float64{99, 3}), silent(20.45, 20.95), nil, nil, LateFix, 1},
 		{"stands 20 cm before and leaps off", halting(0, -20, 2, halt{21.8, 0.7, 5, 20}), nil, nil, nil, Stood, 1},
 		{"creeps over the border", northward(-6, [2]float64{8, 0.8}, [2]float64{20, 0.1}, [2]float64{99, 1}), nil, nil, nil, TooSlow, 1},
-		{"up for 5 s at least", steady, nil, []field.Zone{gap(20, 24)}, func(s *Settings) { s.ShortestUpNs = 5e9 }, ShortestTime, 1},
-		{"down for 9 s at least", steady, nil, []field.Zone{gap(10, 20)}, func(s *Settings) { s.ShortestDownNs = 9e9 }, ShortestTime, 1},
+		{"a gap too short to lift for", steady, nil, []field.Zone{gap(20, 24)}, func(s *Settings) { s.ShortestUpNs = 5e9 }, EstimateMoved, 0},
+		{"a strip too short to drop for", steady, nil, []field.Zone{gap(10, 20)}, func(s *Settings) { s.ShortestDownNs = 9e9 }, EstimateMoved, 0},
 		{"3 m between changes", steady, nil, []field.Zone{gap(20, 22)}, func(s *Settings) { s.HysteresisM = 3 }, HysteresisHeld, 1},
 		{"backs 3 m in the row", northward(-20, [2]float64{20, 2}, [2]float64{1, 0}, [2]float64{3, -1}, [2]float64{1, 0}, [2]float64{99, 1}), nil, nil, nil, Backed, 1},
 		{"begins at the border", northward(1.8, [2]float64{99, 2}), nil, nil, nil, NoMotionYet, 1},
@@ -83,6 +83,21 @@ func TestLateCauses(t *testing.T) {
 			}
 		})
 	}
+	t.Run("up for 5 s at least after the operator let go", func(t *testing.T) {
+		c := newController(t, bar(RearRigid, -2, 1, 2), newField(t, body(0, rectangle(-9, 0, 9, 60))), func(s *Settings) { s.ShortestUpNs = 5e9 })
+		play(c, steady, 35, func(s float64, _ *nmea.Fix) bool {
+			switch {
+			case s > 20:
+				c.Hold(0, Released)
+			case s > 19:
+				c.Hold(0, HoldUp)
+			}
+			return true
+		})
+		if n := c.Counts().Late; n[ShortestTime] != 1 || c.s.Counts.AllLate() != 1 {
+			t.Errorf("late %v; want 1 for the shortest time", n)
+		}
+	})
 	t.Run("held up by the operator", func(t *testing.T) {
 		c := newController(t, bar(RearRigid, -2, 1, 2), newField(t, body(0, rectangle(-9, 0, 9, 60))), nil)
 		c.Hold(0, HoldUp)

@@ -21,9 +21,10 @@ import (
 type Lead struct {
 	DeadNs int64 // from the command until the tool starts to move
 	MoveNs int64 // from then until it passes the effective depth, alone
-	// TravelNs is the whole stroke, alone: a section that has passed the
-	// effective depth takes flow until it is all the way up. Used by
-	// flow-aware leads only.
+	// TravelNs is the whole stroke, alone, between working depth and raised. With it
+	// a lead is shorter for a tool that has not gone all the way, and a flow-aware
+	// one counts a section until it is all the way up. 0 = not known: a tool is
+	// taken to be all the way up or down.
 	TravelNs int64
 	// FedAtOnce is pump flow over the flow of one section at full speed;
 	// 0 = the lead is fixed.
@@ -86,8 +87,10 @@ type Settings struct {
 	// HysteresisM is how far a section must travel after a command at a
 	// border before the opposite one may be given.
 	HysteresisM float64
-	// ShortestUpNs and ShortestDownNs are how long a section stays up or down
-	// at least, command to command. A fail-safe lift does not wait.
+	// ShortestUpNs and ShortestDownNs are how long a gap, or a strip between two
+	// gaps, must take to cross for a section to lift or drop for it. After a command
+	// for anything but a border they count from that command to the next. A
+	// fail-safe lift does not wait.
 	ShortestUpNs, ShortestDownNs int64
 	// BridgeGaps: a section does not lift for a gap it would cross in less than
 	// its lift lead plus its drop lead.
@@ -154,6 +157,9 @@ func (s *Settings) Validate() error {
 		}
 		if !(l.lead.FedAtOnce >= 0) || l.lead.FedAtOnce > 0 && (l.lead.MoveNs == 0 || l.lead.TravelNs < l.lead.MoveNs) {
 			return fmt.Errorf("%s: %g sections fed at once, whole stroke %.3g s; expected 0 or more sections, and a stroke no shorter than the part up to the effective depth, which is more than 0", l.name, l.lead.FedAtOnce, float64(l.lead.TravelNs)*1e-9)
+		}
+		if t := l.lead.TravelNs; t != 0 && t < l.lead.MoveNs {
+			return fmt.Errorf("%s: whole stroke %.3g s; expected 0, not known, or no less than the part up to the effective depth, %.3g s", l.name, float64(t)*1e-9, float64(l.lead.MoveNs)*1e-9)
 		}
 	}
 	for _, v := range []struct {

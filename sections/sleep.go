@@ -28,7 +28,7 @@ func (c *Controller) sleep(m *motion.Motion, nowNs int64) bool {
 		return false
 	}
 	freeNs := int64((math.Sqrt(float64(v*v)+float64(2*a*clear)) - v) / a * 1e9)
-	if c.zonesAround(m, nowNs) != c.s.SettledZones || c.zonesAround(m, nowNs+aheadNs) != c.s.SettledZones {
+	if c.s.SettledZones == unsettled || c.zonesAround(m, nowNs) != c.s.SettledZones || c.zonesAround(m, nowNs+aheadNs) != c.s.SettledZones {
 		return false
 	}
 	untilNs := m.TimeNs + c.set.MaxAgeNs
@@ -45,8 +45,15 @@ func (c *Controller) zonesAround(m *motion.Motion, timeNs int64) field.Mask {
 	p := c.predict(m, timeNs)
 	follow := c.s.Follow
 	c.gate.Foresee(&follow, &p)
+	if may := c.gate.May(&follow, false); may != follow.Zones {
+		return unsettled
+	}
 	return follow.Zones & c.gate.Field.At(m.EastM, m.NorthM)
 }
+
+// unsettled is no zones around: while the machine turns, sections up and in work
+// look at different ones.
+const unsettled = ^field.Mask(0)
 
 const (
 	sleepMarginM   = 0.5   // room for noise of the position

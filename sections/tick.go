@@ -89,6 +89,7 @@ func (c *Controller) decide(nowNs int64, out []Setpoint) []Setpoint {
 		mayDrop, noDrop = false, TooSlow
 	}
 	pending, settled := 0, true
+	u := w // the view that the last section looked at that is on its way up
 	for i := range c.section {
 		s := &c.section[i]
 		s.PendingNs = 0
@@ -96,21 +97,33 @@ func (c *Controller) decide(nowNs int64, out []Setpoint) []Setpoint {
 			s.HeldBy = Operated
 			continue
 		}
-		at := &v
-		if !s.On {
-			at = &w
-		}
-		if at.inWork(c, i) == s.On {
-			s.HeldBy = EstimateMoved
-			continue
+		untilNs := v.timeNs
+		if s.On {
+			if v.inWork(c, i) {
+				var ahead bool
+				if untilNs, ahead = c.stillWrong(&m, i, nowNs, v.timeNs); !ahead {
+					s.HeldBy = EstimateMoved
+					continue
+				}
+			} else {
+				s.WrongM = c.odometerM(&m, untilNs)
+			}
+		} else {
+			if untilNs = c.servesNs(s, horizonNs); untilNs != u.timeNs {
+				u = viewAt(c, &m, untilNs)
+			}
+			if !u.inWork(c, i) {
+				s.HeldBy = EstimateMoved
+				continue
+			}
 		}
 		settled = false
 		if !s.On && !mayDrop {
 			s.HeldBy = noDrop
 			continue
 		}
-		crossNs, ok := c.crossing(&m, i, nowNs, at.timeNs)
-		if !ok || s.On && c.bridged(&m, i, crossNs) {
+		crossNs, ok := c.crossing(&m, i, nowNs, untilNs)
+		if !ok || !c.lasts(&m, i, crossNs) {
 			continue
 		}
 		s.PendingNs = crossNs
@@ -141,21 +154,29 @@ func (c *Controller) command(m *motion.Motion, nowNs int64, out []Setpoint) []Se
 		if s.PendingNs == 0 {
 			continue
 		}
-		leadNs, shortestNs := c.set.DropLead.AloneNs(), c.set.ShortestUpNs
+		shortestNs := c.set.ShortestUpNs
 		if s.On {
-			leadNs, shortestNs = c.set.LiftLead.DeadNs+s.StrokeNs, c.set.ShortestDownNs
+			shortestNs = c.set.ShortestDownNs
 		}
-		wantedNs := s.PendingNs - leadNs
+		wantedNs := s.PendingNs - c.leadNs(s, s.PendingNs)
 		if wantedNs >= endNs {
 			s.HeldBy = EstimateMoved
 			continue // not yet
 		}
-		crossM := c.odometerM(m, s.PendingNs)
+		crossNs, crossM := s.PendingNs, c.odometerM(m, s.PendingNs)
 		dueNs := max(wantedNs, nowNs)
 		if s.DueNs != 0 {
-			if earliestNs := s.DueNs + shortestNs; earliestNs > dueNs {
-				dueNs, s.HeldBy = earliestNs, ShortestTime
+			if crossNs = max(crossNs, s.CrossNs+shortestNs); crossNs > s.PendingNs {
+				dueNs = max(dueNs, crossNs-c.leadNs(s, crossNs))
 			}
+			if math.IsInf(s.CrossM, -1) {
+				dueNs = max(dueNs, s.DueNs+shortestNs)
+			}
+			if dueNs > max(wantedNs, nowNs) {
+				s.HeldBy = ShortestTime
+			}
+			// A valve that has not moved yet for the last command would not move at all.
+			dueNs = max(dueNs, s.Turn.AtNs)
 			if dueNs >= endNs {
 				continue
 			}
@@ -171,8 +192,8 @@ func (c *Controller) command(m *motion.Motion, nowNs int64, out []Setpoint) []Se
 			c.s.Counts.Late[c.lateCause(m, i, wantedNs, nowNs)]++
 		}
 		s.HeldBy = EstimateMoved
-		s.On = !s.On
-		s.DueNs, s.CrossM = dueNs, crossM
+		c.move(s, !s.On, dueNs)
+		s.CrossNs, s.CrossM, s.WrongM = crossNs, crossM, math.Inf(-1)
 		out = append(out, Setpoint{DueNs: dueNs, Section: int16(i), On: s.On, Reason: AtBorder})
 	}
 	return out
@@ -195,8 +216,9 @@ func (c *Controller) holds(nowNs int64, out []Setpoint) []Setpoint {
 // set1 sets section i at once, for a reason other than a border.
 func (c *Controller) set1(i int, nowNs int64, on bool, why Reason) Setpoint {
 	s := &c.section[i]
-	s.On, s.DueNs, s.PendingNs = on, nowNs, 0
-	s.CrossM = math.Inf(-1)
+	c.move(s, on, nowNs)
+	s.PendingNs, s.CrossNs = 0, nowNs
+	s.CrossM, s.WrongM = math.Inf(-1), math.Inf(-1)
 	c.s.Settled = false
 	return Setpoint{DueNs: nowNs, Section: int16(i), On: on, Reason: why}
 }

@@ -17,13 +17,16 @@ func Leads(p *hydraulics.Params, n int, flowAware bool) (lift, drop sections.Lea
 	lift = sections.Lead{
 		DeadNs: p.LiftDeadNs,
 		MoveNs: p.LiftTimeNs(1) - p.LiftDeadNs,
+
+		TravelNs: p.FullLiftTimeNs(1) - p.LiftDeadNs,
 	}
 	drop = sections.Lead{
 		DeadNs: p.DropDeadNs,
 		MoveNs: p.DropTimeNs() - p.DropDeadNs,
+
+		TravelNs: p.FullDropTimeNs() - p.DropDeadNs,
 	}
 	if flowAware {
-		lift.TravelNs = p.FullLiftTimeNs(1) - p.LiftDeadNs
 		if fed := p.PumpFlowM3PerS / p.LiftFlowM3PerS(1); fed < float64(n) {
 			lift.FedAtOnce = fed
 		}

@@ -142,10 +142,8 @@ func (f *farm) lifts(t *testing.T, seed uint64) (got, want int, d *drive.Drive) 
 	return got, want, d
 }
 
-// With LIFTBENCH_CAMPAIGN=full 200 fields are driven, otherwise 30. With the
-// headland left the count is exact. With the headland worked nothing is ever
-// missing, and nine fields in ten are exact; on the others a turn that has left
-// the field comes back into a strip along its rows, as a pass begins.
+// With LIFTBENCH_CAMPAIGN=full 200 fields are driven, otherwise 30. The count is
+// exact on every one.
 func TestTurnsAreNoWork(t *testing.T) {
 	farms := 30
 	if os.Getenv("LIFTBENCH_CAMPAIGN") == "full" {
@@ -156,10 +154,8 @@ func TestTurnsAreNoWork(t *testing.T) {
 			bad, seen, seed := 0, 0, uint64(0)
 			for ; seen < farms; seed++ {
 				f := drawFarm(rand.New(rand.NewPCG(seed, 14)), 70)
-				most := farms / 6
 				switch headland {
 				case "left":
-					most = 0
 					for i := range f.zones {
 						f.zones[i].Unworked = f.zones[i].Kind == field.Headland
 					}
@@ -176,10 +172,7 @@ func TestTurnsAreNoWork(t *testing.T) {
 				seen++
 				if got != want {
 					bad++
-					t.Logf("seed %d: %d lifts; %d passes of %d sections call for %d", seed, got, len(d.Passes), len(f.machine.Sections), want)
-				}
-				if got < want || bad > most {
-					t.Fatalf("seed %d: %d lifts, the passes call for %d; %d of %d fields are off", seed, got, want, bad, seen)
+					t.Errorf("seed %d: %d lifts; %d passes of %d sections call for %d", seed, got, len(d.Passes), len(f.machine.Sections), want)
 				}
 			}
 			t.Logf("%d of %d fields exact; %d more drawn are driven along rows", seen-bad, seen, seed-uint64(seen))

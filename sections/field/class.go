@@ -86,8 +86,11 @@ func (f *Field) index() error {
 			default:
 				c.sinRow, c.cosRow = exact.Sincos(z.RowBearingRad)
 			}
-			if k.kind == KeepOut {
+			switch k.kind {
+			case KeepOut:
 				f.keepOut |= bit
+			case Headland:
+				f.headland |= bit
 			}
 			f.classes = append(f.classes, c)
 		}

@@ -75,6 +75,7 @@ type Field struct {
 
 	classes  []class
 	keepOut  Mask // classes of keep-out zones
+	headland Mask // classes of headland zones
 	unbound  Mask // classes without a row bearing, keep-out among them
 	unworked Mask
 	grid     grid
@@ -163,6 +164,9 @@ func (f *Field) Participating(sinHeading, cosHeading, cosTolerance float64) Mask
 // Unbound returns the zones that take part whatever the heading: those without a
 // row bearing, and the keep-out zones. Unworked zones are not among them.
 func (f *Field) Unbound() Mask { return f.unbound }
+
+// Headlands returns the headland zones.
+func (f *Field) Headlands() Mask { return f.headland }
 
 // Share returns how much of the line from a to b, as a number from 0 to 1, lies
 // inside the body and headland zones of m and outside every keep-out zone, whether

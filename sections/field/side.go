@@ -28,7 +28,7 @@ const noiseM = polygon.NoiseM
 // 1.5 × 2²¹ has just that precision, so adding and subtracting that number rounds v.
 func lattice(v float64) float64 {
 	const big = 3 << 20
-	return (v + big) - big
+	return (float64(v) + big) - big
 }
 
 // cross is the cross product u × v, with an exact sign.

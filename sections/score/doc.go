@@ -9,8 +9,10 @@
 // instant at which that answer changes: at the border of a zone, or where a zone starts
 // or stops to take part because of the heading or of a turn. These instants are found to
 // 4 µs. No border is looked for while the nearest edge is too far away to matter.
-// Otherwise the sections are looked at each time the bar has moved 10 cm, so that ground
-// narrower than 10 cm along the path can be overlooked. Which zones take part is decided
+// Otherwise the sections are looked at each time the bar has moved 10 cm; a gap or a
+// spell of work shorter than two looks, 20 cm along the path, is left out. So is one in
+// which the section never gets beyond doubt (sections.Gate.Sure): it has only grazed a
+// border. The shortest times of Options do not count while the tractor stands. Which zones take part is decided
 // at every pose of the track, and between two poses where it changes.
 //
 // A track may break off and go on somewhere else, farther away than its speed explains.

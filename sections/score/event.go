@@ -19,13 +19,14 @@ const togetherNs = 250e6
 // changes in order of time.
 func events(track motion.Track, b *bar, lanes []lane, moves []sections.WorkChange, opt Options) []Event {
 	var list []Event
+	way := path{track: track, bar: b}
+	rest := pauses(track)
 	for i := range lanes {
-		list = laneEvents(list, int16(i), &lanes[i], opt)
+		list = laneEvents(list, int16(i), &lanes[i], &way, rest, opt)
 	}
 	slices.SortStableFunc(list, func(a, b Event) int {
 		return cmp.Or(cmp.Compare(a.TimeNs(), b.TimeNs()), cmp.Compare(a.Section, b.Section))
 	})
-	way := path{track: track, bar: b}
 	for i := range list {
 		way.describe(&list[i])
 	}
@@ -34,9 +35,9 @@ func events(track motion.Track, b *bar, lanes []lane, moves []sections.WorkChang
 }
 
 // laneEvents appends the events of section i, not yet described.
-func laneEvents(list []Event, i int16, l *lane, opt Options) []Event {
+func laneEvents(list []Event, i int16, l *lane, way *path, rest []pause, opt Options) []Event {
 	ideal, actual := l.idealChanges, l.changes
-	ideal = steady(ideal, opt)
+	ideal = steady(withoutSlivers(ungrazed(ideal), i, way), rest, opt)
 	event := func(kind Kind, on bool, idealNs, actualNs int64) {
 		list = append(list, Event{Section: i, On: on, Kind: kind, IdealNs: idealNs, ActualNs: actualNs,
 			TimeErrorS: math.NaN(), PlaceErrorM: math.NaN()})

@@ -7,6 +7,7 @@ package score
 type change struct {
 	timeNs int64
 	on     bool
+	sure   bool // of an ideal one: sections.Gate.Sure was met before the next
 }
 
 // span is a stretch of time that a section spent on one kind of ground.
@@ -78,11 +79,15 @@ func (l *lane) change(timeNs int64) bool {
 	return l.next > from
 }
 
-// observe takes the ideal state at timeNs, and notes a change if it differs from before.
-func (l *lane) observe(timeNs int64, ideal bool) {
+// observe notes the ideal state at timeNs, which may be a change, and whether it is
+// sure there.
+func (l *lane) observe(timeNs int64, ideal, sure bool) {
 	if ideal != l.ideal {
 		l.ideal = ideal
-		l.idealChanges = append(l.idealChanges, change{timeNs, ideal})
+		l.idealChanges = append(l.idealChanges, change{timeNs: timeNs, on: ideal})
+	}
+	if n := len(l.idealChanges); sure && n > 0 {
+		l.idealChanges[n-1].sure = true
 	}
 }
 

@@ -78,19 +78,46 @@ func TestPairsProperties(t *testing.T) {
 
 func TestSteady(t *testing.T) {
 	on, off := true, false
+	at := func(timeNs int64, on bool) change { return change{timeNs: timeNs, on: on} }
 	for _, c := range []struct {
 		name       string
 		list, want []change
 	}{
 		{"nothing", nil, nil},
-		{"long gap stays", []change{{0, on}, {10, off}, {20, on}}, []change{{0, on}, {10, off}, {20, on}}},
-		{"short gap goes", []change{{0, on}, {10, off}, {19, on}, {50, off}}, []change{{0, on}, {50, off}}},
-		{"two short gaps", []change{{10, off}, {12, on}, {14, off}, {16, on}}, []change{}},
-		{"short spell goes", []change{{0, on}, {4, off}, {30, on}, {35, off}}, []change{{30, on}, {35, off}}},
-		{"short gap before the first work stays", []change{{1, on}, {50, off}}, []change{{1, on}, {50, off}}},
+		{"long gap stays", []change{at(0, on), at(10, off), at(20, on)}, []change{at(0, on), at(10, off), at(20, on)}},
+		{"short gap goes", []change{at(0, on), at(10, off), at(19, on), at(50, off)}, []change{at(0, on), at(50, off)}},
+		{"two short gaps", []change{at(10, off), at(12, on), at(14, off), at(16, on)}, []change{}},
+		{"short spell goes", []change{at(0, on), at(4, off), at(30, on), at(35, off)}, []change{at(30, on), at(35, off)}},
+		{"at rest no time counts", []change{at(0, on), at(55, off), at(104, on), at(120, off)}, []change{at(0, on), at(120, off)}},
+		{"at rest for a part", []change{at(0, on), at(55, off), at(105, on), at(120, off)}, []change{at(0, on), at(55, off), at(105, on), at(120, off)}},
+		{"short gap before the first work stays", []change{at(1, on), at(50, off)}, []change{at(1, on), at(50, off)}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			if got := steady(slices.Clone(c.list), Options{GapNs: 10, SpellNs: 5}); !slices.Equal(got, c.want) {
+			if got := steady(slices.Clone(c.list), []pause{{60, 100}}, Options{GapNs: 10, SpellNs: 5}); !slices.Equal(got, c.want) {
+				t.Errorf("got %v, want %v", got, c.want)
+			}
+		})
+	}
+}
+
+// A change that was never sure goes with the one that took it back. Where a
+// section goes to and fro before it is sure, the last change counts.
+func TestUngrazed(t *testing.T) {
+	sure := func(timeNs int64, on bool) change { return change{timeNs: timeNs, on: on, sure: true} }
+	graze := func(timeNs int64, on bool) change { return change{timeNs: timeNs, on: on} }
+	for _, c := range []struct {
+		name       string
+		list, want []change
+	}{
+		{"nothing", nil, nil},
+		{"sure ones stay", []change{sure(0, true), sure(9, false)}, []change{sure(0, true), sure(9, false)}},
+		{"a graze goes", []change{sure(0, true), graze(4, false), sure(5, true), sure(9, false)}, []change{sure(0, true), sure(9, false)}},
+		{"a graze before the first", []change{graze(0, true), sure(1, false), sure(2, true)}, []change{sure(2, true)}},
+		{"to and fro", []change{graze(0, true), graze(1, false), sure(2, true)}, []change{sure(2, true)}},
+		{"the last is not over", []change{sure(0, true), graze(4, false)}, []change{sure(0, true), graze(4, false)}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			if got := ungrazed(slices.Clone(c.list)); !slices.Equal(got, c.want) {
 				t.Errorf("got %v, want %v", got, c.want)
 			}
 		})

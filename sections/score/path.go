@@ -5,7 +5,9 @@ package score
 import (
 	"math"
 
+	"github.com/paulmach/orb"
 	"liftbench/sections/exact"
+
 	"liftbench/sections/motion"
 )
 
@@ -69,6 +71,23 @@ func (p *path) lengthM(i int16, t0, t1 int64) float64 {
 	return sum
 }
 
+// middleAt returns where the middle of section i is at a pose.
+func (p *path) middleAt(i int16, pose *motion.Pose) (eastM, northM float64) {
+	f := p.bar.machine.Frame(pose)
+	le, ln, re, rn := p.bar.machine.Line(int(i), &f)
+	return (le + re) / 2, (ln + rn) / 2
+}
+
+// middle returns where the middle of section i is at timeNs.
+func (p *path) middle(i int16, timeNs int64) orb.Point {
+	pose := p.track[len(p.track)-1]
+	if l, ok := p.leg(timeNs); ok {
+		pose = l.pose(timeNs)
+	}
+	e, n := p.middleAt(i, &pose)
+	return orb.Point{e, n}
+}
+
 // describe sets the event's errors, and where the section was and how it moved.
 func (p *path) describe(e *Event) {
 	if e.Kind == Paired {
@@ -82,8 +101,7 @@ func (p *path) describe(e *Event) {
 		e.SpeedMps = p.speed(l, e.Section, t)
 		e.YawRateRadPerS = pose.YawRateRadPerS
 	}
+	e.EastM, e.NorthM = p.middleAt(e.Section, &pose)
 	f := p.bar.machine.Frame(&pose)
-	le, ln, re, rn := p.bar.machine.Line(int(e.Section), &f)
-	e.EastM, e.NorthM = (le+re)/2, (ln+rn)/2
 	e.HeadingRad = exact.Atan2(f.Sin, f.Cos)
 }

@@ -114,7 +114,7 @@ func newLanes(m *sections.Machine, changes []sections.WorkChange, initial []bool
 			l.on = c.On
 			continue
 		}
-		l.changes = append(l.changes, change{c.TimeNs, c.On})
+		l.changes = append(l.changes, change{timeNs: c.TimeNs, on: c.On})
 		moves = append(moves, c)
 	}
 	return lanes, moves, nil

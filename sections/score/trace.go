@@ -21,7 +21,7 @@ func (w *walk) trace(i int, t0, t1 int64) {
 	for from := t0; from < t1; {
 		until := l.until(t1)
 		a := w.sample(i, from)
-		l.observe(from, w.gate.Wants(i, a.in))
+		w.observe(i, from, a.in)
 		w.enter(l, from, a.in, a.all)
 		for a.timeNs < until {
 			b := w.sample(i, a.timeNs+w.reachNs(i, a.timeNs, until))
@@ -91,9 +91,10 @@ func (w *walk) half(i int, a, b *sample) {
 // passBorder notes changes of the ideal state and of the ground between a and b.
 func (w *walk) passBorder(i int, a, b *sample) {
 	l := &w.lanes[i]
-	if ideal := w.gate.Wants(i, b.in); ideal != l.ideal {
-		l.observe(w.bisect(i, a, b, func(s *sample) bool { return w.gate.Wants(i, s.in) == ideal }), ideal)
+	if ideal := w.gate.Wants(i, b.in); ideal != l.ideal && !(ideal && w.follow.Turning) {
+		l.observe(w.bisect(i, a, b, func(s *sample) bool { return w.gate.Wants(i, s.in) == ideal }), ideal, false)
 	}
+	w.observe(i, b.timeNs, b.in)
 	if !w.spans {
 		return
 	}

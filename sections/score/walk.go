@@ -71,7 +71,7 @@ func (w *walk) run(track motion.Track) {
 		from = to
 		t := track[k-1].TimeNs
 		for last := w.followed(b); ; last = w.followed(b) {
-			if last.Zones == w.zones {
+			if w.sameZones(&last) {
 				w.follow = last
 				break
 			}
@@ -91,6 +91,20 @@ func (w *walk) run(track motion.Track) {
 	}
 }
 
+// observe notes the ideal state of section i at timeNs, with that share inside.
+func (w *walk) observe(i int, timeNs int64, in float64) {
+	l := &w.lanes[i]
+	on := w.gate.Wants(i, in)
+	if on && !l.ideal {
+		if may := w.gate.May(&w.follow, false); may != w.zones { // it turns
+			f := w.frame(timeNs)
+			in = w.gate.Share(i, &f, may)
+			on = w.gate.Wants(i, in)
+		}
+	}
+	l.observe(timeNs, on, w.gate.Sure(i, on, in))
+}
+
 // jump goes on from a place to which the bar did not drive from leftNs on. Changes in
 // between are noted at the time of arrival.
 func (w *walk) jump(leftNs int64, to *station) {
@@ -105,7 +119,7 @@ func (w *walk) jump(leftNs int64, to *station) {
 		l.calmM, l.known = math.Inf(-1), false
 		l.change(timeNs)
 		in, all := w.shares(i, &to.frame)
-		l.observe(timeNs, w.gate.Wants(i, in))
+		w.observe(i, timeNs, in)
 		if w.spans {
 			l.closeSpan(leftNs)
 			l.now = span{ground: l.ground(in, all), from: timeNs}
@@ -128,6 +142,12 @@ func (w *walk) followed(p *motion.Pose) sections.Follow {
 	return f
 }
 
+// sameZones reports whether the same zones take part with f as now, for sections in
+// work and for those out of it.
+func (w *walk) sameZones(f *sections.Follow) bool {
+	return f.Zones == w.zones && w.gate.May(f, false) == w.gate.May(&w.follow, false)
+}
+
 // zonesChange returns an instant after t on the leg at which other zones take part than
 // now, and sets w.follow as it is then. last is what it is at the leg's end.
 func (w *walk) zonesChange(t int64, last sections.Follow) int64 {
@@ -135,7 +155,7 @@ func (w *walk) zonesChange(t int64, last sections.Follow) int64 {
 	for hi-lo > resolutionNs {
 		mid := lo + (hi-lo)/2
 		pose := w.leg.pose(mid)
-		if f := w.followed(&pose); f.Zones != w.zones {
+		if f := w.followed(&pose); !w.sameZones(&f) {
 			hi, last = mid, f
 		} else {
 			lo = mid
@@ -155,7 +175,7 @@ func (w *walk) zonesChanged(timeNs int64) {
 		l.settle(w.odo)
 		in, all := w.shares(i, &frame)
 		l.in, l.all = in, all
-		l.observe(timeNs, w.gate.Wants(i, in))
+		w.observe(i, timeNs, in)
 		w.enter(l, timeNs, in, all)
 	}
 }
@@ -200,7 +220,7 @@ func (w *walk) eachSection(t0, t1 int64, calm, mixed bool, after odometer) {
 		if !l.known {
 			l.in, l.all = w.shares(i, &frame)
 			l.known, l.since = true, w.odo
-			l.observe(t0, w.gate.Wants(i, l.in))
+			w.observe(i, t0, l.in)
 			w.enter(l, t0, l.in, l.all)
 		}
 		if !mixed && (l.next >= len(l.changes) || l.changes[l.next].timeNs > t1) {

@@ -18,7 +18,7 @@ type turnUse struct {
 	outsideM float64 // beyond the limit
 	outside  int     // turns that leave the limit
 	overCrop int     // turns that sweep over the zone
-	alongM   float64 // along the rows of zones that are worked, the longest
+	alongM   float64 // on which sections would work, the longest
 }
 
 // furthestTurnM is how far past the border the driver looks for room.
@@ -30,13 +30,13 @@ const furthestTurnM = 40.0
 func (pl *planner) turnTo(l *lane, limit *rows, use *turnUse) {
 	a := pl.on
 	turn, leaveM, enterM, clear := pl.chooseTurn(a, l)
+	use.alongM = max(use.alongM, pl.strayM(a.at(leaveM), leaveM-a.leftM, turn, l.at(enterM), l.enterM-enterM))
 	if !clear {
 		use.overCrop++
 	}
 	pl.path = a.append(pl.path, pl.onFromM, leaveM, &pl.s)
 	pl.path = append(pl.path, turn...)
 	pl.on, pl.onFromM = l, enterM
-	use.alongM = max(use.alongM, pl.alongRowsM(turn))
 
 	var furthest orb.Point
 	furthestM, outsideM := 0.0, 0.0
@@ -62,7 +62,8 @@ func (pl *planner) turnTo(l *lane, limit *rows, use *turnUse) {
 }
 
 // chooseTurn returns the turn from lane a to lane b, the stations at which it
-// leaves a and meets b, and whether it is clear of the zone.
+// leaves a and meets b, and whether it is clear of the zone. Of turns on which the
+// tools would work the one with the least of that is taken where there is no other.
 func (pl *planner) chooseTurn(a, b *lane) (turn path, leaveM, enterM float64, clear bool) {
 	side, apart := toRight, a.dir*(b.v-a.v)
 	if apart < 0 {
@@ -79,15 +80,25 @@ func (pl *planner) chooseTurn(a, b *lane) (turn path, leaveM, enterM float64, cl
 	leave0, enter0 := a.lastM+straightAfterM, b.firstM-pl.s.StraightBeforeM
 	// Seen along a, b is met at -enter0. A level turn begins and ends as far out.
 	out := max(leave0, -enter0)
+	least := math.Inf(1)
 	for _, kind := range kinds {
 		for more := 0.0; more <= furthestTurnM; more += sweepStepM {
 			for _, s := range [2][2]float64{{leave0, enter0}, {out, -out}} {
-				leaveM, enterM = s[0]+more, s[1]-more
-				if turn, ok := kind(a.at(leaveM), b.at(enterM)); ok && pl.clear(turn, b.rows) {
-					return turn, leaveM, enterM, true
+				leave, enter := s[0]+more, s[1]-more
+				p, ok := kind(a.at(leave), b.at(enter))
+				if !ok || !pl.clear(p, b.rows) {
+					continue
+				}
+				if stray := pl.strayM(a.at(leave), leave-a.leftM, p, b.at(enter), b.enterM-enter); stray < least {
+					if turn, leaveM, enterM, least = p, leave, enter, stray; stray <= strayedM {
+						return turn, leaveM, enterM, true
+					}
 				}
 			}
 		}
+	}
+	if turn != nil {
+		return turn, leaveM, enterM, true
 	}
 	turn, _ = pl.shortest(a.at(out), b.at(-out))
 	return turn, out, -out, false

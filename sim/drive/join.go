@@ -5,20 +5,23 @@ package drive
 import (
 	"math"
 
-	"liftbench/sections/exact"
 	"liftbench/sections/motion"
 )
 
 // A metre over a body zone, or outside the field, counts as so many more.
 const offLimitsFactor = 10.0
 
+// A metre on which the tools would work counts as so many more: a driver goes a
+// long way round before he switches them off by hand.
+const strayFactor = 50.0
+
 // joinStepsM are how far the driver may go straight on before turning away,
 // and be straight before the next zone, on top of what is asked.
 var joinStepsM = [...]float64{0, 6, 12, 18}
 
 // join returns the cheapest path between two places, how much of each
-// straight step it uses, and its cost in metres.
-func (pl *planner) join(from, to place) (best path, steps [2]float64, cost float64) {
+// straight step it uses, and its cost in metres. outM and aheadM: see strayM.
+func (pl *planner) join(from place, outM float64, to place, aheadM float64) (best path, steps [2]float64, cost float64) {
 	cost = math.Inf(1)
 	consider := func(p path, ok bool, a, b float64) {
 		if !ok {
@@ -26,7 +29,10 @@ func (pl *planner) join(from, to place) (best path, steps [2]float64, cost float
 		}
 		c := p.lengthM() + a + b
 		if c < cost { // looking costs time: only where it can still win
-			c += float64(offLimitsFactor * (pl.offLimitsM(p) + pl.alongRowsM(p)))
+			c += float64(offLimitsFactor * pl.offLimitsM(p))
+		}
+		if c < cost {
+			c += float64(strayFactor * pl.strayM(from.ahead(a, 0), outM+a, p, to.ahead(-b, 0), aheadM+b))
 		}
 		if c < cost {
 			best, steps, cost = p, [2]float64{a, b}, c
@@ -68,7 +74,9 @@ func (pl *planner) offLimitsM(p path) float64 {
 // joinTo drives from the current lane to l, whichever way l runs.
 func (pl *planner) joinTo(l *lane) {
 	leaveM, enterM := pl.on.lastM+straightAfterM, l.firstM-pl.s.StraightBeforeM
-	way, steps, _ := pl.join(pl.on.at(leaveM), l.at(enterM))
+	outM, aheadM := leaveM-pl.on.leftM, l.enterM-enterM
+	way, steps, _ := pl.join(pl.on.at(leaveM), outM, l.at(enterM), aheadM)
+	along := pl.strayM(pl.on.at(leaveM+steps[0]), outM+steps[0], way, l.at(enterM-steps[1]), aheadM+steps[1])
 	for i := range way {
 		if way[i].straight() {
 			way[i].capMps = pl.s.HeadlandMps
@@ -80,45 +88,7 @@ func (pl *planner) joinTo(l *lane) {
 	if off := pl.offLimitsM(way); off > 1 {
 		pl.warn("the way to zone %q runs %.0f m over a body zone or outside the field", l.zone.Name, off)
 	}
-	if along := pl.alongRowsM(way); along > closingM {
+	if along > strayedM {
 		pl.warn("the way to zone %q runs %.0f m along the rows of zones that are worked: there the sections drop as on a pass, unless they are switched off", l.zone.Name, along)
 	}
 }
-
-const (
-	// alongRad is how far from the rows a way still runs along them: more than
-	// most controllers are set to.
-	alongRad = 12 * math.Pi / 180
-	// straightRadiusM is the tightest path that runs along rows.
-	straightRadiusM = 20.0
-	// closingM is the way that the end of a turn onto the rows takes, and more.
-	closingM = 6.0
-)
-
-// alongRowsM is how many metres of p any part of the bar is in a zone that is
-// worked while the tractor runs along its rows.
-func (pl *planner) alongRowsM(p path) float64 {
-	total, along := 0, 0
-	sweep(p, pl.m, func(pose *motion.Pose) {
-		total++
-		if math.Abs(pose.YawRateRadPerS)*straightRadiusM > 1 || pose.SpeedMps < 0 {
-			return
-		}
-		sin, cos := exact.Sincos(pose.ToolHeadingRad)
-		zones := pl.f.Participating(sin, cos, cosAlong) &^ pl.f.Unbound()
-		if zones == 0 {
-			return
-		}
-		f := pl.m.Frame(pose)
-		for i := range pl.m.Sections {
-			le, ln, re, rn := pl.m.Line(i, &f)
-			if (pl.f.At(le, ln)|pl.f.At(re, rn))&zones != 0 {
-				along++
-				return
-			}
-		}
-	})
-	return p.lengthM() * float64(along) / float64(max(total, 1))
-}
-
-var cosAlong = exact.Cos(alongRad)

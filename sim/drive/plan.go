@@ -10,6 +10,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"liftbench/sections"
+	"liftbench/sections/exact"
 	"liftbench/sections/field"
 	"liftbench/sections/motion"
 )
@@ -139,6 +140,8 @@ type planner struct {
 	limit   orb.MultiPolygon // what must not be left; nil when the field does not say
 	fence   *rows            // limit, seen along the first body zone
 
+	gate sections.Gate
+
 	pace pace
 	path path
 	// The lane that is being driven, and from which station: it ends where the
@@ -153,6 +156,7 @@ type planner struct {
 
 func newPlanner(f *field.Field, m *sections.Machine, s Params) *planner {
 	pl := &planner{f: f, m: m, s: s, bar: barOf(m), pace: newPace(&s)}
+	pl.gate = sections.Gate{Field: f, Machine: m, CosRowTolerance: exact.Cos(alongRad), MinWorkRadiusM: straightRadiusM}
 	pl.spacing = pl.bar.widthM() - s.OverlapM
 	pl.wheel = newWheel(s.MinRadiusM, s.sharpness())
 	headland := false
@@ -228,17 +232,13 @@ func (pl *planner) workZone(i int) {
 		pl.warn("zone %q: %d of %d turns leave the field, by up to %.1f m; the turns need a headland of %.1f m: widen it, turn tighter or otherwise, or skip passes",
 			z.Name, use.outside, len(sequence)-1, use.outsideM, use.needM)
 	}
-	if use.alongM > turnBars*pl.bar.widthM() {
+	if use.alongM > strayedM {
 		pl.warn("zone %q: a turn runs %.0f m along the rows of zones that are worked: there the sections drop as on a pass; leave those zones, or skip fewer passes", z.Name, use.alongM)
 	}
 	if use.overCrop > 0 {
 		pl.warn("zone %q: %d of %d turns sweep over the zone with the tools up", z.Name, use.overCrop, len(sequence)-1)
 	}
 }
-
-// turnBars widths of the bar along rows and more are taken for a pass: see
-// sections.Follow.
-const turnBars = 3
 
 func point(p place) orb.Point { return orb.Point{p.eastM, p.northM} }
 
@@ -254,14 +254,14 @@ func (pl *planner) firstLane(all []lane, sequence []int) (index int, dir float64
 		return index, dir
 	}
 	best := math.Inf(1)
-	from := pl.on.at(pl.on.lastM + straightAfterM)
+	from := pl.on.lastM + straightAfterM
 	for _, j := range [2]int{sequence[0], len(all) - 1 - sequence[0]} {
 		for _, d := range [2]float64{1, -1} {
 			l := all[j]
 			if d < 0 {
 				l = l.reversed(pl.m)
 			}
-			if _, _, cost := pl.join(from, l.at(l.firstM-pl.s.StraightBeforeM)); cost < best {
+			if _, _, cost := pl.join(pl.on.at(from), from-pl.on.leftM, l.at(l.firstM-pl.s.StraightBeforeM), l.enterM-l.firstM+pl.s.StraightBeforeM); cost < best {
 				best, index, dir = cost, j, d
 			}
 		}

@@ -481,7 +481,7 @@ func TestJoinSparesTheCrop(t *testing.T) {
 	pl := newPlanner(f, machines["rear"], p)
 	from, to := place{-8, 80, 0}, place{30, 110, math.Pi / 2} // around a corner of the body
 	short, _ := pl.shortest(from, to)
-	way, _, _ := pl.join(from, to)
+	way, _, _ := pl.join(from, straightAfterM, to, p.StraightBeforeM)
 	if a, b := pl.offLimitsM(short), pl.offLimitsM(way); !(a > 5) || b != 0 {
 		t.Errorf("the shortest way runs %g m over the body, the way chosen %g m; want some and none", a, b)
 	}

@@ -130,7 +130,7 @@ func (pl *planner) nearestStart(corners []orb.Point, n int, sides []side) []side
 			continue
 		}
 		start := turned[0].start.ahead(-pl.s.StraightBeforeM, 0)
-		if _, _, cost := pl.join(from, start); cost < best {
+		if _, _, cost := pl.join(from, straightAfterM, start, pl.s.StraightBeforeM); cost < best {
 			best, sides = cost, turned
 		}
 	}

@@ -209,7 +209,7 @@ func (o *openedLive) now(set *sections.Settings) func() web.Instant {
 // wanting says why positions cannot be relied on, or that they are not recorded;
 // "" = all is well.
 func (o *openedLive) wanting() string {
-	lost := o.positionLost()
+	lost := positionLost(o.engine.Status())
 	if o.recorder == nil {
 		return lost
 	}
@@ -224,8 +224,8 @@ func (o *openedLive) wanting() string {
 }
 
 // positionLost says why positions cannot be relied on; "" = they can.
-func (o *openedLive) positionLost() string {
-	switch s := o.engine.Status(); {
+func positionLost(s live.Status) string {
+	switch {
 	case !s.Started:
 		return "no position yet"
 	case s.Lost && s.Standing:

@@ -109,14 +109,18 @@ func (s *shown) handler(wanting func() string) http.Handler {
 	mux.Handle("GET /metrics", s.set.Handler())
 	mux.Handle("/", s.page.Handler())
 	mux.HandleFunc("GET "+guard.HealthPath, func(w http.ResponseWriter, _ *http.Request) { fmt.Fprintln(w, "ok") })
-	mux.HandleFunc("GET /readyz", func(w http.ResponseWriter, _ *http.Request) {
+	mux.HandleFunc("GET /readyz", readyz(wanting))
+	return mux
+}
+
+func readyz(wanting func() string) http.HandlerFunc {
+	return func(w http.ResponseWriter, _ *http.Request) {
 		if x := wanting(); x != "" {
 			http.Error(w, x, http.StatusServiceUnavailable)
 			return
 		}
 		fmt.Fprintln(w, "ok")
-	})
-	return mux
+	}
 }
 
 // server answers until it is closed.

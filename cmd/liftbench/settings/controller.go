@@ -31,8 +31,8 @@ type Controller struct {
 	MinWorkRadiusM  float64           `key:"min_work_radius_m" unit:"m" min:"0" max:"1000" doc:"tightest path that still counts as work in a zone with rows"`
 	SlackCm         float64           `key:"slack_cm" unit:"cm" min:"0" max:"100" doc:"how much of a section's width may hang over a border with crop-first, or reach in with weed-first, before it decides: along a border the bar strays by as much as the steering"`
 	HysteresisCm    float64           `key:"hysteresis_cm" unit:"cm" min:"0" max:"1000" doc:"distance a section travels after a command at a border before the opposite one may be given"`
-	ShortestUpMs    float64           `key:"shortest_up_ms" unit:"ms" min:"0" max:"60000" doc:"shortest time a section stays up, command to command"`
-	ShortestDownMs  float64           `key:"shortest_down_ms" unit:"ms" min:"0" max:"60000" doc:"shortest time a section stays down, command to command"`
+	ShortestUpMs    float64           `key:"shortest_up_ms" unit:"ms" min:"0" max:"60000" doc:"shortest time that a gap must take to cross for a section to lift for it"`
+	ShortestDownMs  float64           `key:"shortest_down_ms" unit:"ms" min:"0" max:"60000" doc:"shortest time that a strip between two gaps must take to cross for a section to drop for it"`
 	BridgeGaps      bool              `key:"bridge_gaps" doc:"whether a section stays down over a gap it would cross in less than its lift lead plus its drop lead"`
 	MinSpeedKmh     float64           `key:"min_speed_kmh" unit:"km/h" min:"0" max:"36" doc:"speed below which nothing drops"`
 	LatencyMs       float64           `key:"latency_ms" unit:"ms" min:"0" max:"5000" doc:"age of a fix on arrival, where the log has no arrival times"`
@@ -81,10 +81,10 @@ func (c *Controller) Settings(p *hydraulics.Params, n int) sections.Settings {
 	ns := func(ms float64) int64 { return int64(math.Round(ms * 1e6)) }
 	lift, drop := sim.Leads(p, n, c.FlowAware)
 	if !c.LiftLead.Auto {
-		lift = sections.Lead{MoveNs: ns(c.LiftLead.Ms)}
+		lift = lead(ns(c.LiftLead.Ms), &lift)
 	}
 	if !c.DropLead.Auto {
-		drop = sections.Lead{MoveNs: ns(c.DropLead.Ms)}
+		drop = lead(ns(c.DropLead.Ms), &drop)
 	}
 	lengthen(&lift, ns(c.LiftTrimMs))
 	lengthen(&drop, ns(c.DropTrimMs))
@@ -111,6 +111,18 @@ func (c *Controller) Settings(p *hydraulics.Params, n int) sections.Settings {
 		FailSafe:        c.FailSafe,
 	}
 	return s
+}
+
+// lead is a fixed lead of so long, divided into dead time and stroke as the
+// hydraulics are: what is not dead time is the stroke up to the effective depth,
+// and the whole stroke is in proportion.
+func lead(ns int64, auto *sections.Lead) sections.Lead {
+	l := sections.Lead{DeadNs: min(auto.DeadNs, ns)}
+	l.MoveNs = ns - l.DeadNs
+	if auto.MoveNs > 0 {
+		l.TravelNs = int64(float64(auto.TravelNs) * float64(l.MoveNs) / float64(auto.MoveNs))
+	}
+	return l
 }
 
 // lengthen makes a lead longer, or shorter down to nothing.
