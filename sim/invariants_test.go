@@ -68,6 +68,9 @@ func drawWorld(t *rapid.T) *world {
 		w.zones = append(w.zones, field.Zone{Name: "pole", Kind: field.KeepOut, RowBearingRad: math.NaN(),
 			Polygons: orb.MultiPolygon{{{{e, n}, {e + 3, n + 1}, {e + 1, n + 4}, {e, n}}}}})
 	}
+	if rapid.Bool().Draw(t, "drilled") {
+		w.zones[0].Drill = field.Drill{Known: true, At: orb.Point{rapid.Float64Range(0, 30).Draw(t, "row.east"), 10}, WidthM: rapid.SampledFrom([]float64{0, 3, 6}).Draw(t, "drill")}
+	}
 	w.field = fieldOf(t, w.zones)
 
 	mount := sections.Mount(rapid.IntRange(0, 2).Draw(t, "mount"))
@@ -112,6 +115,8 @@ func (w *world) drive(t *rapid.T) {
 		WorkMps:    rapid.Float64Range(1.5, 4).Draw(t, "work"),
 		BorderMps:  rapid.Float64Range(1, 3).Draw(t, "border"),
 		SkipPasses: rapid.IntRange(0, 2).Draw(t, "skip"),
+		// Of a drill, or anywhere.
+		RowSpacingM: rapid.SampledFrom([]float64{0, 0.25, 0.5}).Draw(t, "row spacing"),
 	})
 	if err != nil {
 		t.Fatal(err)
@@ -326,7 +331,7 @@ func TestAreasAddUp(t *testing.T) {
 		widthM := float64(len(w.machine.Sections) * rapid.IntRange(2, 5).Draw(t, "passes"))
 		w.zones = slices.DeleteFunc(w.zones, func(z field.Zone) bool { return z.Kind == field.Headland })
 		body := &w.zones[0]
-		body.RowBearingRad = 0
+		body.RowBearingRad, body.Drill = 0, field.Drill{}
 		for k, e := range []float64{0, widthM, widthM, 0, 0} {
 			body.Polygons[0][0][k][0] = e
 		}

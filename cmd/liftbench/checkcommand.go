@@ -26,7 +26,8 @@ func newCheckCommand() *cobra.Command {
 		Short: "Print the set-up sheet of a machine on a field",
 		Long: `check reads a machine, a field and a scenario, and prints the set-up sheet: rows
 and sections, clearance, lift and drop times and the way they cost at each
-speed, oil, work rate, headland, lifts per hectare, and plain warnings.
+speed, the straight run that the driver needs before a border, oil, work rate,
+headland, lifts per hectare, and plain warnings.
 
 With --machine alone it prints what follows from the machine; with nothing it
 takes the demo.`,
