@@ -263,7 +263,7 @@ func TestLessCommonValues(t *testing.T) {
 	if s := parse("$GPRMC,120000,A,5230.0,N,00754.0,E,5,90,311279,,,A"); s.DateNs != time.Date(2079, 12, 31, 0, 0, 0, 0, time.UTC).UnixNano() {
 		t.Errorf("day %d; year 79 is 2079", s.DateNs)
 	}
-	for text, want := range map[string]int64{"120000.123456789": 123456789, "120000.12345678912": 123456789, "120000.1": 100e6, "120000.1234567": 123456700} {
+	for text, want := range map[string]int64{"120000.123456789": 123456789, "120000.12345678912": 123456789, "120000.1234567891": 123456789, "120000.1": 100e6, "120000.1234567": 123456700} {
 		if s := parse("$GPRMC," + text + ",A,5230.0,N,00754.0,E,5,90,060180,,,A"); s.TimeOfDayNs != 12*3600e9+want {
 			t.Errorf("%s: %d ns past noon; want %d", text, s.TimeOfDayNs-12*3600e9, want)
 		}

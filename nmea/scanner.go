@@ -329,7 +329,6 @@ func (s *Scanner) hostTime() progress {
 	}
 	s.hostNs = ns
 	s.pos += n
-	s.lineStart = false
 	return moved
 }
 

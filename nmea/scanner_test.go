@@ -123,6 +123,8 @@ func TestArrivalTime(t *testing.T) {
 		{"Unix", "1714564800 ", noon},
 		{"Unix with fraction", "1714564800.5: ", noon + 500e6},
 		{"blanks before", "  1714564800.25 ", noon + 250e6},
+		{"a NUL before", "\x001714564800.25 ", noon + 250e6},
+		{"another control character before", "\x011714564800.25 ", 0},
 		{"tag block", tag("s:a,c:1714564800"), noon},
 		{"tag block in ms", tag("c:1714564800250,s:a"), noon + 250e6},
 		{"tag block without time", tag("s:a"), 0},

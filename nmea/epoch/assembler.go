@@ -359,7 +359,7 @@ func (a *Assembler) open(timeNs, timeOfDayNs int64) {
 	}
 	a.dropHeld()
 	a.toSuspect = false
-	if !a.hasLast && a.hasClock && (a.clockNs-timeNs > leastNearNs || timeNs-a.clockNs > leastNearNs) {
+	if !a.hasLast && a.clockNs-timeNs > leastNearNs { // the ZDA was of another time
 		a.hasClock = false
 	}
 	if a.hasLeading {

@@ -184,10 +184,11 @@ func (x *kindSet) add(s *nmea.Sentence) {
 func (x *kindSet) signature() (sum uint32) {
 	for _, k := range x.kinds[:x.n] {
 		if t := nmea.Type(k >> 16); t != nmea.GSA && t != nmea.ZDA {
-			// 2³²/φ, so that sums of different kinds differ (from memory:
-			// Knuth, The Art of Computer Programming, 6.4).
-			k *= 2654435769
-			sum += k ^ k>>15
+			// Mixed, so that sums of different kinds differ (from memory:
+			// Appleby, MurmurHash3, fmix32).
+			k = (k ^ k>>16) * 0x85EBCA6B
+			k = (k ^ k>>13) * 0xC2B2AE35
+			sum += k ^ k>>16
 		}
 	}
 	return sum

@@ -5,6 +5,7 @@ package epoch
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -247,6 +248,61 @@ func TestReadAsLive(t *testing.T) {
 			}
 			if got := rd.Counts().Epochs; got != want || n != 9 || each && told != 10 {
 				t.Errorf("arrivals %v: %+v, %d fixes, %d sentences told; want %+v", arrivals, got, n, told, want)
+			}
+		}
+	}
+}
+
+// A GGA without a time belongs to the time of a ZDA that is at most two seconds
+// ahead of the first epoch.
+func TestPositionAtTheClock(t *testing.T) {
+	for _, tt := range []struct {
+		clock   string
+		untimed int64
+	}{{"120000.0", 1}, {"120000.1", 0}, {"120002.0", 0}, {"120002.1", 1}, {"115959.0", 1}} {
+		rd := NewReader(strings.NewReader(stream(zda(tt.clock, 1, 5, 2024), gga("120000.0", 1), "$GPGGA,,,,,,0,,,,,,,,")))
+		for rd.Next() {
+		}
+		if got, want := rd.Counts().Epochs, (Counts{Fixes: 2 - tt.untimed, Untimed: tt.untimed}); got != want {
+			t.Errorf("ZDA of %s: %+v; want %+v", tt.clock, got, want)
+		}
+	}
+}
+
+// Sets of up to three kinds have different signatures, in whatever order; GSA
+// and ZDA do not count.
+func TestSignatures(t *testing.T) {
+	var kinds []nmea.Sentence
+	for typ := nmea.GGA; typ <= nmea.GST; typ++ {
+		for _, talker := range []string{"GP", "GN", "GL", "GA"} {
+			kinds = append(kinds, nmea.Sentence{Type: typ, Talker: [2]byte([]byte(talker))})
+		}
+	}
+	of := func(list ...nmea.Sentence) uint32 {
+		var x kindSet
+		for i := range list {
+			x.add(&list[i])
+		}
+		return x.signature()
+	}
+	seen := map[uint32]bool{0: true}
+	note := func(list ...nmea.Sentence) {
+		s := of(list...)
+		if seen[s] {
+			t.Fatalf("%v has the signature of another set", list)
+		}
+		seen[s] = true
+		slices.Reverse(list)
+		if of(append(list, nmea.Sentence{Type: nmea.GSA}, nmea.Sentence{Type: nmea.ZDA})...) != s {
+			t.Errorf("%v: another signature in another order, with GSA and ZDA", list)
+		}
+	}
+	for i, a := range kinds {
+		note(a)
+		for j, b := range kinds[:i] {
+			note(a, b)
+			for _, c := range kinds[:j] {
+				note(a, b, c)
 			}
 		}
 	}

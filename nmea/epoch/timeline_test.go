@@ -218,3 +218,28 @@ func TestCycleAsksForNoMoreThan192(t *testing.T) {
 		}
 	}
 }
+
+// The least age follows clocks that drift: down at once, up by a 256th of the
+// difference with each epoch.
+func TestLeastAge(t *testing.T) {
+	var l timeline
+	arrive := func(ageMs int64) {
+		f := nmea.Fix{TimeNs: 1000e9, ArrivalNs: 1000e9 + ageMs*1e6}
+		l.noteAge(&f)
+	}
+	for _, tt := range []struct{ ageMs, wantMs float64 }{{100, 100}, {80, 80}, {336, 81}, {80, 80}} {
+		if arrive(int64(tt.ageMs)); math.Abs(float64(l.leastAgeNs)/1e6-tt.wantMs) > 0.001 || !l.hasAge {
+			t.Errorf("after an age of %g ms the least is %g ms; want %g", tt.ageMs, float64(l.leastAgeNs)/1e6, tt.wantMs)
+		}
+	}
+	for range 2000 {
+		arrive(336)
+	}
+	if ms := float64(l.leastAgeNs) / 1e6; ms < 335 || ms > 336 {
+		t.Errorf("long after the drift the least age is %g ms; want 336", ms)
+	}
+	l.noteAge(&nmea.Fix{TimeNs: 1})
+	if l.hasAge {
+		t.Error("an epoch without an arrival time leaves an age")
+	}
+}

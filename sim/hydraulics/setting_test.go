@@ -91,6 +91,12 @@ func TestWarmingSteps(t *testing.T) {
 		}
 	}
 	b := bank(t, 1)
+	warm := b.params.OilTempDegC
+	for belowK, steps := range map[float64]int{WarmingStepK: 1, 3 * WarmingStepK: 3, 10: int(math.Round(10 / WarmingStepK)), 2.5 * WarmingStepK: 3} {
+		if err := b.Warm(Warming{FromDegC: warm - belowK, TimeConstantS: 600}); err != nil || b.oil.steps != steps {
+			t.Errorf("from %g K below: %d steps, %v; want %d", belowK, b.oil.steps, err, steps)
+		}
+	}
 	for c, ok := range map[float64]bool{1e6: true, 1e6 + 1: false, 0.001: true, 0: false, -1: false} {
 		if err := b.Warm(Warming{FromDegC: 5, TimeConstantS: c}); (err == nil) != ok {
 			t.Errorf("time constant %g s: %v", c, err)
