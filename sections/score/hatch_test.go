@@ -262,3 +262,12 @@ func TestPartsFollowATurn(t *testing.T) {
 		}
 	}
 }
+
+// Lines are as far apart on ground far from the origin as on ground around it.
+func TestHatchFarAway(t *testing.T) {
+	for _, at := range []float64{-13000, 0, 13000} {
+		if g := mustHatch(t, orb.Point{at, at}, orb.Point{at + 100, at + 100}, 0.7); g.gapM != finestHatchM {
+			t.Errorf("ground at %g m has lines %g m apart, want %g", at, g.gapM, finestHatchM)
+		}
+	}
+}

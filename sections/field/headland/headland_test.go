@@ -84,6 +84,18 @@ func cutFrom(t *testing.T, name string, boundary orb.MultiPolygon, widthM, toler
 	return cut{name, clean, body, strips, widthM, toleranceM}
 }
 
+// checkOrder checks that rings are closed, outer rings counter-clockwise, holes clockwise.
+func checkOrder(t *testing.T, name string, mp orb.MultiPolygon) {
+	t.Helper()
+	for _, p := range mp {
+		for i, r := range p {
+			if orientation := r.Orientation(); r[0] != r[len(r)-1] || (orientation == orb.CCW) != (i == 0) {
+				t.Errorf("%s: ring %d of a polygon runs %d, from %v to %v", name, i, orientation, r[0], r[len(r)-1])
+			}
+		}
+	}
+}
+
 // checkCuts checks what holds for every headland cut from a boundary: body and
 // strips fill it, nothing overlaps, and the body is GEOS's inward offset.
 func checkCuts(t *testing.T, list ...cut) {
@@ -111,6 +123,10 @@ for h in d:
 		t.Fatalf("GEOS answers for %d headlands of %d", len(got), len(list))
 	}
 	for k, c := range list {
+		checkOrder(t, c.name, c.body)
+		for _, s := range c.strips {
+			checkOrder(t, c.name, s.Polygons)
+		}
 		sum, whole := polygon.AreaM2(c.body), polygon.AreaM2(c.boundary)
 		for _, s := range c.strips {
 			sum += polygon.AreaM2(s.Polygons)
