@@ -270,7 +270,7 @@ func (l *lastField) of(text []byte) (*field.Field, error) {
 // one line, or the name of its file where that is too long.
 func FieldText(name string, data []byte) string {
 	var line bytes.Buffer
-	if err := json.Compact(&line, data); err != nil || line.Len() > bind.MaxBytes/2 {
+	if err := json.Compact(&line, bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))); err != nil || line.Len() > bind.MaxBytes/2 {
 		return strconv.Quote(name)
 	}
 	return line.String()
