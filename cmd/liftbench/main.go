@@ -18,6 +18,7 @@ import (
 
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/settings/bind"
+	"liftbench/cmd/liftbench/terminal"
 	"liftbench/cmd/liftbench/version"
 )
 
@@ -28,8 +29,14 @@ func main() {
 	os.Exit(execute(os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
 }
 
-// execute executes one command line and returns the exit status.
+// execute executes one command line and returns the exit status. What is said on
+// standard error, and on standard output where that is a terminal, holds no
+// escape codes from names in files or of files.
 func execute(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
+	stderr = terminal.NewPlain(stderr)
+	if terminal.IsTerminal(stdout) {
+		stdout = terminal.NewPlain(stdout)
+	}
 	root := newRootCommand()
 	root.SetArgs(append([]string{}, args...)) // nil would mean os.Args
 	root.SetIn(stdin)

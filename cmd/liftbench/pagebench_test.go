@@ -3,6 +3,7 @@
 package main
 
 import (
+	"context"
 	"testing"
 
 	"liftbench/cmd/liftbench/page"
@@ -33,7 +34,7 @@ func BenchmarkPage(bm *testing.B) {
 		bm.Run(c.name, func(bm *testing.B) {
 			bm.ReportAllocs()
 			for bm.Loop() {
-				d, err := b.Run(&web.Ask{Set: c.set})
+				d, err := b.Run(context.Background(), &web.Ask{Set: c.set})
 				if err != nil {
 					bm.Fatal(err)
 				}

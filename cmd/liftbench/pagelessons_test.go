@@ -3,6 +3,7 @@
 package main
 
 import (
+	"context"
 	"math"
 	"strings"
 	"testing"
@@ -30,7 +31,7 @@ func lessonRun(t *testing.T, b *page.Bench, key string, turned map[string]any) *
 	for k, v := range turned {
 		set[k] = v
 	}
-	d, err := b.Run(&web.Ask{Set: set})
+	d, err := b.Run(context.Background(), &web.Ask{Set: set})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -8,6 +8,7 @@ import (
 	"compress/gzip"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"mime/multipart"
@@ -199,6 +200,50 @@ func TestPageNumbersAreDeterministic(t *testing.T) {
 	}
 }
 
+// TestWorkStopsWithTheAsker: a drive that nobody waits for any more is not
+// driven to its end.
+func TestWorkStopsWithTheAsker(t *testing.T) {
+	_, lines := strayLog(t)
+	machine, err := os.ReadFile("machine.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	field, err := os.ReadFile("field.geojson")
+	if err != nil {
+		t.Fatal(err)
+	}
+	day := strings.Repeat(strings.Join(lines, ""), 3) // 20 MB: a second's work and more
+	kind, body := form(t, "", [3]string{"machine", "machine.yaml", string(machine)}, [3]string{"field", "field.geojson", string(field)}, [3]string{"log", "day.nmea", day})
+	b := newTestBench(t).Web()
+	began, ended := make(chan struct{}), make(chan error, 1)
+	run := b.Run
+	b.Run = func(ctx context.Context, a *web.Ask) (*web.Drive, error) {
+		close(began)
+		d, err := run(ctx, a)
+		ended <- err
+		return d, err
+	}
+	s := httptest.NewServer(web.Handler(b))
+	defer s.Close()
+	ctx, leave := context.WithCancel(t.Context())
+	go func() {
+		<-began
+		leave()
+	}()
+	r, err := http.NewRequestWithContext(ctx, "POST", s.URL+"/api/run", body)
+	if err != nil {
+		t.Fatal(err)
+	}
+	r.Header.Set("Content-Type", kind)
+	if resp, err := http.DefaultClient.Do(r); err == nil {
+		resp.Body.Close()
+		t.Fatal("it was answered before the asker left")
+	}
+	if err := <-ended; !errors.Is(err, context.Canceled) {
+		t.Errorf("the drive ended with %v; want that nobody asks any more", err)
+	}
+}
+
 // TestLinkHoldsTheSetting: every control survives the way through a link.
 func TestLinkHoldsTheSetting(t *testing.T) {
 	b := newTestBench(t)
@@ -227,7 +272,7 @@ func TestLinkHoldsTheSetting(t *testing.T) {
 func TestEveryControlTurnsSomething(t *testing.T) {
 	b := newTestBench(t)
 	base := func(set map[string]any) string {
-		d, err := b.Run(&web.Ask{Set: set})
+		d, err := b.Run(context.Background(), &web.Ask{Set: set})
 		if err != nil {
 			t.Fatalf("%v: %v", set, err)
 		}

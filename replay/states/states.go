@@ -44,7 +44,11 @@ func Read(r io.Reader, name string, n int) (*Recorded, error) {
 	if bom, _ := br.Peek(3); bytes.Equal(bom, []byte("\xef\xbb\xbf")) {
 		br.Discard(3)
 	}
-	cr := csv.NewReader(br)
+	if head, _ := br.Peek(4); isUTF16(head) {
+		return nil, fmt.Errorf("%s: is in UTF-16; expected UTF-8: save it anew in that encoding, as CSV", name)
+	}
+	rows := &rowReader{in: br}
+	cr := csv.NewReader(rows)
 	cr.ReuseRecord = true
 	cr.TrimLeadingSpace = true
 	head, err := cr.Read()
@@ -60,13 +64,17 @@ func Read(r io.Reader, name string, n int) (*Recorded, error) {
 	}
 	s := &Recorded{}
 	highest := 0
-	for {
+	for count := 0; ; count++ {
+		rows.bytes = 0
 		row, err := cr.Read()
 		if errors.Is(err, io.EOF) {
 			break
 		}
 		if err != nil {
 			return nil, csvError(name, err)
+		}
+		if count == maxRows {
+			return nil, fmt.Errorf("%s: more than %d rows; expected one day: cut the file, or leave out rows that repeat a state", name, maxRows)
 		}
 		section, err := s.add(row, col, n)
 		if err != nil {
@@ -84,9 +92,47 @@ func Read(r io.Reader, name string, n int) (*Recorded, error) {
 		// never worked, and the others lie elsewhere.
 		return nil, fmt.Errorf("%s: states of sections 1 to %d; this machine has %d. Expected the machine that was out, and a row with 0 for a section that stayed up", name, highest, n)
 	}
+	if s.Whole && max(len(s.Setpoints), len(s.Actuals)) > maxRows/n {
+		return nil, fmt.Errorf("%s: more than %d rows of the whole machine, for %d sections; expected one day: leave out rows that repeat a state", name, maxRows/n, n)
+	}
 	s.Setpoints = s.finish(s.Setpoints, n)
 	s.Actuals = s.finish(s.Actuals, n)
 	return s, nil
+}
+
+const (
+	// maxRows is a day of 12 hours in which 24 sections say their state ten
+	// times a second.
+	maxRows = 12 * 3600 * 10 * 24
+	// maxRowBytes is far longer than a row of work states.
+	maxRowBytes = 64 << 10
+)
+
+// rowReader fails within a row that does not end, so that a file that is no
+// text is not read into memory whole.
+type rowReader struct {
+	in    io.Reader
+	bytes int // since the last row
+}
+
+var errLongRow = fmt.Errorf("a row of more than %d bytes; expected time, section and states", maxRowBytes)
+
+func (r *rowReader) Read(b []byte) (int, error) {
+	if r.bytes > maxRowBytes {
+		return 0, errLongRow
+	}
+	n, err := r.in.Read(b)
+	r.bytes += n
+	return n, err
+}
+
+// isUTF16 reports whether a file begins as text in UTF-16 does: with its mark, or
+// with an ASCII character whose other byte is NUL.
+func isUTF16(head []byte) bool {
+	if bytes.HasPrefix(head, []byte("\xff\xfe")) || bytes.HasPrefix(head, []byte("\xfe\xff")) {
+		return true
+	}
+	return len(head) > 1 && (head[0] == 0) != (head[1] == 0)
 }
 
 // columns are the positions of the columns; -1 = absent.

@@ -4,7 +4,10 @@ package states
 
 import (
 	"fmt"
+	"io"
+	"os"
 	"reflect"
+	"runtime"
 	"slices"
 	"strings"
 	"testing"
@@ -148,4 +151,66 @@ func statesCSV(s *Recorded) string {
 		}
 	}
 	return b.String()
+}
+
+// repeated says before, then text over and over, so many bytes in all.
+type repeated struct {
+	before, text string
+	left         int64
+}
+
+func (r *repeated) Read(b []byte) (int, error) {
+	if r.left <= 0 {
+		return 0, io.EOF
+	}
+	n := copy(b, r.before)
+	r.before = r.before[n:]
+	for n < len(b) {
+		k := copy(b[n:], r.text)
+		r.text = r.text[k:] + r.text[:k]
+		n += k
+	}
+	r.left -= int64(n)
+	return n, nil
+}
+
+// Files of two gigabytes made to fill memory are refused after little of them.
+func TestHostileStates(t *testing.T) {
+	const head = "time,section,actual\n"
+	for _, c := range []struct {
+		name, before, text string
+		sections           int
+		want               string
+		mostMB             uint64
+	}{
+		{"no text at all, as of a sparse file", "", "\x00", 4, "day.csv: a row of more than 65536 bytes; expected time, section and states", 1},
+		{"no text below the heading", head, "\x00", 4, "day.csv: a row of more than 65536 bytes; expected time, section and states", 1},
+		{"a quotation that does not end", head + "\"", "2031-05-09T14:03:07Z,1,1\n", 4, "day.csv: a row of more than 65536 bytes; expected time, section and states", 1},
+		{"rows of the whole machine", head, "2031-05-09T14:03:07Z,1,1\n2031-05-09T14:03:07Z,1,0\n", 1, "day.csv: more than 10368000 rows; expected one day: cut the file, or leave out rows that repeat a state", 2500},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			if c.mostMB > 100 && os.Getenv("LIFTBENCH_CAMPAIGN") != "full" {
+				t.Skip("ten million rows; LIFTBENCH_CAMPAIGN=full reads them")
+			}
+			var before, after runtime.MemStats
+			runtime.ReadMemStats(&before)
+			_, err := Read(&repeated{c.before, c.text, 2 << 30}, "day.csv", c.sections)
+			runtime.ReadMemStats(&after)
+			if mb := (after.TotalAlloc - before.TotalAlloc) >> 20; mb > c.mostMB || fmt.Sprint(err) != c.want {
+				t.Errorf("%d MB, %v; want %d MB at most and %s", mb, err, c.mostMB, c.want)
+			}
+		})
+	}
+	few := head + strings.Repeat("2031-05-09T14:03:07Z,1,1\n2031-05-09T14:03:08Z,1,0\n", 6000)
+	if _, err := Read(strings.NewReader(few), "day.csv", 1024); fmt.Sprint(err) != "day.csv: more than 10125 rows of the whole machine, for 1024 sections; expected one day: leave out rows that repeat a state" {
+		t.Errorf("rows of the whole machine times its sections: %v", err)
+	}
+}
+
+func TestStatesInUTF16(t *testing.T) {
+	for _, text := range []string{"\xff\xfet\x00", "\xfe\xff\x00t", "t\x00i\x00", "\x00t\x00i"} {
+		if _, err := Read(strings.NewReader(text), "day.csv", 4); fmt.Sprint(err) != "day.csv: is in UTF-16; expected UTF-8: save it anew in that encoding, as CSV" {
+			t.Errorf("%q: %v", text, err)
+		}
+	}
 }

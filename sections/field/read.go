@@ -24,6 +24,10 @@ import (
 // on which it was meant to lie may both be off by that.
 const shareBorderM = 0.02
 
+// maxBorderM is far more than the borders of a field's zones together. What the
+// edge index takes grows with it.
+const maxBorderM = 300_000
+
 // Options say how to make zones from a file that has only a boundary, and which zones
 // are not worked. The zero value makes the whole field one body that may be worked at any
 // heading.
@@ -78,7 +82,7 @@ func read(r io.Reader, opt Options) (*Field, error) {
 	if err := opt.Drill.check(); err != nil {
 		return nil, err
 	}
-	data, err := io.ReadAll(r)
+	data, err := io.ReadAll(io.LimitReader(r, geojson.MaxBytes+1)) // which Decode then refuses
 	if err != nil {
 		return nil, err
 	}
@@ -98,6 +102,7 @@ func read(r io.Reader, opt Options) (*Field, error) {
 		return nil, err
 	}
 	f := &Field{Plane: plane}
+	borderM := 0.0
 	hasZones, bearingUsed := false, false
 	for i := range features {
 		ft := &features[i]
@@ -108,6 +113,9 @@ func read(r io.Reader, opt Options) (*Field, error) {
 		if bad != nil {
 			lat, lon := plane.ToGeodetic(bad.At[0], bad.At[1])
 			return nil, fmt.Errorf("%s: %s, at lon %.7f lat %.7f", ft, bad.Text, lon, lat)
+		}
+		if borderM += borderLengthM(mp); borderM > maxBorderM {
+			return nil, fmt.Errorf("borders of more than %d km in all; expected one field", maxBorderM/1000)
 		}
 		if ft.boundary {
 			f.Boundary = append(f.Boundary, mp...)
@@ -273,6 +281,19 @@ func planeOf(features []feature) (geodesy.Plane, error) {
 		c = orb.Point{}
 	}
 	return geodesy.NewPlane(near.ToGeodetic(c[0], c[1])), nil
+}
+
+// borderLengthM is the length of all rings.
+func borderLengthM(mp orb.MultiPolygon) float64 {
+	sum := 0.0
+	for _, p := range mp {
+		for _, r := range p {
+			for i := 1; i < len(r); i++ {
+				sum += exact.Hypot(r[i][0]-r[i-1][0], r[i][1]-r[i-1][1])
+			}
+		}
+	}
+	return sum
 }
 
 func onPlane(p *geodesy.Plane, mp orb.MultiPolygon) orb.MultiPolygon {

@@ -5,6 +5,7 @@ package field
 import (
 	"fmt"
 	"math"
+	"runtime"
 	"strings"
 	"testing"
 
@@ -137,6 +138,7 @@ func TestReadErrors(t *testing.T) {
 		{"bearing without zone", featureOf(ring(box), `"row_bearing_deg":30`), Options{}, `feature 1: row_bearing_deg without zone; expected zone to be "body" or "headland" beside it`},
 		{"two fields", collectionOf(featureOf(ring(box), ``), featureOf(ring("12 52, 12.001 52, 12 52.001"), ``)), Options{}, "feature 2: point [12, 52] is 137 km from the file's first point [10, 52]; expected one field, at most 40 km across"},
 		{"too large", ring("10 52, 10.4 52, 10 52.25"), Options{}, "feature 1: point more than 20 km from the plane's origin, or not a number, at lon 10.4000000 lat 52.0000000"},
+		{"endless border", comb(50, 0.2), Options{}, "borders of more than 300 km in all; expected one field"},
 		{"keep-out alone", featureOf(ring(box), `"zone":"keep-out"`), Options{}, "only keep-out zones; expected a boundary, a body or a headland as well"},
 		{"row bearing twice", featureOf(ring(box), `"zone":"body","row_bearing_deg":12`), Options{RowBearingDeg: &rows}, "every body zone of the file has its row_bearing_deg; drop --row-bearing"},
 		{"headland twice", zoned, Options{HeadlandM: 18}, "the file already has zones; drop --headland"},
@@ -151,6 +153,30 @@ func TestReadErrors(t *testing.T) {
 				t.Errorf("got  %s\nwant f.geojson: %s", got, c.want)
 			}
 		})
+	}
+}
+
+// comb is a field of long thin spikes, 1.4 m wide and so many degrees high.
+func comb(spikes int, highDeg float64) string {
+	var points strings.Builder
+	for i := range spikes {
+		fmt.Fprintf(&points, "%.7f 52, %.7f %.7f, ", 11+float64(i)*2e-5, 11+float64(i)*2e-5+1e-5, 52+highDeg)
+	}
+	fmt.Fprintf(&points, "%.7f 51.999, 11 51.999", 11+float64(spikes)*2e-5)
+	return ring(points.String())
+}
+
+// A few kilobytes cannot ask for gigabytes: the index grows with the length of
+// the borders. 8 kB once took 2 GB over its whole course.
+func TestHostileBorders(t *testing.T) {
+	for name, text := range map[string]string{"refused": comb(200, 0.2), "taken": comb(6, 0.2)} {
+		var before, after runtime.MemStats
+		runtime.ReadMemStats(&before)
+		_, err := Read(strings.NewReader(text), "f.geojson", Options{})
+		runtime.ReadMemStats(&after)
+		if mb := (after.TotalAlloc - before.TotalAlloc) >> 20; mb > 400 || (err == nil) != (name == "taken") {
+			t.Errorf("%s: %d bytes took %d MB, %v; want 400 MB at most", name, len(text), mb, err)
+		}
 	}
 }
 

@@ -4,10 +4,12 @@ package files
 
 import (
 	"fmt"
+	"io"
 	"os"
 	"syscall"
 
 	"liftbench/cmd/liftbench/failure"
+	"liftbench/sections/field/geojson"
 )
 
 // ReadFile returns the content of a configuration or field file, or a sentence
@@ -23,12 +25,21 @@ func ReadFile(file, what string) ([]byte, error) {
 	if info.Size() > maxFileBytes {
 		return nil, &failure.Input{File: file, Msg: fmt.Sprintf("holds %d bytes; expected %s of at most %d", info.Size(), what, int64(maxFileBytes))}
 	}
-	data, err := os.ReadFile(file)
+	f, err := os.Open(file)
 	if err != nil {
 		return nil, failure.Opening(file, what, err)
+	}
+	defer f.Close()
+	// A device or a FIFO has no size to be known before.
+	data, err := io.ReadAll(io.LimitReader(f, maxFileBytes+1))
+	if err != nil {
+		return nil, failure.Opening(file, what, err)
+	}
+	if len(data) > maxFileBytes {
+		return nil, &failure.Input{File: file, Msg: fmt.Sprintf("holds more than %d bytes; expected %s", int64(maxFileBytes), what)}
 	}
 	return data, nil
 }
 
-// maxFileBytes is far above any field's file.
-const maxFileBytes = 64 << 20
+// maxFileBytes is more than is read of a field's file or of settings.
+const maxFileBytes = 2 * geojson.MaxBytes

@@ -9,6 +9,7 @@ import (
 	"bytes"
 	"cmp"
 	"compress/gzip"
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -116,13 +117,17 @@ type pageDrive struct {
 	explained *diagnose.Diagnosis // what it says
 }
 
-// Run runs what the page asks for.
-func (b *Bench) Run(a *web.Ask) (*web.Drive, error) {
+// Run runs what the page asks for. It ends early when ctx is done.
+func (b *Bench) Run(ctx context.Context, a *web.Ask) (*web.Drive, error) {
 	u, d, err := b.prepare(a)
 	if err != nil {
 		return nil, asked(a, err)
 	}
-	if err := d.run(a); err != nil {
+	err = d.run(ctx, a)
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
+	if err != nil {
 		return nil, asked(a, err)
 	}
 	o := d.Outcome
@@ -270,7 +275,7 @@ func (l *lastField) of(text []byte) (*field.Field, error) {
 // one line, or the name of its file where that is too long.
 func FieldText(name string, data []byte) string {
 	var line bytes.Buffer
-	if err := json.Compact(&line, data); err != nil || line.Len() > bind.MaxBytes/2 {
+	if err := json.Compact(&line, bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))); err != nil || line.Len() > bind.MaxBytes/2 {
 		return strconv.Quote(name)
 	}
 	return line.String()
@@ -286,7 +291,7 @@ const (
 )
 
 // run takes the drive through the bench.
-func (d *pageDrive) run(a *web.Ask) error {
+func (d *pageDrive) run(ctx context.Context, a *web.Ask) error {
 	u := d.setup
 	job := run.Job(u)
 	job.Strips, job.Heights = true, true
@@ -319,17 +324,34 @@ func (d *pageDrive) run(a *web.Ask) error {
 		}
 	}
 	defer in.Close()
+	in.In = &whileAsked{ctx, in.In}
 	if work == nil {
 		return d.Take(job, in, "")
 	}
-	return d.explain(job, in, work)
+	return d.explain(ctx, job, in, work)
+}
+
+// whileAsked reads until nobody asks any more.
+type whileAsked struct {
+	ctx context.Context
+	in  io.Reader
+}
+
+func (w *whileAsked) Read(b []byte) (int, error) {
+	if err := w.ctx.Err(); err != nil {
+		return 0, err
+	}
+	return w.in.Read(b)
 }
 
 // explain scores the asker's recorded day and says why it was as it was. A day
 // that cannot be explained is shown all the same, with the reason.
-func (d *pageDrive) explain(job *sim.Job, in *files.Log, work *states.Recorded) error {
+func (d *pageDrive) explain(ctx context.Context, job *sim.Job, in *files.Log, work *states.Recorded) error {
 	why, day, err := run.Judge(d.setup, job, in, work)
 	if err != nil {
+		return err
+	}
+	if err := ctx.Err(); err != nil {
 		return err
 	}
 	why.Outcome.Command = d.Command

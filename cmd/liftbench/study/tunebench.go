@@ -160,12 +160,12 @@ func newTuneBar(stderr io.Writer) *tuneBar {
 func (b *tuneBar) show(what string, all, done, of int) {
 	if now := time.Now(); b.out != nil && now.Sub(b.shown) >= terminal.ProgressEvery {
 		b.shown, b.drawn = now, true
-		fmt.Fprintf(b.out, "\r\x1b[K%s: %.0f %% of this step; %s so far", what, math.Floor(100*float64(done)/float64(of)), wording.Counted(all, "drive"))
+		terminal.Redraw(b.out, fmt.Sprintf("%s: %.0f %% of this step; %s so far", what, math.Floor(100*float64(done)/float64(of)), wording.Counted(all, "drive")))
 	}
 }
 
 func (b *tuneBar) finish() {
 	if b.drawn {
-		fmt.Fprint(b.out, "\r\x1b[K")
+		terminal.Redraw(b.out, "")
 	}
 }

@@ -39,19 +39,20 @@ func (c *Console) Write(out io.Writer) {
 	status := ""
 	for l := range c.Lines {
 		text := ""
-		if c.Status {
-			text = "\r\x1b[K"
-		}
 		if l.stay {
-			text += l.text + "\n" + status
+			text = l.text + "\n" + status
 		} else {
 			status = l.text
-			text += status
+			text = status
 		}
-		io.WriteString(out, text)
+		if c.Status {
+			Redraw(out, text)
+		} else {
+			io.WriteString(out, text)
+		}
 	}
 	if status != "" {
-		io.WriteString(out, "\r\x1b[K")
+		Redraw(out, "")
 	}
 }
 

@@ -39,6 +39,9 @@ func NewProgress(in io.Reader, total int64, name string, stderr io.Writer) *Prog
 // IsTerminal reports whether w is a character device that is not the null
 // device.
 func IsTerminal(w io.Writer) bool {
+	if p, ok := w.(*Plain); ok {
+		w = p.w
+	}
 	f, ok := w.(*os.File)
 	if !ok || f.Name() == os.DevNull {
 		return false
@@ -73,14 +76,14 @@ func (p *Progress) draw(now time.Time) {
 		line = fmt.Sprintf("%s: %.1f of %.1f MB, %.0f %%, %s left", p.Name,
 			float64(p.Done)/mb, float64(p.Total)/mb, 100*share, left.Round(time.Second))
 	}
-	fmt.Fprintf(p.Out, "\r\x1b[K%s", line)
+	Redraw(p.Out, line)
 	p.drawn = true
 }
 
 // Finish clears the line, so that results start on an empty one.
 func (p *Progress) Finish() {
 	if p.drawn {
-		fmt.Fprint(p.Out, "\r\x1b[K")
+		Redraw(p.Out, "")
 		p.drawn = false
 	}
 }
@@ -118,12 +121,12 @@ func (b *DrivesBar) Show(done, of int) {
 	left := time.Duration(float64(now.Sub(b.Begin)) / float64(done-b.first) * float64(of-done))
 	const width = 24
 	full := done * width / of
-	fmt.Fprintf(b.Out, "\r\x1b[K%s%s %d of %d drives, %s left", strings.Repeat("=", full), strings.Repeat(".", width-full), done, of, left.Round(time.Second))
+	Redraw(b.Out, fmt.Sprintf("%s%s %d of %d drives, %s left", strings.Repeat("=", full), strings.Repeat(".", width-full), done, of, left.Round(time.Second)))
 }
 
 // Finish clears the line.
 func (b *DrivesBar) Finish() {
 	if b.drawn {
-		fmt.Fprint(b.Out, "\r\x1b[K")
+		Redraw(b.Out, "")
 	}
 }

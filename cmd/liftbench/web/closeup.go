@@ -24,7 +24,7 @@ const (
 
 // closeUp answers with one crossing of a drive.
 func (s *server) closeUp(w http.ResponseWriter, r *http.Request, a *Ask) error {
-	d, err := s.driveOr(r.URL.Query().Get("drive"), a)
+	d, err := s.driveOr(r.Context(), r.URL.Query().Get("drive"), a)
 	if err != nil {
 		return err
 	}

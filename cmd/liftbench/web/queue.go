@@ -5,6 +5,7 @@
 package web
 
 import (
+	"context"
 	"crypto/sha256"
 	"encoding/hex"
 	"fmt"
@@ -43,25 +44,29 @@ func newQueue() *queue {
 // busy is the answer to whoever finds the queue full.
 var busy = &Error{Status: http.StatusServiceUnavailable, Msg: "too many computations at once; ask again"}
 
-// enter waits for a turn; leave ends it.
-func (q *queue) enter(r *http.Request) (leave func(), err error) {
+// place takes a place, in which a question may be read and wait; leave gives it
+// back.
+func (q *queue) place() (leave func(), err error) {
 	select {
 	case q.places <- struct{}{}:
+		return func() { <-q.places }, nil
 	default:
 		return nil, busy
 	}
+}
+
+// turn waits for a turn, in a place that was taken; leave ends it.
+func (q *queue) turn(r *http.Request) (leave func(), err error) {
 	late := time.NewTimer(waitTime)
 	defer late.Stop()
 	select {
 	case q.turns <- struct{}{}:
-		return func() { <-q.turns; <-q.places }, nil
+		return func() { <-q.turns }, nil
 	case <-late.C:
-		err = busy
+		return nil, busy
 	case <-r.Context().Done():
-		err = r.Context().Err()
+		return nil, r.Context().Err()
 	}
-	<-q.places
-	return nil, err
 }
 
 // key identifies what is asked for.
@@ -110,30 +115,42 @@ func (q *queue) keep(key [sha256.Size]byte, d *Drive) {
 	q.drive[0] = keptDrive{key, d}
 }
 
-// compute wraps a question that needs a drive: reads it, waits for its turn.
+// compute wraps a question that needs a drive: takes a place, since what is
+// uploaded is held in memory from then on, reads it, and waits for its turn.
 func (s *server) compute(h func(w http.ResponseWriter, r *http.Request, a *Ask) error) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
-		a, err := s.ask(w, r)
-		if err == nil {
-			var leave func()
-			if leave, err = s.queue.enter(r); err == nil {
-				defer leave()
-				err = h(w, r, a)
-			}
-		}
-		if err != nil {
+		if err := s.computed(w, r, h); err != nil {
 			fail(w, err)
 		}
 	}
 }
 
-// driveOf runs what is asked for, unless it has just been run.
-func (s *server) driveOf(a *Ask) (*Drive, error) {
+func (s *server) computed(w http.ResponseWriter, r *http.Request, h func(w http.ResponseWriter, r *http.Request, a *Ask) error) error {
+	leave, err := s.queue.place()
+	if err != nil {
+		return err
+	}
+	defer leave()
+	a, err := s.ask(w, r)
+	if err != nil {
+		return err
+	}
+	end, err := s.queue.turn(r)
+	if err != nil {
+		return err
+	}
+	defer end()
+	return h(w, r, a)
+}
+
+// driveOf runs what is asked for, unless it has just been run; the work ends
+// early with ctx.
+func (s *server) driveOf(ctx context.Context, a *Ask) (*Drive, error) {
 	key := a.key(s.bench.Controls)
 	if d := s.queue.find(key); d != nil {
 		return d, nil
 	}
-	d, err := s.bench.Run(a)
+	d, err := s.bench.Run(ctx, a)
 	if err != nil {
 		return nil, err
 	}
@@ -144,9 +161,9 @@ func (s *server) driveOf(a *Ask) (*Drive, error) {
 // driveOr returns the drive kept under a key that an answer told, so that files
 // need not be sent again to look at what came of them; without a key, the one
 // that is asked for.
-func (s *server) driveOr(key string, a *Ask) (*Drive, error) {
+func (s *server) driveOr(ctx context.Context, key string, a *Ask) (*Drive, error) {
 	if key == "" {
-		return s.driveOf(a)
+		return s.driveOf(ctx, a)
 	}
 	if sum, err := hex.DecodeString(key); err == nil && len(sum) == sha256.Size {
 		if d := s.queue.find([sha256.Size]byte(sum)); d != nil {
@@ -158,7 +175,7 @@ func (s *server) driveOr(key string, a *Ask) (*Drive, error) {
 
 // run answers with a drive.
 func (s *server) run(w http.ResponseWriter, r *http.Request, a *Ask) error {
-	d, err := s.driveOf(a)
+	d, err := s.driveOf(r.Context(), a)
 	if err != nil {
 		return err
 	}
@@ -169,7 +186,7 @@ func (s *server) run(w http.ResponseWriter, r *http.Request, a *Ask) error {
 // download answers with a file of a drive.
 func (s *server) download(f *File) func(http.ResponseWriter, *http.Request, *Ask) error {
 	return func(w http.ResponseWriter, r *http.Request, a *Ask) error {
-		d, err := s.driveOf(a)
+		d, err := s.driveOf(r.Context(), a)
 		if err != nil {
 			return err
 		}

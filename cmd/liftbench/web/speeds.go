@@ -40,7 +40,7 @@ func (s *server) speeds(w http.ResponseWriter, r *http.Request, a *Ask) error {
 			b.Set[k] = v
 		}
 		b.Set[speedKey] = min(max(math.Round(set*share*10)/10, speed.Min), speed.Max)
-		d, err := s.bench.Run(&b)
+		d, err := s.bench.Run(r.Context(), &b)
 		if err != nil {
 			return err
 		}

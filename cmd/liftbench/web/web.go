@@ -5,6 +5,7 @@ package web
 
 import (
 	"compress/gzip"
+	"context"
 	"embed"
 	"encoding/json"
 	"errors"
@@ -26,9 +27,10 @@ type Bench struct {
 	Version  string
 	Controls []Control
 	Lessons  []Lesson
-	// Run runs a setting. An error that the asker can mend is an *Error. nil:
-	// there is nothing to run, only Live to follow.
-	Run func(*Ask) (*Drive, error)
+	// Run runs a setting. It ends early with ctx, which the asker's leaving ends.
+	// An error that the asker can mend is an *Error. nil: there is nothing to
+	// run, only Live to follow.
+	Run func(ctx context.Context, a *Ask) (*Drive, error)
 	// Files are the downloads of a setting by name, such as "events.csv".
 	Files []File
 	// Live is what /api/live follows; nil = nothing is live.

@@ -5,6 +5,7 @@ package web
 import (
 	"bytes"
 	"compress/gzip"
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -46,7 +47,7 @@ func still(t testing.TB) Bench {
 			{Key: "on", Kind: Switch, Default: true},
 		},
 		Lessons: []Lesson{},
-		Run: func(a *Ask) (*Drive, error) {
+		Run: func(_ context.Context, a *Ask) (*Drive, error) {
 			track := motion.Track{{TimeNs: 1e9}, {TimeNs: 2e9, EastM: 1, SpeedMps: 1}}
 			events := []score.Event{{IdealNs: 1.2e9, ActualNs: 1.3e9, TimeErrorS: 0.1, PlaceErrorM: 0.1, SpeedMps: 1}}
 			return &Drive{
@@ -249,7 +250,7 @@ func TestQueueIsBounded(t *testing.T) {
 	var mu sync.Mutex
 	now, most := 0, 0
 	run := b.Run
-	b.Run = func(a *Ask) (*Drive, error) {
+	b.Run = func(ctx context.Context, a *Ask) (*Drive, error) {
 		mu.Lock()
 		now++
 		most = max(most, now)
@@ -258,7 +259,7 @@ func TestQueueIsBounded(t *testing.T) {
 		mu.Lock()
 		now--
 		mu.Unlock()
-		return run(a)
+		return run(ctx, a)
 	}
 	h := Handler(b)
 	codes := make(chan int, 64)
@@ -285,13 +286,48 @@ func TestQueueIsBounded(t *testing.T) {
 	}
 }
 
+// unread counts what is read of a body.
+type unread struct{ bytes int }
+
+func (u *unread) Read(b []byte) (int, error) {
+	u.bytes += len(b)
+	return len(b), nil
+}
+
+// TestBusyReadsNothing: what finds every place taken is refused before its
+// upload is read into memory.
+func TestBusyReadsNothing(t *testing.T) {
+	b := still(t)
+	s := newQueue()
+	var leave []func()
+	for range atOnce + mayWait {
+		l, err := s.place()
+		if err != nil {
+			t.Fatal(err)
+		}
+		leave = append(leave, l)
+	}
+	h := (&server{bench: b, queue: s}).compute((&server{bench: b, queue: s}).run)
+	body := &unread{}
+	r := httptest.NewRequest("POST", "/api/run", body)
+	r.Header.Set("Content-Type", "application/json")
+	w := httptest.NewRecorder()
+	h(w, r)
+	if w.Code != http.StatusServiceUnavailable || body.bytes > 0 {
+		t.Errorf("status %d after %d bytes; want 503 after none", w.Code, body.bytes)
+	}
+	for _, l := range leave {
+		l()
+	}
+}
+
 // TestKeptDrives: a close-up of the drive just seen does not run it again; an
 // old one is run again.
 func TestKeptDrives(t *testing.T) {
 	b := still(t)
 	runs := 0
 	run := b.Run
-	b.Run = func(a *Ask) (*Drive, error) { runs++; return run(a) }
+	b.Run = func(ctx context.Context, a *Ask) (*Drive, error) { runs++; return run(ctx, a) }
 	h := Handler(b)
 	for i, c := range []struct {
 		target, set string
@@ -329,7 +365,7 @@ func TestKeptDrives(t *testing.T) {
 // TestOwnFault: an error that is not the asker's is a 500, without a key.
 func TestOwnFault(t *testing.T) {
 	b := still(t)
-	b.Run = func(*Ask) (*Drive, error) { return nil, errors.New("the pump stopped") }
+	b.Run = func(context.Context, *Ask) (*Drive, error) { return nil, errors.New("the pump stopped") }
 	if w := ask(Handler(b), "POST", "/api/run", "application/json", "{}"); w.Code != 500 || w.Body.String() != `{"error":"the pump stopped"}` {
 		t.Errorf("status %d, %s", w.Code, w.Body)
 	}

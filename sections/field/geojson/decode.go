@@ -33,13 +33,45 @@ func (f *Feature) String() string {
 	return fmt.Sprintf("feature %d", f.Index+1)
 }
 
+// Limits of a file, each far above those of any field. What a decoder makes of a
+// file takes many times its bytes in memory.
+const (
+	MaxBytes    = 16 << 20
+	maxPoints   = 500_000 // lists, most of which are points
+	maxParts    = 2_000_000
+	maxFeatures = 10_000
+)
+
+// admitted returns the JSON of a file of UTF-8 within the limits. Its mark may stand
+// at the beginning.
+func admitted(data []byte) ([]byte, error) {
+	if len(data) > MaxBytes {
+		return nil, fmt.Errorf("holds more than %d MiB; expected the GeoJSON of one field", MaxBytes>>20)
+	}
+	data = bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))
+	if bytes.HasPrefix(data, []byte("\xff\xfe")) || bytes.HasPrefix(data, []byte("\xfe\xff")) || len(data) > 1 && (data[0] == 0) != (data[1] == 0) {
+		return nil, errors.New("is in UTF-16; expected UTF-8: save it anew in that encoding")
+	}
+	if len(bytes.TrimSpace(data)) == 0 {
+		return nil, errors.New("empty file; expected GeoJSON")
+	}
+	if n := bytes.Count(data, []byte("[")); n > maxPoints {
+		return nil, fmt.Errorf("has %d points and lists; expected one field, of at most %d: thin out its borders", n, maxPoints)
+	}
+	if n := bytes.Count(data, []byte(",")) + bytes.Count(data, []byte("{")); n > maxParts {
+		return nil, fmt.Errorf("has %d numbers, texts and objects; expected one field, of at most %d", n, maxParts)
+	}
+	return data, nil
+}
+
 // Decode decodes a whole file: a FeatureCollection, a Feature, or a bare Polygon
 // or MultiPolygon, which is one feature without properties. There is at least
 // one feature. The error says which feature is wrong, what was found and what
 // was expected; where the file is no JSON at all, line and column.
 func Decode(data []byte) ([]Feature, error) {
-	if len(bytes.TrimSpace(data)) == 0 {
-		return nil, errors.New("empty file; expected GeoJSON")
+	data, err := admitted(data)
+	if err != nil {
+		return nil, err
 	}
 	doc, err := members(data)
 	if err != nil {
@@ -76,6 +108,9 @@ func collection(list json.RawMessage) ([]Feature, error) {
 	}
 	if len(texts) == 0 {
 		return nil, errors.New("FeatureCollection without features; expected a boundary or zones")
+	}
+	if len(texts) > maxFeatures {
+		return nil, fmt.Errorf("FeatureCollection of %d features; expected one field, of at most %d", len(texts), maxFeatures)
 	}
 	features := make([]Feature, len(texts))
 	for i := range features {

@@ -29,6 +29,7 @@ import (
 	"strconv"
 	"strings"
 	"time"
+	"unicode"
 
 	"github.com/goccy/go-yaml"
 	"github.com/goccy/go-yaml/ast"
@@ -268,6 +269,9 @@ func (d *Document) BindValue(n ast.Node, v reflect.Value, tag reflect.StructTag,
 		s, err := d.word(n, tag, path)
 		if err != nil {
 			return err
+		}
+		if i := strings.IndexFunc(s, unicode.IsControl); i >= 0 {
+			return d.at(n, "%s: found %s with the control character %U; expected text on one line", path, Describe(n), []rune(s[i:])[0])
 		}
 		v.SetString(s)
 	case reflect.Slice:
