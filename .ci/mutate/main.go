@@ -39,7 +39,9 @@ var packages = []struct {
 	{"sections/field/headland", 12},
 	{"sections/field/polygon", 14},
 	{"sections/geodesy", 6},
-	{"replay/diagnose", 12},
+	{"replay/diagnose", 8},
+	{"replay/diagnose/peers", 2},
+	{"replay/diagnose/response", 4},
 	{"replay/diagnose/evidence", 5},
 	{"replay/diagnose/regress", 3},
 }

@@ -371,6 +371,7 @@ func TestSizeText(t *testing.T) {
 		{-0.302, &diagnose.Interval{-0.31, -0.29}, "m", "-30.2 cm (-31.0 to -29.0)"},
 		{0.025, &diagnose.Interval{0.02, 0.03}, "s/section", "+25 ms/section (20 to 30)"},
 		{0.4, &diagnose.Interval{0.3, 0.5}, "share", "40 % (30 to 50)"},
+		{12, &diagnose.Interval{12, 12}, "sections", "12 sections"},
 	} {
 		if got := report.SizeText(c.size, c.ci, c.unit); got != c.want {
 			t.Errorf("%g %s: %s, want %s", c.size, c.unit, got, c.want)
@@ -386,6 +387,7 @@ func TestCauseText(t *testing.T) {
 		{diagnose.Finding{Cause: diagnose.Latency}, "latency"},
 		{diagnose.Finding{Cause: diagnose.LiftTiming, Move: "lift"}, "lift timing"},
 		{diagnose.Finding{Cause: diagnose.SlowSection, Section: 4, Move: "drop"}, "slow section, section 4, drops"},
+		{diagnose.Finding{Cause: diagnose.DoesNotFollow, Section: 4, Move: "lift"}, "does not follow, section 4, lifts"},
 	} {
 		if got := report.CauseText(&c.f); got != c.want {
 			t.Errorf("%s, want %s", got, c.want)

@@ -65,7 +65,7 @@ func analyse(day *evidence.Day, leg evidence.Leg, r *evidence.Reception) *analys
 func (a *analysis) slowS(sections int) (by []float64, any bool) {
 	by = make([]float64, sections)
 	for i := range a.found {
-		if f := &a.found[i]; f.cause == SlowSection && f.moves != drops {
+		if f := &a.found[i]; f.cause == SlowSection && f.moves != evidence.Drops {
 			by[f.section-1], any = f.lateS[0], true
 		}
 	}
@@ -253,8 +253,8 @@ func (a *analysis) chooseFrom(base []term, rows []int) {
 			for i, p := range regress.Predict(&from, a.columns, len(a.y)) {
 				r[i] -= p
 			}
-			if t, col, ok := scan(at, out, r, &from, a.columns, noiseFloorM); ok {
-				a.terms = append(a.terms, *t)
+			if p, col, ok := regress.Scan(at, out, r, &from, a.columns, noiseFloorM, evidence.LeastM); ok {
+				a.terms = append(a.terms, term{cause: WrongBorder, tried: p.Tried, leastSize: evidence.LeastM, piece: p})
 				a.columns = append(a.columns, col)
 			}
 		}
@@ -324,13 +324,13 @@ func (a *analysis) dropOutliers() {
 func (a *analysis) gram() *regress.Gram { return regress.NewGram(a.columns, a.y, noiseFloorM) }
 
 // middles returns where the rows are, and their column of a border that is too far out.
-func (a *analysis) middles() ([]point, []float64) {
-	at, out := make([]point, len(a.rows)), make([]float64, len(a.rows))
+func (a *analysis) middles() ([]regress.Point, []float64) {
+	at, out := make([]regress.Point, len(a.rows)), make([]float64, len(a.rows))
 	for r, k := range a.rows {
 		n := float64(len(a.crossings[k].Changes))
 		for _, i := range a.crossings[k].Changes {
-			at[r].eastM += a.moves[i].EastM / n
-			at[r].northM += a.moves[i].NorthM / n
+			at[r].EastM += a.moves[i].EastM / n
+			at[r].NorthM += a.moves[i].NorthM / n
 		}
 		out[r] = a.mean(k, outward) * a.weight[r]
 	}
@@ -369,7 +369,7 @@ func (a *analysis) placeErrorsM() (placeM []float64, bent bool) {
 		}
 		if t.piece == nil {
 			for way := range chosen {
-				chosen[way] = chosen[way] || t.moves.applies(way == 1) != 0
+				chosen[way] = chosen[way] || t.moves.Applies(way == 1) != 0
 			}
 		}
 	}
@@ -431,7 +431,7 @@ func (a *analysis) causes() []found {
 		f.size = regress.Averaged(list, by, 0.5)
 		f.ci = Interval{regress.Averaged(list, by, 0.025), regress.Averaged(list, by, 0.975)}
 		if s := f.piece; s != nil {
-			f.ci = Interval{min(f.ci[0], f.size-s.belowM), max(f.ci[1], f.size+s.aboveM)}
+			f.ci = Interval{min(f.ci[0], f.size-s.BelowM), max(f.ci[1], f.size+s.AboveM)}
 		}
 		for r, x := range a.columns[q] {
 			if x != 0 {

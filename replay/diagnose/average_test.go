@@ -41,6 +41,8 @@ func TestDecimals(t *testing.T) {
 		{Interval{0.297, 0.301}, 1e-2, 0, 1},
 		{Interval{0.297, 0.301}, 1e-2, 1, 1},
 		{Interval{0.18, 0.18}, 1e-3, 0, mostDecimals},
+		{Interval{0.1, 0.1182}, 1, 2, 3},
+		{Interval{0.1, 0.1202}, 1, 2, 2},
 	} {
 		if got := c.ci.Decimals(c.unit, c.atLeast); got != c.want {
 			t.Errorf("%v in %g: %d decimals; want %d", c.ci, c.unit, got, c.want)

@@ -15,6 +15,7 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 
 	"liftbench/replay/diagnose/evidence"
+	"liftbench/replay/diagnose/regress"
 	"liftbench/sections/score"
 )
 
@@ -97,7 +98,7 @@ func floorOf(d *Diagnosis, tr *truth, s shape, events []score.Event) float64 {
 	case WrongBorder:
 		// A piece with k crossings, among all discs, at the receiver's scatter.
 		k := float64(max(1, s.transitions/s.sections/6))
-		if k < sureStretch {
+		if k < regress.SureStretch {
 			return math.Inf(1)
 		}
 		return 8 * s.noiseM / math.Sqrt(k)

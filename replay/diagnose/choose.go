@@ -8,11 +8,9 @@ import (
 	"math"
 	"slices"
 
+	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/regress"
 )
-
-// alpha is the probability with which chance alone may show any cause at all.
-const alpha = 0.02
 
 const (
 	mostTerms = 4 // causes that are chosen, at most
@@ -54,7 +52,7 @@ func choose(g *regress.Gram, terms []term) regress.Fit {
 			continue
 		}
 		best = larger
-		if g.ChanceOfGain(&chosen, &best) < alpha/(m*float64(size)) {
+		if g.ChanceOfGain(&chosen, &best) < regress.Alpha/(m*float64(size)) {
 			chosen = best
 		} else if size > 1 {
 			break
@@ -119,7 +117,7 @@ func coldOilTwice(terms []term, set []int) bool {
 	for i, p := range set {
 		for _, q := range set[:i] {
 			t, o := &terms[p], &terms[q]
-			if t.cause == ColdOil && o.cause == ColdOil && (t.moves == o.moves || t.moves == both || o.moves == both) {
+			if t.cause == ColdOil && o.cause == ColdOil && (t.moves == o.moves || t.moves == evidence.Both || o.moves == evidence.Both) {
 				return true
 			}
 		}
@@ -133,7 +131,7 @@ func coldOilTwice(terms []term, set []int) bool {
 func allHold(g *regress.Gram, f *regress.Fit, terms []term, m float64) bool {
 	for i, q := range f.Set {
 		t := &terms[q]
-		if math.Abs(f.Beta[i]) < max(t.leastSize, apartM*perApart(g, f, i)) || t.onlyLate && f.Beta[i] < 0 || !(f.P(i)*max(m, t.tried) < alpha) {
+		if math.Abs(f.Beta[i]) < max(t.leastSize, apartM*perApart(g, f, i)) || t.onlyLate && f.Beta[i] < 0 || !(f.P(i)*max(m, t.tried) < regress.Alpha) {
 			return false
 		}
 	}
@@ -143,7 +141,7 @@ func allHold(g *regress.Gram, f *regress.Fit, terms []term, m float64) bool {
 // apartM is by how much, root mean square over its crossings, a cause must move them in
 // a way that no other cause can. A position error that stays for hours bends a line
 // through the crossings by about as much.
-const apartM = leastM / 2
+const apartM = evidence.LeastM / 2
 
 // perApart is the size at which the i-th term of a fit moves its crossings by 1 m root
 // mean square in a way that the other terms cannot: what is left of its column beside

@@ -36,19 +36,11 @@ func (a *analysis) fits(legs []*analysis) (lift, drop Fit) {
 	if len(a.moves) == 0 {
 		return lift, drop
 	}
-	var beside []int
-	for _, q := range a.chosen.Set {
-		t := &a.terms[q]
-		if f := t.family(); f != "time" && f != "place" && slices.ContainsFunc(legs, func(p *analysis) bool { return p.hasChosen(t.cause) }) {
-			beside = append(beside, q)
-		}
-	}
 	out := [2]*Fit{&lift, &drop}
 	for r, k := range a.rows {
 		out[evidence.Way(a.crossings[k].On)].Count += int(a.members[r])
 	}
-	set, known, use := a.lineTerms()
-	f, ok := a.gram().Fit(slices.Concat(use, beside)...)
+	set, known, f, ok := a.lineFit(legs)
 	if !ok {
 		return lift, drop
 	}
@@ -73,6 +65,21 @@ func (a *analysis) fits(legs []*analysis) (lift, drop Fit) {
 	return lift, drop
 }
 
+// lineFit fits the lines of lifts and of drops, and beside them the chosen causes that are
+// neither a time nor a place error and were chosen on one of the legs.
+func (a *analysis) lineFit(legs []*analysis) (set [2][]int, known [2]bool, f regress.Fit, ok bool) {
+	var beside []int
+	for _, q := range a.chosen.Set {
+		t := &a.terms[q]
+		if f := t.family(); f != "time" && f != "place" && slices.ContainsFunc(legs, func(p *analysis) bool { return p.hasChosen(t.cause) }) {
+			beside = append(beside, q)
+		}
+	}
+	set, known, use := a.lineTerms()
+	f, ok = a.gram().Fit(slices.Concat(use, beside)...)
+	return set, known, f, ok
+}
+
 // lineTerms returns the terms of Δx and Δt of lifts and of drops, for which of the two
 // the speeds differ enough to know both, and the terms to fit.
 func (a *analysis) lineTerms() (set [2][]int, known [2]bool, use []int) {
@@ -80,7 +87,7 @@ func (a *analysis) lineTerms() (set [2][]int, known [2]bool, use []int) {
 		t := &a.terms[q]
 		switch t.cause {
 		case LiftGeometry, DropGeometry, LiftTiming, DropTiming, CommandTiming:
-			set[t.moves-lifts] = append(set[t.moves-lifts], q)
+			set[t.moves-evidence.Lifts] = append(set[t.moves-evidence.Lifts], q)
 		}
 	}
 	lo, hi := [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{}
@@ -106,6 +113,11 @@ func (a *analysis) lineTerms() (set [2][]int, known [2]bool, use []int) {
 // hasChosen reports whether a cause was chosen.
 func (a *analysis) hasChosen(c Cause) bool {
 	return slices.ContainsFunc(a.chosen.Set, func(q int) bool { return a.terms[q].cause == c })
+}
+
+// hasFound reports whether a cause was found outside the regression.
+func (a *analysis) hasFound(c Cause) bool {
+	return slices.ContainsFunc(a.found, func(f found) bool { return f.cause == c })
 }
 
 // unknown removes the numbers of a fit.

@@ -43,8 +43,8 @@ func (a *analysis) headingError() *found {
 		fit = regress.Predict(&f, cols, len(y))
 	}
 	size, se := f.Beta[1], math.Sqrt(t.variance(&f, y, fit)+a.tilting(&f, &t))
-	out := &found{term: term{cause: HeadingError, leastSize: leastM / (t.fastestRadPerS * t.widestM)}, size: size, crossings: len(y)}
-	if f.DF < 3 || math.Abs(size) < out.leastSize || !(regress.TwoSided(size/se, f.DF) < alpha/2) {
+	out := &found{term: term{cause: HeadingError, leastSize: evidence.LeastM / (t.fastestRadPerS * t.widestM)}, size: size, crossings: len(y)}
+	if f.DF < 3 || math.Abs(size) < out.leastSize || !(regress.TwoSided(size/se, f.DF) < regress.Alpha/2) {
 		return nil
 	}
 	out.ci = regress.Around(size, se, f.DF)

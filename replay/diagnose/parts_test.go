@@ -9,122 +9,12 @@ import (
 	"strings"
 	"testing"
 
-	"liftbench/nmea"
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/regress"
+	"liftbench/replay/diagnose/response"
 	"liftbench/sections"
 	"liftbench/sections/score"
-	"liftbench/sections/score/sample"
 )
-
-// Of 60 lifts and drops some have no border: they count one by one in the
-// share, and by hand in its interval.
-func TestByHand(t *testing.T) {
-	const places = 60
-	build := func(change func(i int) []score.Event) (list []score.Event) {
-		for i := range places {
-			list = append(list, change(i)...)
-		}
-		return list
-	}
-	at := func(i int) int64 { return int64(i) * 60e9 }
-	good := func(i int) score.Event {
-		return score.Event{On: i%2 == 1, Kind: score.Paired, IdealNs: at(i), ActualNs: at(i) + 100e6, TimeErrorS: 0.1, PlaceErrorM: 0.2}
-	}
-	spurious := func(i, section int, laterS float64) score.Event {
-		return score.Event{On: i%2 == 1, Kind: score.Spurious, Section: int16(section), ActualNs: at(i) + int64(laterS*1e9)}
-	}
-	off := func(i int, placeM, timeS float64) score.Event {
-		e := good(i)
-		e.PlaceErrorM, e.TimeErrorS = placeM, timeS
-		return e
-	}
-	for _, tc := range []struct {
-		name     string
-		change   func(i int) []score.Event
-		far, all int // 0 = no finding
-		kept     int
-	}{
-		{"none", func(i int) []score.Event { return []score.Event{good(i)} }, 0, 60, 60},
-		{"two", func(i int) []score.Event {
-			if i == 5 || i == 30 {
-				return []score.Event{spurious(i, 0, 0)}
-			}
-			return []score.Event{good(i)}
-		}, 0, 60, 58},
-		{"twelve", func(i int) []score.Event {
-			if i%5 == 0 {
-				return []score.Event{spurious(i, 0, 0)}
-			}
-			return []score.Event{good(i)}
-		}, 12, 60, 48},
-		{"both in place and in time", func(i int) []score.Event {
-			switch {
-			case i%5 == 0:
-				return []score.Event{off(i, -2.1, -1.6)}
-			case i%5 == 1:
-				return []score.Event{off(i, 2.1, 1.4)}
-			case i%5 == 2:
-				return []score.Event{off(i, 1.9, 1.6)}
-			}
-			return []score.Event{good(i)}
-		}, 12, 60, 48},
-		{"three sections by one hand", func(i int) []score.Event {
-			if i == 10 || i == 20 {
-				return []score.Event{spurious(i, 0, 0), spurious(i, 1, 4), spurious(i, 2, 8)}
-			}
-			return []score.Event{good(i)}
-		}, 0, 64, 58},
-		{"three sections by four hands", func(i int) []score.Event {
-			if i%15 == 10 {
-				return []score.Event{spurious(i, 0, 0), spurious(i, 1, 4), spurious(i, 2, 8)}
-			}
-			return []score.Event{good(i)}
-		}, 12, 68, 56},
-		{"missed ones are none", func(i int) []score.Event {
-			if i%5 == 0 {
-				return []score.Event{{On: i%2 == 1, Kind: score.Missed, IdealNs: at(i)}}
-			}
-			return []score.Event{good(i)}
-		}, 0, 48, 48},
-	} {
-		t.Run(tc.name, func(t *testing.T) {
-			f, kept := byHand(build(tc.change), &evidence.Reception{})
-			if len(kept) != tc.kept {
-				t.Errorf("%d kept; want %d", len(kept), tc.kept)
-			}
-			if (f != nil) != (tc.far > 0) {
-				t.Fatalf("found %+v; want it %v", f, tc.far > 0)
-			}
-			if f == nil {
-				return
-			}
-			share := float64(tc.far) / float64(tc.all)
-			lo, hi := sample.Wilson(share, 60, sample.Z95)
-			if f.crossings != tc.far || !(math.Abs(f.size-share) <= 1e-12) || !(math.Abs(f.ci[0]-lo) <= 1e-12) || !(math.Abs(f.ci[1]-hi) <= 1e-12) || f.cause != ByHand {
-				t.Errorf("%+v; want %d of %d, %g to %g", f, tc.far, tc.all, lo, hi)
-			}
-		})
-	}
-	// Those just after a gap may be the fail-safe's.
-	var fixes []evidence.Fix
-	for i := range 36000 {
-		s := float64(i) * 0.1
-		if math.Mod(s, 300) < 297 || s < 10 {
-			fixes = append(fixes, evidence.Fix{TimeNs: int64(s * 1e9), AgeNs: -1, Quality: nmea.RTKFixed})
-		}
-	}
-	r := evidence.NewReception(fixes)
-	f, kept := byHand(build(func(i int) []score.Event {
-		if i%5 == 0 && i > 0 {
-			return []score.Event{spurious(i, 0, 1)}
-		}
-		return []score.Event{good(i)}
-	}), &r)
-	if f != nil || len(kept) != 49 {
-		t.Errorf("after gaps: %+v, %d kept; want none, 49", f, len(kept))
-	}
-}
 
 // Student's two-sample t on the logarithms, 1 ms added, with the table's
 // t = 2.446912 of 6 degrees of freedom.
@@ -162,92 +52,6 @@ func TestWorse(t *testing.T) {
 	}
 	if f := worseReception([]float64{0.17, 0.171, 0.172}, []float64{0.1, 0.101, 0.1, 0.102, 0.1}); f == nil {
 		t.Error("70 % more, surely: not found")
-	}
-}
-
-// fleet is crossings of five sections, lifts and drops in turn.
-func fleet(n int, late func(k, section int, on bool) float64) (moves []evidence.Move, list []evidence.Crossing) {
-	for k := range n {
-		c := evidence.Crossing{Crossing: score.Crossing{On: k%2 == 1, FromNs: int64(k) * 60e9, UntilNs: int64(k) * 60e9}}
-		for s := range 5 {
-			v := 1 + 0.1*float64(k%7)
-			c.Changes = append(c.Changes, int32(len(moves)))
-			moves = append(moves, evidence.Move{Section: s, On: c.On, IdealNs: c.FromNs, SpeedMps: v, LateM: v * late(k, s, c.On)})
-		}
-		list = append(list, c)
-	}
-	return moves, list
-}
-
-// A section that is later than the others by so much is found, by so much, and
-// its part is taken out; what all share does not count.
-func TestSlowSections(t *testing.T) {
-	shared := func(k int) float64 { return 0.1 * math.Sin(float64(k)) }
-	for _, tc := range []struct {
-		name           string
-		liftS, dropS   float64
-		of             moveKind
-		found          bool
-		note           string
-		explainedShare float64
-	}{
-		{"lifts", 0.05, 0, lifts, true, "", 1},
-		{"drops, early", 0, -0.05, drops, true, "", 1},
-		{"both alike", 0.05, 0.05, both, true, "", 1},
-		{"both, not alike", 0.05, 0.09, both, true, "lifts 50 ms, drops 90 ms", 1},
-		{"too little", 0.009, 0, lifts, false, "", 0},
-		{"just enough", 0.011, 0, lifts, true, "", 1},
-	} {
-		t.Run(tc.name, func(t *testing.T) {
-			moves, list := fleet(24, func(k, s int, on bool) float64 {
-				if s != 2 {
-					return shared(k)
-				}
-				return shared(k) + map[bool]float64{false: tc.liftS, true: tc.dropS}[on]
-			})
-			want := 0.0
-			for i := range moves {
-				if m := &moves[i]; m.Section == 2 {
-					want += math.Pow(m.SpeedMps*map[bool]float64{false: tc.liftS, true: tc.dropS}[m.On], 2)
-				}
-			}
-			out, floorS := slowSections(moves, list, 5, 0)
-			if !(math.Abs(floorS-0.010) <= 1e-9) {
-				t.Errorf("the smallest that shows: %g s; want 10 ms, without scatter", floorS)
-			}
-			if (len(out) == 1) != tc.found {
-				t.Fatalf("found %+v", out)
-			}
-			if !tc.found {
-				return
-			}
-			f := out[0]
-			size := tc.liftS + tc.dropS
-			if tc.of == both {
-				size /= 2
-			}
-			if f.section != 3 || f.moves != tc.of || !(math.Abs(f.size-size) <= 1e-9) || f.note != tc.note || !(math.Abs(f.explained-want) <= 1e-9*want) || f.ci[0] > size || f.ci[1] < size {
-				t.Errorf("found %+v; want section 3, %g s, %g m² explained", f, size, want)
-			}
-			for i := range moves {
-				if m := &moves[i]; !(math.Abs(m.LateM-m.SpeedMps*shared(i/5)) <= 1e-9) {
-					t.Fatalf("move %d is left %g m late; want what all share, %g", i, m.LateM, m.SpeedMps*shared(i/5))
-				}
-			}
-		})
-	}
-	moves, list := fleet(24, func(k, s int, _ bool) float64 { return float64(s) })
-	if out, floorS := slowSections(moves, list, 2, 0); out != nil || !math.IsInf(floorS, 1) {
-		t.Errorf("of two sections: %v, %g", out, floorS)
-	}
-	// With scatter the floor is a threshold and 1.645 on top, in standard errors.
-	rng := rand.New(rand.NewPCG(61, 62))
-	moves, list = fleet(400, func(int, int, bool) float64 { return 0.05 * rng.NormFloat64() })
-	_, floorS := slowSections(moves, list, 5, 0)
-	// The median of four others scatters by 0.55 of one; 200 crossings each way.
-	se := 0.05 * math.Hypot(1, 0.55) / math.Sqrt(200)
-	if want := (3.29 + 1.645) * se; !(math.Abs(floorS/want-1) <= 0.15) {
-		t.Errorf("floor %g s; want about %g", floorS, want)
 	}
 }
 
@@ -331,32 +135,31 @@ func TestGramByCramer(t *testing.T) {
 // the slowest and the fastest crossing.
 func TestEvidence(t *testing.T) {
 	a := &analysis{lastS: 5400, moves: []evidence.Move{{SpeedMps: 1, Others: 3}, {SpeedMps: 2, On: true}, {SpeedMps: 2.5}}}
-	in := &evidence.Day{Machine: &sections.Machine{Sections: make([]sections.Section, 6)}, Settings: sections.DefaultSettings(), LiftStrokeNs: 500e6}
-	w := &wording{day: in}
+	day := &evidence.Day{Machine: &sections.Machine{Sections: make([]sections.Section, 6)}, Settings: sections.DefaultSettings(), LiftStrokeNs: 500e6}
+	w := &wording{day: day}
 	ci := func(lo, hi float64) Interval { return Interval{lo, hi} }
 	for _, tc := range []struct {
 		f    found
 		says []string
 	}{
-		{found{term: term{cause: LiftTiming, moves: lifts}, size: 0.12, ci: ci(0.1, 0.14), crossings: 7},
+		{found{term: term{cause: LiftTiming, moves: evidence.Lifts}, size: 0.12, ci: ci(0.1, 0.14), crossings: 7},
 			[]string{"Lifts come 120 ms late", "interval 100 to 140 ms", "7 crossings", "12 cm at 3.6 km/h", "30 cm at 9.0 km/h"}},
-		{found{term: term{cause: DropTiming, moves: drops}, size: -0.12, ci: ci(-0.14, -0.1), crossings: 7},
+		{found{term: term{cause: DropTiming, moves: evidence.Drops}, size: -0.12, ci: ci(-0.14, -0.1), crossings: 7},
 			[]string{"Drops come 120 ms early", "interval 100 to 140 ms", "24 cm at 7.2 km/h"}},
-		{found{term: term{cause: Latency, moves: both}, size: 0.05, ci: ci(0.04, 0.06), crossings: 9}, []string{"Lifts and drops come 50 ms late alike", "5 cm at 3.6 km/h", "12 cm at 9.0 km/h"}},
-		{found{term: term{cause: CommandTiming, moves: lifts}, size: 0.05, ci: ci(0.04, 0.06), crossings: 9}, []string{"Lifts are commanded 50 ms late", "3.6 to 9.0 km/h"}},
-		{found{term: term{cause: MachineSlow, moves: drops}, size: -0.05, ci: ci(-0.06, -0.04), crossings: 9}, []string{"drops take 50 ms less than the lead", "40 to 60 ms"}},
-		{found{term: term{cause: LiftGeometry, moves: lifts}, size: 0.31, ci: ci(0.28, 0.34), crossings: 9}, []string{"Lifts come 31 cm late at every speed from 3.6 to 9.0 km/h", "28 to 34 cm"}},
+		{found{term: term{cause: Latency, moves: evidence.Both}, size: 0.05, ci: ci(0.04, 0.06), crossings: 9}, []string{"Lifts and drops come 50 ms late alike", "5 cm at 3.6 km/h", "12 cm at 9.0 km/h"}},
+		{found{term: term{cause: CommandTiming, moves: evidence.Lifts}, size: 0.05, ci: ci(0.04, 0.06), crossings: 9}, []string{"Lifts are commanded 50 ms late", "3.6 to 9.0 km/h"}},
+		{found{term: term{cause: MachineSlow, moves: evidence.Drops}, size: -0.05, ci: ci(-0.06, -0.04), crossings: 9}, []string{"drops take 50 ms less than the lead", "40 to 60 ms"}},
+		{found{term: term{cause: LiftGeometry, moves: evidence.Lifts}, size: 0.31, ci: ci(0.28, 0.34), crossings: 9}, []string{"Lifts come 31 cm late at every speed from 3.6 to 9.0 km/h", "28 to 34 cm"}},
 		{found{term: term{cause: WrongBorder}, size: 0.31, ci: ci(0.28, 0.34)}, []string{"At every border lifts come 31 cm late and drops as much early"}},
-		{found{term: term{cause: WrongBorder, piece: &borderPiece{eastM: 12, northM: -7, radiusM: 30, crossings: 4}}, size: -0.31, ci: ci(-0.34, -0.28)},
+		{found{term: term{cause: WrongBorder, piece: &regress.Piece{Point: regress.Point{EastM: 12, NorthM: -7}, RadiusM: 30, Rows: 4}}, size: -0.31, ci: ci(-0.34, -0.28)},
 			[]string{"At 4 crossings within 30 m of the place 12 m east, -7 m north", "lifts come 31 cm early and drops as much late"}},
-		{found{term: term{cause: SlowSection, moves: lifts}, section: 4, size: 0.2, ci: ci(0.17, 0.23), crossings: 8}, []string{"Section 4 comes 200 ms later", "on lifts", "170 to 230 ms"}},
-		{found{term: term{cause: SlowSection, moves: lifts}, section: 4, size: -0.2, ci: ci(-0.23, -0.17), crossings: 8}, []string{"Section 4 comes 200 ms earlier"}},
-		{found{term: term{cause: FlowShortage, moves: lifts}, size: 0.08, ci: ci(0.07, 0.09), crossings: 8}, []string{"makes lifts 80 ms later", "up to 4 at once"}},
+		{found{term: term{cause: SlowSection, moves: evidence.Lifts}, section: 4, size: 0.2, ci: ci(0.17, 0.23), crossings: 8}, []string{"Section 4 comes 200 ms later", "on lifts", "170 to 230 ms"}},
+		{found{term: term{cause: SlowSection, moves: evidence.Lifts}, section: 4, size: -0.2, ci: ci(-0.23, -0.17), crossings: 8}, []string{"Section 4 comes 200 ms earlier"}},
+		{found{term: term{cause: FlowShortage, moves: evidence.Lifts}, size: 0.08, ci: ci(0.07, 0.09), crossings: 8}, []string{"makes lifts 80 ms later", "up to 4 at once"}},
 		{found{term: term{cause: ColdOil, tauS: 1200}, size: 0.3, ci: ci(0.2, 0.4), crossings: 8}, []string{"300 ms late", "within 20 minutes", "over 90 minutes"}},
 		{found{term: term{cause: HeadingError}, size: -0.15, ci: ci(-0.2, -0.1), crossings: 8}, []string{"150 ms", "100 to 200 ms", "the heading is old"}},
 		{found{term: term{cause: HeadingError}, size: 0.15, ci: ci(0.1, 0.2), crossings: 8}, []string{"ahead of the tractor's"}},
 		{found{term: term{cause: PoorReception}, size: 0.4, ci: ci(0.3, 0.5), crossings: 5, note: "a gap at 5"}, []string{"The 5 crossings", "(a gap at 5)", "400 ms more"}},
-		{found{term: term{cause: ByHand}, size: 0.2, ci: ci(0.12, 0.31), crossings: 12}, []string{"12 lifts and drops, 20 % of all", "12 to 31 %"}},
 	} {
 		got := w.evidence(&tc.f, a)
 		for _, s := range tc.says {
@@ -382,6 +185,41 @@ func TestEvidence(t *testing.T) {
 		for _, s := range tc.says {
 			if !strings.Contains(got, s) {
 				t.Errorf("%q does not say %q", got, s)
+			}
+		}
+	}
+	// What the recorded changes show is put into words with both counts and what to look at.
+	unmet := func(section int, commanded bool, lift, drop response.Count) found {
+		return ofUnmet(&response.Unmet{Section: section, Commanded: commanded, Lift: lift, Drop: drop})
+	}
+	for _, tc := range []struct {
+		f     found
+		move  string
+		size  float64
+		unit  string
+		words []string
+	}{
+		{ofHand(&response.Hand{Share: 0.2, CI95: [2]float64{0.12, 0.31}, Count: 12}), "", 0.2, "share", []string{"12 lifts and drops, 20 % of all", "12 to 31 %", "Nothing to set"}},
+		{unmet(3, true, response.Count{Failed: 9, Asked: 30, Places: 30}, response.Count{Asked: 21, Places: 21}), "lift", 0.3, "share",
+			[]string{"Section 4 did nothing at 9 of 30 setpoints to lift (30 %; 95 % interval 17 to 48 %).", "Section 4: look at the plug"}},
+		{unmet(-1, false, response.Count{Asked: 30, Places: 5}, response.Count{Failed: 10, Asked: 40, Places: 5}), "drop", 0.25, "share",
+			[]string{"The machine did nothing at 10 of 40 borders where it should drop (25 %", "may not have been told", "oil supply"}},
+		{unmet(-1, true, response.Count{Failed: 5, Asked: 30, Places: 5}, response.Count{Failed: 10, Asked: 70, Places: 7}), "", 0.15, "share", []string{"15 of 100 setpoints to lift or drop"}},
+		{ofOrder(&response.Order{Kind: response.Reversed, Wrong: []int{0, 1, 2, 3}, BeforeM: 0.84, AfterM: 0.02, Crossings: 40}), "", 4, "sections",
+			[]string{"in reverse order", "scatter by 84 cm, by the right ones by 2 cm (standard deviations, 40 crossings", "from the left"}},
+		{ofOrder(&response.Order{Kind: response.Shifted, By: 2, Wrong: []int{0, 1, 2}}), "", 3, "sections", []string{"too high by 2"}},
+		{ofOrder(&response.Order{Kind: response.Shifted, By: -1, Wrong: []int{0, 1, 2}}), "", 3, "sections", []string{"too low by 1"}},
+		{ofOrder(&response.Order{Kind: response.Exchanged, Wrong: []int{2, 6}}), "", 2, "sections", []string{"Sections 3 and 7 are recorded under each other's number"}},
+		{ofSensor(&response.Sensor{Section: 1, Chatters: 6, Changes: 24}), "", 0.25, "share", []string{"section 2 flickers at 6 changes", "(24 changes in all)", "work-state sensor"}},
+		{ofSensor(&response.Sensor{Section: 1, Chatters: 6, Alone: 12, Changes: 24}), "", 0.5, "share", []string{"flickers at 6 changes, faster than the tool can move, and changes 12 times"}},
+	} {
+		f := (&wording{day: day}).finding(&tc.f, []*analysis{a})
+		if f.Move != tc.move || !(math.Abs(f.Size-tc.size) <= 1e-12) || f.Unit != tc.unit || !(f.CI95[0] <= f.Size && f.CI95[1] >= f.Size) {
+			t.Errorf("%+v; want %s %g %s", f, tc.move, tc.size, tc.unit)
+		}
+		for _, s := range tc.words {
+			if !strings.Contains(f.Evidence+" "+f.Change, s) {
+				t.Errorf("%q does not say %q", f.Evidence+" "+f.Change, s)
 			}
 		}
 	}
@@ -446,7 +284,7 @@ func TestDoubt(t *testing.T) {
 		{LiftTiming, Latency, "0 crossings scatter too much", "more crossings"},
 	} {
 		a := &analysis{lastS: 5400, moves: []evidence.Move{{SpeedMps: 1}, {SpeedMps: 2, On: true}, {SpeedMps: 2.5}}, terms: []term{{cause: HeadingError}, {cause: tc.rival}}}
-		d := a.doubt(&found{term: term{cause: tc.first, moves: lifts}}, []int{1})
+		d := a.doubt(&found{term: term{cause: tc.first, moves: evidence.Lifts}}, []int{1, 1})
 		if len(d.Between) != 2 || d.Between[0] != tc.first || d.Between[1] != tc.rival || !strings.Contains(d.Why, tc.why) || !strings.Contains(d.Drive, tc.drive) {
 			t.Errorf("%s or %s: %+v", tc.first, tc.rival, d)
 		}
@@ -480,17 +318,6 @@ func TestFloorsOfADay(t *testing.T) {
 					t.Errorf("%s: floor %v", c, *f.Size)
 				}
 			}
-		}
-	}
-}
-
-// Two samples of which none scatters are alike as far as the least scatter allows.
-func TestAlike(t *testing.T) {
-	// Four alike in each: t(0.01, 3) = 5.8409 times √2·0.5 ms, and 5 ms.
-	for offMs, want := range map[float64]bool{9.0: true, 9.3: false, -9.0: true, -9.3: false} {
-		x := 0.5 + offMs*1e-3
-		if got := alike(delaysOf([]float64{0.5, 0.5, 0.5, 0.5}), delaysOf([]float64{x, x, x, x})); got != want {
-			t.Errorf("%g ms apart: alike %v", offMs, got)
 		}
 	}
 }

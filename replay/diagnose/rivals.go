@@ -14,9 +14,6 @@ const (
 	// mistakenlyApart is the probability with which chance may tell two causes apart
 	// although both explain the day.
 	mistakenlyApart = 0.02
-	// power is the one-sided 95 % quantile of the normal distribution: a size that many
-	// standard errors above a threshold is found above it in 95 % of drives.
-	power = 1.645
 )
 
 // family groups terms that are sums and differences of each other: of lifts alone, of
@@ -96,7 +93,7 @@ func (a *analysis) floor(g *regress.Gram, q int) float64 {
 	}
 	m := candidates(a.terms)
 	f.Sigma = a.sigmaM
-	least := max(t.leastSize, apartM*perApart(g, &f, 0), regress.Quantile(alpha/max(m, t.tried), f.DF)*f.SE(0)) + power*f.SE(0)
+	least := max(t.leastSize, apartM*perApart(g, &f, 0), regress.Quantile(regress.Alpha/max(m, t.tried), f.DF)*f.SE(0)) + regress.Power*f.SE(0)
 	if t.piece != nil {
 		return least
 	}
@@ -110,7 +107,7 @@ func (a *analysis) floor(g *regress.Gram, q int) float64 {
 			return math.Inf(1)
 		}
 		f.Sigma = a.sigmaM
-		least = max(least, max(apartM*perApart(g, &f, 0), regress.Quantile(mistakenlyApart, f.DF)*f.SE(0))+power*f.SE(0))
+		least = max(least, max(apartM*perApart(g, &f, 0), regress.Quantile(mistakenlyApart, f.DF)*f.SE(0))+regress.Power*f.SE(0))
 	}
 	return least
 }
@@ -156,7 +153,7 @@ func (t *term) moveName() string {
 	case LiftTiming, DropTiming, LiftGeometry, DropGeometry, FlowShortage:
 		return ""
 	}
-	return t.moves.name()
+	return t.moves.Name()
 }
 
 // unitOf is the unit of the size of a cause.
@@ -166,8 +163,10 @@ func unitOf(c Cause) string {
 		return "m"
 	case FlowShortage:
 		return "s/section"
-	case ByHand:
+	case ByHand, DoesNotFollow, Sensor:
 		return "share"
+	case SectionOrder:
+		return "sections"
 	}
 	return "s"
 }

@@ -8,6 +8,8 @@ import (
 	"slices"
 
 	"liftbench/replay/diagnose/evidence"
+	"liftbench/replay/diagnose/response"
+	"liftbench/sections/score"
 )
 
 // Run diagnoses a day. The order of the events does not matter, and the same day gives
@@ -25,44 +27,74 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 	}
 	d := &Diagnosis{Causes: []Finding{}, CannotTell: []Doubt{}, Floors: []Floor{}}
 	r := evidence.NewReception(day.Fixes)
-	hand, kept := byHand(seen, &r)
-	var legs []*analysis
-	switch {
-	case len(day.Actual) == 0:
-		day.Setpoint = kept
-		legs = []*analysis{analyse(&day, evidence.Command, &r)}
-	case len(day.Setpoint) == 0:
-		day.Actual = kept
-		legs = []*analysis{analyse(&day, evidence.Whole, &r)}
-	default:
-		day.Actual = kept
-		legs = []*analysis{analyse(&day, evidence.Command, &r), analyse(&day, evidence.Machine, &r)}
+	report, day := response.Examine(day, &r)
+	list, doubts := responses(&report)
+	d.CannotTell = append(d.CannotTell, doubts...)
+	judged := &day.Actual
+	if len(day.Actual) == 0 {
+		judged = &day.Setpoint
 	}
-	whole := legs[0]
-	if len(legs) == 2 {
-		whole = analyse(&day, evidence.Whole, &r)
+	hand, kept := response.ByHand(*judged, &r)
+	*judged = kept
+	if hand != nil {
+		list = append(list, ofHand(hand))
+	}
+
+	legs, whole := analyseLegs(&day, &r)
+	if odd := legs[len(legs)-1].erraticSections(len(day.Machine.Sections)); len(odd) > 0 {
+		list = append(list, odd...)
+		leaveOut(&day, odd)
+		legs, whole = analyseLegs(&day, &r)
 	}
 	d.Lift, d.Drop = whole.fits(legs)
-
-	w := wording{day: &day}
-	var list []found
-	if hand != nil {
-		list = append(list, *hand)
-	}
 	for _, a := range legs {
 		sure, doubts := a.judge(d)
 		list = append(list, sure...)
 		d.CannotTell = append(d.CannotTell, doubts...)
 		d.Floors = append(d.Floors, a.floors()...)
 	}
+	if hand == nil && !whole.hasFound(PoorReception) {
+		if f := whole.erratic(r.ScatterM()); f != nil {
+			list = append(list, *f)
+		}
+	}
 	slices.SortStableFunc(list, func(a, b found) int { return cmp.Compare(b.explained, a.explained) })
+	w := wording{day: &day}
 	for i := range list {
 		d.Causes = append(d.Causes, w.finding(&list[i], legs))
 	}
-	if len(list) == 0 && len(d.CannotTell) == 0 && whole.sigmaM > scatterM {
+	if len(list)+len(d.CannotTell) > 0 {
+		return d, nil
+	}
+	if q := missedDoubt(&report); q != nil {
+		d.CannotTell = append(d.CannotTell, *q)
+	}
+	if whole.sigmaM > scatterM {
 		d.CannotTell = append(d.CannotTell, whole.scattered(&r))
 	}
 	return d, nil
+}
+
+// analyseLegs explains the legs that were recorded, and the whole way.
+func analyseLegs(day *evidence.Day, r *evidence.Reception) (legs []*analysis, whole *analysis) {
+	switch {
+	case len(day.Actual) == 0:
+		whole = analyse(day, evidence.Command, r)
+	case len(day.Setpoint) == 0:
+		whole = analyse(day, evidence.Whole, r)
+	default:
+		return []*analysis{analyse(day, evidence.Command, r), analyse(day, evidence.Machine, r)}, analyse(day, evidence.Whole, r)
+	}
+	return []*analysis{whole}, whole
+}
+
+// leaveOut takes sections out of the day.
+func leaveOut(day *evidence.Day, list []found) {
+	is := func(e score.Event) bool {
+		return slices.ContainsFunc(list, func(f found) bool { return f.section == int(e.Section)+1 })
+	}
+	day.Actual = slices.DeleteFunc(slices.Clone(day.Actual), is)
+	day.Setpoint = slices.DeleteFunc(slices.Clone(day.Setpoint), is)
 }
 
 // scatterM is the scatter of crossings above which no RTK receiver and no valve explains
@@ -96,10 +128,10 @@ func (a *analysis) judge(d *Diagnosis) (sure []found, doubts []Doubt) {
 		}
 		doubts = append(doubts, a.doubt(&f, rivals))
 		if a.leg != evidence.Machine && a.timeAgainstPlace(&f.term, rivals) {
-			if f.moves != drops {
+			if f.moves != evidence.Drops {
 				d.Lift.unknown()
 			}
-			if f.moves != lifts {
+			if f.moves != evidence.Lifts {
 				d.Drop.unknown()
 			}
 		}
@@ -139,7 +171,7 @@ func (a *analysis) ownSizes(list []found) ([]found, *Doubt) {
 		for i := range list {
 			if list[i].family() == family && list[i].piece == nil && list[i].section == 0 {
 				of = append(of, i)
-				shared = shared || list[i].moves == both
+				shared = shared || list[i].moves == evidence.Both
 			}
 		}
 		if len(of) != 2 {
@@ -163,7 +195,7 @@ func (a *analysis) ownSizes(list []found) ([]found, *Doubt) {
 			list[of[0]], list[of[1]] = again[0], again[1]
 		}
 		one, two := &list[of[0]], &list[of[1]]
-		if a.leg != evidence.Machine && family == "time" && one.size*two.size > 0 && min(math.Abs(one.size), math.Abs(two.size)) > 2*leastS {
+		if a.leg != evidence.Machine && family == "time" && one.size*two.size > 0 && min(math.Abs(one.size), math.Abs(two.size)) > 2*evidence.LeastS {
 			doubt = &Doubt{
 				Between: []Cause{Latency, one.cause, two.cause},
 				Why:     "Lifts and drops are both " + lateOrEarly(one.size) + ", by different times: part of it may be shared, as an old position is, or each may have its own.",
@@ -181,7 +213,7 @@ func (a *analysis) ownSizes(list []found) ([]found, *Doubt) {
 func (a *analysis) ofOneMove(family string) []int {
 	var out []int
 	for q := range a.terms {
-		if t := &a.terms[q]; t.family() == family && t.moves != both {
+		if t := &a.terms[q]; t.family() == family && t.moves != evidence.Both {
 			out = append(out, q)
 		}
 	}

@@ -5,32 +5,13 @@ package diagnose
 
 import (
 	"liftbench/replay/diagnose/evidence"
+	"liftbench/replay/diagnose/regress"
 )
-
-// moveKind is the kind of transition that a cause makes late.
-type moveKind uint8
-
-const (
-	both moveKind = iota
-	lifts
-	drops
-)
-
-// applies is 1 for a transition of this kind, otherwise 0.
-func (s moveKind) applies(on bool) float64 {
-	if s == lifts && on || s == drops && !on {
-		return 0
-	}
-	return 1
-}
-
-// name is as in diagnosis.json.
-func (s moveKind) name() string { return [...]string{"", "lift", "drop"}[s] }
 
 // term is a cause as a column of the regression.
 type term struct {
 	cause Cause
-	moves moveKind
+	moves evidence.Kind
 	// perUnitM is how late a cause of size 1 makes a transition, in m.
 	perUnitM func(m *evidence.Move) float64
 	// tried is how many columns like this one were tried to find it.
@@ -40,17 +21,8 @@ type term struct {
 	// onlyLate: the cause makes transitions late, never early.
 	onlyLate bool
 	tauS     float64 // cold oil: the time in which lateness fades to 1/e
-	piece    *borderPiece
+	piece    *regress.Piece
 }
-
-// Nothing smaller than this is called a cause, however sure it is. A valve does not
-// repeat to 10 ms (common practice, no source). RTK repeats to 1.43 cm, one standard
-// deviation, from row to row (Carballido et al. 2014, Appl. Eng. Agric. 30(3):361-366);
-// part of that stays for hours, so many crossings do not average it out: hence 2 cm.
-const (
-	leastS = 0.010
-	leastM = 0.020
-)
 
 // tausS are the time constants of warming oil that are tried first. One longer than the
 // day would look like a wrong lead, so it is not tried.
@@ -60,8 +32,8 @@ var tausS = [...]float64{300, 600, 1200, 2400, 4800}
 // day; mostOthers is how many sections rise at the same time as another, at most.
 func dictionary(p evidence.Leg, lastS, mostOthers float64) []term {
 	var list []term
-	add := func(c Cause, of moveKind, least float64, x func(m *evidence.Move) float64) *term {
-		list = append(list, term{cause: c, moves: of, perUnitM: func(m *evidence.Move) float64 { return of.applies(m.On) * x(m) }, tried: 1, leastSize: least})
+	add := func(c Cause, of evidence.Kind, least float64, x func(m *evidence.Move) float64) *term {
+		list = append(list, term{cause: c, moves: of, perUnitM: func(m *evidence.Move) float64 { return of.Applies(m.On) * x(m) }, tried: 1, leastSize: least})
 		return &list[len(list)-1]
 	}
 	// A time error makes e = v·Δt, a place error e = Δx at constant speed.
@@ -69,36 +41,36 @@ func dictionary(p evidence.Leg, lastS, mostOthers float64) []term {
 	place := func(m *evidence.Move) float64 { return m.PerPlace }
 	switch p {
 	case evidence.Whole:
-		add(LiftTiming, lifts, leastS, time)
-		add(DropTiming, drops, leastS, time)
+		add(LiftTiming, evidence.Lifts, evidence.LeastS, time)
+		add(DropTiming, evidence.Drops, evidence.LeastS, time)
 	case evidence.Command:
-		add(CommandTiming, lifts, leastS, time)
-		add(CommandTiming, drops, leastS, time)
+		add(CommandTiming, evidence.Lifts, evidence.LeastS, time)
+		add(CommandTiming, evidence.Drops, evidence.LeastS, time)
 	case evidence.Machine:
-		add(MachineSlow, lifts, leastS, time)
-		add(MachineSlow, drops, leastS, time)
-		add(MachineSlow, both, leastS, time)
+		add(MachineSlow, evidence.Lifts, evidence.LeastS, time)
+		add(MachineSlow, evidence.Drops, evidence.LeastS, time)
+		add(MachineSlow, evidence.Both, evidence.LeastS, time)
 	}
 	if p != evidence.Machine {
-		add(Latency, both, leastS, time)
-		add(LiftGeometry, lifts, leastM, place)
-		add(DropGeometry, drops, leastM, place)
-		add(Geometry, both, leastM, place)
+		add(Latency, evidence.Both, evidence.LeastS, time)
+		add(LiftGeometry, evidence.Lifts, evidence.LeastM, place)
+		add(DropGeometry, evidence.Drops, evidence.LeastM, place)
+		add(Geometry, evidence.Both, evidence.LeastM, place)
 		// A border that is too far out all around makes lifts late and drops early.
-		add(WrongBorder, both, leastM, outward)
+		add(WrongBorder, evidence.Both, evidence.LeastM, outward)
 	}
 	if p != evidence.Command {
 		// Each of n other sections adds the same: e = v·n·size. Only lifts share the pump.
 		if mostOthers > 0 {
-			add(FlowShortage, lifts, leastS/mostOthers, func(m *evidence.Move) float64 { return m.SpeedMps * m.Others }).onlyLate = true
+			add(FlowShortage, evidence.Lifts, evidence.LeastS/mostOthers, func(m *evidence.Move) float64 { return m.SpeedMps * m.Others }).onlyLate = true
 		}
 		for _, tau := range tausS {
 			if tau > lastS {
 				break
 			}
-			for _, of := range [...]moveKind{both, lifts, drops} {
+			for _, of := range [...]evidence.Kind{evidence.Both, evidence.Lifts, evidence.Drops} {
 				// Lateness fades as the oil warms, e = v·size·exp(-t/τ).
-				t := add(ColdOil, of, leastS, fade(of, tau))
+				t := add(ColdOil, of, evidence.LeastS, fade(of, tau))
 				t.tauS, t.onlyLate = tau, true
 			}
 		}

@@ -66,7 +66,7 @@ func (a *analysis) widening(i int, share float64) float64 {
 	}
 	fit := regress.Predict(&a.chosen, a.columns, n)
 	row := make([]float64, len(a.chosen.Set))
-	even, uneven, shared := 0.0, 0.0, 0.0
+	var even, uneven, shared float64
 	square := a.chosen.Sigma * a.chosen.Sigma
 	for r := range w {
 		for j, q := range a.chosen.Set {

@@ -13,8 +13,8 @@ import (
 
 // fade is how late oil that warms with the time constant tauS makes a transition, in m
 // for each second at the start.
-func fade(of moveKind, tauS float64) func(m *evidence.Move) float64 {
-	return func(m *evidence.Move) float64 { return of.applies(m.On) * m.SpeedMps * math.Exp(-m.SinceS/tauS) }
+func fade(of evidence.Kind, tauS float64) func(m *evidence.Move) float64 {
+	return func(m *evidence.Move) float64 { return of.Applies(m.On) * m.SpeedMps * math.Exp(-m.SinceS/tauS) }
 }
 
 // shortestTauS is the shortest time constant; the longest is the length of the day.

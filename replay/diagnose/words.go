@@ -49,17 +49,17 @@ func (f *found) sized(unit float64, name string) (size, interval string) {
 		fmt.Sprintf("95 %% interval %.*f to %.*f %s", d, lo, d, hi, name)
 }
 
-func nameOf(of moveKind) string {
+func nameOf(of evidence.Kind) string {
 	return [...]string{"lifts and drops", "lifts", "drops"}[of]
 }
 
 func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
 // speeds returns the speeds of the slowest and the fastest transition of a kind, in km/h.
-func (a *analysis) speeds(of moveKind) (lo, hi float64) {
+func (a *analysis) speeds(of evidence.Kind) (lo, hi float64) {
 	lo = math.Inf(1)
 	for i := range a.moves {
-		if m := &a.moves[i]; of.applies(m.On) != 0 {
+		if m := &a.moves[i]; of.Applies(m.On) != 0 {
 			lo, hi = min(lo, m.SpeedMps*3.6), max(hi, m.SpeedMps*3.6)
 		}
 	}
@@ -81,10 +81,12 @@ func (w *wording) finding(f *found, legs []*analysis) Finding {
 		Size: f.size, Unit: unitOf(f.cause), CI95: f.ci,
 	}
 	if f.cause == SlowSection {
-		out.Move = f.moves.name()
+		out.Move = f.moves.Name()
 	}
-	out.Evidence = w.evidence(f, a)
-	out.Change = w.change(f, a)
+	out.Evidence, out.Change = f.evidence, f.change
+	if out.Evidence == "" {
+		out.Evidence, out.Change = w.evidence(f, a), w.change(f, a)
+	}
 	return out
 }
 
@@ -115,7 +117,7 @@ func (w *wording) evidence(f *found, a *analysis) string {
 	case WrongBorder:
 		where := "At every border"
 		if f.piece != nil {
-			where = fmt.Sprintf("At %d crossings within %.0f m of the place %.0f m east, %.0f m north of the field's middle", f.piece.crossings, f.piece.radiusM, f.piece.eastM, f.piece.northM)
+			where = fmt.Sprintf("At %d crossings within %.0f m of the place %.0f m east, %.0f m north of the field's middle", f.piece.Rows, f.piece.RadiusM, f.piece.EastM, f.piece.NorthM)
 		}
 		return fmt.Sprintf("%s lifts come %s %s and drops as much %s (%s).", where, cm, lateOrEarly(f.size), lateOrEarly(-f.size), inCm)
 	case SlowSection:
@@ -134,11 +136,9 @@ func (w *wording) evidence(f *found, a *analysis) string {
 	case HeadingError:
 		return fmt.Sprintf("In turns one end of the bar is late and the other early by lateral position × yaw rate × %s (%s, %d crossings): the heading is %s.",
 			ms, inMs, f.crossings, oldOrAhead(f.size))
-	case PoorReception:
-		return fmt.Sprintf("The %d crossings with poor reception just before (%s) are typically off by %s more than the others (%s).",
-			f.crossings, f.note, ms, inMs)
 	}
-	return fmt.Sprintf("%d lifts and drops, %.0f %% of all (95 %% interval %.0f to %.0f %%), are far from any border, or from where the others are.", f.crossings, f.size*100, f.ci[0]*100, f.ci[1]*100)
+	return fmt.Sprintf("The %d crossings with poor reception just before (%s) are typically off by %s more than the others (%s).",
+		f.crossings, f.note, ms, inMs)
 }
 
 func longerOrLess(x float64) string {
@@ -186,9 +186,9 @@ func (w *wording) change(f *found, a *analysis) string {
 	}
 	leads := func() string {
 		switch f.moves {
-		case lifts:
+		case evidence.Lifts:
 			return lead("lift_lead", set.LiftLead.AloneNs())
-		case drops:
+		case evidence.Drops:
 			return lead("drop_lead", set.DropLead.AloneNs())
 		}
 		return fmt.Sprintf("controller.lift_lead and controller.drop_lead: %s both by %s.", raiseOrLower(f.size), msOf(f.size))
@@ -236,10 +236,8 @@ func (w *wording) change(f *found, a *analysis) string {
 			return fmt.Sprintf("controller.latency_ms and the receiver's heading (HDT): the heading used in turns is %s old; check antenna.forward_m too.", msOf(f.size))
 		}
 		return fmt.Sprintf("antenna.forward_m and the receiver's heading (HDT): the heading used in turns is %s ahead.", msOf(f.size))
-	case PoorReception:
-		return "Receiver: look at corrections, antenna and cable; controller.min_quality: 4 and a shorter controller.max_age_ms keep such fixes from lifting or dropping."
 	}
-	return "Nothing to set: leave the lift to the controller near borders, or leave these out of the judgement."
+	return "Receiver: look at corrections, antenna and cable; controller.min_quality: 4 and a shorter controller.max_age_ms keep such fixes from lifting or dropping."
 }
 
 func raiseOrLower(x float64) string {
@@ -330,7 +328,7 @@ func (a *analysis) scattered(r *evidence.Reception) Doubt {
 		rate = fmt.Sprintf(", with a position every %.1f s", float64(r.IntervalNs)*1e-9)
 	}
 	return Doubt{
-		Between: []Cause{PoorReception, ByHand},
+		Between: []Cause{PoorReception, ByHand, Erratic},
 		Why:     fmt.Sprintf("Crossings scatter by %s around no cause%s: a hand, a field map that is off here and there, or old positions would look alike.", cmOf(a.sigmaM), rate),
 		Drive:   "Let the controller lift and drop, record its setpoints and each section's work state, with positions at 5 Hz or more.",
 	}

@@ -6,6 +6,7 @@ package diagnose
 import (
 	"math"
 
+	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/regress"
 )
 
@@ -30,11 +31,11 @@ func worseReception(bad, good []float64) *found {
 	times := regress.Around(lb-lg, se, df)
 	more := func(log float64) float64 { return math.Exp(lg) * (math.Exp(log) - 1) }
 	size := more(lb - lg)
-	if !(lb > lg && regress.TwoSided((lb-lg)/se, df) < alpha) || size < leastS || size < math.Exp(lg)/2 {
+	if !(lb > lg && regress.TwoSided((lb-lg)/se, df) < regress.Alpha) || size < evidence.LeastS || size < math.Exp(lg)/2 {
 		return nil
 	}
 	return &found{
-		term: term{cause: PoorReception, leastSize: leastS},
+		term: term{cause: PoorReception, leastSize: evidence.LeastS},
 		size: size, ci: Interval{more(times[0]), more(times[1])}, crossings: len(bad),
 	}
 }

@@ -159,6 +159,9 @@ func nothingText(d *run.Diagnosis) string {
 // SizeText is a size, with its interval unless that is nil, in the units of the
 // field.
 func SizeText(size float64, ci *diagnose.Interval, unit string) string {
+	if unit == "sections" {
+		return fmt.Sprintf("%.0f %s", size, unit) // counted, so without an interval
+	}
 	per, name, decimals := 1.0, unit, 2
 	switch {
 	case unit == "s" || strings.HasPrefix(unit, "s/"):

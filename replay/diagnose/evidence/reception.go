@@ -4,6 +4,7 @@ package evidence
 
 import (
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -53,6 +54,24 @@ func NewReception(fixes []Fix) Reception {
 	r.IntervalNs = int64(sample.Median(intervals))
 	r.ageNs = int64(sample.Median(ages))
 	return r
+}
+
+// ScatterM is the scatter of crossings, standard deviation in m, above which reception
+// does not explain it: of RTK fixed several times 1.43 cm (Carballido et al. 2014, Appl.
+// Eng. Agric. 30(3):361-366), because a heading and a driver who brakes add to it; of
+// others the usual accuracy of such positions (from memory); +Inf if nothing is known.
+func (r *Reception) ScatterM() float64 {
+	switch rank := r.quality.Rank(); {
+	case len(r.fixes) == 0:
+		return math.Inf(1)
+	case rank >= nmea.RTKFixed.Rank():
+		return 0.10
+	case rank == nmea.RTKFloat.Rank():
+		return 0.5
+	case rank == nmea.Differential.Rank():
+		return 1
+	}
+	return 3
 }
 
 // Poor counts faults of reception: less accurate solutions, gaps, old fixes.

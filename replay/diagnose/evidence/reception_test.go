@@ -143,3 +143,16 @@ func TestFixOf(t *testing.T) {
 		t.Errorf("without a position: %+v", got)
 	}
 }
+
+// The better the usual solution, the less scatter it explains.
+func TestScatterM(t *testing.T) {
+	for q, want := range map[nmea.Quality]float64{nmea.RTKFixed: 0.1, nmea.Simulator: 0.1, nmea.RTKFloat: 0.5, nmea.Differential: 1, nmea.Autonomous: 3, nmea.Estimated: 3} {
+		r := NewReception([]Fix{{TimeNs: 1, Quality: q}, {TimeNs: 2, Quality: q}, {TimeNs: 3, Quality: nmea.RTKFixed}, {TimeNs: 4, Quality: q}})
+		if got := r.ScatterM(); got != want {
+			t.Errorf("quality %v: %g m; want %g", q, got, want)
+		}
+	}
+	if r := NewReception(nil); !math.IsInf(r.ScatterM(), 1) {
+		t.Errorf("nothing known: %g m; want no limit", r.ScatterM())
+	}
+}

@@ -4,6 +4,7 @@ package regress
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 )
 
@@ -84,5 +85,26 @@ func TestMeanOutliers(t *testing.T) {
 	}
 	if m, se, df := Mean([]float64{0.1, 0.3}, 0.01); !(math.Abs(m-0.2) <= 1e-12) || df != 1 || !(math.Abs(se-0.1) <= 1e-12) {
 		t.Errorf("of two: %g ± %g, %d; want 0.2 ± 0.1, 1", m, se, df)
+	}
+}
+
+// Values that jump are random, values that drift are not.
+func TestAtRandom(t *testing.T) {
+	rng := rand.New(rand.NewPCG(5, 5))
+	var jumping, drifting [2][]float64
+	for i := range 40 {
+		way := i % 2
+		jumping[way] = append(jumping[way], rng.NormFloat64())
+		drifting[way] = append(drifting[way], math.Cos(float64(i)/8)+0.2*rng.NormFloat64())
+	}
+	if !AtRandom(jumping[:]...) || AtRandom(drifting[:]...) {
+		t.Errorf("jumping %v, drifting %v; want true, false", AtRandom(jumping[:]...), AtRandom(drifting[:]...))
+	}
+}
+
+// The ratio counts jumps of each list alone: 4 jumps of 1 in squares of 2 are half.
+func TestRatio(t *testing.T) {
+	if !AtRandom([]float64{1, 0, 1, 0, 1}, []float64{0}) || AtRandom([]float64{1, 1, 1, 1}, []float64{-1, -1, -1, -1}) {
+		t.Error("jumps within a list are random, those from one list to the next are not")
 	}
 }

@@ -56,3 +56,10 @@ func Averaged(list []Guess, by, p float64) float64 {
 	}
 	return (lo + hi) / 2
 }
+
+// Deviation is the 95 % interval of a standard deviation with df degrees of
+// freedom, by the chi-squared distribution.
+func Deviation(sd, df float64) [2]float64 {
+	chi := distuv.ChiSquared{K: df}
+	return [2]float64{sd * math.Sqrt(df/chi.Quantile(0.975)), sd * math.Sqrt(df/chi.Quantile(0.025))}
+}

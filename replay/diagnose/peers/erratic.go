@@ -1,0 +1,96 @@
+// One section that comes early and late at random.
+
+package peers
+
+import (
+	"math"
+	"slices"
+
+	"liftbench/replay/diagnose/evidence"
+	"liftbench/replay/diagnose/regress"
+	"liftbench/sections/score/sample"
+)
+
+const (
+	// A section is erratic if leastErratic of its delays, and leastErraticShare of them,
+	// are farErratic times the usual spread of the others and leastErraticS from its median.
+	leastErratic      = 3
+	leastErraticShare = 0.08
+	farErratic        = 4.0
+	leastErraticS     = 0.06
+)
+
+// Erratic is a section that comes early and late at random.
+type Erratic struct {
+	Section   int     // from 0
+	ScatterS  float64 // standard deviation against the others, beyond their own
+	CI95      [2]float64
+	UsualS    float64 // scatter of the usual section
+	Crossings int
+	SumM2     float64 // sum of the squared place errors that this is, in m²
+}
+
+// FindErratic returns the sections whose delays against the others scatter far more than
+// those of the others do. What makes all sections of a crossing late by different times,
+// as a short pump does, must have been taken out of the moves. If most sections are
+// erratic, none is returned: then it is not one section's fault.
+func FindErratic(moves []evidence.Move, crossings []evidence.Crossing, sections int) []Erratic {
+	if sections < leastSections {
+		return nil
+	}
+	moves = slices.Clone(moves)
+	// Each section's usual delay is taken out first: where others are missing, a slow one
+	// would move the median.
+	for s, d := range sectionDelays(moves, crossings, sections, 0) {
+		middle := [2]float64{sample.Median(slices.Clone(d[0].list)), sample.Median(slices.Clone(d[1].list))}
+		for i := range moves {
+			if m := &moves[i]; m.Section == s {
+				m.LateM -= middle[evidence.Way(m.On)] * m.SpeedMps
+			}
+		}
+	}
+	all := sectionDelays(moves, crossings, sections, 0)
+	off := make([][]float64, sections) // from the median of the section's lifts, or drops
+	spread := make([]float64, sections)
+	for s := range all {
+		for _, d := range all[s] {
+			middle := sample.Median(slices.Clone(d.list))
+			for _, x := range d.list {
+				off[s] = append(off[s], x-middle)
+			}
+		}
+		spread[s] = regress.Spread(off[s], make([]float64, len(off[s])), 2, evidence.LeastS/10)
+	}
+	var list []Erratic
+	for s := range off {
+		usual := sample.Median(slices.Delete(slices.Clone(spread), s, s+1))
+		limit := max(farErratic*usual, leastErraticS)
+		far, squares := 0, 0.0
+		for _, x := range off[s] {
+			squares += x * x
+			if math.Abs(x) > limit {
+				far++
+			}
+		}
+		df := len(off[s]) - 2
+		if df < 2 || far < leastErratic || float64(far) < leastErraticShare*float64(len(off[s])) {
+			continue
+		}
+		f := Erratic{Section: s, UsualS: usual, Crossings: len(off[s])}
+		f.ScatterS = math.Sqrt(max(0, squares/float64(df)-usual*usual))
+		if f.ScatterS < leastErraticS {
+			continue
+		}
+		f.CI95 = regress.Deviation(f.ScatterS, float64(df))
+		for i := range moves {
+			if m := &moves[i]; m.Section == s {
+				f.SumM2 += f.ScatterS * f.ScatterS * m.SpeedMps * m.SpeedMps
+			}
+		}
+		list = append(list, f)
+	}
+	if 2*len(list) > sections {
+		return nil
+	}
+	return list
+}

@@ -1,0 +1,142 @@
+// Package peers compares each section with its peers, the other sections of the same
+// crossing. They share the position error, so the comparison is free of it.
+package peers
+
+import (
+	"math"
+	"slices"
+
+	"liftbench/replay/diagnose/evidence"
+	"liftbench/replay/diagnose/regress"
+	"liftbench/sections/score/sample"
+)
+
+// standsOut is how many times the usual delay of a section a slow one has, at least. On
+// a bar that hangs askew all sections are off, the outer ones the most.
+const standsOut = 3.0
+
+// leastSections is the fewest sections of which one can be called the slow one.
+const leastSections = 3
+
+// delays are one section's delays against the others, on lifts or on drops, in s.
+type delays struct {
+	list      []float64 // one for each crossing
+	meanS, se float64   // without outliers
+	df        int
+}
+
+func delaysOf(list []float64) delays {
+	d := delays{list: list}
+	d.meanS, d.se, d.df = regress.Mean(list, evidence.LeastS)
+	return d
+}
+
+// Slow is a section that is later, or earlier, than the others.
+type Slow struct {
+	Section   int // from 0
+	Kind      evidence.Kind
+	DelayS    float64 // positive = late
+	CI95      [2]float64
+	LateS     [2]float64 // on lifts and on drops
+	Differ    bool       // these two differ beyond chance
+	Crossings int
+}
+
+// FindSlow returns the sections that are later or earlier than the others. floorS is the
+// smallest delay that would have been seen.
+//
+// A section's delay at a crossing is its time error less the median of the others'.
+// All sections of a crossing share the position error, so the delay is free of it.
+// flowS is what each other rising section adds to a lift, with a short pump; that is
+// taken out first.
+func FindSlow(moves []evidence.Move, crossings []evidence.Crossing, sections int, flowS float64) (slow []Slow, floorS float64) {
+	if sections < leastSections {
+		return nil, math.Inf(1)
+	}
+	all := sectionDelays(moves, crossings, sections, flowS)
+	for s := range all {
+		up, down := all[s][0], all[s][1]
+		upStands, downStands := standsApart(all, s, 0), standsApart(all, s, 1)
+		switch {
+		case upStands && downStands:
+			f := slowAs(s, evidence.Both, delaysOf(slices.Concat(up.list, down.list)))
+			if f.Differ = !alike(up, down); f.Differ {
+				f.LateS = [2]float64{up.meanS, down.meanS}
+			}
+			slow = append(slow, f)
+		case upStands:
+			slow = append(slow, slowAs(s, evidence.Lifts, up))
+		case downStands:
+			slow = append(slow, slowAs(s, evidence.Drops, down))
+		}
+	}
+	return slow, leastDelay(all)
+}
+
+// sectionDelays returns the delays of each section, on lifts and on drops.
+func sectionDelays(moves []evidence.Move, crossings []evidence.Crossing, sections int, flowS float64) [][2]delays {
+	lists := make([][2][]float64, sections)
+	var times, others []float64
+	for k := range crossings {
+		c := &crossings[k]
+		if len(c.Changes) < leastSections {
+			continue
+		}
+		times = times[:0]
+		for _, i := range c.Changes {
+			times = append(times, moves[i].LateM/moves[i].SpeedMps-flowS*moves[i].Others)
+		}
+		for a, i := range c.Changes {
+			others = slices.Delete(append(others[:0], times...), a, a+1)
+			list := &lists[moves[i].Section][evidence.Way(c.On)]
+			*list = append(*list, times[a]-sample.Median(others))
+		}
+	}
+	all := make([][2]delays, sections)
+	for s := range all {
+		all[s] = [2]delays{delaysOf(lists[s][0]), delaysOf(lists[s][1])}
+	}
+	return all
+}
+
+// leastDelay is the smallest delay that would be seen on a typical section, in s; +Inf
+// if none would.
+func leastDelay(all [][2]delays) float64 {
+	var floors []float64
+	for s := range all {
+		for _, d := range all[s] {
+			if d.df >= 2 {
+				floors = append(floors, (regress.Quantile(regress.Alpha/float64(4*len(all)), d.df)+regress.Power)*d.se)
+			}
+		}
+	}
+	if len(floors) == 0 {
+		return math.Inf(1)
+	}
+	return max(evidence.LeastS, sample.Median(floors))
+}
+
+// standsApart reports whether a section's mean delay, on lifts (way 0) or drops (1), is
+// worth a repair, well above the others' and above chance: Student's t, with Bonferroni
+// over all sections, lifts and drops.
+func standsApart(all [][2]delays, section, way int) bool {
+	var others []float64
+	for s := range all {
+		if s != section {
+			others = append(others, math.Abs(all[s][way].meanS))
+		}
+	}
+	d := &all[section][way]
+	return d.df >= 2 && math.Abs(d.meanS) >= evidence.LeastS && math.Abs(d.meanS) > standsOut*sample.Median(others) &&
+		regress.TwoSided(d.meanS/d.se, d.df)*float64(2*len(all)) < regress.Alpha/2
+}
+
+// alike reports whether lifts and drops may be delayed by the same time.
+func alike(up, down delays) bool {
+	return math.Abs(up.meanS-down.meanS) < regress.Quantile(0.01, min(up.df, down.df))*math.Hypot(up.se, down.se)+evidence.LeastS/2
+}
+
+// slowAs is a section with these delays.
+func slowAs(section int, kind evidence.Kind, d delays) Slow {
+	return Slow{Section: section, Kind: kind, DelayS: d.meanS, CI95: regress.Around(d.meanS, d.se, d.df), LateS: [2]float64{d.meanS, d.meanS}, Crossings: len(d.list)}
+}

@@ -1,0 +1,276 @@
+// Setpoints, or crossings, after which nothing changed.
+
+package response
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"liftbench/replay/diagnose/evidence"
+	"liftbench/sections"
+	"liftbench/sections/score"
+)
+
+// Unmet is a section, or the machine, that does not follow.
+type Unmet struct {
+	Section    int  // from 0; -1 = the machine
+	Commanded  bool // setpoints were not followed; otherwise nothing changed at crossings
+	Lift, Drop Count
+	AtOnce     bool // all failures follow one another: a section that stands still, or a sensor that sticks
+}
+
+// Count is how often something was asked for and did not happen.
+type Count struct {
+	Failed, Asked int
+	Places        int // crossings at which it was asked for
+}
+
+const (
+	leastUnmet      = 3     // of a section or of the machine
+	leastUnmetShare = 0.03  // of what it was asked for
+	leastAtOnce     = 4     // failures in a row that look like a sensor that sticks
+	chance          = 0.005 // with which one of the sections seems worse than the others
+	// afterNs is how long after a setpoint a change is waited for, beforeNs how much
+	// earlier it may be recorded.
+	afterNs, beforeNs = 10e9, 500e6
+	// elsewhereNs is how near a change without a border must be to have been made by hand
+	// in place of one at a border.
+	elsewhereNs = 30e9
+	// receptionNs is how long before a crossing poor reception may keep tools up.
+	receptionNs = 5e9
+)
+
+// asked is one thing a section was asked for.
+type asked struct {
+	section int
+	on      bool
+	ns      int64
+	failed  bool
+}
+
+// unmet returns who does not follow, and how much more was not followed.
+func unmet(day *evidence.Day, r *evidence.Reception) (found []Unmet, missed int) {
+	if len(day.Actual) == 0 {
+		return nil, 0
+	}
+	list := atCrossings(day.Actual, r)
+	commanded := len(day.Setpoint) > 0
+	if commanded {
+		list = atSetpoints(day)
+	}
+	n := len(day.Machine.Sections)
+	of := make([]Unmet, n)
+	for s := range of {
+		of[s] = Unmet{Section: s, Commanded: commanded}
+	}
+	for i := range list {
+		of[list[i].section].add(&list[i])
+	}
+	left := make([]bool, n) // not found by itself
+	for s := range left {
+		left[s] = true
+	}
+	for range of { // the worst first, so that it does not hide the next
+		worst, least := -1, chance/float64(2*n)
+		for s := range of {
+			if p := of[s].chanceBeside(of, left); left[s] && p < least {
+				worst, least = s, p
+			}
+		}
+		if worst < 0 {
+			break
+		}
+		left[worst] = false
+		of[worst].Lift.Places, of[worst].Drop.Places = of[worst].Lift.Asked, of[worst].Drop.Asked
+		of[worst].AtOnce = atOnce(list, worst)
+		found = append(found, of[worst])
+	}
+	slices.SortFunc(found, func(a, b Unmet) int { return a.Section - b.Section })
+	all := Unmet{Section: -1, Commanded: commanded}
+	for i := range list {
+		if left[list[i].section] {
+			all.add(&list[i])
+		}
+	}
+	asks := slices.DeleteFunc(slices.Clone(list), func(a asked) bool { return !left[a.section] })
+	slices.SortStableFunc(asks, func(a, b asked) int { return cmp.Compare(a.ns, b.ns) })
+	changes := make([]sections.WorkChange, len(asks))
+	for i, a := range asks {
+		changes[i] = sections.WorkChange{TimeNs: a.ns, Section: int16(a.section), On: a.on}
+	}
+	for _, c := range score.Crossings(changes) {
+		all.of(c.On).Places++
+	}
+	if failed := all.failed(); failed >= leastUnmet && max(all.Lift.Share(), all.Drop.Share()) >= leastUnmetShare {
+		return append(found, all), 0
+	}
+	return found, all.failed()
+}
+
+// Share is how much failed of what was asked for.
+func (c Count) Share() float64 { return float64(c.Failed) / math.Max(1, float64(c.Asked)) }
+
+func (u *Unmet) failed() int { return u.Lift.Failed + u.Drop.Failed }
+func (u *Unmet) asked() int  { return u.Lift.Asked + u.Drop.Asked }
+
+// Never reports whether nothing that was asked for happened.
+func (u *Unmet) Never() bool { return u.failed() == u.asked() }
+
+// of is the count of drops, with on, or of lifts.
+func (u *Unmet) of(on bool) *Count {
+	if on {
+		return &u.Drop
+	}
+	return &u.Lift
+}
+
+// atOnce reports whether a section failed at least leastAtOnce times, and at nothing that
+// it was asked for in between.
+func atOnce(list []asked, section int) bool {
+	var own []asked
+	for _, a := range list {
+		if a.section == section {
+			own = append(own, a)
+		}
+	}
+	slices.SortStableFunc(own, func(a, b asked) int { return cmp.Compare(a.ns, b.ns) })
+	first, last, failed := -1, -1, 0
+	for i, a := range own {
+		if a.failed {
+			if first < 0 {
+				first = i
+			}
+			last = i
+			failed++
+		}
+	}
+	return failed >= leastAtOnce && failed == last-first+1
+}
+
+func (u *Unmet) add(a *asked) {
+	c := u.of(a.on)
+	c.Asked++
+	if a.failed {
+		c.Failed++
+	}
+}
+
+// chanceBeside is the probability that chance gives a section so many of the failures of
+// all that are left, itself among them; 1 if it fails too rarely to matter.
+func (u *Unmet) chanceBeside(of []Unmet, left []bool) float64 {
+	failed, asked := 0, 0
+	for s := range of {
+		if left[s] {
+			failed += of[s].failed()
+			asked += of[s].asked()
+		}
+	}
+	if u.failed() < leastUnmet || float64(u.failed()) < leastUnmetShare*float64(u.asked()) {
+		return 1
+	}
+	return atLeast(u.failed(), u.asked(), failed, asked)
+}
+
+// atLeast is the probability that of n drawn from a total of which some are marked, k or
+// more are marked: Fisher's exact test, one side.
+func atLeast(k, n, marked, total int) float64 {
+	choose := func(n, k int) float64 {
+		a, _ := math.Lgamma(float64(n) + 1)
+		b, _ := math.Lgamma(float64(k) + 1)
+		c, _ := math.Lgamma(float64(n-k) + 1)
+		return a - b - c
+	}
+	p := 0.0
+	for x := max(k, n-(total-marked)); x <= min(n, marked); x++ {
+		p += math.Exp(choose(marked, x) + choose(total-marked, n-x) - choose(total, n))
+	}
+	return p
+}
+
+// atSetpoints returns what the setpoints asked for. One that asks for the state a section
+// is in already asks for nothing.
+func atSetpoints(day *evidence.Day) []asked {
+	n := len(day.Machine.Sections)
+	states, setpoints := changesOf(day.Actual, n), changesOf(day.Setpoint, n)
+	first, last := int64(math.MaxInt64), int64(math.MinInt64) // of all recorded states
+	for _, l := range states {
+		if len(l) > 0 {
+			first, last = min(first, l[0].ns), max(last, l[len(l)-1].ns)
+		}
+	}
+	var list []asked
+	for s := range setpoints {
+		k := 0 // the first state that may answer
+		for i, c := range setpoints[s] {
+			if c.ns < first-afterNs || c.ns > last {
+				continue // before states were recorded, or after
+			}
+			for k < len(states[s]) && states[s][k].ns < c.ns-beforeNs {
+				k++
+			}
+			known := len(states[s]) > 0
+			inState := known && k > 0 && states[s][k-1].on == c.on || known && k == 0 && states[s][0].on != c.on
+			until := c.ns + int64(afterNs)
+			if i+1 < len(setpoints[s]) {
+				until = min(until, setpoints[s][i+1].ns+beforeNs)
+			}
+			answered := false
+			for q := k; q < len(states[s]) && states[s][q].ns <= until; q++ {
+				answered = answered || states[s][q].on == c.on
+			}
+			if inState && !answered {
+				continue
+			}
+			list = append(list, asked{s, c.on, c.ns, !answered})
+		}
+	}
+	return list
+}
+
+// atCrossings returns what crossings asked for, where setpoints are not recorded.
+func atCrossings(events []score.Event, r *evidence.Reception) []asked {
+	var list []asked
+	for i := range events {
+		if e := &events[i]; e.Kind == score.Paired {
+			list = append(list, asked{int(e.Section), e.On, e.IdealNs, false})
+		}
+	}
+	return append(list, missedCrossings(events, r)...)
+}
+
+// missedCrossings returns the crossings at which nothing changed although the state was
+// the other one, reception was good and no hand made the change elsewhere.
+func missedCrossings(events []score.Event, r *evidence.Reception) []asked {
+	sections := 0
+	for i := range events {
+		sections = max(sections, int(events[i].Section)+1)
+	}
+	states := changesOf(events, sections)
+	elsewhere := make([][2][]int64, sections)
+	for i := range events {
+		if e := &events[i]; e.Kind == score.Spurious {
+			way := evidence.Way(e.On)
+			elsewhere[e.Section][way] = append(elsewhere[e.Section][way], e.ActualNs)
+		}
+	}
+	for s := range elsewhere {
+		slices.Sort(elsewhere[s][0])
+		slices.Sort(elsewhere[s][1])
+	}
+	var list []asked
+	for i := range events {
+		e := &events[i]
+		if e.Kind != score.Missed || near(elsewhere[e.Section][evidence.Way(e.On)], e.IdealNs-elsewhereNs, e.IdealNs+elsewhereNs) ||
+			r.Between(e.IdealNs-receptionNs, e.IdealNs).Any() {
+			continue
+		}
+		own := states[e.Section]
+		k, _ := slices.BinarySearchFunc(own, e.IdealNs, func(c change, ns int64) int { return cmp.Compare(c.ns, ns) })
+		if k > 0 && own[k-1].on == e.On || k == 0 && len(own) > 0 && own[0].on != e.On {
+			continue // in that state already
+		}
+		list = append(list, asked{int(e.Section), e.On, e.IdealNs, true})
+	}
+	return list
+}
