@@ -59,6 +59,7 @@ type state struct {
 	JumpEastM    float64 // the last of them
 	JumpNorthM   float64
 	JumpNs       int64
+	Frozen       Frozen
 	Counts       Counts
 	// For Counts.Late: whether borders are not decided on now, or until when they
 	// were not, and why; since when the zones that take part are what they are;
@@ -103,6 +104,7 @@ type Counts struct {
 	Stale      int64 // not newer than the one before
 	LowQuality int64 // below the set minimum, or without position
 	Jumped     int64 // beyond what speed allows
+	Frozen     int64 // in contradiction to speed and course
 	FailSafe   int64 // times the fail-safe was reached
 	// Late are the commands given after their due time, by cause.
 	Late [LateCauses]int64
@@ -111,6 +113,8 @@ type Counts struct {
 	HeldAtRest int64
 	// FailSafeLowQuality are those of them for low quality, not for want of a fix.
 	FailSafeLowQuality int64
+	// FailSafeFrozen are those for a position that contradicted speed and course.
+	FailSafeFrozen int64
 }
 
 // New returns a controller with every section up, in automatic mode. It fails
@@ -234,6 +238,9 @@ func (c *Controller) Fix(f *nmea.Fix) {
 	before, known := k.Motion()
 	if k.State.Started && !c.plausible(f, e, n, &before, known) {
 		c.s.Counts.Jumped++
+		return
+	}
+	if c.frozen(f, e, n) {
 		return
 	}
 	if c.s.JumpCount = 0; c.s.FixNs != 0 {

@@ -6,7 +6,7 @@ package sections
 import "math"
 
 // lost reports whether the position is lost at nowNs: the newest good fix is older
-// than MaxAgeNs, or a fix of too low quality has said so. It notes since when.
+// than MaxAgeNs, or a fix of too low quality, or one that contradicts its speed, has said so. It notes since when.
 func (c *Controller) lost(nowNs int64) bool {
 	if c.s.LostNs == 0 && c.s.Estimator.State.Started && nowNs > c.s.FixNs+c.set.MaxAgeNs {
 		c.s.LostNs, c.s.LostReason = c.s.FixNs+c.set.MaxAgeNs, LostFix
@@ -26,6 +26,9 @@ func (c *Controller) failSafe(nowNs int64, out []Setpoint) []Setpoint {
 		c.s.Counts.FailSafe++
 		if c.s.LostReason == LowQuality {
 			c.s.Counts.FailSafeLowQuality++
+		}
+		if c.s.LostReason == FrozenFix {
+			c.s.Counts.FailSafeFrozen++
 		}
 	}
 	c.s.SleepNs = math.MaxInt64

@@ -14,11 +14,13 @@ const (
 	Reversed                 // reversing with tools in work
 	HeldUp                   // held up by the operator
 	HeldDown                 // held in work by the operator
+	FrozenFix                // position in contradiction to speed and course for longer than allowed
 )
 
-var reasonNames = []string{AtBorder: "border", LostFix: "lost-fix", LowQuality: "low-quality", Reversed: "reversed", HeldUp: "held-up", HeldDown: "held-down"}
+var reasonNames = []string{AtBorder: "border", LostFix: "lost-fix", LowQuality: "low-quality", Reversed: "reversed", HeldUp: "held-up", HeldDown: "held-down", FrozenFix: "frozen-fix"}
 
-// String returns the name that files and messages use: border, lost-fix, low-quality, reversed, held-up or held-down.
+// String returns the name that files and messages use: border, lost-fix, low-quality, reversed, held-up, held-down or
+// frozen-fix.
 func (r Reason) String() string { return enum.Name(reasonNames, r) }
 
 // MarshalText returns the same name, or an error for a value that has none.

@@ -87,11 +87,13 @@ func (k countsCollector) Collect(out chan<- prometheus.Metric) {
 	give(rejectedDesc, c.Controller.Stale, "stale")
 	give(rejectedDesc, c.Controller.LowQuality, "low-quality")
 	give(rejectedDesc, c.Controller.Jumped, "jump")
+	give(rejectedDesc, c.Controller.Frozen, "frozen")
 	for cause, n := range c.Controller.Late {
 		give(lateDesc, n, sections.LateCause(cause).String())
 	}
-	give(failSafeDesc, c.Controller.FailSafe-c.Controller.FailSafeLowQuality, sections.LostFix.String())
+	give(failSafeDesc, c.Controller.FailSafe-c.Controller.FailSafeLowQuality-c.Controller.FailSafeFrozen, sections.LostFix.String())
 	give(failSafeDesc, c.Controller.FailSafeLowQuality, sections.LowQuality.String())
+	give(failSafeDesc, c.Controller.FailSafeFrozen, sections.FrozenFix.String())
 	give(heldAtRestDesc, c.Controller.HeldAtRest)
 	for _, p := range c.Ports {
 		give(reconnectsDesc, p.Reconnects, p.Name)

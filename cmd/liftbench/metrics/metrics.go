@@ -92,7 +92,7 @@ func New(sectionCount int, counts func() Counts) *Set {
 	setpoints := prometheus.NewCounterVec(prometheus.CounterOpts{Namespace: namespace, Name: "setpoints_total",
 		Help: "Setpoints by direction and by why they were given."}, []string{"move", "reason"})
 	s.registry.MustRegister(setpoints)
-	for r := range sections.HeldDown + 1 {
+	for r := range sections.FrozenFix + 1 {
 		var by [2]prometheus.Counter
 		for m, move := range moveNames {
 			by[m] = setpoints.WithLabelValues(move, r.String())

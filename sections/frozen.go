@@ -1,0 +1,100 @@
+// A position that contradicts speed and course: one that stands still while both
+// go on, as of a frozen receiver or a gateway that repeats itself; one that runs
+// while the speed is 0; one that goes another way than the course.
+
+package sections
+
+import (
+	"math"
+
+	"liftbench/nmea"
+	"liftbench/sections/exact"
+)
+
+// Positions and velocities are compared way by way: the displacement between two
+// positions with the sum of velocity times time. A receiver's noise makes some
+// centimetres of difference, a float solution some decimetres, and an offset that
+// it takes on when it is fixed anew shows in one way alone. From memory and common
+// practice, no source.
+const (
+	frozenWayM    = 2.0  // compared when either has come so far
+	frozenShare   = 0.7  // of the longer: they contradict each other from here on
+	frozenWays    = 2    // in a row, then the position is not believed
+	frozenLongNs  = 20e9 // a way that takes longer says nothing: noise adds up
+	frozenGapNs   = 2500e6
+	frozenSlowMps = 0.3 // slower, a receiver may know no course
+)
+
+// Frozen is the way since positions and velocities were last compared. It is plain
+// numbers: a copy is a snapshot.
+type Frozen struct {
+	Since         int64   // time of its first fix; 0 = there is none
+	EastM, NorthM float64 // of the antenna then
+	ToldEastM     float64 // what the velocities have made of it since
+	ToldNorthM    float64
+	UnsureM       float64 // way without a course
+	LastNs        int64   // the newest fix
+	LastVE        float64 // its velocity, m/s
+	LastVN        float64
+	Ways          int32 // in a row that contradicted
+}
+
+// begin starts a new way at a fix.
+func (w *Frozen) begin(timeNs int64, eastM, northM float64) {
+	w.Since, w.EastM, w.NorthM = timeNs, eastM, northM
+	w.ToldEastM, w.ToldNorthM, w.UnsureM = 0, 0, 0
+}
+
+// add takes the antenna's newest position, and reports whether it contradicts the
+// velocities. Where the receiver tells no velocity nothing does.
+func (w *Frozen) add(f *nmea.Fix, eastM, northM float64) bool {
+	ve, vn, unsure := 0.0, 0.0, 0.0
+	switch {
+	case math.IsNaN(f.SpeedMps), math.IsNaN(f.CourseDeg) && f.SpeedMps >= frozenSlowMps:
+		*w = Frozen{}
+		return false
+	case math.IsNaN(f.CourseDeg):
+		unsure = f.SpeedMps
+	default:
+		sin, cos := exact.Sincos(f.CourseDeg * math.Pi / 180)
+		ve, vn = float64(f.SpeedMps*sin), float64(f.SpeedMps*cos)
+	}
+	dtNs := f.TimeNs - w.LastNs
+	wasE, wasN := w.LastVE, w.LastVN
+	w.LastNs, w.LastVE, w.LastVN = f.TimeNs, ve, vn
+	if w.Since == 0 || dtNs > frozenGapNs || f.TimeNs-w.Since > frozenLongNs {
+		w.begin(f.TimeNs, eastM, northM)
+		return w.Ways >= frozenWays
+	}
+	half := float64(float64(dtNs) * 0.5e-9)
+	w.ToldEastM += float64((wasE + ve) * half)
+	w.ToldNorthM += float64((wasN + vn) * half)
+	w.UnsureM += float64(2 * half * unsure)
+	de, dn := eastM-w.EastM, northM-w.NorthM
+	longer := max(exact.Hypot(de, dn), exact.Hypot(w.ToldEastM, w.ToldNorthM))
+	if longer < frozenWayM {
+		return w.Ways >= frozenWays
+	}
+	if exact.Hypot(de-w.ToldEastM, dn-w.ToldNorthM) > float64(frozenShare*longer)+w.UnsureM {
+		w.Ways = min(w.Ways+1, frozenWays)
+	} else {
+		w.Ways = 0
+	}
+	w.begin(f.TimeNs, eastM, northM)
+	return w.Ways >= frozenWays
+}
+
+// frozen counts a position that contradicts its velocities, and reports whether it
+// is one. It is as good as lost.
+func (c *Controller) frozen(f *nmea.Fix, eastM, northM float64) bool {
+	if !c.s.Frozen.add(f, eastM, northM) {
+		return false
+	}
+	c.s.Counts.Frozen++
+	if c.s.LostNs == 0 {
+		c.s.LostNs, c.s.LostReason = f.TimeNs, FrozenFix
+		c.s.SleepNs = 0
+	}
+	c.watchDeparture(f)
+	return true
+}
