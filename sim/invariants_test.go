@@ -143,7 +143,7 @@ func (w *world) drive(t *rapid.T) {
 		SkipPasses: rapid.IntRange(0, 2).Draw(t, "skip"),
 		// Of a drill, or anywhere.
 		RowSpacingM: rapid.SampledFrom([]float64{0, 0.25, 0.5}).Draw(t, "row spacing"),
-		Seed:       rapid.Uint64().Draw(t, "seed"),
+		Seed:        rapid.Uint64().Draw(t, "seed"),
 	})
 	if err != nil {
 		t.Fatal(err)
