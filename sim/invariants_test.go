@@ -34,7 +34,8 @@ func check(t *testing.T, property func(*rapid.T)) {
 }
 
 // world is a drawn drive: a four-cornered body with crop rows, in places a
-// keep-out pole in it and a headland around it, worked from end to end.
+// keep-out pole, ditch or tramline in it and a headland around it, worked or not,
+// driven from end to end, in places with stops.
 type world struct {
 	machine *sections.Machine
 	zones   []field.Zone
@@ -71,6 +72,20 @@ func drawWorld(t *rapid.T) *world {
 	if rapid.Bool().Draw(t, "drilled") {
 		w.zones[0].Drill = field.Drill{Known: true, At: orb.Point{rapid.Float64Range(0, 30).Draw(t, "row.east"), 10}, WidthM: rapid.SampledFrom([]float64{0, 3, 6}).Draw(t, "drill")}
 	}
+	if rapid.Bool().Draw(t, "ditch") {
+		n := rapid.Float64Range(5, 30).Draw(t, "ditch.north")
+		w.zones = append(w.zones, band("ditch", -20, n, sizeM+20, n+rapid.Float64Range(-8, 8).Draw(t, "ditch.slant"), rapid.Float64Range(0.3, 4).Draw(t, "ditch.wide")))
+	}
+	if rapid.Bool().Draw(t, "tramline") {
+		b := w.zones[0].RowBearingRad
+		e := rapid.Float64Range(10, 25).Draw(t, "tramline.east")
+		w.zones = append(w.zones, band("tramline", e-60*math.Sin(b), sizeM/2-60*math.Cos(b), e+60*math.Sin(b), sizeM/2+60*math.Cos(b), rapid.Float64Range(0.4, 0.8).Draw(t, "tramline.wide")))
+	}
+	if rapid.Bool().Draw(t, "left") {
+		for i := range w.zones {
+			w.zones[i].Unworked = w.zones[i].Kind == field.Headland
+		}
+	}
 	w.field = fieldOf(t, w.zones)
 
 	mount := sections.Mount(rapid.IntRange(0, 2).Draw(t, "mount"))
@@ -86,6 +101,14 @@ func drawWorld(t *rapid.T) *world {
 	w.set.LiftLead, w.set.DropLead = sim.Leads(&w.h, len(w.machine.Sections), true)
 	w.drive(t)
 	return w
+}
+
+// band is a keep-out so wide, to the right of the line from one point to another.
+func band(name string, e0, n0, e1, n1, wideM float64) field.Zone {
+	l := math.Hypot(e1-e0, n1-n0)
+	e, n := (n1-n0)/l*wideM, (e0-e1)/l*wideM
+	return field.Zone{Name: name, Kind: field.KeepOut, RowBearingRad: math.NaN(),
+		Polygons: orb.MultiPolygon{{{{e0, n0}, {e0 + e, n0 + n}, {e1 + e, n1 + n}, {e1, n1}, {e0, n0}}}}}
 }
 
 // strips are the four of a headland widthM wide or more beside the edges of a body,
@@ -110,13 +133,17 @@ func strips(body orb.Ring, widthM float64) []field.Zone {
 
 // drive draws a driver and lets him work the field.
 func (w *world) drive(t *rapid.T) {
+	stops := rapid.SampledFrom([]float64{0, 0, 60, 200}).Draw(t, "stops an hour")
 	d, err := drive.Plan(w.field, w.machine, drive.Params{
+		StopsPerH: stops, StopS: rapid.SampledFrom([]float64{1, 3, 10, 40}).Draw(t, "for"),
+		BrakeMps2: rapid.Float64Range(0.3, 1).Draw(t, "brake"), StartMps2: rapid.Float64Range(0.3, 1).Draw(t, "start"),
 		StartNs:    startNs,
 		WorkMps:    rapid.Float64Range(1.5, 4).Draw(t, "work"),
 		BorderMps:  rapid.Float64Range(1, 3).Draw(t, "border"),
 		SkipPasses: rapid.IntRange(0, 2).Draw(t, "skip"),
 		// Of a drill, or anywhere.
 		RowSpacingM: rapid.SampledFrom([]float64{0, 0.25, 0.5}).Draw(t, "row spacing"),
+		Seed:        rapid.Uint64().Draw(t, "seed"),
 	})
 	if err != nil {
 		t.Fatal(err)

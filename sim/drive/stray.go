@@ -16,7 +16,7 @@ const (
 	// straightRadiusM is the tightest path that does: a little more than controllers
 	// are set to, as the way is looked at in steps.
 	alongRad        = 12 * math.Pi / 180
-	straightRadiusM = 14.0
+	straightRadiusM = 10.0
 	// behindM of the pass before tells which rows were followed last.
 	behindM = 20.0
 	// strayedM is less than any section works for.
