@@ -73,19 +73,24 @@ func (j *Job) StraightRun(a Approach) StraightRun {
 // Run is the straight run before the bar met one border with drops.
 type Run struct {
 	AtNs  int64   // the bar's first section ought to drop
-	LineM float64 // way until then with the heading within lineRad of that at AtNs
+	LineM float64 // way until then with the heading within OnLineRad or so of that at AtNs
 	// From is where, on the way, StraightRun.LineM was left to go, or would have
 	// been on the line; To is the tractor's place at AtNs.
 	From, To orb.Point
 }
 
-// lineRad is how far the heading may be off while the tractor is on its line: a
-// clothoid of a turn comes so near to it less than a metre before its end.
-const lineRad = 1 * math.Pi / 180
+// OnLineRad is how far the heading of a true track may be off while the tractor is on
+// its line: a clothoid of a turn comes so near to it less than a metre before its
+// end. OnLineLogRad is that of a recorded track, whose heading is uncertain by
+// some degrees: there the end of the turn counts too, two metres or so.
+const (
+	OnLineRad    = 1 * math.Pi / 180
+	OnLineLogRad = 5 * math.Pi / 180
+)
 
 // Runs returns the straight runs before all drops of the bar, in order of time;
-// lineM is what they ought to be.
-func (o *Outcome) Runs(lineM float64) []Run {
+// lineM is what they ought to be, withinRad how far the heading may be off.
+func (o *Outcome) Runs(lineM, withinRad float64) []Run {
 	var drops []sections.WorkChange
 	for i := range o.Score.Events {
 		if e := &o.Score.Events[i]; e.On && e.IdealNs != 0 {
@@ -96,13 +101,13 @@ func (o *Outcome) Runs(lineM float64) []Run {
 	cursor := 0
 	for _, c := range score.Crossings(drops) {
 		p := o.Track.At(c.FromNs, &cursor)
-		runs = append(runs, o.run(&p, cursor, lineM))
+		runs = append(runs, o.run(&p, cursor, lineM, withinRad))
 	}
 	return runs
 }
 
 // run goes back along the track from p, which lies after pose k of it.
-func (o *Outcome) run(p *motion.Pose, k int, lineM float64) Run {
+func (o *Outcome) run(p *motion.Pose, k int, lineM, withinRad float64) Run {
 	r := Run{AtNs: p.TimeNs, To: orb.Point{p.EastM, p.NorthM}}
 	sin, cos := exact.Sincos(p.HeadingRad)
 	r.From = orb.Point{p.EastM - float64(lineM*sin), p.NorthM - float64(lineM*cos)}
@@ -112,7 +117,7 @@ func (o *Outcome) run(p *motion.Pose, k int, lineM float64) Run {
 		if q.TimeNs >= last.TimeNs {
 			continue
 		}
-		if math.Abs(math.Remainder(q.HeadingRad-p.HeadingRad, 2*math.Pi)) > lineRad || q.SpeedMps < 0 {
+		if math.Abs(math.Remainder(q.HeadingRad-p.HeadingRad, 2*math.Pi)) > withinRad || q.SpeedMps < 0 {
 			break
 		}
 		stepM := exact.Hypot(q.EastM-last.EastM, q.NorthM-last.NorthM)

@@ -30,7 +30,7 @@ func WriteTable(o *run.Outcome, w io.Writer) error {
 // tableHead says what was run and what the receiver did.
 func tableHead(o *run.Outcome, b *strings.Builder) {
 	fmt.Fprintf(b, "%s\n\n", o.Title)
-	wording.KeyLine(b, "accuracy", "%s", accuracy(o.Outcome))
+	b.WriteString(wording.Wrap("  accuracy         ", strings.Repeat(" ", 19), accuracy(o.Outcome)))
 	if o.Typical != nil {
 		wording.KeyLine(b, "typical", "%s;\n%19sthe same drive with an ordinary receiver, machine and driver", accuracy(o.Typical), "")
 	}

@@ -40,7 +40,9 @@ func straightRun(u *settings.Setup, job *sim.Job, log *sim.Outcome) (sim.Straigh
 // short.
 func (o *Outcome) addStraight(job *sim.Job) {
 	var log *sim.Outcome
+	withinRad := sim.OnLineRad
 	if o.Setup.Log != "" {
+		withinRad = sim.OnLineLogRad
 		if log = o.Outcome; !(log.WorkS > 0 && log.Reception.MedianIntervalS() > 0) {
 			return
 		}
@@ -49,7 +51,7 @@ func (o *Outcome) addStraight(job *sim.Job) {
 	if err != nil {
 		return // a log in which nothing is driven that a driver could
 	}
-	o.Straight, o.Runs = need, o.Outcome.Runs(need.LineM)
+	o.Straight, o.Runs = need, o.Outcome.Runs(need.LineM, withinRad)
 	if short := ShortRuns(need, o.Runs); short > 0 {
 		o.warn("%s", ShortText(need, short, len(o.Runs)))
 	}

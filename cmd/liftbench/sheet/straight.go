@@ -9,6 +9,7 @@ import (
 
 	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/wording"
+	"liftbench/sim"
 )
 
 // straightRun prints how far before a border the driver has to be on his line and at
@@ -21,7 +22,7 @@ func (s *Sheet) straightRun(b *strings.Builder) {
 	if s.ideal == nil {
 		return
 	}
-	runs := s.ideal.Runs(need.LineM)
+	runs := s.ideal.Runs(need.LineM, sim.OnLineRad)
 	if len(runs) == 0 {
 		return
 	}
