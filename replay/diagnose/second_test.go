@@ -43,7 +43,7 @@ type trial struct {
 	should             []shouldChange
 	commands, states   []seenChange
 	recordsCommands    bool
-	fromS, toS         float64
+	toS                float64
 	passTimes          [][2]float64 // in which each pass is in work
 	lateCommandS       [2]float64   // of lifts, of drops
 	slowS              []float64    // by section
