@@ -123,8 +123,8 @@ func browserTellsTheTruth(t *testing.T, c *chromium) {
 	b.do(chromedp.Navigate("http://" + http + "/"))
 
 	const (
-		now    = `document.querySelector(".live-now").textContent`
-		banner = `(document.querySelector(".banner")?.hidden ? "" : document.querySelector(".banner").innerText)`
+		now    = `(document.querySelector(".live-now")?.textContent ?? "")`
+		banner = `(document.querySelector(".banner:not([hidden])")?.innerText ?? "")`
 	)
 	well := func(after string) {
 		t.Helper()
