@@ -10,6 +10,7 @@ import (
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/sections"
 	"liftbench/sections/score"
+	"liftbench/sections/score/sample"
 )
 
 // Unmet is a section, or the machine, that does not follow.
@@ -258,6 +259,18 @@ func missedCrossings(events []score.Event, r *evidence.Reception) []asked {
 		slices.Sort(elsewhere[s][0])
 		slices.Sort(elsewhere[s][1])
 	}
+	shiftNs := usualShiftNs(events)
+	ideal := make([][2][]int64, sections) // crossings by section and way
+	for i := range events {
+		if e := &events[i]; e.IdealNs != 0 {
+			way := evidence.Way(e.On)
+			ideal[e.Section][way] = append(ideal[e.Section][way], e.IdealNs)
+		}
+	}
+	for s := range ideal {
+		slices.Sort(ideal[s][0])
+		slices.Sort(ideal[s][1])
+	}
 	var list []asked
 	for i := range events {
 		e := &events[i]
@@ -270,7 +283,33 @@ func missedCrossings(events []score.Event, r *evidence.Reception) []asked {
 		if k > 0 && own[k-1].on == e.On || k == 0 && len(own) > 0 && own[0].on != e.On {
 			continue // in that state already
 		}
+		// A change as early, or as late, as the others falls beyond the opposite one,
+		// where it changes nothing.
+		way := evidence.Way(e.On)
+		if from, until := e.IdealNs+min(shiftNs[way], 0), e.IdealNs+max(shiftNs[way], 0); near(ideal[e.Section][1-way], from-shiftSlackNs, until+shiftSlackNs) && until-from > shiftSlackNs {
+			continue
+		}
 		list = append(list, asked{int(e.Section), e.On, e.IdealNs, true})
 	}
 	return list
+}
+
+// shiftSlackNs is how far single lifts, or drops, are from the usual error of all.
+const shiftSlackNs = 500e6
+
+// usualShiftNs is the median time error of lifts and of drops, ns, positive = late.
+func usualShiftNs(events []score.Event) (shiftNs [2]int64) {
+	var errorsS [2][]float64
+	for i := range events {
+		if e := &events[i]; e.Kind == score.Paired {
+			way := evidence.Way(e.On)
+			errorsS[way] = append(errorsS[way], e.TimeErrorS)
+		}
+	}
+	for way, list := range errorsS {
+		if len(list) > 0 {
+			shiftNs[way] = int64(sample.Median(list) * 1e9)
+		}
+	}
+	return shiftNs
 }
