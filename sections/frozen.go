@@ -37,6 +37,9 @@ type Frozen struct {
 	LastVE        float64 // its velocity, m/s
 	LastVN        float64
 	Ways          int32 // in a row that contradicted
+	// The way before, if it contradicted: displacement, and what was made of velocities.
+	BeforeEastM, BeforeNorthM         float64
+	BeforeToldEastM, BeforeToldNorthM float64
 }
 
 // begin starts a new way at a fix.
@@ -71,15 +74,22 @@ func (w *Frozen) add(f *nmea.Fix, eastM, northM float64) bool {
 	w.ToldNorthM += float64((wasN + vn) * half)
 	w.UnsureM += float64(2 * half * unsure)
 	de, dn := eastM-w.EastM, northM-w.NorthM
-	longer := max(exact.Hypot(de, dn), exact.Hypot(w.ToldEastM, w.ToldNorthM))
-	if longer < frozenWayM {
+	if max(exact.Hypot(de, dn), exact.Hypot(w.ToldEastM, w.ToldNorthM)) < frozenWayM {
 		return w.Ways >= frozenWays
 	}
-	if exact.Hypot(de-w.ToldEastM, dn-w.ToldNorthM) > float64(frozenShare*longer)+w.UnsureM {
-		w.Ways = min(w.Ways+1, frozenWays)
-	} else {
-		w.Ways = 0
+	contradicts := func(de, dn, te, tn float64) bool {
+		longer := max(exact.Hypot(de, dn), exact.Hypot(te, tn))
+		return exact.Hypot(de-te, dn-tn) > float64(frozenShare*longer)+w.UnsureM
 	}
+	switch {
+	case !contradicts(de, dn, w.ToldEastM, w.ToldNorthM):
+		w.Ways = 0
+	case w.Ways == 0 || contradicts(de+w.BeforeEastM, dn+w.BeforeNorthM, w.ToldEastM+w.BeforeToldEastM, w.ToldNorthM+w.BeforeToldNorthM):
+		w.Ways = min(w.Ways+1, frozenWays)
+	default: // a jump, and the jump back
+		w.Ways = 1
+	}
+	w.BeforeEastM, w.BeforeNorthM, w.BeforeToldEastM, w.BeforeToldNorthM = de, dn, w.ToldEastM, w.ToldNorthM
 	w.begin(f.TimeNs, eastM, northM)
 	return w.Ways >= frozenWays
 }

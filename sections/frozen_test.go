@@ -46,6 +46,12 @@ func TestFrozenFix(t *testing.T) {
 			f.SpeedMps, f.CourseDeg = math.NaN(), math.NaN()
 			return freeze(s, f)
 		}, false},
+		{"3 m aside for a while, again and again", func(s float64, f *nmea.Fix) bool {
+			if m := math.Mod(s, 2.7); s >= 20 && m > 0.3 && m < 0.3+math.Mod(s, 7)/5 {
+				f.LatDeg += 3.0 / 111e3
+			}
+			return true
+		}, false},
 		{"an offset of 80 cm from then on", func(s float64, f *nmea.Fix) bool {
 			if s >= 20 {
 				f.LatDeg += 0.8 / 111e3
