@@ -2,20 +2,20 @@
 // on a pass, and not those it merely turns over.
 //
 // A zone with a row bearing takes part while the machine follows its rows on a pass.
-// It begins to when the heading is within the row tolerance and the turn has closed:
-// for closedM metres the path has been no tighter than MinWorkRadiusM, longer than
-// the straight moment of a turn whose curvature changes sign. It waits longer, until
-// the way since the turn closed is turnBars widths of the bar, which is more than the
-// straight of a turn that leaves out two passes, where a turn is the likelier
-// reason: in a zone that the bar was already in when the turn closed, for a pass
-// begins outside its zone; and, soon after the first turn since a pass in a body, in
-// any headland. Neither holds for the rows that were followed last. A zone stops
-// taking part when the heading is leaveRad beyond the tolerance, or when the path
-// has turned by turnedRad more than MinWorkRadiusM allows; until then sections in
-// work stay in work, but none drops while the path is too tight. All of it goes by
-// the way and not by the time: at rest nothing changes. Zones without a row bearing
-// take part at any heading: they have no rows by which a turn could be told from a
-// pass.
+// It begins to take part when the heading is within the row tolerance and the turn
+// is closed: once the path has been no tighter than MinWorkRadiusM for closedM
+// metres. (A turn whose curvature changes sign is briefly straight in its middle, but
+// for less than that.) In two cases the machine is probably still turning, and the
+// zone takes part only after turnBars bar widths: when the bar was already inside
+// the zone as the turn closed, since a pass begins outside its zone; and when the
+// zone is a headland and the machine has just made its first turn after a pass in a
+// body. Neither wait applies to the rows that were followed before the turn. A zone
+// stops taking part when the heading is leaveRad beyond the tolerance, or has changed
+// by turnedRad more than a drive at MinWorkRadiusM would explain. Until then sections
+// in work stay in work, but none drops while the path is too tight. All of this is
+// measured in metres driven, not in time: at rest nothing changes. Zones without a
+// row bearing take part at any heading: they have no rows by which a turn could be
+// told from a pass.
 
 package sections
 
@@ -28,8 +28,8 @@ import (
 )
 
 const (
-	// turnBars: a turn to the pass k+1 bars away is straight for no more than
-	// (k+1)·width less two radii.
+	// turnBars: when k passes are left out, the straight stretch of the turn is at
+	// most (k+1)·width - 2·radius, so 3 widths cover k = 2.
 	turnBars = 3.0
 	// roundM is what the rest of a turn takes beside its straight: two quarter
 	// circles of 8 m.

@@ -33,10 +33,10 @@ func (g *Gate) Wants(i int, share float64) bool {
 	return g.Rule.InWork(share, g.SlackM/g.Machine.Sections[i].WidthM)
 }
 
-// Sure reports whether section i ought to be in work, or out of it, beyond doubt:
-// its share is grazeM of its width beyond the one that decides. A change counts,
-// from where the share that decides is passed, once it is sure; one that goes back
-// before that is a graze. So a section that runs along a border, or past the tip of
+// Sure reports whether section i ought to be in work, or out of it, beyond doubt: it
+// is grazeM past the deciding share. A change is accepted only once it is sure, and
+// then counts from where the deciding share was passed. If the section turns back
+// before that, it has grazed the border, and the change is ignored. So a section that runs along a border, or past the tip of
 // a keep-out, is told the same by the controller's estimate and by the score's
 // true track, as long as they lie nearer together than that.
 func (g *Gate) Sure(i int, on bool, share float64) bool {

@@ -18,7 +18,7 @@ const (
 	// which no position explains, or crossings by more than the positions do.
 	leastWithinS = 0.06
 	leastWithinM = 0.12
-	// leastScattered is the fewest crossings of which all are called erratic.
+	// With fewer crossings than leastScattered the whole machine is not called erratic.
 	leastScattered = 12
 )
 

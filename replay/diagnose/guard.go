@@ -13,8 +13,8 @@ import (
 	"liftbench/sections/score/sample"
 )
 
-// oddM is how far off a change is counted to be that did not happen or was not made, when
-// causes are put in order.
+// oddM is the error, in m, that a change which did not happen counts with when causes are
+// put in order.
 const oddM = 2.0
 
 // responses returns what was found in the recorded changes, and the doubts about it.

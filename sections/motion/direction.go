@@ -20,9 +20,10 @@ const (
 	// lostHeadingRad is the angle between predicted and measured direction of motion
 	// beyond which the heading begins anew from the measured one.
 	lostHeadingRad = 0.6
-	// After againM or more in reverse and a stand, a tractor goes on in reverse only
-	// where the cosine of the angle between heading and motion is below cosAgain: it
-	// mostly goes forward then, and its heading is known badly.
+	// After reversing for againM or more and a stand, the tractor is taken to go on in
+	// reverse only if the cosine of the angle between heading and motion is below
+	// cosAgain. The test is stricter than usual because a tractor mostly drives forward
+	// then, and its heading is uncertain.
 	againM   = 1.0
 	cosAgain = -0.7
 )

@@ -37,8 +37,8 @@ type Standstill struct {
 	EastM, NorthM float64 // of the antenna, since SinceNs
 	SinceNs       int64
 	HeadingRad    float64 // held while it stands
-	// PerM is the path's curvature before it slowed, 1/m: so are the wheels
-	// steered when it starts again.
+	// PerM is the path's curvature before the tractor slowed, 1/m. When it starts
+	// again the wheels are taken to be steered as they were.
 	PerM float64
 	// BackM is how far the antenna has gone back from the farthest point it
 	// reached; 0 as soon as it goes on.

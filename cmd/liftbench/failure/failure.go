@@ -1,6 +1,5 @@
-// Errors the commands end with, and the one place that turns them into the
-// exit status.
-
+// Package failure holds the errors that end a command and the exit status of each: 1
+// for a limit that was exceeded, 2 for input or a command line that is wrong.
 package failure
 
 import (

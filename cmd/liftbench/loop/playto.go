@@ -1,5 +1,5 @@
-// A command as a receiver: what one says on the drive, sent to a port at its
-// true pace or faster.
+// Playing a drive to a port: the command acts as the GNSS receiver and sends its
+// sentences in real time or faster.
 
 package loop
 

@@ -1,4 +1,6 @@
-// Ready-made lessons. What each says is computed in pagelessons_test.go.
+// Ready-made lessons: the setting from which each starts. The page computes a lesson
+// as it computes any other setting, in compute.go; pagelessons_test.go checks what
+// each lesson says.
 
 package page
 

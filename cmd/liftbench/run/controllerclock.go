@@ -32,7 +32,7 @@ func (k *ControllerClock) Add(aheadNs int64) {
 }
 
 // slackNs is how much earlier than a lead, or later than its instant, a line may
-// come without being laid to the clock.
+// come without being blamed on the clock.
 const slackNs = int64(time.Second)
 
 // OffsetNs returns how far the clock is ahead of the drive's, negative = behind,

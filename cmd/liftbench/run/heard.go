@@ -20,7 +20,7 @@ type Heard struct {
 	Setpoints []sections.Setpoint // changes, in order of arrival
 	ArrivedNs []int64             // when each came, by the drive's clock
 	Lines     int64               // with setpoints
-	Damaged   int64               // lines that were none
+	Damaged   int64               // lines that could not be read as setpoints
 	Damages   []Damage            // what was wrong with them, in order of first appearance
 	Others    int64               // sentences of another kind
 	After     int                 // setpoints that came after the instant they were for

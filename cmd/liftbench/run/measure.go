@@ -13,7 +13,7 @@ import (
 func (o *Outcome) Measure(job *sim.Job) {
 	o.Figures = metrics.New(len(job.Machine.Sections), func() metrics.Counts {
 		if o.Outside != nil {
-			// What it made of its positions it does not say.
+			// An outside controller does not tell what it made of its fixes.
 			return metrics.Counts{Reader: o.Reader, Ports: []metrics.Port{o.Outside.port()}}
 		}
 		return metrics.Counts{Reader: o.Reader, Controller: o.Controller}

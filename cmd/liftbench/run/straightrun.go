@@ -16,9 +16,9 @@ import (
 // line and at speed, with the drop lead that is set.
 func StraightRun(u *settings.Setup) (sim.StraightRun, error) { return straightRun(u, Job(u), nil) }
 
-// straightRun is StraightRun for a job of the setup. A log says at which speed and
-// rate it was driven; its driver's turns are those of a driver of whom nothing is
-// said.
+// straightRun is StraightRun for a job of the setup. Speed and rate are
+// those of the log, if there is one. A log does not tell how its driver turns, so the
+// turns are those of the scenario's driver, or of the default one.
 func straightRun(u *settings.Setup, job *sim.Job, log *sim.Outcome) (sim.StraightRun, error) {
 	d := u.Scenario.Drive.Params()
 	rateHz := u.Scenario.Receiver.RateHz

@@ -12,8 +12,8 @@ import (
 	"liftbench/sim/receiver"
 )
 
-// WriteDrive generates the drive and writes it; without a stdout and an out, the
-// poses alone.
+// WriteDrive generates the drive and writes it. If stdout is nil and out is empty,
+// only the poses are written.
 func WriteDrive(u *settings.Setup, out, poses string, stdout, stderr io.Writer) error {
 	if u.Log != "" {
 		return &failure.Usage{Msg: u.Log + " is the scenario's recorded log; expected a scenario that generates its drive"}

@@ -1,5 +1,4 @@
-// The version that the program was built as.
-
+// Package version tells the program's version.
 package version
 
 import (

@@ -1,6 +1,6 @@
-// What the page computes with: a setting put on the demo, on a scenario, or on
-// files of the asker's, through the same reading and the same run as every
-// other command.
+// What the page shows is computed here: the setting of its controls, or of a lesson,
+// put on the demo, on a scenario, or on the user's own files, and run as every other
+// command runs it.
 
 package page
 

@@ -1,10 +1,10 @@
-// How high each tool is, as far as the controller's own commands tell, and what
-// that does to its leads: a tool that has not gone all the way up is down again
-// sooner.
+// The lead: how long before a crossing a command is given. It depends on how high
+// each tool is, which the controller knows from its own commands: a tool that has
+// not gone all the way up is down again sooner.
 //
-// Height here is a share of the stroke, from 0 at working depth to 1 raised. A
-// lead of whole stroke T whose part up to the effective depth takes M passes that
-// depth at e = M/T going up, and at e = 1 - M/T going down.
+// Height here is a share of the stroke, from 0 at working depth to 1 raised. T is
+// the time of a whole stroke and M the time until the effective depth. Going up,
+// the tool passes that depth at the height e = M/T; going down, at e = 1 - M/T.
 
 package sections
 
@@ -17,9 +17,9 @@ type turn struct {
 // raised is the turn of a tool that was never commanded.
 var raised = turn{Share: 1}
 
-// move notes a command of section i: its valve moves one dead time after dueNs. A
-// command that comes before the valve has moved for the one before takes that
-// one back, and the tool goes on as if neither had been given.
+// move notes a command of section i: its valve moves one dead time after dueNs. If
+// the opposite command comes within the dead time, before the valve has moved, the
+// two cancel, and the tool goes on as if neither had been given.
 func (c *Controller) move(s *sectionState, on bool, dueNs int64) {
 	s.On, s.DueNs = on, dueNs
 	if dueNs < s.Turn.AtNs {

@@ -1,0 +1,3 @@
+// Package sheet makes the set-up sheet that check prints: clearance, times, straight
+// run, oil, headland and warnings.
+package sheet

@@ -1,0 +1,3 @@
+// Package study runs many drives: sweep over a plan of settings, and tune for the
+// setting of least cost.
+package study
