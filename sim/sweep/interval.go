@@ -5,9 +5,6 @@ package sweep
 import (
 	"math"
 
-	"gonum.org/v1/gonum/stat"
-	"gonum.org/v1/gonum/stat/distuv"
-
 	"liftbench/sections/score/sample"
 )
 
@@ -35,14 +32,14 @@ func Mean(values []float64) Interval {
 	if len(v) == 1 {
 		return Interval{v[0], math.NaN(), math.NaN()}
 	}
-	mean, sd := stat.MeanStdDev(v, nil)
+	mean, sd := sample.MeanSD(v)
 	half := student(len(v)-1) * sd / math.Sqrt(float64(len(v)))
 	return Interval{mean, mean - half, mean + half}
 }
 
 // student returns Student's t for a two-sided interval.
 func student(degreesOfFreedom int) float64 {
-	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(degreesOfFreedom)}.Quantile(1 - (1-confidence)/2)
+	return sample.StudentQuantile(1-(1-confidence)/2, float64(degreesOfFreedom))
 }
 
 // Share estimates the share of hits among the transitions of several drives;

@@ -9,7 +9,7 @@ import (
 	"math"
 	"math/rand/v2"
 
-	"gonum.org/v1/gonum/stat/distuv"
+	"liftbench/sections/score/sample"
 )
 
 // Axis is one setting that varies. Either it takes each of Values, which makes it
@@ -51,10 +51,14 @@ func (d *Distribution) Check() error {
 	return nil
 }
 
+// below returns the share of the normal distribution that lies below x.
+func (d *Distribution) below(x float64) float64 {
+	return 0.5 * math.Erfc(-(x-d.Mean)/(d.SD*math.Sqrt2))
+}
+
 // within returns the share of a normal distribution that lies between Lo and Hi.
 func (d *Distribution) within() float64 {
-	n := distuv.Normal{Mu: d.Mean, Sigma: d.SD}
-	return n.CDF(d.Hi) - n.CDF(d.Lo)
+	return d.below(d.Hi) - d.below(d.Lo)
 }
 
 // At returns the value below which the share u (0 to 1) of the distribution
@@ -63,9 +67,8 @@ func (d *Distribution) At(u float64) float64 {
 	if d.Shape == Uniform {
 		return d.Lo + u*(d.Hi-d.Lo)
 	}
-	n := distuv.Normal{Mu: d.Mean, Sigma: d.SD}
-	lo, hi := n.CDF(d.Lo), n.CDF(d.Hi)
-	return min(max(n.Quantile(lo+u*(hi-lo)), d.Lo), d.Hi)
+	lo, hi := d.below(d.Lo), d.below(d.Hi)
+	return min(max(d.Mean+d.SD*sample.NormalQuantile(lo+u*(hi-lo)), d.Lo), d.Hi)
 }
 
 // Plan is what a study runs: each point of the grid with Seeds seeds, which are

@@ -6,8 +6,7 @@ package tune
 import (
 	"math"
 
-	"gonum.org/v1/gonum/stat"
-	"gonum.org/v1/gonum/stat/distuv"
+	"liftbench/sections/score/sample"
 )
 
 // Curve is the cost of each drive at rising, evenly spaced values of a
@@ -21,7 +20,7 @@ type Curve struct {
 func (c *Curve) Mean() []float64 {
 	m := make([]float64, len(c.At))
 	for k := range m {
-		m[k] = stat.Mean(c.Costs[k], nil)
+		m[k], _ = sample.MeanSD(c.Costs[k])
 	}
 	return m
 }
@@ -72,9 +71,9 @@ func (c *Curve) Find() Minimum {
 		for d := range drives {
 			diff[d] = (c.Costs[k+1][d] - c.Costs[k][d]) / h
 		}
-		mean, sd := stat.Mean(diff, nil), 0.0
-		if drives > 1 {
-			sd = stat.StdDev(diff, nil)
+		mean, sd := sample.MeanSD(diff)
+		if drives < 2 {
+			sd = 0
 		}
 		mids[k], slope[k], t[k] = (c.At[k]+c.At[k+1])/2, mean, ratio(mean, sd/math.Sqrt(float64(drives)))
 	}
@@ -82,7 +81,7 @@ func (c *Curve) Find() Minimum {
 	m := Minimum{At: zero(mids, slope, k, c.At), Cost: c.Mean()[k]}
 	critical := math.Inf(1)
 	if drives > 1 {
-		critical = distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(drives - 1)}.Quantile(1 - (1-confidence)/2)
+		critical = sample.StudentQuantile(1-(1-confidence)/2, float64(drives-1))
 	}
 	m.Lo, m.LoOpen = end(mids, t, m.At, -critical, -1)
 	m.Hi, m.HiOpen = end(mids, t, m.At, critical, +1)

@@ -5,7 +5,7 @@ package regress
 import (
 	"math"
 
-	"gonum.org/v1/gonum/stat/distuv"
+	"liftbench/sections/score/sample"
 )
 
 // Gram holds XᵀX, Xᵀy and yᵀy of columns X and a response y. Any subset of the columns
@@ -137,5 +137,5 @@ func (g *Gram) ChanceOfGain(from, to *Fit) float64 {
 	if !(f > 0) {
 		return 1
 	}
-	return distuv.F{D1: float64(k), D2: float64(to.DF)}.Survival(f)
+	return sample.FSurvival(f, float64(k), float64(to.DF))
 }

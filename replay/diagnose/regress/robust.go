@@ -6,8 +6,6 @@ import (
 	"math"
 	"slices"
 
-	"gonum.org/v1/gonum/stat/distuv"
-
 	"liftbench/sections/score/sample"
 )
 
@@ -27,7 +25,7 @@ func ClipAt(rows, parameters int) float64 {
 	if df < 1 {
 		return math.Inf(1)
 	}
-	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: df}.Quantile(1 - 0.5/outlying)
+	return sample.StudentQuantile(1-0.5/outlying, df)
 }
 
 // Clipped returns y with each outlier moved to ClipAt robust standard deviations from

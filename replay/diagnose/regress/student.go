@@ -6,18 +6,18 @@ package regress
 import (
 	"math"
 
-	"gonum.org/v1/gonum/stat/distuv"
+	"liftbench/sections/score/sample"
 )
 
 // TwoSided is P(|T| ≥ |t|) with df degrees of freedom.
 func TwoSided(t float64, df int) float64 {
-	return 2 * distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(df)}.Survival(math.Abs(t))
+	return sample.StudentTwoSided(t, float64(df))
 }
 
 // Quantile is the t that Student's t with df degrees of freedom exceeds in size with
 // probability p, both sides together.
 func Quantile(p float64, df int) float64 {
-	return distuv.StudentsT{Mu: 0, Sigma: 1, Nu: float64(df)}.Quantile(1 - p/2)
+	return sample.StudentQuantile(1-p/2, float64(df))
 }
 
 // Around is the 95 % interval of an estimate x with standard error se.
@@ -40,13 +40,13 @@ type Guess struct {
 func Averaged(list []Guess, by, p float64) float64 {
 	lo, hi := math.Inf(1), math.Inf(-1)
 	for _, m := range list {
-		q := distuv.StudentsT{Mu: m.Size, Sigma: by * m.SE, Nu: float64(m.DF)}.Quantile(p)
+		q := m.Size + by*m.SE*sample.StudentQuantile(p, float64(m.DF))
 		lo, hi = min(lo, q), max(hi, q)
 	}
 	for range 60 {
 		mid, sum := (lo+hi)/2, 0.0
 		for _, m := range list {
-			sum += m.Weight * distuv.StudentsT{Mu: m.Size, Sigma: by * m.SE, Nu: float64(m.DF)}.CDF(mid)
+			sum += m.Weight * sample.StudentCDF((mid-m.Size)/(by*m.SE), float64(m.DF))
 		}
 		if sum < p {
 			lo = mid
@@ -60,6 +60,5 @@ func Averaged(list []Guess, by, p float64) float64 {
 // Deviation is the 95 % interval of a standard deviation with df degrees of
 // freedom, by the chi-squared distribution.
 func Deviation(sd, df float64) [2]float64 {
-	chi := distuv.ChiSquared{K: df}
-	return [2]float64{sd * math.Sqrt(df/chi.Quantile(0.975)), sd * math.Sqrt(df/chi.Quantile(0.025))}
+	return [2]float64{sd * math.Sqrt(df/sample.ChiSquaredQuantile(0.975, df)), sd * math.Sqrt(df/sample.ChiSquaredQuantile(0.025, df))}
 }
