@@ -204,7 +204,7 @@ func TestFeaturesAgainstOrb(t *testing.T) {
 			}
 		}
 	})
-	if read == 0 || refused == 0 {
+	if !testing.Short() && (read == 0 || refused == 0) { // one in ten is read, and -short draws 20
 		t.Errorf("%d collections were read, %d refused; want some of each", read, refused)
 	}
 	t.Logf("%d collections were read, %d refused", read, refused)
