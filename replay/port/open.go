@@ -13,9 +13,6 @@ import (
 	"time"
 
 	"github.com/tarm/serial"
-	"go.einride.tech/can/pkg/socketcan"
-
-	"liftbench/replay/wire"
 )
 
 // The wait before a port is reopened doubles from firstWait to longestWait. It
@@ -188,35 +185,3 @@ func (d *datagrams) Read(b []byte) (int, error) {
 }
 
 func (d *datagrams) Write([]byte) (int, error) { return 0, errors.ErrUnsupported }
-
-// frames sends CAN frames; they are written to it as the text of candump.
-type frames struct {
-	net.Conn
-	tx *socketcan.Transmitter
-}
-
-func (p *Port) openCAN() (io.ReadWriteCloser, error) {
-	c, err := socketcan.DialContext(p.ctx, "can", p.spec.Addr)
-	if err != nil {
-		return nil, err
-	}
-	return &frames{c, socketcan.NewTransmitter(c)}, nil
-}
-
-func (f *frames) Write(text []byte) (int, error) {
-	for rest := text; len(rest) > 0; {
-		n := 0
-		for n < len(rest) && rest[n] != '\n' {
-			n++
-		}
-		_, frame, err := wire.ParseCandump(rest[:n])
-		if err != nil {
-			return 0, err
-		}
-		if err := f.tx.TransmitFrame(context.Background(), frame); err != nil {
-			return 0, err
-		}
-		rest = rest[min(n+1, len(rest)):]
-	}
-	return len(text), nil
-}
