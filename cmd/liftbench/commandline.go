@@ -1,4 +1,4 @@
-// The command line as it can be typed again.
+// The command line in a form that can be typed again.
 
 package main
 
@@ -9,8 +9,8 @@ import (
 	"github.com/spf13/pflag"
 )
 
-// commandLine is the command line that gives the same figures again: flags by
-// name, without where the results go.
+// commandLine returns the command line that gives the same figures again: flags
+// by name, without those that say where the results go.
 func commandLine(cmd *cobra.Command, args []string) string {
 	line := cmd.CommandPath()
 	cmd.Flags().Visit(func(f *pflag.Flag) {
@@ -24,7 +24,7 @@ func commandLine(cmd *cobra.Command, args []string) string {
 	return line
 }
 
-// quoted is a word for a POSIX shell.
+// quoted quotes a word for a POSIX shell.
 func quoted(word string) string {
 	plain := func(r rune) bool {
 		return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || strings.ContainsRune("-_./:,+@%", r) || r > 127

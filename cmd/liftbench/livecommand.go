@@ -59,8 +59,8 @@ SIGINT, SIGTERM, SIGHUP and SIGQUIT lift what is in work, then end.`,
 			if err != nil {
 				return err
 			}
-			// A pipe whose reader is gone is an error of that output, and no reason to
-			// die with tools in work.
+			// If the reader of a pipe is gone, writing to it is an error of
+			// that output; the program must not die of it with tools in work.
 			signal.Ignore(syscall.SIGPIPE)
 			defer signal.Reset(syscall.SIGPIPE)
 			ctx, stop := signal.NotifyContext(cmd.Context(), syscall.SIGINT, syscall.SIGTERM, syscall.SIGHUP, syscall.SIGQUIT)

@@ -23,15 +23,15 @@ import (
 )
 
 func main() {
-	// A day's log is read once and its samples are kept: collecting at half as
-	// much again holds a ten-hour run below 100 MiB.
+	// A day's log is read once and its samples are kept. Collecting garbage at
+	// 1.5 times the live heap keeps a ten-hour run below 100 MiB.
 	debug.SetGCPercent(50)
 	os.Exit(execute(os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
 }
 
-// execute executes one command line and returns the exit status. What is said on
-// standard error, and on standard output where that is a terminal, holds no
-// escape codes from names in files or of files.
+// execute runs one command line and returns the exit status. What is printed on
+// standard error, and on standard output if that is a terminal, holds no escape
+// codes from the names of files or from names in files.
 func execute(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 	stderr = terminal.NewPlain(stderr)
 	if terminal.IsTerminal(stdout) {
@@ -86,10 +86,10 @@ cannot be used.`,
 			return cmd.Help()
 		},
 	}
-	// A flag of our own, not cobra's: text in a form of one's own needs its
-	// templates, and they call methods by name, for which the linker would have
-	// to keep every exported method of the program. The annotation is cobra's
-	// own, by which nothing is completed after the flag.
+	// The version flag is ours, not cobra's. Cobra prints a version in another
+	// form only by templates; templates call methods by name, so the linker
+	// would have to keep every exported method of the program. With cobra's own
+	// annotation nothing is completed after the flag.
 	root.Flags().BoolP("version", "v", false, "version for liftbench")
 	_ = root.Flags().SetAnnotation("version", cobra.FlagSetByCobraAnnotation, []string{"true"}) // fails of an absent flag alone
 	root.SetFlagErrorFunc(flagError)
@@ -133,7 +133,7 @@ func knownTopic(root *cobra.Command, words []string) error {
 	return nil
 }
 
-// asksVersion reports whether the version is asked for.
+// asksVersion reports whether the command line asks for the version.
 func asksVersion(root *cobra.Command) bool {
 	asked, err := root.Flags().GetBool("version")
 	return err == nil && asked
@@ -162,9 +162,9 @@ func atMostOne(cmd *cobra.Command, args []string) error {
 	return &failure.Usage{Msg: fmt.Sprintf("%s: found %d arguments; expected one at most: %s", cmd.CommandPath(), len(args), what)}
 }
 
-// noEmptyText refuses a flag or an argument whose text is empty, as of a shell
-// variable that is not set: without it, --out "$DIR" would keep nothing, and
-// run "$FILE" would run the demo.
+// noEmptyText refuses a flag or an argument with an empty text, as a shell
+// variable that is not set leaves it. Otherwise --out "$DIR" would keep nothing
+// and run "$FILE" would run the demo.
 func noEmptyText(cmd *cobra.Command, args []string) (err error) {
 	if cmd.Name() == cobra.ShellCompRequestCmd || cmd.Name() == cobra.ShellCompNoDescRequestCmd {
 		return nil // a shell asks what may stand where nothing does yet

@@ -21,7 +21,7 @@ func addSelectionFlags(s *settings.Selection, cmd *cobra.Command) {
 	f.Float64Var(&s.RowBearingDeg, "row-bearing", 0, "direction of the body's rows in `degrees` from north, for a field that does not give it")
 	f.StringArrayVar(&s.Leave, "leave", nil, "`ZONE` that is not worked in this job, as a headland done before or after: headland, body or a name; may be given again")
 	for flag, exts := range map[string][]string{"machine": {"yaml", "yml"}, "field": {"geojson", "json"}} {
-		// The error is of a flag that does not exist.
+		// The error would be of a flag that does not exist.
 		_ = cmd.MarkFlagFilename(flag, exts...)
 	}
 }

@@ -30,7 +30,7 @@ func newPlot(xLabel, yLabel string) *plot {
 
 func (p *plot) add(data func(s *sheet, in *dataArea)) { p.data = append(p.data, data) }
 
-// share is how far along the axis a value lies, from 0 to 1 on it.
+// share returns how far along the axis a value lies; 0 to 1 is on it.
 func (a *axis) share(v float64) float64 { return (v - a.min) / (a.max - a.min) }
 
 // marks returns the ticks that lie on the axis.
@@ -61,19 +61,20 @@ const (
 	overPt = (ascent - capital) * smallTextPt // numbers have no accents, so they may come that much closer
 )
 
-// dataArea is where the data of a plot stand on a sheet.
+// dataArea is the part of a sheet in which the data of a plot are drawn.
 type dataArea struct {
 	orb.Bound
 	x, y *axis
 }
 
-// at is the place of a pair of values; its parts are atX and atY.
+// at returns the place of a pair of values on the sheet; atX and atY are its
+// parts.
 func (d *dataArea) at(x, y float64) orb.Point { return orb.Point{d.atX(x), d.atY(y)} }
 
 func (d *dataArea) atX(x float64) float64 { return d.Min[0] + d.x.share(x)*(d.Max[0]-d.Min[0]) }
 func (d *dataArea) atY(y float64) float64 { return d.Min[1] + d.y.share(y)*(d.Max[1]-d.Min[1]) }
 
-// clipped returns what of a line lies within the area.
+// clipped returns the part of a line that lies within the area.
 func (d *dataArea) clipped(line []orb.Point) path {
 	var out path
 	for _, piece := range clip.LineString(d.Bound, orb.LineString(line)) {
@@ -82,7 +83,7 @@ func (d *dataArea) clipped(line []orb.Point) path {
 	return out
 }
 
-// area returns what of a part of a sheet the axes leave to the data.
+// area returns the part of a sheet that the axes leave to the data.
 func (p *plot) area(within orb.Bound, xMarks, yMarks []tick) *dataArea {
 	d := &dataArea{Bound: within, x: &p.x, y: &p.y}
 	widest := 0.0
@@ -92,7 +93,7 @@ func (p *plot) area(within orb.Bound, xMarks, yMarks []tick) *dataArea {
 	const letterPt = ascent + descent
 	d.Min[0] += letterPt*textPt + labelGapPt + widest + tickGapPt + tickPt
 	d.Min[1] += namePt + labelGapPt + letterPt*smallTextPt - overPt + belowGapPt + tickPt
-	// A number at an axis's end stays within the part.
+	// A number at the end of an axis stays within the part of the sheet.
 	for _, t := range xMarks {
 		if share := p.x.share(t.value); share > 0 {
 			d.Max[0] = min(d.Max[0], d.Min[0]+(within.Max[0]-textWidth(t.label, smallTextPt)/2-d.Min[0])/share)
@@ -116,7 +117,7 @@ func (p *plot) draw(s *sheet, within orb.Bound) {
 	for _, t := range xMarks {
 		at := orb.Point{d.atX(t.value), d.Min[1]}
 		lines.line(at, by(at, 0, -tickPt))
-		// Where numbers are too long for their marks, some are left out.
+		// If the numbers are too wide for their ticks, some are left out.
 		if half := textWidth(t.label, smallTextPt) / 2; at[0]-half >= free {
 			s.write(small(t.label, by(at, 0, overPt-tickPt-belowGapPt), middleAt, topAt))
 			free = at[0] + half + tickGapPt
@@ -152,7 +153,8 @@ func nameAxes(s *sheet, within orb.Bound, center orb.Point, x, y string) {
 	}
 }
 
-// beyond says at the top right of the sheet how many values are off the scale.
+// beyond writes at the top right of the sheet how many values lie beyond the
+// axes.
 func beyond(s *sheet, values []float64, lo, hi float64) {
 	n := 0
 	for _, v := range values {
@@ -165,7 +167,8 @@ func beyond(s *sheet, values []float64, lo, hi float64) {
 	}
 }
 
-// nothing says in the middle of the sheet that there is no transition to draw.
+// nothing writes in the middle of the sheet that there is no transition to
+// draw.
 func nothing(s *sheet) {
 	s.write(large("no transition to draw", s.bound().Center(), middleAt, centerAt))
 }

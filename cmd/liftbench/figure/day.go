@@ -66,11 +66,11 @@ type median struct {
 	ms float64
 }
 
-// stretches is into how many stretches of time a day is cut.
+// stretches is the number of stretches of time into which a day is cut.
 const stretches = 24
 
-// medians returns the medians of the stretches that hold enough transitions for
-// one, in runs without a break.
+// medians returns the medians of the stretches that hold enough transitions, in
+// runs without a gap.
 func medians(events []score.Event, first, span int64) [][]median {
 	const enough = 3
 	var in [stretches][]float64

@@ -13,8 +13,8 @@ import (
 	"liftbench/sections/score"
 )
 
-// groundLook is how a kind of ground is drawn: told apart by its outline and its
-// hatch as well as by its colour.
+// groundLook is how a kind of ground is drawn. Kinds differ in outline and
+// hatch as well as in colour.
 type groundLook struct {
 	ground score.Ground
 	name   string
@@ -62,7 +62,7 @@ func Ground(title string, f *field.Field, strips []score.Strip) string {
 			continue
 		}
 		look.draw(s, 0.3, area, lines)
-		// Its key.
+		// The legend.
 		swatch := orb.Ring{{0, 0}, {14, 0}, {14, 9}, {0, 9}, {0, 0}}
 		inKey := func(p orb.Point) orb.Point { return by(keyAt, p[0], p[1]-4.5) }
 		var box, hatch path
@@ -80,7 +80,7 @@ func Ground(title string, f *field.Field, strips []score.Strip) string {
 	return s.element(title)
 }
 
-// draw draws ground of that look, with its hatch.
+// draw draws ground in this look, with its hatch.
 func (l *groundLook) draw(s *sheet, edgePt float64, area, hatch path) {
 	edge := pen{}
 	if l.edge {
@@ -95,7 +95,7 @@ func (l *groundLook) draw(s *sheet, edgePt float64, area, hatch path) {
 // finePt is the length below which a piece of an outline is not drawn.
 const finePt = 0.3
 
-// addRing adds a ring to a path, without the points that could not be seen.
+// addRing adds a ring to a path, without points too close together to be seen.
 func addRing(p *path, ring orb.Ring, at func(orb.Point) orb.Point) {
 	var seen []orb.Point
 	for _, q := range ring {
@@ -110,8 +110,8 @@ func addRing(p *path, ring orb.Ring, at func(orb.Point) orb.Point) {
 	p.ring(seen...)
 }
 
-// addHatch adds lines at 45° across a ring: pieces between each two of their
-// meetings with it.
+// addHatch adds lines at 45° across a ring: between each two points in which a
+// line meets the ring, a piece.
 func addHatch(p *path, ring orb.Ring, at func(orb.Point) orb.Point, apart float64, rising bool) {
 	sign := 1.0
 	if rising {

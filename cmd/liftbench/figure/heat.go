@@ -1,4 +1,4 @@
-// A result over two settings: a cell for each pair, dark where it is great,
+// A result over two settings: a cell for each pair, darker for a greater value,
 // with the number in it.
 
 package figure
@@ -19,10 +19,11 @@ type Heat struct {
 	Z    [][]float64
 }
 
-// heatColumns is how many columns have room for their numbers.
+// heatColumns is the number of columns up to which there is room for the
+// numbers.
 const heatColumns = 12
 
-// HeatMap draws a heat map of what zLabel says.
+// HeatMap draws a heat map; zLabel says what its numbers are.
 func HeatMap(title, xLabel, yLabel, zLabel string, h *Heat) *Drawing {
 	const left, below, above, cell = 58, 40, keyHeight + 4, 22
 	s := newSheet(min(max(float64(len(h.Y)*cell+below+above), 160, textWidth(yLabel, textPt)+namePt), 420))
@@ -64,8 +65,8 @@ func HeatMap(title, xLabel, yLabel, zLabel string, h *Heat) *Drawing {
 	return &Drawing{title, s}
 }
 
-// edges writes the values along the cells, as many as there is room for, and
-// what they are.
+// edges writes along the cells as many values as there is room for, and their
+// names.
 func edges(s *sheet, area orb.Bound, w, ht float64, h *Heat, xLabel, yLabel string) {
 	every := max(1, int(math.Ceil(float64(len(h.X))/heatColumns)))
 	for i := 0; i < len(h.X); i += every {

@@ -1,4 +1,4 @@
-// A log that a command reads, and what is said of one that holds nothing.
+// A log that a command reads, and the error about a log without a position.
 
 package files
 
@@ -24,7 +24,8 @@ type Log struct {
 // NMEALog names the kind of file for errors.
 const NMEALog = "a log of NMEA sentences"
 
-// OpenLog opens a file of the kind that what names; "-" is standard input.
+// OpenLog opens a file; "-" is standard input. what names the kind of file for
+// errors.
 func OpenLog(path, what string, stdin io.Reader, stderr io.Writer) (*Log, error) {
 	if path == "-" {
 		return &Log{Name: "standard input", Progress: terminal.NewProgress(stdin, 0, "standard input", stderr)}, nil
@@ -56,7 +57,8 @@ func (l *Log) Close() {
 	}
 }
 
-// EmptyLog returns an error when a log holds no position, saying what it holds.
+// EmptyLog returns the error about a log that holds no position. It says what
+// the log holds instead.
 func EmptyLog(name string, bytes int64, c *epoch.ReaderCounts, positions int) error {
 	switch {
 	case positions > 0:

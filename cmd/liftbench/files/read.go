@@ -12,8 +12,8 @@ import (
 	"liftbench/sections/field/geojson"
 )
 
-// ReadFile returns the content of a configuration or field file, or a sentence
-// that says why there is none. what names the kind of file for that sentence.
+// ReadFile returns the content of a settings or field file, or an error in a
+// sentence. what names the kind of file for that sentence.
 func ReadFile(file, what string) ([]byte, error) {
 	info, err := os.Stat(file)
 	if err != nil {
@@ -30,7 +30,7 @@ func ReadFile(file, what string) ([]byte, error) {
 		return nil, failure.Opening(file, what, err)
 	}
 	defer f.Close()
-	// A device or a FIFO has no size to be known before.
+	// The size of a device or a FIFO is not known beforehand.
 	data, err := io.ReadAll(io.LimitReader(f, maxFileBytes+1))
 	if err != nil {
 		return nil, failure.Opening(file, what, err)
@@ -41,5 +41,5 @@ func ReadFile(file, what string) ([]byte, error) {
 	return data, nil
 }
 
-// maxFileBytes is more than is read of a field's file or of settings.
+// maxFileBytes bounds what is read of a field file or a settings file.
 const maxFileBytes = 2 * geojson.MaxBytes

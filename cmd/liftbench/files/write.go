@@ -27,8 +27,8 @@ type File struct {
 	Write func(io.Writer) error
 }
 
-// MakeDir makes a directory for results and tries whether a file can be made in
-// it, so that long work does not begin whose results could not be kept.
+// MakeDir makes a directory for results and tests that a file can be made in
+// it, so that no long work begins whose results cannot be kept.
 func MakeDir(dir string) error {
 	err := os.MkdirAll(dir, 0o777)
 	if err == nil {
@@ -43,8 +43,8 @@ func MakeDir(dir string) error {
 	return nil
 }
 
-// WriteFresh is WriteDir for files that people go on to change: one that is
-// there with another content is left alone, and so are all.
+// WriteFresh is WriteDir for files that people go on to edit: if one of them
+// exists with another content, none is written.
 func WriteFresh(dir string, files []File) error {
 	for _, f := range files {
 		path := filepath.Join(dir, f.Name)
@@ -63,11 +63,11 @@ func WriteFresh(dir string, files []File) error {
 	return WriteDir(dir, files)
 }
 
-// WriteDir writes files into dir, which it creates. They are a set of one run:
-// every file is complete under a temporary name before the first takes its own,
-// those of an earlier run are gone by then, and one liftbench at a time does
-// this in a directory. So whatever interrupts it, no two files of the set are
-// from different runs. No temporary file stays behind.
+// WriteDir writes files into dir, which it creates. They are the set of one
+// run: no file takes its name before every file is complete under a temporary
+// name and those of an earlier run are gone, and only one liftbench at a time
+// does this in a directory. So no interruption leaves files of two runs side by
+// side, and no temporary file stays behind.
 func WriteDir(dir string, files []File) error {
 	if err := MakeDir(dir); err != nil {
 		return err
@@ -142,10 +142,10 @@ func Zipped(write func(io.Writer) error) func(io.Writer) error {
 	}
 }
 
-// destination returns the file that is meant by path: where a symbolic link
-// points to, so that the link stays. stream says that it is a device or a FIFO,
-// as /dev/stdout, which is written to and not replaced. Anything else that is
-// no regular file is refused.
+// destination returns the file that path means: if path is a symbolic link, the
+// file it points to, so that the link stays. stream reports that the file is a
+// device or a FIFO, such as /dev/stdout, which is written to and not replaced.
+// Anything else that is no regular file is refused.
 func destination(path string) (file string, stream bool, err error) {
 	if path == "" {
 		return "", false, &failure.Input{File: `""`, Msg: "no name of a file; expected one to write to"}
@@ -192,9 +192,9 @@ func writeThrough(path string, write func(io.Writer) error) error {
 	return nil
 }
 
-// writeTemp writes the content of path under a temporary name beside it, down
-// to the disk, and returns that name; on an error nothing is left. The file has
-// the permissions of the one it is to replace, or those of any new file.
+// writeTemp writes the content of path to a temporary file beside it, syncs it
+// to the disk, and returns its name. After an error nothing is left. The file
+// has the permissions of the one it is to replace, or those of any new file.
 func writeTemp(path string, write func(io.Writer) error) (string, error) {
 	removeLeftOver(path)
 	mode, keep := fs.FileMode(0o666), false
@@ -233,8 +233,8 @@ func writeTemp(path string, write func(io.Writer) error) (string, error) {
 // leftOverAge is longer than any file takes to be written.
 const leftOverAge = time.Hour
 
-// removeLeftOver removes temporary files of path that a process left which was
-// killed.
+// removeLeftOver removes temporary files of path that a killed process left
+// behind.
 func removeLeftOver(path string) {
 	entries, err := os.ReadDir(filepath.Dir(path))
 	if err != nil {

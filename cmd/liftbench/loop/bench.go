@@ -16,7 +16,7 @@ import (
 	"liftbench/replay/port"
 )
 
-// Bench is what the flags of bench say.
+// Bench holds the flags of bench.
 type Bench struct {
 	PlayFlags
 	From, Against, OutDir, MetricsFile string

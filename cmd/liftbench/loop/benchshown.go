@@ -17,7 +17,8 @@ import (
 	"liftbench/sections"
 )
 
-// audience follows the bench: what is played, and what the controller says.
+// audience is what those who watch a bench see: the positions that are played,
+// and what the controller answers.
 type audience struct {
 	*shown
 	played *io.PipeWriter
@@ -30,8 +31,8 @@ type audience struct {
 	playedAt time.Time // when the newest was played
 }
 
-// newAudience follows the ports of a bench; from is to where the controller
-// answers on the port it hears.
+// newAudience watches the ports of a bench. to is the port that the controller
+// hears; from is the port on which it answers, which may be the same.
 func newAudience(b *Bench, u *settings.Setup, to, from *port.Port) (*audience, error) {
 	a := &audience{}
 	counts := func() metrics.Counts {
@@ -55,8 +56,8 @@ func newAudience(b *Bench, u *settings.Setup, to, from *port.Port) (*audience, e
 	return a, nil
 }
 
-// listen takes the receiver's sentences as the controller gets them. How old
-// their positions are then is not said in them.
+// listen reads the receiver's sentences as the controller gets them. They do
+// not say how old their positions are.
 func (a *audience) listen(r io.Reader) {
 	in := epoch.NewReader(r)
 	in.Assembler.Live = true
@@ -75,8 +76,8 @@ func (a *audience) listen(r io.Reader) {
 	}
 }
 
-// now is the bench at this instant. Whether the controller takes a position for
-// lost is not known.
+// now returns the state of the bench at this instant. Whether the controller
+// takes its position for lost is not known.
 func (a *audience) now(maxAgeNs int64) web.Instant {
 	a.mu.Lock()
 	defer a.mu.Unlock()
@@ -89,7 +90,7 @@ func (a *audience) now(maxAgeNs int64) web.Instant {
 	return x
 }
 
-// told takes what the controller changed.
+// told shows what the controller changed.
 func (a *audience) told(list []sections.Setpoint) {
 	a.mu.Lock()
 	defer a.mu.Unlock()
@@ -97,7 +98,8 @@ func (a *audience) told(list []sections.Setpoint) {
 	a.setpoints(list)
 }
 
-// wanting says what is missing of a controller in the loop; "" = nothing.
+// wanting says what is missing before a controller is in the loop; "" =
+// nothing.
 func (a *audience) wanting() string {
 	a.mu.Lock()
 	defer a.mu.Unlock()
@@ -107,7 +109,7 @@ func (a *audience) wanting() string {
 	return ""
 }
 
-// close waits until all that was played has been taken.
+// close waits until all sentences that were played have been shown.
 func (a *audience) close() {
 	a.played.Close()
 	a.read.Wait()

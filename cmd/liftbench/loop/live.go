@@ -33,7 +33,7 @@ const (
 	metricsEvery = 15 * time.Second // as often as a node exporter is scraped
 )
 
-// openedLive is what a run has opened.
+// openedLive holds the ports, the recording and the engine of a run.
 type openedLive struct {
 	*terminal.Console
 	engine   *live.Engine
@@ -102,8 +102,8 @@ func (l *LiveRun) Run(ctx context.Context, stdin io.Reader, stdout, stderr io.Wr
 	return err
 }
 
-// openAll opens the ports and the recording, and makes the engine. log is the
-// input where it is a file.
+// openAll opens the ports and the recording and makes the engine. log is the
+// input, if it is a file.
 func (l *LiveRun) openAll(o *openedLive, stdin io.Reader, stdout io.Writer) (in *port.Port, log *files.Log, err error) {
 	open := func(name string, spec port.Spec, mode port.Mode) (*port.Port, error) {
 		p, err := openPort(o.Console, context.Background(), name, spec, mode, stdin, stdout)
@@ -157,7 +157,8 @@ func (l *LiveRun) openAll(o *openedLive, stdin io.Reader, stdout io.Writer) (in 
 	return in, log, err
 }
 
-// hooks keep what is shown and tell of what is out of the ordinary.
+// hooks returns the engine's hooks. They pass fixes and setpoints on to what is
+// shown, and report on the console what is out of the ordinary.
 func (o *openedLive) hooks() live.Hooks {
 	return live.Hooks{
 		Fix:       o.shown.fix,
@@ -175,7 +176,7 @@ func (o *openedLive) hooks() live.Hooks {
 	}
 }
 
-// counts are the counts of all that runs, for a scrape.
+// counts returns the counts of everything that runs, for a scrape.
 func (o *openedLive) counts() metrics.Counts {
 	s := o.engine.Status()
 	c := metrics.Counts{Reader: s.Reader, Controller: s.Controller, Lost: s.Lost}
@@ -188,7 +189,8 @@ func (o *openedLive) counts() metrics.Counts {
 	return c
 }
 
-// now returns what tells the page what the run is at each instant.
+// now returns a function that tells the page the state of the run at each
+// instant.
 func (o *openedLive) now(set *sections.Settings) func() web.Instant {
 	return func() web.Instant {
 		s := o.engine.Status()
@@ -206,8 +208,8 @@ func (o *openedLive) now(set *sections.Settings) func() web.Instant {
 	}
 }
 
-// wanting says why positions cannot be relied on, or that they are not recorded;
-// "" = all is well.
+// wanting says why positions cannot be relied on, or that they are not being
+// recorded; "" = all is well.
 func (o *openedLive) wanting() string {
 	lost := positionLost(o.engine.Status())
 	if o.recorder == nil {
@@ -279,14 +281,15 @@ func btoi(b bool) int {
 	return 0
 }
 
-// sum says at the end what there was.
+// sum prints the counts at the end of the run.
 func (o *openedLive) sum() {
 	s := o.engine.Status()
 	o.Say("%s; %s used, %s, %s", files.CountsText(&s.Reader), wording.Counted(int(s.Controller.Accepted), "position"),
 		wording.Late(&s.Controller, "setpoint"), wording.Counted(int(s.Controller.FailSafe), "fail-safe"))
 }
 
-// pushMetrics writes the metrics file, and tells of the first of errors in a row.
+// pushMetrics writes the metrics file. Of several failures in a row it reports
+// the first.
 func (l *LiveRun) pushMetrics(o *openedLive) func() {
 	failing := false
 	return func() {

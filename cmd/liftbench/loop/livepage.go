@@ -25,8 +25,8 @@ import (
 	"liftbench/sim/hydraulics"
 )
 
-// What the page keeps of a live run: ten minutes at 10 Hz. Beyond it the
-// oldest half is forgotten, so that forgetting costs little.
+// The page keeps ten minutes at 10 Hz. When it holds more it forgets the oldest
+// half, so that forgetting is seldom.
 const (
 	LivePoses     = 6000
 	liveSetpoints = 20000
@@ -57,7 +57,7 @@ type LivePage struct {
 	Told      int // samples and setpoints since the last state
 }
 
-// kept is what a state is made of, as it was at one instant.
+// kept holds what a state is made from, as it was at one instant.
 type kept struct {
 	samples   []motion.Sample
 	setpoints []sections.Setpoint
@@ -65,9 +65,9 @@ type kept struct {
 	initial   []bool
 }
 
-// NewLivePage returns the page of a run; run names it among the runs whose
-// numbers a browser may still remember.
-// now tells what it is at each instant.
+// NewLivePage returns the page of a run. run identifies this run among earlier
+// ones whose event numbers a browser may still remember. now returns the state
+// of the run at this instant.
 func NewLivePage(u *settings.Setup, job *sim.Job, run string, now func() web.Instant) (*LivePage, error) {
 	bank, err := hydraulics.New(job.Hydraulics, len(job.Machine.Sections))
 	if err != nil {
@@ -133,7 +133,7 @@ func (p *LivePage) Decided(list []sections.Setpoint) {
 	p.Told++
 }
 
-// Follow publishes while somebody looks: a drive that nobody looks at is not
+// Follow publishes while somebody looks. A drive that nobody looks at is not
 // scored.
 func (p *LivePage) Follow() {
 	if p.Followers.Load() > 0 {
@@ -141,7 +141,7 @@ func (p *LivePage) Follow() {
 	}
 }
 
-// Publish tells the page what there is, if there is anything new.
+// Publish gives the page the newest state, if anything is new.
 func (p *LivePage) Publish() {
 	p.publishing.Lock()
 	defer p.publishing.Unlock()
@@ -174,12 +174,12 @@ func (p *LivePage) Publish() {
 	o.DurationS = float64(last-o.Reception.FirstNs) * 1e-9
 	if r, err := score.Run(o.Track, p.gate, o.Changes, k.initial, score.Options{Strips: true}); err == nil {
 		o.Score = r
-		// Of a border that the tools may still be crossing nothing is final.
+		// A border that the tools may still be crossing has no final score yet.
 		const settleNs = 5e9
 		r.Events = slices.DeleteFunc(r.Events, func(e score.Event) bool { return last-e.TimeNs() < settleNs })
 	}
-	// What the page draws from: a section that was down before the first pose
-	// goes down with it.
+	// Where the drawing starts: a section that was in work before the first
+	// pose is in work at it.
 	for i, on := range k.initial {
 		if on {
 			o.Changes = slices.Insert(o.Changes, 0, sections.WorkChange{TimeNs: first, Section: int16(i), On: true})
@@ -193,7 +193,8 @@ func (p *LivePage) Publish() {
 	p.feed.Publish(d.State(), []byte(`{"t":`+strconv.FormatInt((last-firstNs)/1e6, 10)+`}`))
 }
 
-// Handler answers the page. Whoever begins to follow finds a state of now.
+// Handler returns the HTTP handler of the page. A browser that begins to follow
+// gets a state that is up to date.
 func (p *LivePage) Handler() http.Handler {
 	h := web.Handler(p.Bench())
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
@@ -214,7 +215,7 @@ func (p *LivePage) stale() bool {
 	return time.Since(p.publishedAt) >= pageEvery
 }
 
-// Bench is what the page may ask of a live run: to follow it.
+// Bench returns what the page may ask of a live run: only to follow it.
 func (p *LivePage) Bench() web.Bench {
 	return web.Bench{Version: version.String(), Live: p.feed, Now: p.now}
 }

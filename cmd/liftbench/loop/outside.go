@@ -27,7 +27,7 @@ import (
 // Outsider is an outside controller that the bench hears.
 type Outsider struct {
 	run.Heard
-	// told, when set, is handed what a line changes.
+	// told, if set, is called with each line's changes.
 	told func([]sections.Setpoint)
 }
 
@@ -134,7 +134,7 @@ func (b *Bench) play(ctx context.Context, u *settings.Setup, own *run.Outcome, s
 	return &x.Heard, nil
 }
 
-// driveClock tells the drive's time by the host's.
+// driveClock converts the host's time to the drive's.
 type driveClock struct {
 	firstNs int64 // of the first sentence's arrival, in the drive
 	pace    float64
@@ -150,7 +150,7 @@ func (k *driveClock) start(t time.Time) {
 	k.mu.Unlock()
 }
 
-// nowNs returns the drive's time; before its start, that of the start.
+// nowNs returns the drive's time; before the first sentence, the drive's start.
 func (k *driveClock) nowNs() int64 {
 	k.mu.Lock()
 	defer k.mu.Unlock()
@@ -171,11 +171,11 @@ func (k *driveClock) show(ctx context.Context, c *terminal.Console, durationS fl
 // has a tenth of them.
 const maxHeard = 500_000
 
-// full reports whether the controller has said more than is kept.
+// full reports whether the controller has sent more changes than are kept.
 func (o *Outsider) full() bool { return len(o.Setpoints) >= maxHeard }
 
-// hear takes setpoints of n sections until r ends or too many have come.
-// nowNs is the drive's clock.
+// hear reads setpoints of n sections until r ends or too many have come. nowNs
+// is the drive's clock.
 func (o *Outsider) hear(r io.Reader, nowNs func() int64, n int) {
 	sc := nmea.NewScanner(r)
 	sc.Clock = nowNs
@@ -211,10 +211,10 @@ func (o *Outsider) hear(r io.Reader, nowNs func() int64, n int) {
 	}
 }
 
-// Take notes what a line that arrived at nowNs changes; on is what each section
-// was told before. A change is executed at the instant that the line names, or on
-// arrival where that has passed. A line for an instant beyond run.FarthestNs is
-// not believed and changes nothing.
+// Take records what a line that arrived at nowNs changes; on holds what each
+// section was told before. A change is executed at the instant that the line
+// names, or on arrival if that instant has passed. A line for an instant beyond
+// run.FarthestNs is not believed and changes nothing.
 func (o *Outsider) Take(s *wire.State, nowNs int64, on []bool) {
 	before := len(o.Setpoints)
 	aheadNs := s.DueNs - nowNs

@@ -23,7 +23,7 @@ import (
 	"liftbench/sim/receiver"
 )
 
-// PlayFlags choose where to and how fast.
+// PlayFlags choose the port and the pace.
 type PlayFlags struct {
 	To   string
 	Pace float64
@@ -32,7 +32,8 @@ type PlayFlags struct {
 // maxPace is faster than any peer can follow.
 const maxPace = 1e6
 
-// CheckPace refuses a pace that nobody can follow, and one that is none.
+// CheckPace refuses a pace that is no positive number or that no peer can
+// follow.
 func CheckPace(pace float64) error {
 	if !(pace > 0 && pace <= maxPace) {
 		return &failure.Usage{Msg: fmt.Sprintf("--pace %g: expected more than 0, up to %g times real time", pace, float64(maxPace))}
@@ -40,9 +41,9 @@ func CheckPace(pace float64) error {
 	return nil
 }
 
-// spoken is what the receiver says on the setup's drive. Every sentence of a
-// generated drive is stamped with the time of its arrival, so that it can be
-// played with the delays of the receiver.
+// spoken returns what the receiver says on the setup's drive. Every sentence of
+// a generated drive is stamped with the time of its arrival, so that it is
+// played with the receiver's delays.
 func spoken(u *settings.Setup, stdin io.Reader) (*files.Log, error) {
 	if u.Log != "" {
 		return files.OpenLog(u.Log, files.NMEALog, stdin, io.Discard)
@@ -105,7 +106,7 @@ func (p *PlayFlags) Play(ctx context.Context, u *settings.Setup, stdin io.Reader
 	return nil
 }
 
-// sayLate is from when on it is said that a drive was not played at its pace:
+// sayLate is how far a drive may fall behind its pace before the user is told:
 // 5 cm at 8 km/h.
 const sayLate = 20 * time.Millisecond
 
@@ -128,7 +129,7 @@ func (s *sender) Write(b []byte) (int, error) {
 	return len(b), nil
 }
 
-// awaitPeer waits until somebody is there to be spoken to, or ctx is done.
+// awaitPeer waits until a peer is connected, or ctx is done.
 func awaitPeer(c *terminal.Console, ctx context.Context, name string, p *port.Port) {
 	const look = 2 * time.Millisecond
 	for waited := time.Duration(0); p.Counts().Peers == 0 && ctx.Err() == nil; waited += look {

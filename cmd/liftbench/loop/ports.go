@@ -73,8 +73,8 @@ func ParseOut(text string) (OutSpec, error) {
 	return o, nil
 }
 
-// Warn prints the safety words where one of the ports can reach more than a
-// file or a program on this computer.
+// Warn prints the safety words if one of the ports can reach more than a file
+// or a program on this computer.
 func Warn(c *terminal.Console, driven ...port.Spec) {
 	for _, s := range driven {
 		if !s.Harmless() {
@@ -84,8 +84,8 @@ func Warn(c *terminal.Console, driven ...port.Spec) {
 	}
 }
 
-// openPort opens a port that reports on the console what becomes of it: each
-// change, not each attempt.
+// openPort opens a port and reports on the console when its state changes, not
+// at each attempt to connect.
 func openPort(c *terminal.Console, ctx context.Context, name string, spec port.Spec, mode port.Mode, stdin io.Reader, stdout io.Writer) (*port.Port, error) {
 	failing := false
 	p, err := port.Open(ctx, spec, mode, port.Options{

@@ -24,7 +24,8 @@ import (
 	"liftbench/sim"
 )
 
-// HttpFlags say where to answer and whom.
+// HttpFlags are the address to answer on and the file with the token of those
+// who may ask.
 type HttpFlags struct{ Addr, TokenFile string }
 
 func (h *HttpFlags) check() error {
@@ -34,7 +35,8 @@ func (h *HttpFlags) check() error {
 	return nil
 }
 
-// shown gathers it. Fixes and setpoints come one at a time and in order.
+// shown gathers what is shown of a controller at work. Its methods are called
+// one at a time, in the order of the drive.
 type shown struct {
 	set     *metrics.Set
 	page    *LivePage // nil: nobody can look at it
@@ -42,9 +44,9 @@ type shown struct {
 	on      []bool // what each section was last told
 }
 
-// newShown returns what is shown of a run of job; counts is asked at each
-// scrape, now each second by those who follow. The page is there only if it can
-// be looked at.
+// newShown returns what is shown of a run of job. counts is called at each
+// scrape, and now once a second for those who follow. There is a page only if
+// HTTP is answered.
 func newShown(u *settings.Setup, job *sim.Job, counts func() metrics.Counts, now func() web.Instant, http *HttpFlags) (*shown, error) {
 	n := len(job.Machine.Sections)
 	s := &shown{set: metrics.New(n, counts), machine: job.Machine, on: make([]bool, n)}
@@ -72,7 +74,7 @@ func (s *shown) fix(f *nmea.Fix, ageNs, intervalNs int64) {
 	}
 }
 
-// setpoints takes what was decided.
+// setpoints shows what was decided.
 func (s *shown) setpoints(list []sections.Setpoint) {
 	if s.page != nil {
 		s.page.Decided(list)
@@ -101,9 +103,9 @@ func speedOf(f *nmea.Fix) *int64 {
 	return &mmS
 }
 
-// handler answers /metrics, /healthz (the program runs) and /readyz: wanting
-// says what is not as it should be, "" = nothing. Everything else is the page
-// that follows.
+// handler answers /metrics, /healthz (the program runs) and /readyz. wanting
+// says what is not as it should be; "" = nothing, and then /readyz is ok. Every
+// other path is the page that follows.
 func (s *shown) handler(wanting func() string) http.Handler {
 	mux := http.NewServeMux()
 	mux.Handle("GET /metrics", s.set.Handler())
@@ -166,7 +168,7 @@ func (s *shown) serve(c *terminal.Console, h *HttpFlags, wanting func() string) 
 	return x, nil
 }
 
-// close ends answering, after those in hand.
+// close stops the server after it has answered the requests in hand.
 func (x *server) close() {
 	x.stop()
 	ctx, cancel := context.WithTimeout(context.Background(), time.Second)

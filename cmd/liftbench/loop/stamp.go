@@ -11,9 +11,9 @@ import (
 )
 
 // stamp returns the sentences of a log, each after the time of its arrival, and
-// the first of these times: as the log tells them, else latencyNs after the
-// instant that each is of. firstNs is the time of the log's first epoch, from
-// which its days are counted.
+// the first of these times. The arrival is what the log says, or else latencyNs
+// after the instant that the sentence describes. firstNs is the time of the
+// log's first epoch, whose date the following epochs count on from.
 func stamp(log io.Reader, firstNs, latencyNs int64) (stamped []byte, arrivalNs int64, err error) {
 	const dayNs = 86_400_000_000_000
 	var (

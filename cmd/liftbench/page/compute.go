@@ -1,6 +1,6 @@
-// What the page shows is computed here: the setting of its controls, or of a lesson,
-// put on the demo, on a scenario, or on the user's own files, and run as every other
-// command runs it.
+// The computation behind the page: the setting of its controls, or of a lesson,
+// applied to the demo, to a scenario or to the user's own files, and run as
+// every other command runs it.
 
 package page
 
@@ -61,7 +61,7 @@ func New(sel *settings.Selection) (*Bench, error) {
 	}
 	if b.own {
 		u.Title = pageFieldTitle
-		// A driver with a steady hand.
+		// A driver who steers without error.
 		straightM, radiusM, steerS, accelMps2 := 10.0, 5.0, 1.0, 1.5
 		d := &u.Scenario.Drive
 		d.StraightBeforeM, d.MinRadiusM, d.SteerTimeS = &straightM, &radiusM, &steerS
@@ -76,10 +76,10 @@ func New(sel *settings.Selection) (*Bench, error) {
 	return b, nil
 }
 
-// pageSlantDeg is the slant of the page's own field to begin with.
+// pageSlantDeg is the slant with which the page's own field starts.
 const pageSlantDeg = 20
 
-// setting returns the base setting, to be changed at will.
+// setting returns a copy of the base setting, which may be changed.
 func (b *Bench) setting() *pageSetting {
 	m, s := *b.Base.Machine, *b.Base.Scenario
 	m.Doc = bind.NewDocument(cmp.Or(m.Name, m.Doc.File))
@@ -87,7 +87,7 @@ func (b *Bench) setting() *pageSetting {
 	return &pageSetting{machine: &m, scenario: &s, slantDeg: pageSlantDeg}
 }
 
-// Web returns what the page asks.
+// Web returns what answers the page's requests.
 func (b *Bench) Web() web.Bench {
 	w := web.Bench{Version: version.String(), Lessons: Lessons, Run: b.Run}
 	for i := range b.Controls {
@@ -158,7 +158,7 @@ func (b *Bench) Run(ctx context.Context, a *web.Ask) (*web.Drive, error) {
 	return w, nil
 }
 
-// fixed returns the controls without effect on what is asked for.
+// fixed returns the controls that have no effect on the request.
 func (b *Bench) fixed(a *web.Ask) []string {
 	var keys []string
 	for i := range b.Controls {
@@ -175,7 +175,7 @@ func (b *Bench) fixed(a *web.Ask) []string {
 	return keys
 }
 
-// prepare puts the asker's files and setting together.
+// prepare combines the user's files and setting.
 func (b *Bench) prepare(a *web.Ask) (*settings.Setup, *pageDrive, error) {
 	u := &settings.Setup{Title: b.Base.Title}
 	s := b.setting()
@@ -198,9 +198,9 @@ func (b *Bench) prepare(a *web.Ask) (*settings.Setup, *pageDrive, error) {
 		}
 	}
 	if b.own && s.scenario.Drive.Headland == drive.NoHeadland {
-		// Turns at the speed that is set: what is seen at a border comes of what
-		// is turned. On the headland, whose strips end at the field's side, the
-		// driver slows down.
+		// The driver turns at the speed that is set: the tools must meet a
+		// border at that speed. On the headland, whose strips end at the side
+		// of the field, the driver slows down.
 		turnKmh := s.scenario.Drive.SpeedKmh
 		s.scenario.Drive.TurnKmh = &turnKmh
 	}
@@ -224,7 +224,7 @@ func (b *Bench) prepare(a *web.Ask) (*settings.Setup, *pageDrive, error) {
 	return u, d, nil
 }
 
-// loadField takes the asker's field, the base's, or the page's own.
+// loadField loads the user's field, the base's, or the page's own.
 func (b *Bench) loadField(a *web.Ask, u *settings.Setup, s *pageSetting, d *pageDrive) error {
 	if f, ok := a.Files["field"]; ok {
 		u.FieldFile, d.fieldText = f.Name, FieldText(f.Name, f.Data)
@@ -248,15 +248,15 @@ func (b *Bench) loadField(a *web.Ask, u *settings.Setup, s *pageSetting, d *page
 	return err
 }
 
-// lastField is the field that was asked for last: it changes with one control
-// alone, and its index takes a fifth of a run.
+// lastField is the field of the last request. Only one control changes the
+// field, and building its index takes a fifth of a run.
 type lastField struct {
 	mu    sync.Mutex
 	text  string
 	field *field.Field
 }
 
-// of returns the field that the GeoJSON tells.
+// of returns the field that the GeoJSON describes.
 func (l *lastField) of(text []byte) (*field.Field, error) {
 	l.mu.Lock()
 	defer l.mu.Unlock()
@@ -271,8 +271,8 @@ func (l *lastField) of(text []byte) (*field.Field, error) {
 	return f, nil
 }
 
-// FieldText is a field as it stands in a scenario file: the GeoJSON itself, on
-// one line, or the name of its file where that is too long.
+// FieldText returns a field as it stands in a scenario file: the GeoJSON
+// itself, on one line, or the name of its file if that is too long.
 func FieldText(name string, data []byte) string {
 	var line bytes.Buffer
 	if err := json.Compact(&line, bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))); err != nil || line.Len() > bind.MaxBytes/2 {
@@ -331,7 +331,8 @@ func (d *pageDrive) run(ctx context.Context, a *web.Ask) error {
 	return d.explain(ctx, job, in, work)
 }
 
-// whileAsked reads until nobody asks any more.
+// whileAsked is a reader that ends in an error when nobody waits for the result
+// any more.
 type whileAsked struct {
 	ctx context.Context
 	in  io.Reader
@@ -344,8 +345,8 @@ func (w *whileAsked) Read(b []byte) (int, error) {
 	return w.in.Read(b)
 }
 
-// explain scores the asker's recorded day and says why it was as it was. A day
-// that cannot be explained is shown all the same, with the reason.
+// explain scores and diagnoses the user's recorded day. A day that cannot be
+// diagnosed is shown all the same, with the reason.
 func (d *pageDrive) explain(ctx context.Context, job *sim.Job, in *files.Log, work *states.Recorded) error {
 	why, day, err := run.Judge(d.setup, job, in, work)
 	if err != nil {
@@ -386,8 +387,8 @@ func checkLength(u *settings.Setup) error {
 	return nil
 }
 
-// unpacked returns a log's plain bytes, bounded: a megabyte can unpack to a
-// gigabyte.
+// unpacked returns a log's plain bytes, up to a limit: a megabyte can unpack to
+// a gigabyte.
 func unpacked(f web.Upload) (io.Reader, error) {
 	if !bytes.HasPrefix(f.Data, gzipMagic) {
 		return bytes.NewReader(f.Data), nil
@@ -398,7 +399,8 @@ func unpacked(f web.Upload) (io.Reader, error) {
 	}
 	in := bufio.NewReader(z)
 	if head, _ := in.Peek(2); bytes.Equal(head, gzipMagic) {
-		// What reads the log unpacks too: the inner data would know no bound.
+		// The reader of the log unpacks gzip too; data packed twice would
+		// escape the limit.
 		return nil, &failure.Input{File: f.Name, Msg: "gzip data inside gzip data; expected NMEA sentences, packed once at most"}
 	}
 	return &boundedLog{in: in, left: MaxLogBytes}, nil
@@ -407,7 +409,7 @@ func unpacked(f web.Upload) (io.Reader, error) {
 // gzipMagic is how gzip data begin (RFC 1952).
 var gzipMagic = []byte{0x1f, 0x8b}
 
-// boundedLog ends in an error after so many bytes.
+// boundedLog is a reader that ends in an error after this many bytes.
 type boundedLog struct {
 	in   io.Reader
 	left int64
@@ -424,8 +426,8 @@ func (l *boundedLog) Read(b []byte) (int, error) {
 	return n, err
 }
 
-// asked turns an error of the asker's files and settings into the answer that
-// says where it is.
+// asked turns an error in the user's files or settings into an answer that says
+// where it is.
 func asked(a *web.Ask, err error) error {
 	var known *web.Error
 	if errors.As(err, &known) {

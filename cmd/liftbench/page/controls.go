@@ -1,5 +1,4 @@
-// What can be turned on the page, and where each control stands in the
-// settings.
+// The page's controls, and where each stands in the settings.
 
 package page
 
@@ -17,7 +16,7 @@ import (
 // edgeRules are the words of the edge rules, by value.
 var edgeRules = []string{sections.CropFirst.String(), sections.WeedFirst.String(), sections.Even.String()}
 
-// pageSetting is what the controls turn.
+// pageSetting is the setting that the controls change.
 type pageSetting struct {
 	machine  *settings.Machine
 	scenario *settings.Scenario
@@ -29,12 +28,13 @@ type Control struct {
 	web.Control
 	get func(*pageSetting) any
 	put func(*pageSetting, any)
-	// no says what makes the control one without effect: a log of the asker's
-	// (which has its own speed), a field, a machine, work states.
+	// no says which of the user's files leaves the control without effect: a
+	// log (which has its own speed), a field, a machine, or work states.
 	no []string
 }
 
-// numberControl is a control of a number that stands in the settings as it is.
+// numberControl returns a control for a number that stands in the settings
+// unchanged.
 func numberControl(c web.Control, at func(*pageSetting) *float64, no ...string) Control {
 	c.Kind = web.Number
 	return Control{Control: c, no: no,
@@ -43,7 +43,7 @@ func numberControl(c web.Control, at func(*pageSetting) *float64, no ...string) 
 	}
 }
 
-// leadControl is a control of a lead time.
+// leadControl returns a control for a lead.
 func leadControl(c web.Control, at func(*pageSetting) *settings.LeadTime) Control {
 	c.Kind, c.Unit, c.Min, c.Max, c.Step = web.NumberOrAuto, "ms", 0, 3000, 5
 	return Control{Control: c, no: []string{"states"},
@@ -63,8 +63,8 @@ func leadControl(c web.Control, at func(*pageSetting) *settings.LeadTime) Contro
 	}
 }
 
-// velocityNoise is the velocity's noise in cm/s for each cm of the position's:
-// the RTK receiver's.
+// velocityNoise is the noise of the velocity in cm/s for each cm of the
+// position's noise, as of the RTK receiver.
 func velocityNoise(noiseCm float64) float64 {
 	r := settings.PresetReceiver(settings.RtkFixed)
 	return wording.RoundTo(noiseCm*r.VelocityCmS/r.NoiseCm, 1e-6)

@@ -1,5 +1,6 @@
-// The page's own field: invented, a drive of some ten minutes, with a square
-// headland in the south and one that slants in the north by as much as is set.
+// The page's own, invented field. A drive on it takes some ten minutes. Its
+// headland in the south is square to the rows; the one in the north slants by
+// as much as is set.
 
 package page
 
@@ -32,7 +33,8 @@ func OwnField(slantDeg float64) []byte {
 	plane := geodesy.NewPlane(pageLatDeg, pageLonDeg)
 	sin, cos := math.Sincos(pageRowsDeg * math.Pi / 180)
 	slant := slantDeg * math.Pi / 180
-	// u along the rows, v across them to the right; the border's u at v.
+	// u is along the rows, v across them to the right; border returns the
+	// border's u at v.
 	north := func(v float64) float64 { return pageLengthM/2 - v*math.Tan(slant) }
 	deep := pageHeadlandM / math.Cos(slant)
 	const half = pageWidthM / 2

@@ -81,7 +81,8 @@ func diagnosisAnswer(d *run.Diagnosis) string {
 	return "Strongest first: " + strings.Join(parts, "; ") + "."
 }
 
-// reportFigure is one figure and the sentence that says what to see.
+// reportFigure is one figure with the sentence that says what to look for in
+// it.
 type reportFigure struct {
 	Title    string
 	SVG      string // made by package figure, which escapes what it is given
@@ -117,7 +118,7 @@ func diagnosisFigures(d *run.Diagnosis) []reportFigure {
 	return out
 }
 
-// Line is the fit as a figure draws it; nil where the data give none.
+// Line returns the fitted line as a figure draws it; nil if the data give none.
 func Line(f *diagnose.Fit) *figure.Line {
 	if f.TimeErrorS == nil || f.PlaceErrorM == nil {
 		return nil
@@ -182,7 +183,7 @@ func sectionSentence(d *run.Diagnosis, on bool) string {
 		signed(lo, 0), signed(hi, 0), section)
 }
 
-// planSentence says what stands on the plan.
+// planSentence says what the plan shows.
 func planSentence(d *run.Diagnosis) string {
 	var late, early, onTime int
 	for i := range d.Events {
@@ -217,10 +218,10 @@ func daySentence(d *run.Diagnosis) string {
 		signed(first, 0), signed(last, 0))
 }
 
-// basisRow is a fact or a setting that the answer rests on.
+// basisRow is one fact or setting on which the answer rests.
 type basisRow struct{ Name, Value string }
 
-// diagnosisBasis lists what was taken for true.
+// diagnosisBasis lists what the diagnosis took to be true.
 func diagnosisBasis(d *run.Diagnosis) []basisRow {
 	m, c := d.Machine, &d.Machine.Controller
 	lead := func(l *sections.Lead, auto bool) string {

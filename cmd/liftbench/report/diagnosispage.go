@@ -99,10 +99,10 @@ func receptionText(d *run.Diagnosis) string {
 	return fmt.Sprintf("%s, %s over %g s, %s", rateText(r), wording.Counted(int(r.Gaps), "gap"), sim.GapS, qualityText(r))
 }
 
-// latenessRow is one figure of the lifts and of the drops.
+// latenessRow is one figure, for the lifts and for the drops.
 type latenessRow struct{ What, Lifts, Drops string }
 
-// lateness says how late, in the units of the field.
+// lateness says how late the moves were, in the units of the field.
 func lateness(d *run.Diagnosis) []latenessRow {
 	stats := func(s *score.Stats) string {
 		return fmt.Sprintf("%d, %d missed, %d extra", s.Paired, s.Missed, s.Spurious)
@@ -137,7 +137,7 @@ func lateness(d *run.Diagnosis) []latenessRow {
 	}
 }
 
-// CauseText names a cause and what of the machine it is of.
+// CauseText names a cause and the part of the machine that it concerns.
 func CauseText(f *diagnose.Finding) string {
 	s := string(f.Cause)
 	if f.Section > 0 {
@@ -156,8 +156,8 @@ func nothingText(d *run.Diagnosis) string {
 	return "Nothing wrong: lifts and drops are as exact as the positions allow."
 }
 
-// SizeText is a size, with its interval unless that is nil, in the units of the
-// field.
+// SizeText returns a size in the units of the field, with its interval unless
+// that is nil.
 func SizeText(size float64, ci *diagnose.Interval, unit string) string {
 	if unit == "sections" {
 		return fmt.Sprintf("%.0f %s", size, unit) // counted, so without an interval
@@ -184,7 +184,8 @@ func SizeText(size float64, ci *diagnose.Interval, unit string) string {
 	return s
 }
 
-// signed prints a number with its sign; what rounds to zero has none.
+// signed prints a number with its sign. A number that rounds to zero has no
+// sign.
 func signed(x float64, decimals int) string {
 	s := string(wording.AppendFixed(nil, x, decimals))
 	if strings.Trim(s, "0.") != "" && s[0] != '-' {

@@ -14,15 +14,16 @@ import (
 	"liftbench/sections/score/sample"
 )
 
-// fewest transitions of which a median is told.
+// A median of fewer transitions than this is not mentioned.
 const fewestForMedian = 3
 
-// alikeM: medians no further apart are called alike; twice what RTK repeats to
-// (1.43 cm: Carballido et al. 2014, Appl. Eng. Agric. 30(3):361-366).
+// alikeM: medians that differ by no more are called alike. It is twice what RTK
+// repeats to (1.43 cm: Carballido et al. 2014, Appl. Eng. Agric.
+// 30(3):361-366).
 const alikeM = 0.03
 
-// where says which sections, directions and places were furthest off, a
-// sentence each.
+// where says in a sentence each which sections, directions and places were
+// furthest off.
 func where(d *run.Diagnosis) []string {
 	var out []string
 	if d.Whole {
@@ -71,7 +72,7 @@ func whichSection(d *run.Diagnosis) string {
 		numbers[furthest], signed(medians[furthest]*100, 1), signed(usual*100, 1))
 }
 
-// points of the compass by eighths.
+// The eight points of the compass.
 var points = [...]string{"north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"}
 
 // whichWay compares the directions of travel.
@@ -107,7 +108,7 @@ func whichWay(d *run.Diagnosis) string {
 		points[worst], signed(m[worst]*100, 1), points[best], signed(m[best]*100, 1))
 }
 
-// worst names the transition that was furthest off.
+// worst describes the transition that was furthest off.
 func worst(d *run.Diagnosis) string {
 	var w *score.Event
 	for i := range d.Events {

@@ -11,8 +11,8 @@ import (
 	"liftbench/cmd/liftbench/wording"
 )
 
-// eventColumns is the heading. Times are UTC, RFC 3339; errors are actual minus
-// ideal, positive = late; an empty cell is a figure that does not exist.
+// eventColumns is the heading. Times are UTC, RFC 3339. Errors are actual minus
+// ideal, positive = late. An empty cell: there is no such figure.
 const eventColumns = "time,section,move,match,ideal_time,actual_time,time_error_s,place_error_m," +
 	"speed_mps,heading_deg,yaw_rate_deg_s,together,lat,lon,east_m,north_m\n"
 

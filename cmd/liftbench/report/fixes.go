@@ -93,8 +93,8 @@ func AppendFixCSV(b []byte, f *nmea.Fix) []byte {
 	return append(b, '\n')
 }
 
-// Decimals of what is computed; what stands in the log as it is printed (-1)
-// keeps its own.
+// Decimals of computed values. Values that stand in the log are printed with
+// the digits they have there (-1).
 const (
 	degreeDecimals = 10 // 1e-10 is 0.01 mm: minutes with 8 decimals lose nothing
 	speedDecimals  = 4

@@ -19,8 +19,9 @@ import (
 // GroundDecimals of a degree: 1e-8 is a millimetre.
 const GroundDecimals = 8
 
-// leastStripM2 is the least area of a strip that is drawn: below it the corners
-// round to a line, which is no polygon. The areas of a run count it all the same.
+// leastStripM2 is the least area of a strip that is drawn. The corners of a
+// smaller one would round to a line, which is no polygon. The areas of a run
+// count every strip.
 const leastStripM2 = 1e-3
 
 // WriteGround writes ground.geojson.

@@ -50,7 +50,7 @@ func WriteHTML(o *run.Outcome, w io.Writer) error {
 	return p.end(w, o.Command)
 }
 
-// runAnswer is the run in a sentence.
+// runAnswer says the result of the run in a sentence.
 func runAnswer(o *run.Outcome) string {
 	s := ""
 	for _, m := range []struct {
@@ -67,7 +67,8 @@ func runAnswer(o *run.Outcome) string {
 	return s + fmt.Sprintf("Of %.0f m² worked %.1f m² lie outside what was to be worked; %.1f m² were missed.", a.WorkedM2, a.OverrunM2, a.MissM2)
 }
 
-// moveRows are the figures of one direction, a row a section and one of all.
+// moveRows are the figures of lifts or of drops: a row for each section and one
+// for all.
 func moveRows(o *run.Outcome, of func(*score.Section) *score.Stats, all *score.Stats) []reportRow {
 	row := func(name string, s *score.Stats) reportRow {
 		cells := []string{strconv.Itoa(s.Count), strconv.Itoa(s.Missed), strconv.Itoa(s.Spurious)}
@@ -93,7 +94,7 @@ func moveRows(o *run.Outcome, of func(*score.Section) *score.Stats, all *score.S
 	return append(rows, row("all", all))
 }
 
-// groundRows are the areas, a row a section and one of all.
+// groundRows are the areas: a row for each section and one for all.
 func groundRows(o *run.Outcome) []reportRow {
 	row := func(name string, a *score.Areas) reportRow {
 		r := reportRow{Name: name}
@@ -109,7 +110,7 @@ func groundRows(o *run.Outcome) []reportRow {
 	return append(rows, row("all", &o.Score.Area))
 }
 
-// reportFigures are the page's figures, standing still.
+// reportFigures are the page's figures. They do not move.
 func reportFigures(o *run.Outcome) []reportFigure {
 	r := o.Score
 	var out []reportFigure
@@ -149,8 +150,8 @@ func reportFigures(o *run.Outcome) []reportFigure {
 	return out
 }
 
-// worstCrossing draws the crossing that holds the pair farthest from its ideal
-// place; "" where there is no pair.
+// worstCrossing draws the crossing with the largest place error; "" if no
+// transition has both an ideal and an actual instant.
 func worstCrossing(o *run.Outcome, on bool) (svg, sentence string) {
 	events := o.Score.Events
 	worst := -1
@@ -196,7 +197,7 @@ func worstCrossing(o *run.Outcome, on bool) (svg, sentence string) {
 		e.Section+1, e.SpeedMps*3.6, signed(e.PlaceErrorM*100, 1), signed(e.TimeErrorS*1e3, 0))
 }
 
-// runBasis lists what was run.
+// runBasis lists the settings of the run.
 func runBasis(o *run.Outcome) []basisRow {
 	m := o.Machine
 	set := run.Job(o.Setup).Settings

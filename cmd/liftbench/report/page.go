@@ -18,11 +18,11 @@ import (
 //go:embed style.html
 var reportStyle string
 
-// htmlEscaper writes text so that it is text between tags and within a quoted
-// attribute.
+// htmlEscaper escapes text so that a browser shows it as it is, between tags
+// and inside a quoted attribute.
 var htmlEscaper = strings.NewReplacer("\x00", "\uFFFD", `"`, "&#34;", "&", "&amp;", "'", "&#39;", "+", "&#43;", "<", "&lt;", ">", "&gt;")
 
-// reportPage is a report as it grows.
+// reportPage is a report while it is being written.
 type reportPage struct {
 	b strings.Builder
 }
@@ -30,8 +30,8 @@ type reportPage struct {
 // html appends markup as it is.
 func (p *reportPage) html(markup string) { p.b.WriteString(markup) }
 
-// text appends markup in which each %s becomes one of texts, escaped; a per
-// cent sign of the markup's own is %%.
+// text appends markup in which each %s is replaced by the next of texts,
+// escaped. A per cent sign of the markup is written %%.
 func (p *reportPage) text(markup string, texts ...string) {
 	escaped := make([]any, len(texts))
 	for i, t := range texts {
@@ -40,8 +40,8 @@ func (p *reportPage) text(markup string, texts ...string) {
 	fmt.Fprintf(&p.b, markup, escaped...)
 }
 
-// newReportPage begins a page: what stands in the browser's tab, the heading
-// and the answer.
+// newReportPage begins a page with its title (the text of the browser's tab),
+// its heading and its answer.
 func newReportPage(title, heading, answer string) *reportPage {
 	p := &reportPage{}
 	p.text(`<!DOCTYPE html>
@@ -63,8 +63,8 @@ func newReportPage(title, heading, answer string) *reportPage {
 	return p
 }
 
-// numbers appends a table of numbers that can be scrolled sideways on a narrow
-// screen, a row a section. label names it for those who do not see it.
+// numbers appends a table with a row for each section. On a narrow screen it
+// scrolls sideways. label names the table for screen readers.
 func (p *reportPage) numbers(label string, columns []string, rows []reportRow) {
 	p.text("\n"+`<div class="wide" tabindex="0" role="region" aria-label="%s">
 <table class="number">
@@ -92,7 +92,8 @@ func (p *reportPage) list(items []string) {
 	p.html("\n</ul>")
 }
 
-// figures appends figures, each with the sentence that says what to see.
+// figures appends figures, each with the sentence that says what to look for in
+// it.
 func (p *reportPage) figures(figures []reportFigure) {
 	p.html("\n<h2>Figures</h2>\n<div class=\"figures\">")
 	for _, f := range figures {
@@ -112,8 +113,8 @@ func (p *reportPage) basis(heading string, rows []basisRow) {
 	p.html("\n</tbody>\n</table>")
 }
 
-// end ends the page with the program's version and the command, unless that
-// is empty, and writes it.
+// end appends the program's version and, unless it is empty, the command, and
+// writes the page.
 func (p *reportPage) end(w io.Writer, command string) error {
 	p.text("\n</main>\n<footer>\n<p class=\"quiet\">liftbench %s.", version.String())
 	if command != "" {

@@ -13,8 +13,8 @@ import (
 	"liftbench/sections/score"
 )
 
-// Summary is the file. Errors are actual minus ideal, positive = late; null
-// where there is no pair to measure.
+// Summary is the content of summary.json. Errors are actual minus ideal,
+// positive = late; null if no transition has both.
 type Summary struct {
 	Fixes        int64              `json:"fixes"`
 	Sentences    run.SentenceCounts `json:"sentences"`
@@ -32,7 +32,8 @@ type Summary struct {
 	Outside      *outsideSummary    `json:"outside,omitempty"` // of bench
 }
 
-// TimeCounts is what was wrong with the times that the receiver told.
+// TimeCounts counts the times told by the receiver that were not believed, by
+// what was wrong with them.
 type TimeCounts struct {
 	OutOfOrder  int64 `json:"out_of_order"` // epochs dropped for a time that had passed
 	NotBelieved int64 `json:"not_believed"` // epochs dropped for a time far ahead that no others bore out
@@ -40,7 +41,7 @@ type TimeCounts struct {
 	ClockSets   int64 `json:"clock_sets"`   // times that its clock was believed to have been set
 }
 
-// times returns what was wrong with the times, nil where nothing was.
+// times returns these counts, nil if every time was believed.
 func times(o *run.Outcome) *TimeCounts {
 	c := &o.Reader.Epochs
 	t := TimeCounts{c.OutOfOrder, c.NotBelieved, c.WrongDates, c.ClockSets}
@@ -69,7 +70,7 @@ type summaryRate struct {
 	DropsPerHa float64 `json:"drops_per_ha"`
 }
 
-// roundedRate returns the work rate, nil where nothing was worked.
+// roundedRate returns the work rate, nil if nothing was worked.
 func roundedRate(o *run.Outcome) *summaryRate {
 	r := o.Rate(o.Machine.WidthM())
 	if r.HaPerH == 0 {
@@ -96,7 +97,8 @@ type summaryPass struct {
 	CropM2 float64   `json:"crop_m2"`
 }
 
-// roundedRows returns the rows, nil where they are not known.
+// roundedRows returns how far the tools ran beside the rows, nil if the place
+// of the rows is not known.
 func roundedRows(passes []score.RowPass) *summaryRows {
 	if len(passes) == 0 {
 		return nil
@@ -111,7 +113,8 @@ func roundedRows(passes []score.RowPass) *summaryRows {
 	return s
 }
 
-// sectionSummary is one section; its zone area is what it passed over.
+// sectionSummary holds the figures of one section. Its zone area is the area of
+// zones that the section passed over.
 type sectionSummary struct {
 	Section int         `json:"section"`
 	Lift    score.Stats `json:"lift"`
@@ -119,8 +122,8 @@ type sectionSummary struct {
 	AreaM2  summaryArea `json:"area_m2"`
 }
 
-// summaryStep rounds every figure: a micrometre, a microsecond, a square
-// millimetre. Finer digits are arithmetic, not measurement.
+// summaryStep is what every figure is rounded to: a micrometre, a microsecond,
+// a square millimetre. Finer digits come from arithmetic, not from measuring.
 const summaryStep = 1e-6
 
 // WriteSummary writes summary.json.
@@ -155,7 +158,7 @@ func WriteSummary(o *run.Outcome, w io.Writer) error {
 	return enc.Encode(&s)
 }
 
-// rounded returns s with its figures rounded, sharing nothing with it.
+// rounded returns a copy of s with its figures rounded.
 func rounded(s score.Stats) score.Stats {
 	spread := func(p *score.Spread) *score.Spread {
 		if p == nil {

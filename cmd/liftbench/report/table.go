@@ -71,8 +71,8 @@ func tableHead(o *run.Outcome, b *strings.Builder) {
 	b.WriteByte('\n')
 }
 
-// accuracy says how near to their places 95 % of lifts and of drops came, and
-// what was missed or extra.
+// accuracy says how close to their ideal places 95 % of lifts and of drops
+// came, and how many were missed or extra.
 func accuracy(o *sim.Outcome) string {
 	within := func(moves string, s *score.Stats) string {
 		if s.PlaceErrorM == nil {
@@ -97,7 +97,7 @@ func machineText(o *run.Outcome) string {
 	return fmt.Sprintf("%s, %s, %s m", name, wording.Counted(len(o.Score.Sections), "section"), wording.Trim(o.Machine.WidthM()))
 }
 
-// rateText is how often a position came.
+// rateText says how often a position arrived.
 func rateText(r *sim.Reception) string {
 	if s := r.MedianIntervalS(); s > 0 {
 		return wording.Trim(1/s) + " Hz"
@@ -116,7 +116,7 @@ func qualityText(r *sim.Reception) string {
 	return strings.Join(mix, ", ")
 }
 
-// moves prints one direction, a line a section.
+// moves prints the figures of lifts or of drops, a line for each section.
 func moves(o *run.Outcome, b *strings.Builder, title string, of func(*score.Section) *score.Stats, all *score.Stats) {
 	fmt.Fprintf(b, "%-9s                     time error, ms         place error, cm\n", title)
 	b.WriteString("section   ideal missed extra |    mean    95 %   worst |    mean    95 %   worst\n")
@@ -142,7 +142,7 @@ func spreadCells(s *score.Spread, perUnit float64, decimals int) string {
 	return cell(s.Mean) + cell(s.P95Abs) + cell(s.MaxAbs)
 }
 
-// areas prints the ground, a line a section.
+// areas prints the areas, a line for each section.
 func areas(o *run.Outcome, b *strings.Builder) {
 	b.WriteString("Ground, m²\n")
 	b.WriteString("section    to work    worked      miss   overrun  of it across rows    repeat\n")
@@ -191,21 +191,23 @@ func besideRows(o *run.Outcome) string {
 	return text + "."
 }
 
-// rateOfWork is the work rate with what it is made of (ASABE EP496).
+// rateOfWork says the work rate and how it was lost or gained (field
+// efficiency: ASABE EP496).
 func rateOfWork(o *run.Outcome, r *sim.Rate) string {
 	return fmt.Sprintf("%.2f ha/h, field efficiency %.0f %% of %s m at %.1f km/h", r.HaPerH, 100*r.Efficiency, wording.Trim(o.Machine.WidthM()), r.SpeedKmh)
 }
 
-// workedOnce compares the ground worked, each piece of it once, with the zones.
+// workedOnce compares the ground that was worked, counting each piece of it
+// once, with the area of the zones.
 func workedOnce(o *run.Outcome) string {
 	r := o.Score
 	return fmt.Sprintf("Zones: %.2f ha; worked at least once: %.2f ha of them, %.0f m² outside.", r.ZoneM2/1e4, (r.WorkedOnceM2-r.OutsideM2)/1e4, r.OutsideM2)
 }
 
-// toWork says what the ground to work is.
+// toWork says how much ground is to be worked, and which.
 const toWork = "To work: passed over inside the zones whose rows the machine followed."
 
-// heardHead says in a table what was heard.
+// heardHead prints what was heard of an outside controller.
 func heardHead(h *run.Heard, b *strings.Builder) {
 	wording.KeyLine(b, "controller", "%s: %s in %s, %d damaged, %d of other kinds;\n%19s%s to it lost", h.Name,
 		wording.Counted(len(h.Setpoints), "setpoint"), wording.Counted(int(h.Lines), "line"), h.Damaged, h.Others, "", wording.Counted(int(h.Sent.Dropped), "message"))

@@ -17,12 +17,14 @@ import (
 	"liftbench/sim/receiver"
 )
 
-// What was wrong on that day.
+// The two faults of that day.
 const (
-	// The terminal was told that the antenna is this much further forward than
-	// it is, so it took the tools to be further back: all came late.
+	// The terminal's settings place the antenna this much further forward than
+	// it is. The controller therefore takes the tools to be further back than
+	// they are, and every lift and drop comes late.
 	BadDayAntennaM = 0.30
-	// The valve of one section, from 1, answered late both ways.
+	// The valve of this section, counted from 1, answers late for lifts and
+	// drops alike.
 	BadDaySection = 4
 	BadDayValveNs = 180e6
 )

@@ -9,35 +9,36 @@ import (
 	"time"
 )
 
-// ControllerClock tells how far an outside controller's clock is from the drive's,
-// by the instants that its lines name and the instants at which they arrive.
-//
-// A line that changes a section arrives at the earliest one lead before the
-// instant it names, and at the latest a little after it. Where half of them lie
-// outside that span, all on one side, the controller counts its time otherwise:
-// GPS time, for example, is 18 s ahead of UTC (since 2017, IERS Bulletin C).
+// ControllerClock measures how far an outside controller's clock is from the
+// drive's. It compares the instants that the controller's lines name with the
+// instants at which the lines arrive. A line that changes a section arrives at
+// the earliest one lead before the instant it names, and at the latest a little
+// after it. If more than half of the lines lie outside that span, all on one
+// side, the controller's clock is off: GPS time, for example, is 18 s ahead of
+// UTC (since 2017, IERS Bulletin C).
 type ControllerClock struct {
 	aheadNs []int64 // instant named minus arrival, of lines that change something
 }
 
-// maxAheads bounds the lines that the clock is told from.
+// maxAheads bounds how many lines the offset is measured from.
 const maxAheads = 100_000
 
-// Add takes a line that changes something and named an instant so far ahead of
-// its arrival; negative = past.
+// Add takes a line that changed a section and named an instant this far ahead
+// of its arrival; negative = the instant had passed.
 func (k *ControllerClock) Add(aheadNs int64) {
 	if len(k.aheadNs) < maxAheads {
 		k.aheadNs = append(k.aheadNs, aheadNs)
 	}
 }
 
-// slackNs is how much earlier than a lead, or later than its instant, a line may
-// come without being blamed on the clock.
+// slackNs is how much earlier than one lead before its instant, or how much
+// later than its instant, a line may arrive before the clock is blamed.
 const slackNs = int64(time.Second)
 
-// OffsetNs returns how far the clock is ahead of the drive's, negative = behind,
-// and whether it is off at all: the median over the lines lies more than a second
-// beyond what a controller with leads of up to leadNs would say.
+// OffsetNs returns how far the controller's clock is ahead of the drive's
+// (negative = behind), and whether it is off at all. It is off if the median
+// line lies more than a second outside the span of a controller with leads of
+// up to leadNs.
 func (k *ControllerClock) OffsetNs(leadNs int64) (offsetNs int64, off bool) {
 	if len(k.aheadNs) == 0 {
 		return 0, false
@@ -51,8 +52,8 @@ func (k *ControllerClock) OffsetNs(leadNs int64) (offsetNs int64, off bool) {
 // leapS is how far GPS time is ahead of UTC, since 2017 (IERS Bulletin C).
 const leapS = 18
 
-// Warning says how far the clock is off and what comes of it; "" = it is right.
-// leadNs is the longest lead of the machine.
+// Warning says how far the clock is off and what follows from it; "" = the
+// clock is right. leadNs is the machine's longest lead.
 func (k *ControllerClock) Warning(leadNs int64) string {
 	offsetNs, off := k.OffsetNs(leadNs)
 	if !off {

@@ -25,19 +25,19 @@ type Diagnosis struct {
 	*Outcome
 	*diagnose.Diagnosis
 	Settings sections.Settings
-	// events are the scored transitions. Where setpoints alone are recorded
-	// they stand for tools that followed by the lead.
+	// events are the scored transitions. If only setpoints are recorded, the
+	// tools are taken to follow each setpoint one lead later.
 	Events       []score.Event
 	Lifts, Drops score.Stats // of events
-	// setpoint and actual say which of them the states held; whole, that they
-	// hold one state for the whole machine.
+	// setpoint and actual report which of the two the states hold; whole
+	// reports that they hold one state for the whole machine.
 	Setpoint, Actual, Whole bool
 	HeadlandM               float64
 	Command                 string // the command line, as it can be typed again
 }
 
-// Diagnose reads the setup's recorded day and explains it. builtIn: it is the
-// one in the program.
+// Diagnose reads the setup's recorded day and explains it. builtIn reports that
+// it is the bad day built into the program.
 func Diagnose(u *settings.Setup, builtIn bool, stdin io.Reader, stderr io.Writer) (*Diagnosis, error) {
 	switch {
 	case u.Log == "":
@@ -63,7 +63,7 @@ func Diagnose(u *settings.Setup, builtIn bool, stdin io.Reader, stderr io.Writer
 	return d, nil
 }
 
-// Judge scores a recorded day, and gathers what it can be explained from.
+// Judge scores a recorded day and gathers the evidence for the diagnosis.
 func Judge(u *settings.Setup, job *sim.Job, in *files.Log, work *states.Recorded) (*Diagnosis, *evidence.Day, error) {
 	job.Recorded = work.Work()
 	both := len(work.Setpoints) > 0 && len(work.Actuals) > 0
@@ -105,9 +105,9 @@ func Judge(u *settings.Setup, job *sim.Job, in *files.Log, work *states.Recorded
 	return d, day, nil
 }
 
-// NearChanges reports, of instants in order, whether one is near enough to a
-// recorded change for reception there to bear on it: a day's other fixes need
-// not be kept.
+// NearChanges returns a function that reports whether an instant is near enough
+// to a recorded change for the reception there to matter. It is called with
+// instants in order. The day's other fixes need not be kept.
 func NearChanges(lists ...[]sections.WorkChange) func(timeNs int64) bool {
 	// The longest lead, the longest time from ideal to actual, and the fixes
 	// before the command.
@@ -126,8 +126,8 @@ func NearChanges(lists ...[]sections.WorkChange) func(timeNs int64) bool {
 	}
 }
 
-// followed is what the setpoints of a day come to if each tool followed by its
-// lead.
+// followed returns the work states of tools that follow each setpoint one lead
+// later.
 func followed(day *evidence.Day) []score.Event {
 	events := slices.Clone(day.Setpoint)
 	for i, leadS := range day.Leads() {

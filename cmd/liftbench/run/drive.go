@@ -19,8 +19,8 @@ import (
 	"liftbench/sim/receiver"
 )
 
-// Drive takes the setup's drive through the bench. files asks for what the files
-// of --out say beyond the table.
+// Drive runs the setup's drive on the bench. files asks also for what only the
+// files of --out hold: strips, tool heights and metrics.
 func Drive(u *settings.Setup, stdin io.Reader, stderr io.Writer, files bool) (*Outcome, error) {
 	job := Job(u)
 	o := New(u)
@@ -45,9 +45,9 @@ func Drive(u *settings.Setup, stdin io.Reader, stderr io.Writer, files bool) (*O
 	return o, o.Take(job, in, u.States)
 }
 
-// AddTypical drives the setup's drive once more under typical conditions, where it
-// is generated and not driven under them already. Where the tools do not move with
-// oil so cold there is none.
+// AddTypical runs the setup's drive once more under typical conditions, if the
+// drive is generated and its conditions are not typical already. If the tools
+// cannot move in oil as cold as that, nothing is added.
 func (o *Outcome) AddTypical(stderr io.Writer) error {
 	u := o.Setup
 	if u.Log != "" || u.Scenario.Conditions == settings.Typical {
@@ -65,8 +65,9 @@ func (o *Outcome) AddTypical(stderr io.Writer) error {
 	return nil
 }
 
-// Open begins the setup's drive: its log, or what a receiver says of the
-// generated drive, of which the job then knows the truth.
+// Open opens the setup's drive: its log, or the sentences that a receiver says
+// on the generated drive. For a generated drive it also hands the job the true
+// track.
 func Open(u *settings.Setup, job *sim.Job, o *Outcome, stdin io.Reader, stderr io.Writer) (*files.Log, error) {
 	if u.Log != "" {
 		return files.OpenLog(u.Log, files.NMEALog, stdin, stderr)
@@ -90,7 +91,7 @@ func Open(u *settings.Setup, job *sim.Job, o *Outcome, stdin io.Reader, stderr i
 	return &files.Log{Name: u.Title, Progress: terminal.NewProgress(&SpokenDrive{Receiver: r}, 0, "generated drive", stderr)}, nil
 }
 
-// Job is a drive of the setup's machine on its field, with simulated
+// Job returns the job that runs the setup's machine on its field with simulated
 // hydraulics.
 func Job(u *settings.Setup) *sim.Job {
 	m := u.Machine.Geometry()
@@ -110,13 +111,13 @@ func Job(u *settings.Setup) *sim.Job {
 	return job
 }
 
-// New is what is to become one of the setup's drive.
+// New returns an Outcome of the setup that Take has still to fill.
 func New(u *settings.Setup) *Outcome {
 	return &Outcome{Setup: u, Title: u.Title, Machine: u.Machine, Field: u.Field}
 }
 
-// Take runs the job on what in says; states names the file of recorded work
-// states for errors.
+// Take runs the job on the epochs of a log and fills o. states is the name of
+// the file of recorded work states, for error messages.
 func (o *Outcome) Take(job *sim.Job, in *files.Log, states string) error {
 	rd := epoch.NewReader(in)
 	job.LogBytes = in.Total
@@ -155,7 +156,7 @@ func (o *Outcome) Take(job *sim.Job, in *files.Log, states string) error {
 	return nil
 }
 
-// warn keeps a sentence to be printed with the results.
+// warn adds a sentence to the warnings that are printed with the results.
 func (o *Outcome) warn(format string, args ...any) {
 	o.Warnings = append(o.Warnings, fmt.Sprintf(format, args...))
 }

@@ -1,4 +1,5 @@
-// The generated drive: a driver on the field, and what a receiver says of him.
+// The generated drive: how the driver works the field, and what a receiver says
+// meanwhile.
 
 package run
 
@@ -12,9 +13,9 @@ import (
 	"liftbench/sim/receiver"
 )
 
-// Plan drives the setup's field. Where the scenario does not say how long the
-// straight run before a border is, it is what StraightRun says for the time that the
-// hydraulics take to drop, whatever lead is set.
+// Plan plans how the setup's field is driven. If the scenario does not set the
+// straight run before a border, Plan takes what StraightRun returns for the
+// time in which the hydraulics drop a tool, whatever drop lead is set.
 func Plan(u *settings.Setup, m *sections.Machine) (*drive.Drive, error) {
 	p := u.Scenario.Drive.Params()
 	job := Job(u)
@@ -56,7 +57,7 @@ func ScenarioError(u *settings.Setup, block string, err error) error {
 	return u.Scenario.Doc.ErrorAt(block, "%s: %v", block, err)
 }
 
-// SpokenDrive reads as the NMEA that a receiver says.
+// SpokenDrive is an io.Reader of the NMEA that a receiver says on a drive.
 type SpokenDrive struct {
 	Receiver *receiver.Receiver
 	epoch    []byte // sentences of the current epoch

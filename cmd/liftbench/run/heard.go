@@ -41,7 +41,7 @@ type Damage struct {
 // maxDamages bounds how many different damages are kept.
 const maxDamages = 5
 
-// AddDamage counts a line that was none, and what was wrong with it.
+// AddDamage counts a line that could not be read, with what was wrong in it.
 func (h *Heard) AddDamage(what string) {
 	h.Damaged++
 	for i := range h.Damages {
@@ -62,7 +62,8 @@ const FarthestNs = 10e9
 // ClockWarning says how far the controller's clock is off; "" = it is right.
 func (h *Heard) ClockWarning() string { return h.Clock.Warning(h.LeadNs) }
 
-// changes are how the hydraulics answered, from fromNs on.
+// changes returns the work changes of the hydraulics in answer to the
+// setpoints, from fromNs on.
 func (h *Heard) changes(job *sim.Job, fromNs int64) ([]sections.WorkChange, error) {
 	bank, err := job.Bank()
 	if err != nil {
@@ -78,7 +79,8 @@ func (h *Heard) changes(job *sim.Job, fromNs int64) ([]sections.WorkChange, erro
 	return bank.Advance(max(bank.NowNs(), fromNs)+FarthestNs+strokeNs, changes), nil
 }
 
-// port is what became of the receiver's sentences on their way to it.
+// port returns the counts of the receiver's sentences on their way to the
+// controller.
 func (h *Heard) port() metrics.Port {
 	return MetricsPort(h.Name, h.Sent, true)
 }
@@ -106,7 +108,8 @@ func (h *Heard) Score(u *settings.Setup, own *Outcome, files bool) (*Outcome, er
 	return out, out.Take(job, in, h.Name)
 }
 
-// MetricsPort is what became of a port that the command line calls name.
+// MetricsPort returns the counts of a port as metrics. name is the port's name
+// on the command line.
 func MetricsPort(name string, n port.Counts, out bool) metrics.Port {
 	return metrics.Port{Name: name, Reconnects: n.Reconnects, Out: out, Sent: n.Sent, Dropped: n.Dropped}
 }

@@ -9,11 +9,11 @@ import (
 	"liftbench/sim"
 )
 
-// Measure has every epoch of the job counted as it passes.
+// Measure makes the job count every epoch as it passes.
 func (o *Outcome) Measure(job *sim.Job) {
 	o.Figures = metrics.New(len(job.Machine.Sections), func() metrics.Counts {
 		if o.Outside != nil {
-			// An outside controller does not tell what it made of its fixes.
+			// An outside controller does not say how it judged its fixes.
 			return metrics.Counts{Reader: o.Reader, Ports: []metrics.Port{o.Outside.port()}}
 		}
 		return metrics.Counts{Reader: o.Reader, Controller: o.Controller}
@@ -32,7 +32,7 @@ func (o *Outcome) Measure(job *sim.Job) {
 	}
 }
 
-// addFigures counts what the drive came to.
+// addFigures adds the drive's scores to the metrics.
 func (o *Outcome) addFigures() {
 	setpoints := o.Setpoints
 	if o.Outside != nil {

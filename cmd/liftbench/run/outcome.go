@@ -1,4 +1,4 @@
-// What a run came to: all that its table and its files say.
+// The result of a run: everything that its table and its files say.
 
 package run
 
@@ -34,7 +34,7 @@ type Outcome struct {
 	Typical   *sim.Outcome    // of the same generated drive under typical conditions; nil = not computed
 }
 
-// SentenceCounts is what became of the sentences of a log.
+// SentenceCounts counts the sentences of a log by what became of them.
 type SentenceCounts struct {
 	OK          int64 `json:"ok"`
 	BadChecksum int64 `json:"bad_checksum"`
@@ -42,14 +42,15 @@ type SentenceCounts struct {
 	Unknown     int64 `json:"unknown"`
 }
 
-// Sentences are the counts of the log, as summary.json and the table have them.
+// Sentences returns the counts of the log's sentences, for summary.json and the
+// table.
 func (o *Outcome) Sentences() SentenceCounts {
 	c := &o.Reader
 	return SentenceCounts{OK: c.OK, BadChecksum: c.BadChecksum, Malformed: c.Malformed, Unknown: c.Unknown}
 }
 
-// Exceeded returns a failure.Limit when the outcome is beyond a limit that is
-// set, in the order of the scenario's keys.
+// Exceeded returns a failure.Limit for the first limit that the outcome
+// exceeds, in the order of the scenario's keys; nil = none.
 func (o *Outcome) Exceeded(l *settings.Limits) error {
 	r := o.Score
 	p95 := func(s *score.Spread) float64 {

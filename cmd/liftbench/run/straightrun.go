@@ -1,5 +1,5 @@
-// The straight run before a border: what a setup's driver needs, and what a drive
-// had.
+// The straight run before a border: how long it has to be, and how long it was
+// on a drive.
 
 package run
 
@@ -12,13 +12,14 @@ import (
 	"liftbench/sim"
 )
 
-// StraightRun returns how far before a border the setup's driver has to be on the
-// line and at speed, with the drop lead that is set.
+// StraightRun returns how far before a border the driver has to be on the line
+// and at speed, with the drop lead that is set.
 func StraightRun(u *settings.Setup) (sim.StraightRun, error) { return straightRun(u, Job(u), nil) }
 
-// straightRun is StraightRun for a job of the setup. Speed and rate are
-// those of the log, if there is one. A log does not tell how its driver turns, so the
-// turns are those of the scenario's driver, or of the default one.
+// straightRun is StraightRun for a job of the setup. Speed and epoch rate are
+// taken from the log, if there is one. A log does not tell how its driver
+// turns, so the turns are those of the scenario's driver, or of the default
+// driver.
 func straightRun(u *settings.Setup, job *sim.Job, log *sim.Outcome) (sim.StraightRun, error) {
 	d := u.Scenario.Drive.Params()
 	rateHz := u.Scenario.Receiver.RateHz
@@ -36,8 +37,8 @@ func straightRun(u *settings.Setup, job *sim.Job, log *sim.Outcome) (sim.Straigh
 	}), nil
 }
 
-// addStraight measures the drive's straight runs and warns of those that are too
-// short.
+// addStraight measures the drive's straight runs and adds a warning if some are
+// too short.
 func (o *Outcome) addStraight(job *sim.Job) {
 	var log *sim.Outcome
 	withinRad := sim.OnLineRad
@@ -57,7 +58,7 @@ func (o *Outcome) addStraight(job *sim.Job) {
 	}
 }
 
-// ShortRuns counts the straight runs that are shorter than what is needed.
+// ShortRuns counts the straight runs that are shorter than they have to be.
 func ShortRuns(need sim.StraightRun, runs []sim.Run) int {
 	short := 0
 	for _, r := range runs {
@@ -73,7 +74,8 @@ func ShortText(need sim.StraightRun, short, of int) string {
 	return fmt.Sprintf("the straight run is shorter than %.1f m before %d of %s of the bar: there they come by chance, early or late by decimetres", need.LineM, short, wording.Counted(of, "drop"))
 }
 
-// NeedText says what a driver is to be told.
+// NeedText is the instruction to the driver: how far before the border to be on
+// the line.
 func NeedText(need sim.StraightRun) string {
 	text := fmt.Sprintf("on the line %.1f m before the border", need.LineM)
 	if math.Abs(need.LineM-need.SteadyM) > 0.1 {

@@ -1,5 +1,5 @@
-// The controller block of a machine or scenario file, and the settings it
-// stands for.
+// The controller block of a machine or scenario file, and the settings that it
+// describes.
 
 package settings
 
@@ -17,8 +17,8 @@ import (
 	"liftbench/sim/hydraulics"
 )
 
-// Controller is the controller as set in the field: times in
-// milliseconds, speeds in km/h, angles in degrees.
+// Controller is the controller's settings as people set them in the field:
+// times in milliseconds, speeds in km/h, angles in degrees.
 type Controller struct {
 	EdgeRule        sections.EdgeRule `key:"edge_rule" words:"crop-first|weed-first|even" doc:"which part of a section decides at a slanting border: crop-first lifts when the first part would leave, weed-first when the last part leaves, even at half"`
 	LiftLead        LeadTime          `key:"lift_lead" unit:"ms" doc:"how long before the crossing a lift is commanded; auto takes it from the hydraulics"`
@@ -75,8 +75,8 @@ func defaultController() Controller {
 	}
 }
 
-// Settings returns the controller's settings for n sections; leads on auto are
-// those that the hydraulics p call for.
+// Settings returns the controller's settings for n sections. Leads on auto are
+// computed from the hydraulics p.
 func (c *Controller) Settings(p *hydraulics.Params, n int) sections.Settings {
 	ns := func(ms float64) int64 { return int64(math.Round(ms * 1e6)) }
 	lift, drop := sim.Leads(p, n, c.FlowAware)
@@ -113,9 +113,9 @@ func (c *Controller) Settings(p *hydraulics.Params, n int) sections.Settings {
 	return s
 }
 
-// lead is a fixed lead of so long, divided into dead time and stroke as the
-// hydraulics are: what is not dead time is the stroke up to the effective depth,
-// and the whole stroke is in proportion.
+// lead divides a fixed lead into dead time and stroke in the proportion that
+// the hydraulics have. The part that is not dead time is the stroke up to the
+// effective depth, and the whole stroke is longer in proportion.
 func lead(ns int64, auto *sections.Lead) sections.Lead {
 	l := sections.Lead{DeadNs: min(auto.DeadNs, ns)}
 	l.MoveNs = ns - l.DeadNs
@@ -125,7 +125,7 @@ func lead(ns int64, auto *sections.Lead) sections.Lead {
 	return l
 }
 
-// lengthen makes a lead longer, or shorter down to nothing.
+// lengthen makes a lead longer, or shorter down to zero.
 func lengthen(l *sections.Lead, byNs int64) {
 	l.DeadNs += byNs
 	if l.DeadNs < 0 {

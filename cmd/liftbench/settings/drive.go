@@ -1,4 +1,4 @@
-// The drive block of a scenario file, and the driver it stands for.
+// The drive block of a scenario file, and the driver that it describes.
 
 package settings
 
@@ -8,8 +8,8 @@ import (
 	"liftbench/sim/drive"
 )
 
-// Drive is how the field is driven. A key that is absent leaves the
-// choice to the driver: see sim/drive.
+// Drive is how the field is driven. If a key is absent the driver decides: see
+// sim/drive.
 type Drive struct {
 	Start           time.Time            `key:"start" doc:"UTC of the first position"`
 	SpeedKmh        float64              `key:"speed_kmh" unit:"km/h" above:"0" max:"36" doc:"speed at work"`

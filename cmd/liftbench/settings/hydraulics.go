@@ -1,5 +1,5 @@
-// The depth and hydraulics blocks of a machine file, and the parameters they
-// stand for.
+// The depth and hydraulics blocks of a machine file, and the parameters that
+// they describe.
 
 package settings
 
@@ -61,7 +61,7 @@ func (m *Machine) Params() hydraulics.Params {
 	}
 }
 
-// checkHydraulics reports what keeps the lift from moving.
+// checkHydraulics reports what prevents the lift from moving.
 func (m *Machine) checkHydraulics() error {
 	if d := &m.Depth; d.EffectiveCm > d.WorkingCm {
 		return m.Doc.ErrorAt("depth.effective_cm", "depth.effective_cm: found %g; expected at most the working depth of %g cm", d.EffectiveCm, d.WorkingCm)

@@ -27,9 +27,8 @@ type Machine struct {
 	Doc *bind.Document
 }
 
-// DefaultMachine holds what a machine file need not say: depths and a lift as
-// they are common on row units with parallel linkage (common practice, no
-// source).
+// DefaultMachine holds what a machine file may leave out: depths and a lift as
+// on common row units with parallel linkage (common practice, no source).
 func DefaultMachine() *Machine {
 	return &Machine{
 		Antenna: antennaConfig{HeightM: 3},

@@ -1,4 +1,5 @@
-// Which kind of settings a file holds, where one is given in place of another.
+// Which kind of settings a file holds, if one kind is given in place of
+// another.
 
 package settings
 

@@ -1,4 +1,4 @@
-// The receiver block of a scenario file, and the receiver it stands for.
+// The receiver block of a scenario file, and the receiver that it describes.
 
 package settings
 
@@ -10,7 +10,7 @@ import (
 	"liftbench/sim/receiver"
 )
 
-// Receiver is what the receiver of a generated drive does.
+// Receiver is the receiver of a generated drive: its rate, errors and habits.
 type Receiver struct {
 	Preset          string         `key:"preset" words:"rtk-fixed|rtk-float|sbas|standalone" doc:"kind of solution, from which come the values of the keys that are absent"`
 	RateHz          float64        `key:"rate_hz" unit:"Hz" min:"0.1" max:"100" doc:"positions a second"`

@@ -1,5 +1,5 @@
-// Receivers by their kind of solution: what their errors are like, with the
-// source of each figure.
+// Receivers by their kind of solution, with their errors and the source of each
+// figure.
 
 package settings
 

@@ -38,7 +38,7 @@ type Scenario struct {
 	Doc *bind.Document
 }
 
-// DefaultScenario holds what a scenario file need not say.
+// DefaultScenario holds what a scenario file may leave out.
 func DefaultScenario() *Scenario {
 	return &Scenario{
 		Conditions: Ideal,
@@ -71,14 +71,15 @@ func (d *Drill) options() field.DrillOptions {
 	return o
 }
 
-// measuredConfig is the machine as the controller knows it, where that is not
-// the machine that drives.
+// measuredConfig is the machine as the controller knows it, where that differs
+// from the machine that drives.
 type measuredConfig struct {
 	AntennaForwardM *float64 `key:"antenna_forward_m" unit:"m" min:"-20" max:"20" doc:"antenna ahead of the rear axle, as the controller is told; as on the machine when absent"`
 	AntennaRightM   *float64 `key:"antenna_right_m" unit:"m" min:"-5" max:"5" doc:"antenna right of the tractor's middle, as the controller is told; as on the machine when absent"`
 }
 
-// Told returns the machine that the controller knows, nil where that is m.
+// Told returns the machine that the controller is told of; nil if it is m
+// itself.
 func (c *measuredConfig) Told(m *sections.Machine) *sections.Machine {
 	if *c == (measuredConfig{}) {
 		return nil
@@ -93,8 +94,7 @@ func (c *measuredConfig) Told(m *sections.Machine) *sections.Machine {
 	return &t
 }
 
-// Limits is what an integrator's build must keep; an absent key is not
-// checked.
+// Limits are what a run must not exceed. An absent key is not checked.
 type Limits struct {
 	LiftTimeP95Ms  *float64 `key:"lift_time_error_p95_ms" unit:"ms" min:"0" doc:"95 % of lifts are within this of the ideal instant"`
 	DropTimeP95Ms  *float64 `key:"drop_time_error_p95_ms" unit:"ms" min:"0" doc:"95 % of drops are within this of the ideal instant"`
@@ -114,7 +114,7 @@ type Limits struct {
 type Source struct {
 	// read returns a file's content; what names the kind of file for errors.
 	Read func(name, what string) ([]byte, error)
-	// beside returns name as seen from the file that names it.
+	// beside returns the path of name, which stands in file from.
 	beside func(file, name string) string
 }
 
@@ -189,7 +189,7 @@ func (s *Scenario) check() error {
 	return nil
 }
 
-// checkDrive reports what of a drive to generate cannot be.
+// checkDrive reports settings with which no drive can be generated.
 func (s *Scenario) checkDrive() error {
 	if y := s.Drive.Start.Year(); y < 1980 || y > 2200 {
 		return s.Doc.ErrorAt("drive.start", "drive.start: found %s; expected a year from 1980 to 2200", s.Drive.Start.Format(time.RFC3339))

@@ -1,4 +1,4 @@
-// A number put in place of what the settings say, by the path of its key.
+// Changing a setting by the path of its key.
 
 package settings
 

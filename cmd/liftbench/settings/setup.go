@@ -1,4 +1,4 @@
-// What a command works on: the machine, the field and the drive that its
+// The input of a command: the machine, the field and the drive that its
 // arguments and flags name.
 
 package settings
@@ -16,7 +16,7 @@ import (
 	"liftbench/sections/field"
 )
 
-// Selection is what the command line says.
+// Selection holds the arguments and flags that choose the input.
 type Selection struct {
 	Arg           string // SCENARIO or LOG; empty = the demo
 	Demo          string // which of the demo's scenarios; empty = demoScenario
@@ -36,19 +36,19 @@ func (s *Selection) IsScenario() bool {
 	return s.Arg == "" || ext == ".yaml" || ext == ".yml"
 }
 
-// StatesAlone says that work states without a log tell nothing.
+// StatesAlone is the error about work states without a log.
 func (s *Selection) StatesAlone() error {
 	return &failure.Usage{Msg: "--states " + s.States + ": recorded work states go with the log of the same day; expected LOG, or a scenario with log"}
 }
 
-// Setup is what a command works on.
+// Setup is the input of a command.
 type Setup struct {
 	Title    string
 	Scenario *Scenario // defaults where there is only a log
 	Machine  *Machine  // with the scenario's controller
 	Field    *field.Field
-	// headlandM is the width of the headland made from the boundary; 0 where
-	// the file has zones.
+	// headlandM is the width of the headland made from the boundary; 0 if the
+	// file has zones.
 	HeadlandM float64
 	FieldFile string
 	FieldData []byte // its content
@@ -111,7 +111,7 @@ func (s *Selection) Load() (*Setup, error) {
 	return u, u.LoadField(fieldFile, read, s)
 }
 
-// alone loads a machine to which no scenario says anything.
+// alone loads a machine that no scenario changes.
 func (u *Setup) alone(file string) error {
 	var err error
 	if u.Machine, err = LoadMachine(file, OnDisk); err != nil {

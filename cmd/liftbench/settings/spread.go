@@ -5,7 +5,7 @@ package settings
 
 import "liftbench/sim/hydraulics"
 
-// Spread is what no machine file tells: how its sections differ from each
+// Spread is what no machine file tells: how the sections differ from each
 // other, and how cold the oil is in the morning.
 type Spread struct {
 	LiftDeadMs  float64  `key:"lift_dead_ms" unit:"ms" min:"0" max:"2000" doc:"standard deviation of hydraulics.lift_dead_ms from section to section"`

@@ -1,4 +1,5 @@
-// The study file: what of a scenario varies, and how often each is driven.
+// The study file: which settings of a scenario vary, and how often each point
+// is driven.
 
 package settings
 
@@ -36,7 +37,7 @@ type Vary struct {
 	SD     *float64  `key:"sd" above:"0" doc:"standard deviation of the normal distribution"`
 }
 
-// DefaultStudy is a study file that says nothing.
+// DefaultStudy is the content of an empty study file.
 func DefaultStudy() *Study {
 	return &Study{Seeds: 10, FirstSeed: 1, ToleranceCm: 10, Show: []string{"within_percent", "off_target_percent"}}
 }
@@ -66,7 +67,8 @@ func LoadStudy(file string, read Source) (*Study, *Setup, error) {
 	return c, u, u.LoadField(fieldFile, read, &Selection{})
 }
 
-// Plan returns what the study runs, every value of it tried on the settings.
+// Plan returns the drives of the study. Every value is tried on the settings
+// first.
 func (c *Study) Plan(u *Setup) (*sweep.Plan, error) {
 	p := &sweep.Plan{Seeds: c.Seeds, FirstSeed: uint64(c.FirstSeed)}
 	if err := u.Copy().Set("drive.seed", float64(c.FirstSeed+c.Seeds-1)); err != nil {
@@ -91,8 +93,8 @@ func (c *Study) Plan(u *Setup) (*sweep.Plan, error) {
 		if a.Draw == nil {
 			continue
 		}
-		// Ranges have no gaps: what can be set near both ends can be set between.
-		// Whole numbers have, and take neither.
+		// Between two values that a setting accepts it accepts every other,
+		// unless it takes whole numbers only.
 		for _, share := range []float64{1e-9, 1 - 1e-9} {
 			if err := u.Copy().Set(a.Key, a.Draw.At(share)); err != nil {
 				return nil, c.Doc.ErrorAt(path, "%s: drawn at random, %v", path, err)
@@ -102,7 +104,7 @@ func (c *Study) Plan(u *Setup) (*sweep.Plan, error) {
 	return p, nil
 }
 
-// axis returns the setting as the plan has it.
+// axis returns the setting as an axis of the plan.
 func (v *Vary) axis(u *Setup) (sweep.Axis, error) {
 	a := sweep.Axis{Key: v.Key}
 	_, tag, err := u.Copy().settingAt(v.Key)

@@ -1,6 +1,6 @@
-// Ordinary conditions: how far a receiver, a machine and a driver of every day
-// are from those of a bench. Every figure is common practice without a source
-// unless it says otherwise.
+// Typical conditions: how far an everyday receiver, machine and driver are from
+// ideal ones. Every figure is common practice without a source unless it says
+// otherwise.
 
 package settings
 
@@ -12,7 +12,8 @@ const (
 	Typical = "typical" // keys that the file leaves out are those of typical
 )
 
-// typical sets what the scenario's file does not to what is usual.
+// typical sets to their usual values the settings that the scenario's file
+// leaves out.
 func (s *Scenario) typical(m *Machine) {
 	given := func(key string) bool { return s.Doc != nil && s.Doc.Has(key) }
 	for _, x := range []struct {
@@ -46,11 +47,11 @@ func (s *Scenario) typical(m *Machine) {
 			*x.value = x.is
 		}
 	}
-	// Chance in the arrival is nothing without arrival times.
+	// Without arrival times, jitter in the arrival has no effect.
 	if !given("receiver.stamp") {
 		s.Receiver.Stamp = receiver.UnixStamp
 	}
-	// Oil as cold as a spring morning, where the machine file's is warmer.
+	// Oil as cold as on a spring morning, unless the machine file's is colder.
 	if c := 15.0; !given("spread.oil_start_c") && m.Hydraulics.OilC > c {
 		s.Spread.OilStartC = &c
 	}

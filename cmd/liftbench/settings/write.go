@@ -39,7 +39,7 @@ func (u *Setup) SettingText(fieldText string) []byte {
 	b = append(b, "machine:\n"...)
 	b = bind.AppendGroup(b, "  ", reflect.ValueOf(*u.Machine), reflect.ValueOf(*DefaultMachine()))
 	line("field", fieldText)
-	// What is written above, and what the machine already says.
+	// Keys that are written above, and those that the machine already has.
 	d := DefaultScenario()
 	s.Name, s.Machine, s.Field = d.Name, d.Machine, d.Field
 	s.Controller = d.Controller

@@ -140,7 +140,7 @@ func (s *Sheet) turnRadiusM() float64 {
 	return 6
 }
 
-// passStepM is the distance to the next pass driven.
+// passStepM is the distance between a pass and the pass driven next.
 func (s *Sheet) passStepM() float64 {
 	if s.Scenario == nil {
 		return s.Machine.WidthM()

@@ -1,4 +1,4 @@
-// What a set-up sheet is about, as the command line selects it.
+// The input of a set-up sheet, as the command line selects it.
 
 package sheet
 

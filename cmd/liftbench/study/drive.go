@@ -1,4 +1,4 @@
-// One drive of a study: its settings, its field, what it came to.
+// One drive of a study: its settings, its field, its result.
 
 package study
 
@@ -20,7 +20,7 @@ type DriveBench struct {
 	fields     sweepFields
 }
 
-// Do runs a bench and returns what it came to.
+// Do runs a bench and returns its results.
 func (b *DriveBench) Do(bench sweep.Bench) ([]float64, error) {
 	u := b.Base.Copy()
 	u.Scenario.Drive.Seed = int(bench.Seed)
@@ -36,7 +36,7 @@ func (b *DriveBench) Do(bench sweep.Bench) ([]float64, error) {
 	return measuresOf(o, b.ToleranceM), nil
 }
 
-// run takes a setup whose settings were changed through the bench.
+// run runs a setup whose settings were changed.
 func (b *DriveBench) run(u *settings.Setup) (*run.Outcome, error) {
 	if err := u.Check(); err != nil {
 		return nil, err
@@ -47,14 +47,14 @@ func (b *DriveBench) run(u *settings.Setup) (*run.Outcome, error) {
 	return run.Drive(u, nil, io.Discard, false)
 }
 
-// sweepFields keeps the fields of a study: most settings leave the field as it
-// is, and its index takes longer to build than a drive to run.
+// sweepFields keeps the fields of a study. Most settings leave the field
+// unchanged, and building its index takes longer than running a drive.
 type sweepFields struct {
 	mu sync.Mutex
 	of map[[2]float64]*field.Field
 }
 
-// give puts the field of its settings into u.
+// give sets u's field to the one that its settings describe.
 func (f *sweepFields) give(u *settings.Setup) error {
 	var key [2]float64
 	if u.Scenario.HeadlandM != nil {

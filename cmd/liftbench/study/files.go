@@ -17,14 +17,14 @@ import (
 	"liftbench/sim/sweep"
 )
 
-// Result is a study that is run.
+// Result is a finished study.
 type Result struct {
 	Head *sweep.Head
 	Rows []sweep.Row // all of it, in order
 }
 
-// Write writes the files to dir, unless it is empty, and the table to out, also
-// where a file cannot be written.
+// Write writes the files to dir, unless dir is empty, and the table to out. The
+// table is written even if a file cannot be.
 func (s *Result) Write(dir string, out io.Writer) error {
 	var notKept error
 	if dir != "" {
@@ -82,8 +82,8 @@ func (s *Result) writeCSV(w io.Writer) error {
 	return nil
 }
 
-// appendCSV appends a line of numbers, every digit of them; NaN is an empty
-// cell.
+// appendCSV appends a line of numbers with all their digits; NaN becomes an
+// empty cell.
 func appendCSV(b []byte, cells []float64) []byte {
 	for i, v := range cells {
 		if i > 0 {
@@ -96,8 +96,8 @@ func appendCSV(b []byte, cells []float64) []byte {
 	return append(b, '\n')
 }
 
-// writeParquet writes the same rows; a number that is not there is null. The
-// columns are in the order of their names.
+// writeParquet writes the same rows. A missing number is null. The columns are
+// ordered by name.
 func (s *Result) writeParquet(w io.Writer) error {
 	names := s.columns()
 	order := make([]int, len(names))
@@ -123,8 +123,8 @@ func (s *Result) writeParquet(w io.Writer) error {
 	return out.Close()
 }
 
-// estimate is the mean of a measure over some drives. A share is that of all
-// their transitions together.
+// estimate returns the mean of a measure over some drives. A share is computed
+// over all their transitions together.
 func (s *Result) estimate(g *sweep.Group, measure int) sweep.Interval {
 	if s.Head.Measures[measure] != "within_percent" {
 		return sweep.Mean(g.Column(measure))
@@ -133,8 +133,8 @@ func (s *Result) estimate(g *sweep.Group, measure int) sweep.Interval {
 	return sweep.Interval{Value: 100 * i.Value, Lo: 100 * i.Lo, Hi: 100 * i.Hi}
 }
 
-// together is how many transitions hang together at most: all sections, when
-// the bar crosses a square border.
+// together is the largest number of transitions that depend on each other: all
+// sections, when the bar crosses a square border.
 func (s *Result) together() float64 {
 	most := 1.0
 	count := measureNumber("sections")
@@ -144,8 +144,8 @@ func (s *Result) together() float64 {
 	return most
 }
 
-// writePoints writes a line a point: its values, how many drives, and each
-// measure's mean with its 95 % interval.
+// writePoints writes a line for each point: its values, the number of drives,
+// and each measure's mean with its 95 % interval.
 func (s *Result) writePoints(w io.Writer) error {
 	var names []string
 	grid := s.Head.Plan.Grid()
@@ -178,12 +178,12 @@ type sweepDrawing struct {
 	*figure.Drawing
 }
 
-// maxSeries is how many lines a figure can tell apart.
+// maxSeries is how many lines can be told apart in one figure.
 const maxSeries = 6
 
-// drawings are the figures of one measure: lines over the first axis, one for
-// each value of the second, and with two axes a heat map. Other axes are
-// averaged over.
+// drawings returns the figures of one measure: lines over the first axis, one
+// for each value of the second, and with two axes a heat map too. Results are
+// averaged over any further axes.
 func (s *Result) drawings(key string) []sweepDrawing {
 	grid := s.Head.Plan.Grid()
 	if len(grid) == 0 {
@@ -208,7 +208,8 @@ func (s *Result) drawings(key string) []sweepDrawing {
 		h.Z = append(h.Z, line.Y)
 		lines = append(lines, line)
 	}
-	// Of many lines the first, the last, and some between.
+	// If there are too many lines, the first, the last and some between are
+	// drawn.
 	for len(lines) > maxSeries {
 		var fewer []figure.Series
 		for i := range maxSeries {
@@ -222,7 +223,7 @@ func (s *Result) drawings(key string) []sweepDrawing {
 	}
 }
 
-// series is a line over one of the axes that groups differ in.
+// series is a line over one of the axes.
 func (s *Result) series(name string, groups []sweep.Group, m, axis int) figure.Series {
 	line := figure.Series{Name: name}
 	for i := range groups {
@@ -233,7 +234,7 @@ func (s *Result) series(name string, groups []sweep.Group, m, axis int) figure.S
 	return line
 }
 
-// tablePoints is how many points the table on the terminal has room for.
+// tablePoints is how many points the table on the terminal shows at most.
 const tablePoints = 60
 
 // writeTable prints the shown results of each point.
@@ -278,7 +279,7 @@ func (s *Result) writeTable(out io.Writer) error {
 	return err
 }
 
-// drawText says what a setting is drawn from.
+// drawText says from which distribution a setting is drawn.
 func drawText(d *sweep.Distribution) string {
 	if d.Shape == sweep.Uniform {
 		return fmt.Sprintf("evenly from %g to %g", d.Lo, d.Hi)
@@ -286,7 +287,7 @@ func drawText(d *sweep.Distribution) string {
 	return fmt.Sprintf("normal, mean %g, standard deviation %g", d.Mean, d.SD)
 }
 
-// threeDigits prints a number to be read.
+// threeDigits prints a number for people, with three digits.
 func threeDigits(v float64) string {
 	if math.IsNaN(v) {
 		return "-"

@@ -1,4 +1,4 @@
-// What a study keeps of a drive: one number for each result.
+// The results that a study keeps of each drive: one number each.
 
 package study
 
@@ -10,8 +10,8 @@ import (
 	"liftbench/sections/score"
 )
 
-// measure is one result: its column in the files, its name on an axis, and how
-// it follows from a scored drive. What is not there is NaN.
+// measure is one result: its column in the files, its label on an axis, and how
+// it is computed from a scored drive. A missing result is NaN.
 type measure struct {
 	key, label string
 	of         func(s *score.Result, toleranceM float64) float64
@@ -41,7 +41,7 @@ var measures = slices.Concat(
 	directionMeasures("drop", "drops", func(s *score.Result) *score.Stats { return &s.Drop }),
 )
 
-// directionMeasures are the results of lifts or of drops alone.
+// directionMeasures are the results for lifts alone or for drops alone.
 func directionMeasures(key, name string, of func(*score.Result) *score.Stats) []measure {
 	count := func(n func(*score.Stats) int) func(*score.Result, float64) float64 {
 		return func(s *score.Result, _ float64) float64 { return float64(n(of(s))) }
@@ -73,7 +73,7 @@ func directionMeasures(key, name string, of func(*score.Result) *score.Stats) []
 }
 
 // within counts the ideal crossings at which a section moved within the
-// tolerance; one that it missed is not.
+// tolerance. A missed one does not count.
 func within(s *score.Result, toleranceM float64) float64 {
 	n := 0
 	for i := range s.Events {
@@ -109,7 +109,7 @@ func measureNames() []string {
 	return names
 }
 
-// measureNumber returns the number of a measure that there is.
+// measureNumber returns the number of a measure by its name, which must exist.
 func measureNumber(key string) int {
 	return slices.IndexFunc(measures, func(m measure) bool { return m.key == key })
 }

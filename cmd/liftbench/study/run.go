@@ -1,4 +1,5 @@
-// A study that runs: its journal, where it stands when interrupted, and on what its results hang.
+// A study while it runs: its journal, its progress when interrupted, and
+// everything that its results depend on.
 
 package study
 
@@ -25,7 +26,8 @@ import (
 // JournalFile is what a sweep writes as it goes.
 const JournalFile = "sweep.journal"
 
-// Head is what the study's journal begins with.
+// Head returns the first entry of the study's journal, by which a later run
+// recognises it.
 func Head(c *settings.Study, u *settings.Setup, plan *sweep.Plan, shard sweep.Shard) (sweep.Head, error) {
 	for i, key := range c.Show {
 		if measureNumber(key) < 0 {
@@ -36,7 +38,7 @@ func Head(c *settings.Study, u *settings.Setup, plan *sweep.Plan, shard sweep.Sh
 	if h.Title == "" {
 		h.Title = u.Title
 	}
-	// Everything that the results hang on.
+	// Everything that the results depend on.
 	sum := sha256.New()
 	text, err := json.Marshal(plan)
 	if err != nil {
@@ -50,8 +52,8 @@ func Head(c *settings.Study, u *settings.Setup, plan *sweep.Plan, shard sweep.Sh
 	return h, nil
 }
 
-// Run runs what is left of a study, with its journal in dir, or without
-// one where dir is empty.
+// Run runs the drives that are not in the journal in dir. If dir is empty there
+// is no journal.
 func Run(ctx context.Context, s *sweep.Study, head *sweep.Head, dir string, stderr io.Writer) ([]sweep.Row, error) {
 	bar := terminal.NewDrivesBar(stderr)
 	defer bar.Finish()
@@ -75,7 +77,7 @@ func Run(ctx context.Context, s *sweep.Study, head *sweep.Head, dir string, stde
 	return rows, stopped(ctx, err, len(rows), s, path)
 }
 
-// stopped says where an interrupted study stands.
+// stopped says how far an interrupted study has come.
 func stopped(ctx context.Context, err error, done int, s *sweep.Study, journal string) error {
 	var failed *sweep.BenchError
 	switch {

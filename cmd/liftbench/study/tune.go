@@ -1,4 +1,4 @@
-// What tune looks for, step by step.
+// The search of tune, step by step.
 
 package study
 
@@ -14,7 +14,7 @@ import (
 	"liftbench/sim/tune"
 )
 
-// Tuned is what tune found.
+// Tuned is the result of tune.
 type Tuned struct {
 	title   string
 	Options TuneOptions
@@ -45,7 +45,7 @@ type tunedMode struct {
 	against    sweep.Interval // cost over that of the best mode
 }
 
-// alternative is a setting beside the one found.
+// alternative is another setting that was tried beside the one found.
 type alternative struct {
 	name   string
 	cost   float64
@@ -54,7 +54,7 @@ type alternative struct {
 	driven []driven
 }
 
-// speedShare is the share within the tolerance at one speed.
+// speedShare is the share of transitions within the tolerance at one speed.
 type speedShare struct {
 	kmh   float64
 	share sweep.Interval
@@ -69,7 +69,7 @@ const (
 	LeadStepMs = 2
 )
 
-// FindLeads finds the leads of both modes and the better mode.
+// FindLeads finds the leads of both modes, and which mode costs less.
 func (t *Tuned) FindLeads(b *tuneBench) error {
 	fixed := t.Base.Copy()
 	c := &fixed.Machine.Controller
@@ -123,13 +123,14 @@ func (t *Tuned) FindLeads(b *tuneBench) error {
 	return nil
 }
 
-// leadsMs returns the setup's leads of a section alone, in milliseconds.
+// leadsMs returns the leads, in milliseconds, that the setup gives a section
+// that moves alone.
 func leadsMs(u *settings.Setup) (lift, drop float64) {
 	s := run.Job(u).Settings
 	return math.Round(float64(s.LiftLead.AloneNs()) * 1e-6), math.Round(float64(s.DropLead.AloneNs()) * 1e-6)
 }
 
-// Over returns the costs at values of one setting.
+// Over returns the costs at several values of one setting.
 func (b *tuneBench) Over(what string, u *settings.Setup, key string, values []float64, drives int) ([][]float64, error) {
 	setups := make([]*settings.Setup, len(values))
 	for i, v := range values {
@@ -171,8 +172,8 @@ func (t *Tuned) compareTimes(b *tuneBench) error {
 	return err
 }
 
-// compare runs alternatives beside the settings found, and returns them with
-// the cheapest first.
+// compare runs other settings beside those found and returns them, the cheapest
+// first.
 func (t *Tuned) compare(b *tuneBench, what string, list []alternative) ([]alternative, error) {
 	setups := make([]*settings.Setup, len(list))
 	for i := range list {
@@ -197,16 +198,15 @@ func (t *Tuned) compare(b *tuneBench, what string, list []alternative) ([]altern
 	return list, nil
 }
 
-// take makes the cheapest alternative the settings found, where it is surely
-// cheaper.
+// take adopts the cheapest alternative if it is cheaper beyond doubt.
 func (t *Tuned) take(list []alternative) {
 	if len(list) > 0 && list[0].change.Hi < 0 {
 		t.settings, t.atBest = list[0].setup, list[0].driven
 	}
 }
 
-// findSpeed finds the largest speed at which the tolerance is kept, first on a
-// wide grid and then to half a km/h.
+// findSpeed finds the highest speed at which the tolerance is kept, first on a
+// coarse grid and then to half a km/h.
 func (t *Tuned) findSpeed(b *tuneBench) error {
 	try := func(speeds []float64) error {
 		setups := make([]*settings.Setup, len(speeds))
@@ -255,8 +255,8 @@ func (t *Tuned) findSpeed(b *tuneBench) error {
 	return nil
 }
 
-// lastThatHolds is the number of the largest speed up to which every speed
-// that was tried keeps the tolerance; -1 = none.
+// lastThatHolds returns the index of the highest speed such that it and every
+// lower speed tried keep the tolerance; -1 = none.
 func (t *Tuned) lastThatHolds() int {
 	for i := range t.speeds {
 		if !(100*t.speeds[i].share.Value >= t.Options.SharePercent) {
@@ -266,8 +266,8 @@ func (t *Tuned) lastThatHolds() int {
 	return len(t.speeds) - 1
 }
 
-// compareMachines tries what a better receiver, a bigger pump and narrower
-// sections would gain, with leads that fit.
+// compareMachines computes what a better receiver, a bigger pump and narrower
+// sections would gain, each with leads that fit it.
 func (t *Tuned) compareMachines(b *tuneBench) error {
 	var list []alternative
 	add := func(name string, edit func(u *settings.Setup) bool) {
@@ -303,7 +303,7 @@ func (t *Tuned) compareMachines(b *tuneBench) error {
 	return err
 }
 
-// fit finds fixed leads that fit a changed machine, near those found.
+// fit finds fixed leads for a changed machine, near those found.
 func (t *Tuned) fit(b *tuneBench, u *settings.Setup) error {
 	c := &u.Machine.Controller
 	for _, l := range []struct {

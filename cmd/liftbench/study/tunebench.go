@@ -1,4 +1,4 @@
-// The drives that tune compares: the same chances under every setting.
+// The drives that tune compares. Every setting meets the same random numbers.
 
 package study
 
@@ -17,7 +17,7 @@ import (
 	"liftbench/sim/sweep"
 )
 
-// CostWeights is what a square metre of each weighs.
+// CostWeights is how much a square metre of each kind of ground weighs.
 type CostWeights struct{ Overrun, Miss, Repeat float64 }
 
 // of returns the cost of a drive in weighted m².
@@ -25,7 +25,7 @@ func (w *CostWeights) of(s *score.Result) float64 {
 	return w.Overrun*s.Area.OverrunM2 + w.Miss*s.Area.MissM2 + w.Repeat*s.Area.RepeatM2
 }
 
-// tuneBench runs drives and tells what they cost.
+// tuneBench runs drives and computes their costs.
 type tuneBench struct {
 	ctx     context.Context
 	options *TuneOptions
@@ -56,15 +56,15 @@ func With(u *settings.Setup, changes ...Change) (*settings.Setup, error) {
 	return c, nil
 }
 
-// driven is what tune keeps of a drive.
+// driven holds what tune keeps of a drive.
 type driven struct {
 	cost                float64
 	within, transitions float64
 	zoneM2              float64
 }
 
-// run drives each of several setups with the first seeds of all, and returns
-// what each came to: by setup, then drive.
+// run runs each of several setups with the first seeds of all, and returns the
+// results by setup, then by drive.
 func (b *tuneBench) run(what string, setups []*settings.Setup, drives int) ([][]driven, error) {
 	out := make([][]driven, len(setups))
 	for i := range out {
@@ -84,7 +84,7 @@ func (b *tuneBench) run(what string, setups []*settings.Setup, drives int) ([][]
 			if err != nil {
 				return nil, err
 			}
-			// Each bench has a place of its own.
+			// Each bench writes to its own element.
 			out[bench.Point][int(bench.Seed)-b.options.FirstSeed] = driven{
 				cost:        b.options.Weights.of(o.Score),
 				within:      within(o.Score, b.options.ToleranceCm/100),
@@ -115,8 +115,8 @@ func costs(drives [][]driven) [][]float64 {
 	return out
 }
 
-// difference is how much more the second of two costs, drive by drive under
-// the same chances.
+// difference returns how much higher the second of two costs is, drive by drive
+// with the same random numbers.
 func difference(a, b []driven) sweep.Interval {
 	d := make([]float64, len(a))
 	for i := range a {
@@ -142,7 +142,7 @@ func meanCost(d []driven) float64 {
 	return sum / float64(len(d))
 }
 
-// tuneBar shows on a terminal what is looked for and how far that is.
+// tuneBar shows on a terminal which search is running and how far it is.
 type tuneBar struct {
 	out   io.Writer // nil: silent
 	shown time.Time

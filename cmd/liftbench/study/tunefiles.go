@@ -1,4 +1,4 @@
-// What tune says: a table for people, the settings to put into the machine
+// The output of tune: a table for people, the settings to put into the machine
 // file, and the curves.
 
 package study
@@ -19,7 +19,7 @@ import (
 	"liftbench/sim/tune"
 )
 
-// WriteTable prints what was found, the settings first.
+// WriteTable prints the result, the settings first.
 func (t *Tuned) WriteTable(out io.Writer) error {
 	var b strings.Builder
 	o := &t.Options
@@ -66,7 +66,7 @@ func (t *Tuned) writeAlternatives(b *strings.Builder, title string, list []alter
 	alignRight(b, table)
 }
 
-// writeSpeeds says up to which speed the tolerance holds.
+// writeSpeeds says up to which speed the tolerance is kept.
 func (t *Tuned) writeSpeeds(b *strings.Builder) {
 	o := &t.Options
 	fmt.Fprintf(b, "\nSpeed at which %g %% of lifts and drops are within %g cm\n", o.SharePercent, o.ToleranceCm)
@@ -120,7 +120,8 @@ func flatText(m *tune.Minimum) string {
 	return fmt.Sprintf("%s; %.0f ms less to %.0f ms more cost 5 %% more at most", kind, math.Floor(m.At-m.WithinLo), math.Floor(m.WithinHi-m.At))
 }
 
-// controllerText is the settings found, as they stand in a machine file.
+// controllerText returns the settings found as they are written in a machine
+// file.
 func (t *Tuned) controllerText() string {
 	c := &t.settings.Machine.Controller
 	var b strings.Builder
@@ -160,8 +161,8 @@ func (t *Tuned) Files() []files.File {
 	return list
 }
 
-// costFigure draws what drives cost over a lead or trim, with the band of the
-// mean.
+// costFigure draws the cost of drives over a lead or a trim, with the interval
+// of the mean as a band.
 func costFigure(m *tunedMode, what string, c *tune.Curve) *figure.Drawing {
 	label := what + " lead, ms"
 	if m.FlowAware {

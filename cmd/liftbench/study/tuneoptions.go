@@ -1,4 +1,4 @@
-// What tune is asked for: weights, drives and the tolerance.
+// The options of tune: weights, drives and the tolerance.
 
 package study
 
@@ -11,7 +11,7 @@ import (
 	"liftbench/cmd/liftbench/settings"
 )
 
-// TuneOptions is what the command line says.
+// TuneOptions holds the flags of tune.
 type TuneOptions struct {
 	Weights                   CostWeights
 	Drives, FirstSeed         int
@@ -46,7 +46,7 @@ func (o *TuneOptions) Check() error {
 	return nil
 }
 
-// Tune finds everything that the table says.
+// Tune runs the whole search.
 func (o *TuneOptions) Tune(ctx context.Context, u *settings.Setup, stderr io.Writer) (*Tuned, error) {
 	b := NewTuneBench(ctx, u, o, stderr)
 	defer b.bar.finish()

@@ -10,8 +10,9 @@ import (
 	"time"
 )
 
-// Console writes what is said from a goroutine of its own, so that nobody
-// waits for a terminal or a pipe that is stuck; what it cannot hold is lost.
+// Console writes its lines from a goroutine of its own, so that nobody waits
+// for a terminal or a pipe that is stuck. Lines beyond what it can hold are
+// lost.
 type Console struct {
 	Status bool // a terminal: there is a status line
 	Lines  chan ConsoleLine
@@ -24,7 +25,7 @@ type ConsoleLine struct {
 	stay bool // otherwise it is the status line
 }
 
-// ConsoleLines is what may wait to be written.
+// ConsoleLines is how many lines may wait to be written.
 const ConsoleLines = 256
 
 // NewConsole returns a console on stderr.
@@ -75,8 +76,8 @@ func (c *Console) Draw(line string) {
 	}
 }
 
-// Finish takes the status line away when all is written, or gives up after a
-// second. Nobody may say anything after it.
+// Finish removes the status line when all lines are written, or gives up after
+// a second. Neither Say nor Draw may be called after it.
 func (c *Console) Finish() {
 	c.close.Do(func() { close(c.Lines) })
 	select {

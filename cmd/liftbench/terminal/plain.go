@@ -1,5 +1,5 @@
-// Text for a terminal without what a terminal obeys: a file's name, or a name in
-// a file, may hold escape codes, which could hide or forge what is said.
+// Text for a terminal without control codes: the name of a file, or a name in a
+// file, may hold escape codes, which could hide or forge what is printed.
 
 package terminal
 

@@ -1,4 +1,4 @@
-// What the page asks for: a setting, and files to use in place of the demo's.
+// The page's requests: a setting, and files to use instead of the demo's.
 
 package web
 
@@ -33,7 +33,7 @@ type Control struct {
 	Choices []float64 `json:"choices,omitempty"`
 }
 
-// Kind is what values a control takes.
+// Kind says which values a control takes.
 type Kind string
 
 const (
@@ -44,8 +44,8 @@ const (
 	Switch       Kind = "switch"         // true or false
 )
 
-// Take returns a value as the control holds it, or an Error that says what it
-// takes.
+// Take converts a value to the form in which the control holds it. An Error
+// says which values the control takes.
 func (c *Control) Take(v any) (any, error) {
 	bad := func(expected string) error {
 		text, err := json.Marshal(v) // from JSON or a query
@@ -90,7 +90,7 @@ func (c *Control) Take(v any) (any, error) {
 	return v, nil
 }
 
-// text returns a value of the control as a link holds it.
+// text returns a value of the control as it stands in a link.
 func text(v any) string {
 	switch x := v.(type) {
 	case float64:
@@ -101,7 +101,7 @@ func text(v any) string {
 	return fmt.Sprint(v)
 }
 
-// Upload is a file that the asker gave, in memory alone.
+// Upload is a file sent by the client. It is held in memory only.
 type Upload struct {
 	Name string // as the asker calls it, without folders
 	Data []byte
@@ -113,11 +113,11 @@ type Ask struct {
 	Files map[string]Upload // by part: machine, field, log, states
 }
 
-// linkVersion is the version of the settings that links hold.
+// linkVersion is the version of the settings in links.
 const linkVersion = "1"
 
-// Query returns the setting as a link holds it: in the order of the controls,
-// defaults left out.
+// Query returns the setting as the query of a link: in the order of the
+// controls, without those at their defaults.
 func Query(controls []Control, set map[string]any) string {
 	q := "v=" + linkVersion
 	for i := range controls {
@@ -129,7 +129,7 @@ func Query(controls []Control, set map[string]any) string {
 	return q
 }
 
-// Limits of an upload: of the whole, and of each part.
+// Limits of an upload: of the whole request, and of each part.
 const MaxBodyBytes = 48 << 20
 
 var maxPart = map[string]int64{"set": 64 << 10, "machine": 1 << 20, "field": 8 << 20, "log": 32 << 20, "states": 16 << 20}
@@ -176,7 +176,7 @@ func readPart(in io.Reader, part string) ([]byte, error) {
 	return data, nil
 }
 
-// fromQuery reads the setting of a link.
+// fromQuery reads the setting in a link.
 func (s *server) fromQuery(raw string) (*Ask, error) {
 	q, err := url.ParseQuery(raw)
 	if err != nil {
@@ -223,7 +223,7 @@ func (s *server) fromJSON(body []byte) (map[string]any, error) {
 	return s.take(values)
 }
 
-// take checks every value with its control.
+// take checks every value against its control.
 func (s *server) take(values map[string]any) (map[string]any, error) {
 	set := map[string]any{}
 	known := 0

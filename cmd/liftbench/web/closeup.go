@@ -76,9 +76,9 @@ func (d *Drive) closeUpJSON(c *crossing) []byte {
 	return e.b
 }
 
-// CommandNs returns when the setpoint behind a transition took effect at the
-// valve: the last of the same way before the actual change, or, where there is
-// none, the nearest to the ideal one; 0 = there is none.
+// CommandNs returns when the setpoint of a transition took effect at the valve:
+// the last setpoint in the same direction before the actual change, or, if
+// there is none, the one nearest to the ideal instant; 0 = there is none.
 func CommandNs(setpoints []sections.Setpoint, v *score.Event) int64 {
 	const farthest = 10e9
 	best := int64(0)
@@ -140,7 +140,7 @@ func segmentM(p, a, b orb.Point) float64 {
 	return math.Hypot(p[0]-a[0]-u*dx, p[1]-a[1]-u*dy)
 }
 
-// sectionJSON appends the section of event k over the seconds shown.
+// sectionJSON appends what the section of event k did over the seconds shown.
 func (d *Drive) sectionJSON(e *encoder, k int, commandNs, from, until int64) {
 	v := &d.Outcome.Score.Events[k]
 	section := int(v.Section)
@@ -217,9 +217,9 @@ func (d *Drive) sectionJSON(e *encoder, k int, commandNs, from, until int64) {
 	e.close('}')
 }
 
-// wayM is the way of a section's middle from t0 to t1, negative back in time,
-// as the sum of short chords: within a millimetre over the seconds of a
-// close-up. The place error itself is the score's.
+// wayM returns how far the middle of a section moved from t0 to t1, negative
+// back in time, as the sum of short chords. Over the seconds of a close-up it
+// is within a millimetre. The place error itself comes from the score.
 func wayM(track motion.Track, m *sections.Machine, section int, t0, t1 int64) float64 {
 	if t1 < t0 {
 		return -wayM(track, m, section, t1, t0)

@@ -1,4 +1,4 @@
-// The transitions of a drive gathered by the border at which they belong.
+// The transitions of a drive, grouped by the border that they belong to.
 
 package web
 
@@ -15,7 +15,7 @@ type crossing struct {
 	eastM, northM float64 // middle of the sections' places
 }
 
-// crossings gathers the transitions, which are in order of time, by border.
+// crossings groups the transitions, which are in order of time, by border.
 func crossings(events []score.Event) []crossing {
 	var list []crossing
 	changes := make([]sections.WorkChange, len(events))
@@ -33,8 +33,8 @@ func crossings(events []score.Event) []crossing {
 	return list
 }
 
-// Together returns the transitions at the same border as event k, itself
-// included: indices in order of time.
+// Together returns the indices, in order of time, of the transitions at the
+// same border as event k, k included.
 func Together(events []score.Event, k int) []int32 {
 	for _, c := range crossings(events) {
 		if slices.Contains(c.Changes, int32(k)) {

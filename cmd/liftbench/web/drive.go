@@ -1,5 +1,6 @@
-// A drive that was run, and the answer that holds it: whole millimetres and
-// milliseconds in plain arrays, so that ten minutes of driving stay small.
+// A finished drive, and the answer that describes it: whole millimetres and
+// milliseconds in plain arrays, so that ten minutes of driving take little
+// space.
 
 package web
 
@@ -36,14 +37,14 @@ type Drive struct {
 	Summary   []byte              // summary.json
 	Diagnosis []byte              // diagnosis.json; nil = none
 	Explained *diagnose.Diagnosis // what Diagnosis says; nil = none
-	// Of is what the caller needs to make files of the drive.
+	// Of is for the caller, who makes files of the drive from it.
 	Of any
 
 	key string // under which the server keeps it for a while; "" = it does not
 }
 
-// Straight is the straight run before borders: what the driver is to be told, and
-// what the drive had.
+// Straight describes the straight runs before borders: how long they have to be
+// and how long they were.
 type Straight struct {
 	Text  string // "on the line 5.9 m before …"
 	LineM float64
@@ -64,8 +65,8 @@ func mod(a, m int64) int64 { return ((a % m) + m) % m }
 // ms is an instant in milliseconds since the start.
 func (d *Drive) ms(ns int64) int64 { return int64(math.Round(float64(ns-d.startNs()) * 1e-6)) }
 
-// fit appends e = Δx + v·Δt of lifts and of drops, to the microsecond and the
-// micrometre.
+// fit appends Δx and Δt of e = Δx + v·Δt for lifts and for drops, rounded to a
+// micrometre and a microsecond.
 func (e *encoder) fit(lift, drop diagnose.Fit) {
 	round := func(x *float64) { *x = math.Round(*x*1e6)/1e6 + 0 }
 	e.key("fit")
@@ -84,8 +85,8 @@ func (e *encoder) fit(lift, drop diagnose.Fit) {
 	e.close('}')
 }
 
-// State is a drive that is still going on, as the page follows it: an answer to
-// a run without a setting.
+// State is a drive that is still going on, for the page that follows it: the
+// answer to a run, without a setting.
 func (d *Drive) State() []byte { return d.appendJSON(nil, nil) }
 
 // appendJSON appends the answer to a run.
@@ -251,8 +252,8 @@ func (d *Drive) straightJSON(e *encoder) {
 	e.close('}')
 }
 
-// A pose is left out of the answer's track while it is no farther than this
-// from the last one in time and in heading.
+// A pose is left out of the answer's track while it differs from the last one
+// by no more than this in time and in heading.
 const (
 	trackStepNs  = 500e6
 	trackStepRad = 0.06
@@ -361,7 +362,8 @@ func (d *Drive) instant(e *encoder, ns int64) {
 	e.int(d.ms(ns))
 }
 
-// statesJSON appends what each section was told, did, and how high its tool was.
+// statesJSON appends, for each section, what it was told, what it did and how
+// high its tool was.
 func (d *Drive) statesJSON(e *encoder) {
 	n := len(d.Machine.Sections)
 	lists := func(name string, each func(i int)) {

@@ -1,5 +1,5 @@
-// JSON appended piece by piece, without a value per number in between: an
-// answer holds tens of thousands of them.
+// JSON appended piece by piece. An answer holds tens of thousands of numbers,
+// so none of them is boxed in a value of its own.
 
 package web
 
@@ -14,7 +14,7 @@ import (
 // encoder appends JSON.
 type encoder struct{ b []byte }
 
-// comma appends the comma that stands before whatever follows, if it needs one.
+// comma appends a comma before the next value, if one is needed.
 func (e *encoder) comma() {
 	if n := len(e.b); n > 0 {
 		switch e.b[n-1] {
@@ -25,13 +25,13 @@ func (e *encoder) comma() {
 	}
 }
 
-// open begins a list or an object with its bracket.
+// open appends the opening bracket of a list or an object.
 func (e *encoder) open(c byte) {
 	e.comma()
 	e.b = append(e.b, c)
 }
 
-// close ends it with the other.
+// close appends the closing bracket.
 func (e *encoder) close(c byte) { e.b = append(e.b, c) }
 
 func (e *encoder) key(name string) {
@@ -45,7 +45,7 @@ func (e *encoder) int(x int64) {
 	e.b = strconv.AppendInt(e.b, x, 10)
 }
 
-// scaled appends x times by, to whole numbers; null where x is no number.
+// scaled appends x times by as a whole number; null if x is no number.
 func (e *encoder) scaled(x, by float64) {
 	if math.IsNaN(x) || math.IsInf(x, 0) {
 		e.null()
@@ -69,13 +69,13 @@ func (e *encoder) bool(v bool) {
 
 func (e *encoder) null() { e.raw([]byte("null")) }
 
-// raw appends what is JSON already.
+// raw appends text that is JSON already.
 func (e *encoder) raw(text []byte) {
 	e.comma()
 	e.b = append(e.b, text...)
 }
 
-// value appends what encoding/json makes of v, which must be able to.
+// value appends v as encoding/json writes it, which must not fail.
 func (e *encoder) value(v any) {
 	text, err := json.Marshal(v)
 	if err != nil {

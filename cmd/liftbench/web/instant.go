@@ -1,9 +1,10 @@
-// What a live bench is at this instant: told once a second, whether positions come
-// or not, so that a page that shows an old drive says that it is old.
+// The state of a live bench at one instant. It is sent once a second, whether
+// positions arrive or not, so that a page that shows an old drive says that it
+// is old.
 
 package web
 
-// Instant is a live bench now.
+// Instant is the state of a live bench now.
 type Instant struct {
 	ClockMs  int64  `json:"clock"`    // the receiver's UTC, ms since 1970
 	Started  bool   `json:"started"`  // a position has come

@@ -1,8 +1,8 @@
-// What the page teaches; which lessons there are, the caller says.
+// The page's lessons. The caller provides them.
 
 package web
 
-// Lesson is a ready-made setting with what to turn and what to see.
+// Lesson is a ready-made setting, with what to change and what to look for.
 type Lesson struct {
 	Key   string         `json:"key"`
 	Title string         `json:"title"`

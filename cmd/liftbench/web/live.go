@@ -32,9 +32,10 @@ type Feed struct {
 	wake  chan struct{} // closed at the next change
 }
 
-// Publish makes state the newest, as JSON, and change, as JSON, what led to
-// it; nil = no change worth telling, the state alone moves on. Neither may hold
-// a line break, and both belong to the Feed from now on.
+// Publish makes state, which is JSON, the newest state, and change, which is
+// JSON too, the change that led to it. A nil change: the state moved on without
+// a change worth sending. Neither may hold a line break. Both belong to the
+// Feed from now on.
 func (f *Feed) Publish(state, change []byte) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
@@ -61,9 +62,9 @@ func (f *Feed) number(id string) int64 {
 	return n
 }
 
-// since returns what a browser that saw number seen does not know: the whole
-// state (seen < 0, from the future, or too long ago) or the changes; and what to
-// wait for when that is none.
+// since returns what a browser that has seen event number seen lacks: the
+// changes since, or the whole state (seen < 0, from the future, or too long
+// ago). If it lacks nothing, since returns the channel to wait on.
 func (f *Feed) since(seen int64) (state []byte, changes [][]byte, last int64, wake <-chan struct{}) {
 	f.mu.Lock()
 	defer f.mu.Unlock()
@@ -79,8 +80,9 @@ func (f *Feed) since(seen int64) (state []byte, changes [][]byte, last int64, wa
 	return nil, changes, f.last, f.wake
 }
 
-// Limits of the live stream: browsers that follow, how often they are told what
-// is now, which also shows that the connection lives, and the time a write may take.
+// Limits of the live stream: how many browsers follow, how often they are sent
+// the state of now, which also shows that the connection lives, and how long a
+// write may take.
 const (
 	maxFollowers  = 16
 	nowEvery      = time.Second

@@ -1,6 +1,6 @@
-// Bounded work: so many drives at a time, so many askers that wait, and the
-// last few drives kept, since close-ups and downloads ask for the drive just
-// seen.
+// Work within bounds: how many drives run at a time, how many requests wait,
+// and how many finished drives are kept, since close-ups and downloads ask for
+// the last drive seen.
 
 package web
 
@@ -23,7 +23,7 @@ const (
 	keptPoses = 100_000
 )
 
-// queue lets a bounded number of askers through.
+// queue lets a bounded number of requests through.
 type queue struct {
 	places chan struct{} // computing or waiting
 	turns  chan struct{} // computing
@@ -41,11 +41,10 @@ func newQueue() *queue {
 	return &queue{places: make(chan struct{}, atOnce+mayWait), turns: make(chan struct{}, atOnce)}
 }
 
-// busy is the answer to whoever finds the queue full.
+// busy answers a request that finds the queue full.
 var busy = &Error{Status: http.StatusServiceUnavailable, Msg: "too many computations at once; ask again"}
 
-// place takes a place, in which a question may be read and wait; leave gives it
-// back.
+// place reserves a place, in which a request is read and waits; leave frees it.
 func (q *queue) place() (leave func(), err error) {
 	select {
 	case q.places <- struct{}{}:
@@ -55,7 +54,8 @@ func (q *queue) place() (leave func(), err error) {
 	}
 }
 
-// turn waits for a turn, in a place that was taken; leave ends it.
+// turn waits, in a reserved place, until the request may run; leave ends its
+// turn.
 func (q *queue) turn(r *http.Request) (leave func(), err error) {
 	late := time.NewTimer(waitTime)
 	defer late.Stop()
@@ -69,7 +69,7 @@ func (q *queue) turn(r *http.Request) (leave func(), err error) {
 	}
 }
 
-// key identifies what is asked for.
+// key identifies a request by its setting and files.
 func (a *Ask) key(controls []Control) [sha256.Size]byte {
 	h := sha256.New()
 	for i := range controls {
@@ -100,7 +100,8 @@ func (q *queue) find(key [sha256.Size]byte) *Drive {
 	return nil
 }
 
-// keep keeps a drive, in place of the one that was not asked for the longest.
+// keep keeps a drive in place of the one that was not asked for for the longest
+// time.
 func (q *queue) keep(key [sha256.Size]byte, d *Drive) {
 	if len(d.Outcome.Track) > keptPoses {
 		return
@@ -115,8 +116,9 @@ func (q *queue) keep(key [sha256.Size]byte, d *Drive) {
 	q.drive[0] = keptDrive{key, d}
 }
 
-// compute wraps a question that needs a drive: takes a place, since what is
-// uploaded is held in memory from then on, reads it, and waits for its turn.
+// compute wraps the answer to a request that needs a drive. It reserves a place
+// first, since an upload is held in memory from then on, then reads the request
+// and waits for its turn.
 func (s *server) compute(h func(w http.ResponseWriter, r *http.Request, a *Ask) error) http.HandlerFunc {
 	return func(w http.ResponseWriter, r *http.Request) {
 		if err := s.computed(w, r, h); err != nil {
@@ -143,8 +145,8 @@ func (s *server) computed(w http.ResponseWriter, r *http.Request, h func(w http.
 	return h(w, r, a)
 }
 
-// driveOf runs what is asked for, unless it has just been run; the work ends
-// early with ctx.
+// driveOf runs the drive that is asked for, unless it has just been run. The
+// work ends early with ctx.
 func (s *server) driveOf(ctx context.Context, a *Ask) (*Drive, error) {
 	key := a.key(s.bench.Controls)
 	if d := s.queue.find(key); d != nil {
@@ -158,9 +160,9 @@ func (s *server) driveOf(ctx context.Context, a *Ask) (*Drive, error) {
 	return d, nil
 }
 
-// driveOr returns the drive kept under a key that an answer told, so that files
-// need not be sent again to look at what came of them; without a key, the one
-// that is asked for.
+// driveOr returns the drive kept under the key that an earlier answer named, so
+// that files need not be sent again to look at their result. Without a key it
+// runs the drive that is asked for.
 func (s *server) driveOr(ctx context.Context, key string, a *Ask) (*Drive, error) {
 	if key == "" {
 		return s.driveOf(ctx, a)

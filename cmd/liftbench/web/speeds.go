@@ -1,6 +1,6 @@
-// Error over speed: the same setting at five speeds, and the line
-// e = Δx + v·Δt through what came of it, as a diagnosis draws it. The slope is a
-// timing error, the intercept a geometry error.
+// Error over speed: the same setting at five speeds, and the line e = Δx + v·Δt
+// through the results, as a diagnosis draws it. The slope is a timing error,
+// the intercept a geometry error.
 
 package web
 

@@ -21,31 +21,31 @@ import (
 //go:embed page
 var pageFiles embed.FS
 
-// Bench is what computes for the page. All of it must be safe to be called
-// from several goroutines.
+// Bench computes for the page. All of it must be safe to call from several
+// goroutines.
 type Bench struct {
 	Version  string
 	Controls []Control
 	Lessons  []Lesson
-	// Run runs a setting. It ends early with ctx, which the asker's leaving ends.
-	// An error that the asker can mend is an *Error. nil: there is nothing to
-	// run, only Live to follow.
+	// Run runs a setting. It ends early with ctx, which ends when the client
+	// leaves. An error that the user can mend is an *Error. nil: there is
+	// nothing to run, only Live to follow.
 	Run func(ctx context.Context, a *Ask) (*Drive, error)
 	// Files are the downloads of a setting by name, such as "events.csv".
 	Files []File
-	// Live is what /api/live follows; nil = nothing is live.
+	// Live is the stream behind /api/live; nil = nothing is live.
 	Live *Feed
-	// Now is what Live is at this instant; set where Live is.
+	// Now returns the state of Live at this instant; set if Live is.
 	Now func() Instant
 }
 
-// File is one download of a drive that was run.
+// File is one download of a finished drive.
 type File struct {
 	Name, Type string
 	Make       func(*Drive) ([]byte, error)
 }
 
-// Error is an answer that says what the asker has to mend.
+// Error is an answer that says what the user has to mend.
 type Error struct {
 	Status int    `json:"-"`
 	Msg    string `json:"error"`
@@ -78,8 +78,8 @@ type server struct {
 	queue *queue
 }
 
-// Handler returns the page and its API. It is to stand behind a guard.Guard
-// that lets bodies of MaxBodyBytes pass.
+// Handler returns the page and its API. It belongs behind a guard.Guard that
+// accepts bodies of MaxBodyBytes.
 func Handler(b Bench) http.Handler {
 	s := &server{bench: b, queue: newQueue()}
 	mux := http.NewServeMux()
@@ -129,7 +129,7 @@ func (s *server) file() http.HandlerFunc {
 	}
 }
 
-// secured sets the headers that keep a page to itself.
+// secured sets the headers that keep the page isolated from others.
 func secured(h http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		head := w.Header()
@@ -142,7 +142,7 @@ func secured(h http.Handler) http.Handler {
 	})
 }
 
-// page answers what the page is made of.
+// page answers with the controls, lessons and files of the page.
 func (s *server) page(w http.ResponseWriter, r *http.Request) {
 	controls, lessons := s.bench.Controls, s.bench.Lessons
 	if s.bench.Run == nil {
@@ -166,7 +166,7 @@ func (s *server) page(w http.ResponseWriter, r *http.Request) {
 	answer(w, r, "application/json", text)
 }
 
-// answer writes a body, gzipped where the asker takes it.
+// answer writes a body, gzipped if the client accepts it.
 func answer(w http.ResponseWriter, r *http.Request, contentType string, body []byte) {
 	head := w.Header()
 	head.Set("Content-Type", contentType)
@@ -185,7 +185,7 @@ func answer(w http.ResponseWriter, r *http.Request, contentType string, body []b
 	_ = z.Close()
 }
 
-// fail answers an error; one that is no *Error is the program's own fault.
+// fail answers with an error. One that is no *Error is the program's own fault.
 func fail(w http.ResponseWriter, err error) {
 	var e *Error
 	var tooLarge *http.MaxBytesError
@@ -207,7 +207,7 @@ func fail(w http.ResponseWriter, err error) {
 	_, _ = w.Write(text)
 }
 
-// takesGzip reports whether the asker takes gzip.
+// takesGzip reports whether the client accepts gzip.
 func takesGzip(r *http.Request) bool {
 	for _, c := range strings.Split(r.Header.Get("Accept-Encoding"), ",") {
 		name, quality, _ := strings.Cut(strings.TrimSpace(c), ";")
