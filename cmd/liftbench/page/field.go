@@ -33,7 +33,7 @@ func OwnField(slantDeg float64) []byte {
 	plane := geodesy.NewPlane(pageLatDeg, pageLonDeg)
 	sin, cos := math.Sincos(pageRowsDeg * math.Pi / 180)
 	slant := slantDeg * math.Pi / 180
-	// u is along the rows, v across them to the right; border returns the
+	// u is along the rows, v across them to the right; north returns the
 	// border's u at v.
 	north := func(v float64) float64 { return pageLengthM/2 - v*math.Tan(slant) }
 	deep := pageHeadlandM / math.Cos(slant)
