@@ -135,6 +135,19 @@ func (s *search) visit(n ast.Node) bool {
 	case *ast.ArrayType:
 		// A longer array is no mutant: nothing reads its last element.
 		return false
+	case *ast.CallExpr:
+		switch s.text(n.Fun) {
+		case "math.Inf":
+			// Only the sign of its argument counts.
+			s.add(n.Args[0].Pos(), n.Args[0].End(), "-("+s.text(n.Args[0])+")")
+			return false
+		case "make":
+			// More capacity is no mutant.
+			if len(n.Args) == 3 {
+				ast.Inspect(n.Args[1], s.visit)
+				return false
+			}
+		}
 	case *ast.BinaryExpr:
 		s.swap(n.OpPos, n.Op)
 	case *ast.UnaryExpr:
@@ -164,6 +177,9 @@ func (s *search) visit(n ast.Node) bool {
 		case token.INT:
 			s.add(n.Pos(), n.End(), fmt.Sprintf("(%s + 1)", n.Value))
 		case token.FLOAT:
+			if strings.Trim(n.Value, "0.") == "" {
+				break // twice nothing is nothing
+			}
 			s.add(n.Pos(), n.End(), fmt.Sprintf("(2 * %s)", n.Value))
 		}
 	}

@@ -3,6 +3,7 @@
 package evidence
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"slices"
@@ -86,15 +87,7 @@ func (r *Reception) Between(from, to int64) (p Poor) {
 	if len(r.fixes) == 0 {
 		return p
 	}
-	i, _ := slices.BinarySearchFunc(r.fixes, from, func(h Fix, t int64) int {
-		switch {
-		case h.TimeNs < t:
-			return -1
-		case h.TimeNs > t:
-			return 1
-		}
-		return 0
-	})
+	i, _ := slices.BinarySearchFunc(r.fixes, from, func(h Fix, t int64) int { return cmp.Compare(h.TimeNs, t) })
 	for ; i < len(r.fixes); i++ {
 		h := &r.fixes[i]
 		if i > 0 {
