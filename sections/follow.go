@@ -44,6 +44,9 @@ const (
 	// shorter than creptM is none.
 	followMps = 0.05
 	creptM    = 0.01
+	// Where a driver brakes hard the estimate runs past standstill and comes back; who
+	// reverses to turn goes further than backM.
+	backM = 0.3
 )
 
 // Follow is what there is to remember of the way for Gate.Follow. The zero
@@ -61,6 +64,8 @@ type Follow struct {
 	StraightM    float64
 	// TurnedM is the way since the first turn after that began; 0 before it.
 	TurnedM float64
+	// BackM is how far the path has gone back without a break.
+	BackM float64
 	// Under are the zones that any part of the bar is in.
 	Under field.Mask
 	// RightRad and LeftRad are how much further the path has turned than
@@ -142,9 +147,13 @@ func (g *Gate) goOn(w *Follow, p *motion.Pose, under field.Mask) {
 			w.TurnedM += math.Abs(way)
 		}
 	}
-	if bend > 1 || way < 0 {
+	w.BackM = max(0, w.BackM-way)
+	switch {
+	case bend > 1 || w.BackM > backM:
 		w.StraightM, w.Inside = 0, under
-	} else {
+	case way < 0:
+		w.StraightM = max(0, w.StraightM+way)
+	default:
 		w.StraightM += float64(way * (1 - closedFrom(w.Bend, bend)))
 		w.Inside &= under // what it has left it may begin anew
 		if v := p.SpeedMps; math.Abs(v) >= followMps {

@@ -122,8 +122,8 @@ func (c *Controller) decide(nowNs int64, out []Setpoint) []Setpoint {
 			s.HeldBy = noDrop
 			continue
 		}
-		crossNs, ok := c.crossing(&m, i, nowNs, untilNs)
-		if !ok || !c.lasts(&m, i, crossNs) {
+		crossNs, ok := c.change(&m, i, nowNs, untilNs)
+		if !ok {
 			continue
 		}
 		s.PendingNs = crossNs
