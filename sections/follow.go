@@ -140,14 +140,17 @@ func (g *Gate) goOn(w *Follow, p *motion.Pose, under field.Mask) {
 	if max(w.RightRad, w.LeftRad) > turnedRad {
 		w.Zones = unbound
 	}
+	w.BackM = max(0, w.BackM-way)
+	gone := way
+	if w.BackM > backM {
+		gone = math.Abs(way)
+	}
 	if w.Turning = bend > 1; w.Turning || w.TurnedM > 0 {
 		if w.TurnedM == 0 {
-			w.TurnedM = math.Abs(way) * (1 - tightFrom(w.Bend, bend))
-		} else {
-			w.TurnedM += math.Abs(way)
+			gone *= 1 - tightFrom(w.Bend, bend)
 		}
+		w.TurnedM = max(w.TurnedM+gone, math.SmallestNonzeroFloat64)
 	}
-	w.BackM = max(0, w.BackM-way)
 	switch {
 	case bend > 1 || w.BackM > backM:
 		w.StraightM, w.Inside = 0, under
