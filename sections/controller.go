@@ -133,6 +133,7 @@ func New(m *Machine, f *field.Field, set Settings) (*Controller, error) {
 			CosRowTolerance: exact.Cos(set.RowToleranceRad),
 			MinWorkRadiusM:  set.MinWorkRadiusM,
 			SlackM:          set.SlackM,
+			reachM:          m.ReachM(),
 		},
 		set:     set,
 		reach:   m.ReachM(),

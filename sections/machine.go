@@ -127,6 +127,14 @@ func (m *Machine) Frame(p *motion.Pose) Frame {
 	return Frame{p.EastM + float64(c*(st-sh)), p.NorthM + float64(c*(ct-ch)), st, ct}
 }
 
+// heading is that of the tool.
+func (m *Machine) heading(p *motion.Pose) float64 {
+	if m.Mount == Trailed {
+		return p.ToolHeadingRad
+	}
+	return p.HeadingRad
+}
+
 // Line returns the ends, left then right, of section i: east and north in
 // metres. Forward is (sin, cos) on (east, north); right is (cos, -sin).
 func (m *Machine) Line(i int, f *Frame) (leftE, leftN, rightE, rightN float64) {
