@@ -119,6 +119,11 @@ type Frame struct {
 // rigid mount, where ψ = θ); the frame's origin is T + R(θ)·(-c, 0) + R(ψ)·(c, 0).
 func (m *Machine) Frame(p *motion.Pose) Frame {
 	sh, ch := exact.Sincos(p.HeadingRad)
+	return m.frame(p, sh, ch)
+}
+
+// frame is Frame with the sine and cosine of the tractor's heading.
+func (m *Machine) frame(p *motion.Pose, sh, ch float64) Frame {
 	if m.Mount != Trailed {
 		return Frame{p.EastM, p.NorthM, sh, ch}
 	}
