@@ -133,6 +133,7 @@ func New(m *Machine, f *field.Field, set Settings) (*Controller, error) {
 			CosRowTolerance: exact.Cos(set.RowToleranceRad),
 			MinWorkRadiusM:  set.MinWorkRadiusM,
 			SlackM:          set.SlackM,
+			reachM:          m.ReachM(),
 		},
 		set:     set,
 		reach:   m.ReachM(),
@@ -220,6 +221,12 @@ func (c *Controller) Hold(i int, h Hold) {
 // Fix takes a fix when it has arrived. A fix that is stale, of low quality or
 // beyond what speed allows is counted and otherwise ignored.
 func (c *Controller) Fix(f *nmea.Fix) {
+	e, n := c.gate.Field.Plane.ToPlane(f.LatDeg, f.LonDeg)
+	c.FixAt(f, e, n)
+}
+
+// FixAt is Fix where the position is known on the field's plane, as ToPlane gives it.
+func (c *Controller) FixAt(f *nmea.Fix, e, n float64) {
 	k := &c.s.Estimator
 	if k.State.Started && f.TimeNs <= c.s.FixNs {
 		c.s.Counts.Stale++
@@ -234,7 +241,6 @@ func (c *Controller) Fix(f *nmea.Fix) {
 		c.watchDeparture(f)
 		return
 	}
-	e, n := c.gate.Field.Plane.ToPlane(f.LatDeg, f.LonDeg)
 	before, known := k.Motion()
 	if k.State.Started && !c.plausible(f, e, n, &before, known) {
 		c.s.Counts.Jumped++
@@ -249,9 +255,9 @@ func (c *Controller) Fix(f *nmea.Fix) {
 	c.s.FixNs = f.TimeNs
 	k.Update(f, e, n)
 	after, ready := k.Motion()
+	sin, cos := exact.Sincos(after.HeadingRad)
 	if known && ready {
 		if !c.Standing() {
-			sin, cos := exact.Sincos(after.HeadingRad)
 			c.s.OdometerM += float64((after.EastM-before.EastM)*sin) + float64((after.NorthM-before.NorthM)*cos)
 		}
 		if c.gate.Machine.Mount == Trailed {
@@ -265,7 +271,8 @@ func (c *Controller) Fix(f *nmea.Fix) {
 	if ready {
 		pose := after.Pose
 		pose.ToolHeadingRad = c.s.ToolRad
-		c.gate.Follow(&c.s.Follow, &pose)
+		at := c.gate.Machine.frame(&pose, sin, cos)
+		c.gate.goOn(&c.s.Follow, &pose, at.Sin, at.Cos, c.gate.Under(&at))
 	}
 	c.s.Counts.Accepted++
 	if c.s.LostNs != 0 {

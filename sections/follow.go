@@ -44,6 +44,9 @@ const (
 	// shorter than creptM is none.
 	followMps = 0.05
 	creptM    = 0.01
+	// Where a driver brakes hard the estimate runs past standstill and comes back; who
+	// reverses to turn goes further than backM.
+	backM = 0.3
 )
 
 // Follow is what there is to remember of the way for Gate.Follow. The zero
@@ -61,6 +64,8 @@ type Follow struct {
 	StraightM    float64
 	// TurnedM is the way since the first turn after that began; 0 before it.
 	TurnedM float64
+	// BackM is how far the path has gone back without a break.
+	BackM float64
 	// Under are the zones that any part of the bar is in.
 	Under field.Mask
 	// RightRad and LeftRad are how much further the path has turned than
@@ -77,7 +82,7 @@ type Follow struct {
 // that nothing begins and ends in between.
 func (g *Gate) Follow(w *Follow, p *motion.Pose) {
 	f := g.Machine.Frame(p)
-	g.goOn(w, p, g.Under(&f))
+	g.goOn(w, p, f.Sin, f.Cos, g.Under(&f))
 }
 
 // May returns the zones in which a section may be in work: Zones, but for one that
@@ -92,14 +97,13 @@ func (g *Gate) May(w *Follow, on bool) field.Mask {
 // Foresee is Follow to a pose predicted from the newest one. The zones under
 // the bar stay those that it was over when that prediction was made: where a
 // turn closes is not foreseen.
-func (g *Gate) Foresee(w *Follow, p *motion.Pose) { g.goOn(w, p, w.Under) }
+func (g *Gate) Foresee(w *Follow, p *motion.Pose) {
+	sin, cos := exact.Sincos(g.Machine.heading(p))
+	g.goOn(w, p, sin, cos, w.Under)
+}
 
-func (g *Gate) goOn(w *Follow, p *motion.Pose, under field.Mask) {
-	heading := p.HeadingRad
-	if g.Machine.Mount == Trailed {
-		heading = p.ToolHeadingRad
-	}
-	sin, cos := exact.Sincos(heading)
+// goOn is Follow with the sine and cosine of the tool's heading.
+func (g *Gate) goOn(w *Follow, p *motion.Pose, sin, cos float64, under field.Mask) {
 	aligned := g.Field.Participating(sin, cos, g.CosRowTolerance)
 	unbound := g.Field.Unbound()
 	if !w.Started {
@@ -130,32 +134,45 @@ func (g *Gate) goOn(w *Follow, p *motion.Pose, under field.Mask) {
 		w.LeftRad = max(0, w.LeftRad-turn-allowed)
 	}
 	// What it follows goes on up to a little beyond.
-	leaving := g.Field.Participating(sin, cos, g.cosLeave())
-	w.Zones = w.Zones&leaving | unbound
+	if w.Zones&^unbound&^aligned != 0 {
+		w.Zones &= g.Field.Participating(sin, cos, g.cosLeave())
+	}
+	w.Zones |= unbound
 	if max(w.RightRad, w.LeftRad) > turnedRad {
 		w.Zones = unbound
 	}
+	w.BackM = max(0, w.BackM-way)
+	gone := way
+	if w.BackM > backM {
+		gone = math.Abs(way)
+	}
 	if w.Turning = bend > 1; w.Turning || w.TurnedM > 0 {
 		if w.TurnedM == 0 {
-			w.TurnedM = math.Abs(way) * (1 - tightFrom(w.Bend, bend))
-		} else {
-			w.TurnedM += math.Abs(way)
+			gone *= 1 - tightFrom(w.Bend, bend)
 		}
+		w.TurnedM = max(w.TurnedM+gone, math.SmallestNonzeroFloat64)
 	}
-	if bend > 1 || way < 0 {
+	switch {
+	case bend > 1 || w.BackM > backM:
 		w.StraightM, w.Inside = 0, under
-	} else {
+	case way < 0:
+		w.StraightM = max(0, w.StraightM+way)
+	default:
 		w.StraightM += float64(way * (1 - closedFrom(w.Bend, bend)))
 		w.Inside &= under // what it has left it may begin anew
+		aligned &^= unbound
+		if aligned&^w.Zones == 0 {
+			break // all that may begin has begun
+		}
 		if v := p.SpeedMps; math.Abs(v) >= followMps {
 			// So it was closedM ago, on a path as curved as it is here.
-			sin, cos := exact.Sincos(heading - float64(p.YawRateRadPerS/v*closedM))
+			sin, cos := exact.Sincos(g.Machine.heading(p) - float64(p.YawRateRadPerS/v*closedM))
 			aligned &= g.Field.Participating(sin, cos, g.CosRowTolerance)
 		}
-		w.begin(g, aligned&^unbound)
+		w.begin(g, aligned)
 		// Work on the one pass may let a headland beside it begin, at the same place.
 		w.work(under &^ unbound)
-		w.begin(g, aligned&^unbound)
+		w.begin(g, aligned)
 	}
 	w.EastM, w.NorthM, w.HeadingRad, w.Under, w.Bend = p.EastM, p.NorthM, p.HeadingRad, under, bend
 	w.work(under &^ unbound)
@@ -173,6 +190,9 @@ func (w *Follow) work(under field.Mask) {
 
 // begin lets zones take part whose rows the machine is aligned to.
 func (w *Follow) begin(g *Gate, aligned field.Mask) {
+	if aligned&^w.Zones == 0 {
+		return
+	}
 	turnM := float64(turnBars * g.Machine.WidthM())
 	closed := closedM
 	if g.Machine.Mount == Trailed {
@@ -229,7 +249,11 @@ var sinLeaveRad, cosLeaveRad = exact.Sincos(leaveRad)
 // ends of its sections tell.
 func (g *Gate) Under(f *Frame) field.Mask {
 	m := g.Field.At(f.EastM, f.NorthM)
-	if g.Field.ClearanceM(f.EastM, f.NorthM) > g.Machine.ReachM() {
+	reach := g.reachM
+	if reach == 0 {
+		reach = g.Machine.ReachM()
+	}
+	if g.Field.ClearanceM(f.EastM, f.NorthM) > reach {
 		return m
 	}
 	m = 0

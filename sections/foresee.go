@@ -57,29 +57,54 @@ func (v *view) inWork(c *Controller, i int) bool {
 	return c.gate.Wants(i, c.gate.Share(i, &v.frame, zones))
 }
 
-// crossing finds when section i must next change, given that at untilNs its state
-// is wrong: the first instant from which on it is wrong. It looks from nowNs on, or
-// from the crossing that it gave its last command for, if that is still ahead.
-// ok is false where that crossing lies beyond untilNs.
-func (c *Controller) crossing(m *motion.Motion, i int, nowNs, untilNs int64) (crossNs int64, ok bool) {
-	s := &c.section[i]
-	lo := nowNs
-	if ahead := s.CrossM; c.odometerM(m, lo) < ahead {
-		if c.odometerM(m, untilNs) <= ahead {
+// change finds when section i must next change, given that at untilNs its state is
+// wrong: the first crossing that is worth a change. It looks from nowNs on, or from the
+// crossing that it gave its last command for, if that is still ahead. ok is false
+// where there is none up to untilNs.
+func (c *Controller) change(m *motion.Motion, i int, nowNs, untilNs int64) (crossNs int64, ok bool) {
+	lo, ok := c.reaches(m, nowNs, untilNs, c.section[i].CrossM)
+	for range mostBrief {
+		if !ok {
 			return 0, false
 		}
-		lo = bisect(lo, untilNs, func(t int64) bool { return c.odometerM(m, t) >= ahead })
+		crossNs = c.crossing(m, i, lo, untilNs)
+		overM, lasts := c.lasts(m, i, crossNs)
+		if lasts {
+			return crossNs, true
+		}
+		// What is too brief may hide the crossing that follows it.
+		lo, ok = c.reaches(m, crossNs, untilNs, c.odometerM(m, crossNs)+overM)
 	}
-	if lo >= untilNs {
-		return 0, false
+	return 0, false
+}
+
+// mostBrief is how many gaps and strips, one after another and all too brief, the
+// longest lead looks across.
+const mostBrief = 4
+
+// reaches returns when the odometer, as predicted, reaches wayM, not before fromNs; ok
+// is false where that is not before untilNs.
+func (c *Controller) reaches(m *motion.Motion, fromNs, untilNs int64, wayM float64) (timeNs int64, ok bool) {
+	if c.odometerM(m, fromNs) < wayM {
+		if c.odometerM(m, untilNs) <= wayM {
+			return 0, false
+		}
+		fromNs = bisect(fromNs, untilNs, func(t int64) bool { return c.odometerM(m, t) >= wayM })
 	}
-	if v := viewAt(c, m, lo); v.inWork(c, i) != s.On {
-		return lo, true
+	return fromNs, fromNs < untilNs
+}
+
+// crossing finds the first instant after fromNs from which on the state of section i is
+// wrong, as it is at untilNs; fromNs itself if it is wrong there.
+func (c *Controller) crossing(m *motion.Motion, i int, fromNs, untilNs int64) (crossNs int64) {
+	on := c.section[i].On
+	if v := viewAt(c, m, fromNs); v.inWork(c, i) != on {
+		return fromNs
 	}
-	return bisect(lo, untilNs, func(t int64) bool {
+	return bisect(fromNs, untilNs, func(t int64) bool {
 		v := viewAt(c, m, t)
-		return v.inWork(c, i) != s.On
-	}), true
+		return v.inWork(c, i) != on
+	})
 }
 
 // odometerM is the odometer as predicted for timeNs.
@@ -126,8 +151,9 @@ func (c *Controller) stillWrong(m *motion.Motion, i int, nowNs, beyondNs int64) 
 // lasts reports whether what section i would change for at crossNs is worth it. It
 // must not be over before the shortest time up or down is: a gap would be too short
 // to lift for, a strip too short to drop for. And it must become sure before the
-// section has gone sureM, or else it is only a graze.
-func (c *Controller) lasts(m *motion.Motion, i int, crossNs int64) bool {
+// section has gone sureM, or else it is only a graze. If it is not, overM is a way
+// beyond the crossing at which the section's state is right again.
+func (c *Controller) lasts(m *motion.Motion, i int, crossNs int64) (overM float64, is bool) {
 	s := &c.section[i]
 	shortestNs := c.set.ShortestDownNs
 	if s.On {
@@ -138,14 +164,15 @@ func (c *Controller) lasts(m *motion.Motion, i int, crossNs int64) bool {
 	}
 	from := c.predict(m, crossNs)
 	if !(from.SpeedMps > 0) {
-		return true // it comes to stand before: nothing is to be seen beyond
+		return 0, true // it comes to stand before: nothing is to be seen beyond
 	}
 	lengthM := from.SpeedMps * float64(shortestNs) * 1e-9
 	sure := false
 	for k := 1.0; k <= briefLooks && lengthM > 0; k++ {
-		on, is := c.beyond(i, &from, lengthM*k/briefLooks)
+		wayM := lengthM * k / briefLooks
+		on, is := c.beyond(i, &from, wayM)
 		if on == s.On {
-			return false
+			return wayM, false
 		}
 		sure = sure || is
 	}
@@ -155,11 +182,11 @@ func (c *Controller) lasts(m *motion.Motion, i int, crossNs int64) bool {
 		}
 		on, is := c.beyond(i, &from, wayM)
 		if on == s.On {
-			return false
+			return wayM, false
 		}
 		sure = is
 	}
-	return sure
+	return sureM, sure
 }
 
 const (

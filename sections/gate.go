@@ -20,6 +20,8 @@ type Gate struct {
 	// rule CropFirst, or reach in with WeedFirst, before it decides. Along a
 	// border the bar strays by as much as the steering.
 	SlackM float64
+
+	reachM float64 // Machine.ReachM, where it is known; or 0
 }
 
 // Share returns the share of section i, with the bar at f, inside the zones of m.

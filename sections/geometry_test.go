@@ -142,7 +142,7 @@ func TestCrossingBesideAWalk(t *testing.T) {
 					break
 				}
 			}
-			got, ok := c.crossing(&mo, i, now, until)
+			got, ok := c.change(&mo, i, now, until)
 			if !ok || got < want-1e5-12_000 || got > want+12_000 {
 				t.Errorf("section %d: crossing after %d ns, %v; want %d", i+1, got-startNs, ok, want-startNs)
 			}
@@ -151,12 +151,12 @@ func TestCrossingBesideAWalk(t *testing.T) {
 			}
 			// A crossing that a command was given for is not found again.
 			c.section[i].CrossM = c.odometerM(&mo, until)
-			if _, ok := c.crossing(&mo, i, now, until); ok {
+			if _, ok := c.change(&mo, i, now, until); ok {
 				t.Errorf("section %d: a crossing at or before the last one", i+1)
 			}
 			last := until - int64(1e6)
 			c.section[i].CrossM = c.odometerM(&mo, last)
-			if at, ok := c.crossing(&mo, i, now, until); !ok || at < last || at > last+2*crossingPrecisionNs {
+			if at, ok := c.change(&mo, i, now, until); !ok || at < last || at > last+2*crossingPrecisionNs {
 				t.Errorf("section %d: already inside at %d, but %v at %d", i+1, last-startNs, ok, at-startNs)
 			}
 		}

@@ -119,12 +119,25 @@ type Frame struct {
 // rigid mount, where ψ = θ); the frame's origin is T + R(θ)·(-c, 0) + R(ψ)·(c, 0).
 func (m *Machine) Frame(p *motion.Pose) Frame {
 	sh, ch := exact.Sincos(p.HeadingRad)
+	return m.frame(p, sh, ch)
+}
+
+// frame is Frame with the sine and cosine of the tractor's heading.
+func (m *Machine) frame(p *motion.Pose, sh, ch float64) Frame {
 	if m.Mount != Trailed {
 		return Frame{p.EastM, p.NorthM, sh, ch}
 	}
 	st, ct := exact.Sincos(p.ToolHeadingRad)
 	c := m.HitchBehindM
 	return Frame{p.EastM + float64(c*(st-sh)), p.NorthM + float64(c*(ct-ch)), st, ct}
+}
+
+// heading is that of the tool.
+func (m *Machine) heading(p *motion.Pose) float64 {
+	if m.Mount == Trailed {
+		return p.ToolHeadingRad
+	}
+	return p.HeadingRad
 }
 
 // Line returns the ends, left then right, of section i: east and north in

@@ -15,7 +15,7 @@ import (
 var ErrState = errors.New("not a saved state of this machine's controller")
 
 // savedVersion changes whenever state or sectionState does.
-const savedVersion = 6
+const savedVersion = 7
 
 // AppendState appends the whole changing state to b: little-endian, a fixed
 // number of bytes for a number of sections.

@@ -15,8 +15,9 @@ import (
 // the controller in any case.
 //
 // Nothing can change while the bar, wherever it goes in the time looked ahead,
-// stays clear of every edge, and while the zones that take part stay the same.
-func (c *Controller) sleep(m *motion.Motion, nowNs int64) bool {
+// stays clear of every edge, and while the zones that take part stay the same;
+// zonesLooked says that they do, as far ahead as is looked.
+func (c *Controller) sleep(m *motion.Motion, nowNs int64, zonesLooked bool) bool {
 	aheadNs := max(c.lift, c.drop) + c.set.TickNs
 	clear := c.gate.Field.ClearanceM(m.EastM, m.NorthM) - c.reach - sleepMarginM
 	// v·t + ½·a·t² ≤ clear since the fix, with the bar's ends sweeping at
@@ -28,7 +29,7 @@ func (c *Controller) sleep(m *motion.Motion, nowNs int64) bool {
 		return false
 	}
 	freeNs := int64((math.Sqrt(float64(v*v)+float64(2*a*clear)) - v) / a * 1e9)
-	if c.s.SettledZones == unsettled || c.zonesAround(m, nowNs) != c.s.SettledZones || c.zonesAround(m, nowNs+aheadNs) != c.s.SettledZones {
+	if !zonesLooked && !c.staysSettled(m, nowNs) {
 		return false
 	}
 	untilNs := m.TimeNs + c.set.MaxAgeNs
@@ -39,16 +40,30 @@ func (c *Controller) sleep(m *motion.Motion, nowNs int64) bool {
 	return true
 }
 
-// zonesAround returns the zones that the tractor is in and that take part at an
-// instant not far off.
-func (c *Controller) zonesAround(m *motion.Motion, timeNs int64) field.Mask {
+// staysSettled reports whether the zones that take part are what they were when
+// every section was last as it ought to be, now and as far ahead as is looked.
+func (c *Controller) staysSettled(m *motion.Motion, nowNs int64) bool {
+	at := c.gate.Field.At(m.EastM, m.NorthM)
+	aheadNs := max(c.lift, c.drop) + c.set.TickNs
+	return c.zonesAround(m, nowNs, at) == c.s.SettledZones && c.zonesAround(m, nowNs+aheadNs, at) == c.s.SettledZones
+}
+
+// zonesAround returns the zones, of those that the tractor is in (at), that take part
+// at an instant not far off.
+func (c *Controller) zonesAround(m *motion.Motion, timeNs int64, at field.Mask) field.Mask {
 	p := c.predict(m, timeNs)
 	follow := c.s.Follow
 	c.gate.Foresee(&follow, &p)
-	if may := c.gate.May(&follow, false); may != follow.Zones {
+	v := view{zones: follow.Zones, drop: c.gate.May(&follow, false)}
+	return v.around(at)
+}
+
+// around returns the zones of a view that are among those that the tractor is in.
+func (v *view) around(at field.Mask) field.Mask {
+	if v.drop != v.zones {
 		return unsettled
 	}
-	return follow.Zones & c.gate.Field.At(m.EastM, m.NorthM)
+	return v.zones & at
 }
 
 // unsettled is no zones around: while the machine turns, sections up and in work

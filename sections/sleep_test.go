@@ -101,8 +101,8 @@ func TestSleepLasts(t *testing.T) {
 			for south := 4.0; south < 30; south += 0.0625 {
 				pose := motion.Motion{Pose: motion.Pose{TimeNs: startNs, NorthM: -south, SpeedMps: tc.v, YawRateRadPerS: tc.yaw}}
 				now := startNs + tc.ageNs
-				c.s.SettledZones = c.zonesAround(&pose, now)
-				got := c.sleep(&pose, now)
+				c.s.SettledZones = c.zonesAround(&pose, now, c.gate.Field.At(pose.EastM, pose.NorthM))
+				got := c.sleep(&pose, now, false)
 
 				clear := c.gate.Field.ClearanceM(0, -south) - reach - 0.5
 				way := func(s float64) float64 { return math.Abs(tc.v)*s + math.Abs(tc.yaw)*reach*s + 1.5*s*s }
@@ -147,12 +147,12 @@ func TestSleepWakes(t *testing.T) {
 	}
 	now := startNs + int64(100e6)
 	p := at(0, 0)
-	c.s.SettledZones = c.zonesAround(&p, now)
+	c.s.SettledZones = c.zonesAround(&p, now, c.gate.Field.At(p.EastM, p.NorthM))
 	if c.s.SettledZones == 0 {
 		t.Fatal("no zone takes part along the rows")
 	}
 	c.s.LostNs = startNs - int64(700e6)
-	if !c.sleep(&p, now) || c.s.SleepNs != startNs+int64(300e6) {
+	if !c.sleep(&p, now, false) || c.s.SleepNs != startNs+int64(300e6) {
 		t.Errorf("lost since 700 ms, to be held for 1000: asleep until %d ms", (c.s.SleepNs-startNs)/1e6)
 	}
 	c.s.LostNs = 0
@@ -166,7 +166,7 @@ func TestSleepWakes(t *testing.T) {
 		{25, -0.3, false}, {21.5, -0.3, true},
 	} {
 		p := at(tc.heading, tc.yaw)
-		if got := c.sleep(&p, now); got != tc.asleep {
+		if got := c.sleep(&p, now, false); got != tc.asleep {
 			t.Errorf("%g° from the rows, turning by %g rad/s: asleep %v", tc.heading, tc.yaw, got)
 		}
 	}

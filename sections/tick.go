@@ -78,7 +78,7 @@ func (c *Controller) decide(nowNs int64, out []Setpoint) []Setpoint {
 	}
 
 	c.unhinder(nowNs)
-	if c.s.Settled && c.sleep(&m, nowNs) {
+	if c.s.Settled && c.sleep(&m, nowNs, false) {
 		return out
 	}
 	horizonNs := nowNs + c.set.TickNs
@@ -122,8 +122,8 @@ func (c *Controller) decide(nowNs int64, out []Setpoint) []Setpoint {
 			s.HeldBy = noDrop
 			continue
 		}
-		crossNs, ok := c.crossing(&m, i, nowNs, untilNs)
-		if !ok || !c.lasts(&m, i, crossNs) {
+		crossNs, ok := c.change(&m, i, nowNs, untilNs)
+		if !ok {
 			continue
 		}
 		s.PendingNs = crossNs
@@ -133,14 +133,18 @@ func (c *Controller) decide(nowNs int64, out []Setpoint) []Setpoint {
 		out = c.command(&m, nowNs, out)
 	}
 	was := c.s.Settled
-	c.s.SettledZones = c.zonesAround(&m, nowNs)
-	// Every section may be right at the instants looked ahead to and wrong here, if a
-	// zone begins or stops to take part in between. So the zones must be the same now
-	// and at both of these instants.
-	c.s.Settled = settled && (v.zones^w.zones)&c.gate.Field.At(m.EastM, m.NorthM) == 0 &&
-		c.s.SettledZones == c.zonesAround(&m, w.timeNs) && c.s.SettledZones == c.zonesAround(&m, v.timeNs)
-	if c.s.Settled && !was {
-		c.sleep(&m, nowNs)
+	c.s.SettledZones = unsettled
+	if settled {
+		// Every section may be right at the instants looked ahead to and wrong here, if a
+		// zone begins or stops to take part in between. So the zones must be the same now
+		// and at both of these instants.
+		at := c.gate.Field.At(m.EastM, m.NorthM)
+		if ahead := v.around(at); ahead != unsettled && ahead == w.around(at) && ahead == c.zonesAround(&m, nowNs, at) {
+			c.s.SettledZones = ahead
+		}
+	}
+	if c.s.Settled = c.s.SettledZones != unsettled; c.s.Settled && !was {
+		c.sleep(&m, nowNs, true)
 	}
 	return out
 }

@@ -42,6 +42,12 @@ func NewBench(c *sections.Controller, set sections.Settings, bank *hydraulics.Ba
 
 // Fix lets time pass until the fix arrives, then hands it to the controller.
 func (b *Bench) Fix(f *nmea.Fix) {
+	e, n := b.Controller.Gate().Field.Plane.ToPlane(f.LatDeg, f.LonDeg)
+	b.fixAt(f, e, n)
+}
+
+// fixAt is Fix with the position on the field's plane.
+func (b *Bench) fixAt(f *nmea.Fix, eastM, northM float64) {
 	at := b.when.ArrivalNs(f)
 	for t, ok := b.when.Next(at); ok; t, ok = b.when.Next(at) {
 		b.decide(t)
@@ -53,7 +59,7 @@ func (b *Bench) Fix(f *nmea.Fix) {
 		b.Bank.Start(at+b.BehindNs, false)
 	}
 	b.started = true
-	b.Controller.Fix(f)
+	b.Controller.FixAt(f, eastM, northM)
 	b.decide(b.when.Take(at))
 }
 

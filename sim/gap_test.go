@@ -173,3 +173,27 @@ func TestShorterThanTheShortest(t *testing.T) {
 		}
 	}
 }
+
+// A strip that takes less time than the shortest time down, and then a gap: the drop
+// after both is in time, although the strip lies within the lead before it.
+func TestDropBehindABriefStrip(t *testing.T) {
+	m := bar(sections.FrontRigid, 3.4, 6, 1)
+	for _, kmh := range []float64{4, 8, 12} {
+		for _, gapM := range []float64{0.3, 0.5, 0.8} {
+			stripM := 0.45 * kmh / 3.6
+			out := across(t, m, banded(t, 0, 10, 10+stripM, 10+stripM+gapM), lift(), kmh/3.6, 500e6)
+			drops := 0
+			for _, e := range out.Score.Events {
+				if !e.On || e.Kind != score.Paired || e.NorthM < 5 {
+					continue
+				}
+				if drops++; math.Abs(e.TimeErrorS) > 0.001 {
+					t.Errorf("%g km/h, gap of %g m: section %d drops %.3f s late; want 1 ms at most", kmh, gapM, e.Section+1, e.TimeErrorS)
+				}
+			}
+			if drops != 6 {
+				t.Errorf("%g km/h, gap of %g m: %d drops in time to be a pair; want 6", kmh, gapM, drops)
+			}
+		}
+	}
+}

@@ -147,6 +147,15 @@ func (j *Job) Run(rd *epoch.Reader) (*Outcome, error) {
 	awayM := func(e, n float64) float64 {
 		return exact.Hypot(max(bound.Min[0]-e, 0, e-bound.Max[0]), max(bound.Min[1]-n, 0, n-bound.Max[1]))
 	}
+	// The sentences of an epoch, and its fix, mostly have the same position.
+	last := struct{ latDeg, lonDeg, eastM, northM float64 }{latDeg: math.NaN()}
+	toPlane := func(latDeg, lonDeg float64) (eastM, northM float64) {
+		if latDeg != last.latDeg || lonDeg != last.lonDeg {
+			last.latDeg, last.lonDeg = latDeg, lonDeg
+			last.eastM, last.northM = j.Field.Plane.ToPlane(latDeg, lonDeg)
+		}
+		return last.eastM, last.northM
+	}
 	var clockSetNs int64
 	use := func(f *nmea.Fix) {
 		clockSetNs = f.ClockSetNs
@@ -154,11 +163,11 @@ func (j *Job) Run(rd *epoch.Reader) (*Outcome, error) {
 		if j.Watch != nil {
 			j.Watch(f)
 		}
-		b.Fix(f)
+		e, n := toPlane(f.LatDeg, f.LonDeg)
+		b.fixAt(f, e, n)
 		if !f.HasPosition() {
 			return
 		}
-		e, n := j.Field.Plane.ToPlane(f.LatDeg, f.LonDeg)
 		away := awayM(e, n)
 		nearest = min(nearest, away)
 		if away > farFieldM {
@@ -175,7 +184,7 @@ func (j *Job) Run(rd *epoch.Reader) (*Outcome, error) {
 		if err != nil || math.IsNaN(s.LatDeg) || math.IsNaN(s.LonDeg) {
 			return
 		}
-		if m := awayM(j.Field.Plane.ToPlane(s.LatDeg, s.LonDeg)); m > farFieldM {
+		if m := awayM(toPlane(s.LatDeg, s.LonDeg)); m > farFieldM {
 			if out.Far.Sentences == 0 {
 				out.Far = Far{Line: rd.Scanner.Line(), LatDeg: s.LatDeg, LonDeg: s.LonDeg, M: m}
 			}

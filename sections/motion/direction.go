@@ -33,6 +33,7 @@ type step struct {
 	dt            float64 // s
 	eastM, northM float64 // of the antenna, at its end
 	ve, vn        float64 // m/s, of the antenna, at its end; NaN where nothing says it
+	toldE, toldN  float64 // what the receiver says of it; NaN where it says nothing
 	headingRad    float64 // at its beginning
 	wayM          float64 // driven
 	backward      bool    // the tractor went backward at its beginning
@@ -49,7 +50,8 @@ type step struct {
 // (v+u)·dt/2.
 func (k *Estimator) stepTo(f *nmea.Fix, eastM, northM, dt float64) step {
 	s := step{dt: dt, eastM: eastM, northM: northM, headingRad: k.X[theta], backward: k.X[speed] < 0}
-	s.ve, s.vn = velocity(f)
+	s.toldE, s.toldN = velocity(f)
+	s.ve, s.vn = s.toldE, s.toldN
 	still := &k.State.Still
 	de, dn := eastM-still.LastEastM, northM-still.LastNorthM
 	wayM := exact.Hypot(de, dn)

@@ -108,8 +108,8 @@ func (k *Estimator) Update(f *nmea.Fix, eastM, northM float64) {
 		if !math.IsNaN(f.HeadingDeg) {
 			k.measure(row{theta, 1, speed, 0, yaw, 0}, wrap(f.HeadingDeg*math.Pi/180-k.X[theta]), headingSigmaRad)
 		}
-		if ve, vn := velocity(f); !math.IsNaN(ve) {
-			k.measureVelocity(ve, vn)
+		if !math.IsNaN(s.toldE) {
+			k.measureVelocity(s.toldE, s.toldN)
 		} else if f.SpeedMps < slowMps {
 			// A receiver that hardly moves knows how fast, but not where to.
 			v := k.X[speed]
