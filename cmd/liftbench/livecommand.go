@@ -4,8 +4,6 @@ package main
 
 import (
 	"io"
-	"os/signal"
-	"syscall"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -34,7 +32,9 @@ line with the state of all sections, when due and once a second) or candump
 (ISO 11783 process data as candump prints it): --out line=tcp:127.0.0.1:9000.
 A port that is gone is waited for; a peer that does not read delays nothing.
 
-SIGINT, SIGTERM, SIGHUP and SIGQUIT lift what is in work, then end.`,
+Whatever signal ends the program, and a fault in it, lift what is in work first;
+kill -9 and a computer that stops cannot. Setpoints are sent once a second, so
+that their receiver lifts by itself when they stop.`,
 		Example: `  liftbench drive --out beets.nmea
   liftbench live --in file:beets.nmea --pace 1000 --out json=file:setpoints.jsonl`,
 		Args: atMostOne,
@@ -59,11 +59,7 @@ SIGINT, SIGTERM, SIGHUP and SIGQUIT lift what is in work, then end.`,
 			if err != nil {
 				return err
 			}
-			// A pipe whose reader is gone is an error of that output, and no reason to
-			// die with tools in work.
-			signal.Ignore(syscall.SIGPIPE)
-			defer signal.Reset(syscall.SIGPIPE)
-			ctx, stop := signal.NotifyContext(cmd.Context(), syscall.SIGINT, syscall.SIGTERM, syscall.SIGHUP, syscall.SIGQUIT)
+			ctx, stop := loop.UntilSignal(cmd.Context())
 			defer stop()
 			return l.Run(ctx, cmd.InOrStdin(), cmd.OutOrStdout(), cmd.ErrOrStderr())
 		},

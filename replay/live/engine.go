@@ -13,6 +13,7 @@ import (
 
 	"liftbench/nmea"
 	"liftbench/nmea/epoch"
+	"liftbench/replay/crash"
 	"liftbench/replay/port"
 	"liftbench/replay/record"
 	"liftbench/sections"
@@ -107,12 +108,17 @@ func New(cfg Config) (*Engine, error) {
 // done, which is none either. If r is no port, its Read must end when ctx is
 // done. Before it returns it lifts whatever is in work (reason
 // sections.HeldUp) and sends the state once more: nobody is there any longer
-// to lift it at the border.
+// to lift it at the border. It does so, too, before a panic leaves it. A panic
+// of its other goroutine is told by the package crash; whoever catches it must
+// end ctx.
 func (e *Engine) Run(ctx context.Context, r io.Reader) error {
 	if p, ok := r.(*port.Port); ok {
 		r = p.Until(ctx)
 	}
+	var ticker sync.WaitGroup
+	defer ticker.Wait()
 	e.mu.Lock()
+	defer e.mu.Unlock()
 	e.clock = newClock(e.cfg.Now, 1)
 	e.out = newOutputs(e.cfg.Outputs, len(e.cfg.Machine.Sections), 1)
 	e.reader = epoch.NewReader(&letGo{e, r})
@@ -122,15 +128,14 @@ func (e *Engine) Run(ctx context.Context, r io.Reader) error {
 		e.reader.Each = func(raw []byte, s *nmea.Sentence, _ error) { e.cfg.Record.Add(s.ArrivalNs, raw) }
 	}
 	ticking, stop := context.WithCancel(ctx)
-	var ticker sync.WaitGroup
-	ticker.Go(func() { e.tick(ticking) })
+	defer func() {
+		stop() // what is lifted stays so
+		e.lift(e.clock.nowNs())
+	}()
+	ticker.Go(crash.Guard(func() { e.tick(ticking) }))
 	for e.reader.Next() && ctx.Err() == nil {
 		e.dates.Add(e.reader.Fix(), e.take)
 	}
-	e.lift(e.clock.nowNs())
-	e.mu.Unlock()
-	stop()
-	ticker.Wait()
 	if err := e.reader.Err(); err != nil && ctx.Err() == nil {
 		return err
 	}
@@ -144,13 +149,17 @@ type letGo struct {
 }
 
 func (l *letGo) Read(b []byte) (int, error) {
-	l.e.mu.Unlock()
-	n, err := l.r.Read(b)
-	l.e.mu.Lock()
+	n, err := l.read(b)
 	if n == 0 {
 		l.e.read = l.e.cfg.Now() // the stream ends, and with it its last epoch
 	}
 	return n, err
+}
+
+func (l *letGo) read(b []byte) (int, error) {
+	l.e.mu.Unlock()
+	defer l.e.mu.Lock()
+	return l.r.Read(b)
 }
 
 // stamp is the arrival time of bytes just read.
@@ -275,19 +284,25 @@ func (e *Engine) tick(ctx context.Context) {
 		case <-timer.C:
 		case <-e.wake:
 		}
-		e.mu.Lock()
-		// Bytes that arrive at this very instant come before its tick.
-		now := e.clock.nowNs()
-		for t, ok := e.when.Next(now); ok && ctx.Err() == nil; t, ok = e.when.Next(now) {
-			e.decide(t)
-		}
-		if ctx.Err() == nil {
-			e.out.sendDue(now)
-		}
-		e.wakeNs = e.next()
-		timer.Reset(max(e.clock.until(e.wakeNs+1), 0))
-		e.mu.Unlock()
+		timer.Reset(e.tickOnce(ctx))
 	}
+}
+
+// tickOnce does what is to be done by now, and returns how long to wait for the
+// next time.
+func (e *Engine) tickOnce(ctx context.Context) time.Duration {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	// Bytes that arrive at this very instant come before its tick.
+	now := e.clock.nowNs()
+	for t, ok := e.when.Next(now); ok && ctx.Err() == nil; t, ok = e.when.Next(now) {
+		e.decide(t)
+	}
+	if ctx.Err() == nil {
+		e.out.sendDue(now)
+	}
+	e.wakeNs = e.next()
+	return max(e.clock.until(e.wakeNs+1), 0)
 }
 
 // next returns when something is to be done, be there bytes or not.
@@ -299,8 +314,10 @@ func (e *Engine) next() int64 {
 	return next
 }
 
-// lift lifts whatever is in work, at once and for good.
+// lift lifts whatever is in work, at once and for good: past the controller if
+// that panics.
 func (e *Engine) lift(now int64) {
+	defer e.out.lift(now)
 	for i := range e.cfg.Machine.Sections {
 		e.ctl.Hold(i, sections.HoldUp)
 	}
@@ -312,7 +329,7 @@ func (e *Engine) lift(now int64) {
 // for command, what sim.Job decides on it: it reads it in the same way, and
 // waits for the arrival of each fix, as the log tells it, before it uses it.
 // It ends as Run does, with nmea.ErrCutShort after the last fix of a log that
-// is cut short; nothing is recorded.
+// is cut short; nothing is recorded. Reading the log must end when ctx is done.
 func (e *Engine) Replay(ctx context.Context, log *epoch.Reader, pace float64) error {
 	if !(pace > 0 && pace <= maxPace) {
 		return fmt.Errorf("pace %g; expected more than 0 up to %g times real time", pace, float64(maxPace))
@@ -328,18 +345,18 @@ func (e *Engine) Replay(ctx context.Context, log *epoch.Reader, pace float64) er
 	e.replaying = true
 	next := func() bool {
 		e.mu.Unlock()
-		more := log.Next()
-		e.mu.Lock()
-		e.replayed = log.Counts()
-		return more
+		defer e.mu.Lock()
+		return log.Next()
 	}
+	defer func() { e.lift(min(e.clock.nowNs(), atNs)) }()
 	for next() && ctx.Err() == nil {
+		e.replayed = log.Counts()
 		e.dates.Add(log.Fix(), use)
 	}
+	e.replayed = log.Counts()
 	if ctx.Err() == nil {
 		e.dates.Flush(use)
 	}
-	e.lift(min(e.clock.nowNs(), atNs))
 	if ctx.Err() != nil {
 		return nil
 	}

@@ -8,6 +8,8 @@ import (
 	"io"
 	"slices"
 	"sync"
+
+	"liftbench/replay/crash"
 )
 
 // queueLines is how many lines can wait for a slow peer: five times a setpoint
@@ -99,8 +101,17 @@ func (q *peer) next(buf []byte) (b []byte, lines int64) {
 	return buf, lines
 }
 
-// speak writes queued lines to the peer until it is closed or a write fails.
-func (p *Port) speak(q *peer) error {
+// speak writes queued lines to the peer until it is closed or a write fails. After
+// a panic, which is told, it goes on once more: the lines that lift what is in work
+// are still to come.
+func (p *Port) speak(q *peer) (err error) {
+	if crash.Run(func() { err = p.write(q) }) {
+		err = p.write(q)
+	}
+	return err
+}
+
+func (p *Port) write(q *peer) error {
 	var buf []byte
 	for {
 		b, lines := q.next(buf[:0])
@@ -163,10 +174,10 @@ func (p *Port) serve(q *peer) {
 	var writer sync.WaitGroup
 	var writeErr error
 	if p.mode&Out != 0 {
-		writer.Go(func() {
+		writer.Go(crash.Guard(func() {
 			writeErr = p.speak(q)
 			q.close()
-		})
+		}))
 	}
 	err := p.hear(q)
 	q.close()

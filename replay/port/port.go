@@ -10,6 +10,8 @@ import (
 	"sync"
 	"sync/atomic"
 	"time"
+
+	"liftbench/replay/crash"
 )
 
 // Mode says whether a port is read from, sent to, or both.
@@ -98,7 +100,7 @@ func Open(ctx context.Context, spec Spec, mode Mode, opt Options) (*Port, error)
 		in: make(chan []byte), used: make(chan struct{}), ended: make(chan struct{}),
 	}
 	p.ctx, p.cancel = context.WithCancel(ctx)
-	context.AfterFunc(p.ctx, p.closePeers)
+	context.AfterFunc(p.ctx, crash.Guard(p.closePeers))
 	if err := p.open(); err != nil {
 		p.cancel()
 		return nil, fmt.Errorf("port %s: %w", spec, err)

@@ -21,6 +21,7 @@ import (
 	"liftbench/cmd/liftbench/wording"
 	"liftbench/nmea"
 	"liftbench/nmea/epoch"
+	"liftbench/replay/crash"
 	"liftbench/replay/live"
 	"liftbench/replay/port"
 	"liftbench/replay/record"
@@ -45,8 +46,22 @@ type openedLive struct {
 	outs     []bool
 }
 
-// Run runs the controller until the input ends or ctx is done.
-func (l *LiveRun) Run(ctx context.Context, stdin io.Reader, stdout, stderr io.Writer) error {
+// Run runs the controller until the input ends or ctx is done. A panic in any
+// goroutine ends it like ctx: what is in work is lifted, and the panic is the
+// error.
+func (l *LiveRun) Run(ctx context.Context, stdin io.Reader, stdout, stderr io.Writer) (err error) {
+	ctx, end := context.WithCancelCause(ctx)
+	defer end(nil)
+	defer crash.Catch(func(p *crash.Panic) { end(p) })()
+	crash.Run(func() { err = l.run(ctx, stdin, stdout, stderr) })
+	var p *crash.Panic
+	if errors.As(context.Cause(ctx), &p) {
+		return p
+	}
+	return err
+}
+
+func (l *LiveRun) run(ctx context.Context, stdin io.Reader, stdout, stderr io.Writer) error {
 	o := &openedLive{Console: terminal.NewConsole(stderr)}
 	defer o.Finish()
 	defer o.close()
@@ -62,6 +77,8 @@ func (l *LiveRun) Run(ctx context.Context, stdin io.Reader, stdout, stderr io.Wr
 	}
 	if log != nil {
 		defer log.Close()
+		// A pipe that nobody writes to would be read from for ever.
+		defer context.AfterFunc(ctx, crash.Guard(log.Interrupt))()
 	}
 	if l.Http.Addr != "" {
 		server, err := o.shown.serve(o.Console, &l.Http, o.wanting)
@@ -73,11 +90,11 @@ func (l *LiveRun) Run(ctx context.Context, stdin io.Reader, stdout, stderr io.Wr
 
 	background, stop := context.WithCancel(context.Background())
 	var work sync.WaitGroup
-	work.Go(func() { every(background, statusEvery, o.look) })
+	work.Go(crash.Guard(func() { every(background, statusEvery, o.look) }))
 	if l.Metrics != "" {
 		push := l.pushMetrics(o)
 		push() // a file that cannot be written is told of at once
-		work.Go(func() { every(background, metricsEvery, push) })
+		work.Go(crash.Guard(func() { every(background, metricsEvery, push) }))
 	}
 	if log != nil {
 		err = o.engine.Replay(ctx, epoch.NewReader(log), l.Pace)
@@ -302,7 +319,7 @@ func (l *LiveRun) pushMetrics(o *openedLive) func() {
 func (o *openedLive) close() {
 	var closing sync.WaitGroup
 	for _, p := range o.ports {
-		closing.Go(func() { p.Close() })
+		closing.Go(crash.Guard(func() { p.Close() }))
 	}
 	closing.Wait()
 	if o.recorder != nil {
