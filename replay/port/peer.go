@@ -155,19 +155,10 @@ func (p *Port) hear(q *peer) error {
 
 // serve reads from and writes to a peer until either of the two ends.
 func (p *Port) serve(q *peer) {
-	p.mu.Lock()
-	if p.ctx.Err() != nil {
-		p.mu.Unlock()
+	if !p.join(q) {
 		q.conn.Close()
 		return
 	}
-	if p.spec.Kind == TCPListen && p.mode&In != 0 {
-		for _, old := range p.peers {
-			old.close()
-		}
-	}
-	p.peers = append(p.peers, q)
-	p.mu.Unlock()
 	again := p.connects.Add(1) > 1
 	p.tell(Event{Kind: Connected, Again: again, Peer: q.name})
 
@@ -186,6 +177,23 @@ func (p *Port) serve(q *peer) {
 		err = writeErr
 	}
 	p.leave(q, err)
+}
+
+// join adds a peer, and reports whether the port is open still. A receiver that
+// connects takes the place of the one before.
+func (p *Port) join(q *peer) bool {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if p.ctx.Err() != nil {
+		return false
+	}
+	if p.spec.Kind == TCPListen && p.mode&In != 0 {
+		for _, old := range p.peers {
+			old.close()
+		}
+	}
+	p.peers = append(p.peers, q)
+	return true
 }
 
 // leave removes a peer that was closed and reports its error as an event.
