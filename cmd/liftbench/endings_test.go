@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"net"
 	"net/http"
 	"os"
 	"os/exec"
@@ -120,6 +121,8 @@ func endings() []ending {
 		{name: "panic: writing an output", inject: "once:writing an output", want: lifts},
 		{name: "panic: accepting peers", inject: "once:accepting peers", do: connect, want: lifts},
 		{name: "panic: recording", inject: "once:recording", args: []string{"--record", "day"}, want: lifts},
+		{name: "panic: keeping the state", inject: "once:state file", want: lifts},
+		{name: "panic: telling a supervisor", inject: "once:supervisor", want: lifts},
 		{name: "panic: standard error", inject: "once:standard error", do: connect, want: lifts},
 		{name: "panic: the status line", inject: "once:status line", want: lifts},
 		{name: "panic: metrics that are scraped", inject: "once:metrics", do: ask("/metrics"), want: lifts},
@@ -133,7 +136,7 @@ func endings() []ending {
 				x.t.Error(errno)
 			}
 		}, want: dies},
-		{name: "endless recursion", inject: "stack:main loop", want: dies},
+		{name: "fatal error of the runtime", inject: "fatal:main loop", want: dies},
 	}...)
 }
 
@@ -195,10 +198,15 @@ func (e *ending) start(t *testing.T, program string) *endingLive {
 	x := &endingLive{t: t, ending: e, s: newStraight(t, 6, "200", "300", 0), port: freePort(t), done: make(chan struct{})}
 	x.setpoint, x.when = filepath.Join(x.s.dir, "setpoints.jsonl"), filepath.Join(x.s.dir, "now")
 	x.cmd = exec.Command(program, append([]string{"live", "--machine", x.s.machine, "--field", x.s.field, "--http", "127.0.0.1:0",
-		"--out", "json=file:" + x.setpoint, "--out", "json=-", "--out", "line=tcp-listen:127.0.0.1:" + x.port}, e.args...)...)
+		"--state", "state.json", "--out", "json=file:" + x.setpoint, "--out", "json=-", "--out", "line=tcp-listen:127.0.0.1:" + x.port}, e.args...)...)
 	x.cmd.Dir = x.s.dir
-	x.cmd.Env = append(os.Environ(), injectVariable+"="+e.inject, injectWhenVariable+"="+x.when)
-	var err error
+	socket, err := net.ListenUnixgram("unixgram", &net.UnixAddr{Name: filepath.Join(x.s.dir, "notify"), Net: "unixgram"})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { socket.Close() })
+	x.cmd.Env = append(os.Environ(), injectVariable+"="+e.inject, injectWhenVariable+"="+x.when,
+		"NOTIFY_SOCKET="+socket.LocalAddr().String(), "WATCHDOG_USEC=2000000")
 	if x.in, err = x.cmd.StdinPipe(); err != nil {
 		t.Fatal(err)
 	}
@@ -334,6 +342,9 @@ func (x *endingLive) judge(t *testing.T) string {
 	row += fmt.Sprintf(", exit status %d", status)
 	wrong := func(format string, args ...any) {
 		t.Errorf("%s: %s\n%s\n%s", row, fmt.Sprintf(format, args...), data, x.said.String())
+	}
+	if _, err := os.Stat(filepath.Join(x.s.dir, "state.json")); (err == nil) != (x.want == dies) {
+		wrong("state: %v; want it to be left where something was left in work, and gone otherwise", err)
 	}
 	if most != 6 {
 		wrong("%d sections were in work at most; want 6", most)

@@ -30,6 +30,8 @@ var injections = []struct{ where, file, before string }{
 	{"standard error", "cmd/liftbench/terminal/console.go", "		text := \"\"\n"},
 	{"status line", "cmd/liftbench/loop/live.go", "	if o.recorder != nil {\n		err := o.recorder.Err()\n"},
 	{"metrics", "cmd/liftbench/metrics/counts.go", "	c := k()\n"},
+	{"state file", "cmd/liftbench/loop/statefile.go", "		s.note(s.write())\n"},
+	{"supervisor", "cmd/liftbench/loop/supervisor.go", "			if well() {\n"},
 	{"page", "cmd/liftbench/loop/livepage.go", "	if p.Followers.Load() > 0 {\n"},
 	{"answering a request", "cmd/liftbench/loop/shown.go", "		if x := wanting(); x != \"\" {\n"},
 }
@@ -42,6 +44,7 @@ const injector = `package crash
 
 import (
 	"os"
+	"sync"
 	"sync/atomic"
 )
 
@@ -51,7 +54,7 @@ var kept [][]byte
 
 func Inject(where string) {
 	kind, ok := map[string]string{
-		"once:" + where: "once", "ever:" + where: "ever", "memory:" + where: "memory", "stack:" + where: "stack",
+		"once:" + where: "once", "ever:" + where: "ever", "memory:" + where: "memory", "fatal:" + where: "fatal", "hang:" + where: "hang",
 	}[os.Getenv("` + injectVariable + `")]
 	if !ok {
 		return
@@ -68,15 +71,15 @@ func Inject(where string) {
 			}
 			kept = append(kept, b)
 		}
-	case "stack":
-		deeper(1)
+	case "fatal": // the runtime ends the program, and no recover prevents it
+		new(sync.Mutex).Unlock()
+	case "hang":
+		select {}
 	}
 	if injected.CompareAndSwap(false, true) || kind == "ever" {
 		panic("injected, " + where)
 	}
 }
-
-func deeper(n int) int { return deeper(n+1) + n }
 `
 
 // buildInjected builds the program as users build it, with these faults in it.

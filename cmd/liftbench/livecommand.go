@@ -72,6 +72,7 @@ that their receiver lifts by itself when they stop.`,
 	f.Float64Var(&flags.Pace, "pace", flags.Pace, "`times` real time at which a log is taken; with --in file:")
 	f.StringVar(&flags.Record, "record", "", "record what arrives, to `PREFIX`-YYYYMMDDThhmmss.nmea, a new file each hour or 64 MiB")
 	f.DurationVar(&flags.RecordSync, "record-sync", flags.RecordSync, "`time` between two writes to the disk: what kill -9 loses at most")
+	f.StringVar(&flags.State, "state", "", "keep in `FILE` what is in work and what the controller knows; after kill -9 the next run lifts that first, and goes on")
 	f.StringVar(&flags.Metrics, "metrics-file", "", metricsFileHelp)
 	f.StringVar(&alerts, "write-alerts", "", "write Prometheus's alerting rules for lateness and lost position to `FILE`, and end")
 	return cmd

@@ -79,6 +79,16 @@ type Engine struct {
 	wake   chan struct{}
 	wakeNs int64 // when the ticker wakes by itself
 
+	// Of an earlier run: whether it left something behind, and of the controller
+	// that goes on the time of its newest fix, 0 = none goes on, and how far its
+	// clock was ahead of the host's.
+	left        bool
+	leftFixNs   int64
+	leftAheadNs int64
+	raisedTill  time.Time // until when every section is told to be up; zero = released
+	setupOnce   sync.Once
+	setupSum    string
+
 	started    bool
 	fix        nmea.Fix
 	failSafes  int64
@@ -132,6 +142,7 @@ func (e *Engine) Run(ctx context.Context, r io.Reader) error {
 		stop() // what is lifted stays so
 		e.lift(e.clock.nowNs())
 	}()
+	e.raise()
 	ticker.Go(crash.Guard(func() { e.tick(ticking) }))
 	for e.reader.Next() && ctx.Err() == nil {
 		e.dates.Add(e.reader.Fix(), e.take)
@@ -170,6 +181,7 @@ func (e *Engine) stamp() int64 {
 
 // take gives a dated fix to the controller.
 func (e *Engine) take(f *nmea.Fix) {
+	e.release()
 	at := e.when.ArrivalNs(f)
 	now := e.clock.nowNs()
 	if f.ClockSetNs != e.fix.ClockSetNs {
@@ -237,6 +249,9 @@ const oneEpochNs = 2e9
 
 // use gives a fix to the controller when all ticks before its arrival are run.
 func (e *Engine) use(f *nmea.Fix, at int64) {
+	if !e.started {
+		e.rejoin(f)
+	}
 	if e.cfg.Hooks.Fix != nil {
 		var interval int64
 		if e.started {
@@ -293,6 +308,7 @@ func (e *Engine) tick(ctx context.Context) {
 func (e *Engine) tickOnce(ctx context.Context) time.Duration {
 	e.mu.Lock()
 	defer e.mu.Unlock()
+	e.release()
 	// Bytes that arrive at this very instant come before its tick.
 	now := e.clock.nowNs()
 	for t, ok := e.when.Next(now); ok && ctx.Err() == nil; t, ok = e.when.Next(now) {
@@ -318,9 +334,7 @@ func (e *Engine) next() int64 {
 // that panics.
 func (e *Engine) lift(now int64) {
 	defer e.out.lift(now)
-	for i := range e.cfg.Machine.Sections {
-		e.ctl.Hold(i, sections.HoldUp)
-	}
+	e.hold(sections.HoldUp)
 	e.decide(now)
 	e.out.finish(now)
 }

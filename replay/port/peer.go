@@ -57,6 +57,17 @@ func (q *peer) put(line []byte) (dropped bool) {
 	return dropped
 }
 
+// waiting returns how many lines are queued, a write in progress counted as one.
+func (q *peer) waiting() int64 {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	n := int64(q.count)
+	if q.busy {
+		n++
+	}
+	return n
+}
+
 // drained reports whether no line is waiting or being written; a closed peer has
 // none.
 func (q *peer) drained() bool {

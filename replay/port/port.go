@@ -58,6 +58,7 @@ type Counts struct {
 	Sent       int64 // lines written, counted once for each peer
 	Dropped    int64 // lines lost because a peer was slow or missing
 	Peers      int64 // connected now
+	Waiting    int64 // lines that wait to be written now, counted once for each peer
 }
 
 // Port is an open port.
@@ -211,11 +212,15 @@ func (p *Port) Send(line []byte) {
 
 // Counts returns what the port did so far. Any goroutine may call it.
 func (p *Port) Counts() Counts {
+	connects := p.connects.Load()
+	c := Counts{Connects: connects, Reconnects: max(connects-1, 0), Sent: p.sent.Load(), Dropped: p.lost.Load()}
 	p.mu.Lock()
-	peers := int64(len(p.peers))
-	p.mu.Unlock()
-	c := p.connects.Load()
-	return Counts{Connects: c, Reconnects: max(c-1, 0), Sent: p.sent.Load(), Dropped: p.lost.Load(), Peers: peers}
+	defer p.mu.Unlock()
+	for _, q := range p.peers {
+		c.Peers++
+		c.Waiting += q.waiting()
+	}
+	return c
 }
 
 // linger is how long Close waits until the queued lines are written.

@@ -40,6 +40,8 @@ type openedLive struct {
 	engine   *live.Engine
 	recorder *record.Recorder // nil: nothing is recorded
 	unkept   bool             // it was said that nothing is recorded at present
+	state    *stateFile       // nil: none is kept
+	unsaved  bool             // it was said that it cannot be written at present
 	shown    *shown
 	names    []string // of the ports
 	ports    []*port.Port
@@ -80,6 +82,11 @@ func (l *LiveRun) run(ctx context.Context, stdin io.Reader, stdout, stderr io.Wr
 		// A pipe that nobody writes to would be read from for ever.
 		defer context.AfterFunc(ctx, crash.Guard(log.Interrupt))()
 	}
+	supervisor, err := newSupervisor()
+	if err != nil {
+		return err
+	}
+	defer supervisor.close()
 	if l.Http.Addr != "" {
 		server, err := o.shown.serve(o.Console, &l.Http, o.wanting)
 		if err != nil {
@@ -88,13 +95,26 @@ func (l *LiveRun) run(ctx context.Context, stdin io.Reader, stdout, stderr io.Wr
 		defer server.close()
 	}
 
+	if l.State != "" {
+		if o.state, err = openState(o.Console, l.State, o.engine); err != nil {
+			return err
+		}
+	}
 	background, stop := context.WithCancel(context.Background())
 	var work sync.WaitGroup
+	defer work.Wait()
+	defer stop()
 	work.Go(crash.Guard(func() { every(background, statusEvery, o.look) }))
+	if o.state != nil {
+		work.Go(crash.Guard(func() { o.state.keep(background) }))
+	}
 	if l.Metrics != "" {
 		push := l.pushMetrics(o)
 		push() // a file that cannot be written is told of at once
 		work.Go(crash.Guard(func() { every(background, metricsEvery, push) }))
+	}
+	if supervisor != nil {
+		work.Go(crash.Guard(func() { supervisor.watch(background, newPulse(o, l.Pace)) }))
 	}
 	if log != nil {
 		err = o.engine.Replay(ctx, epoch.NewReader(log), l.Pace)
@@ -177,10 +197,15 @@ func (l *LiveRun) openAll(o *openedLive, stdin io.Reader, stdout io.Writer) (in 
 // hooks keep what is shown and tell of what is out of the ordinary.
 func (o *openedLive) hooks() live.Hooks {
 	return live.Hooks{
-		Fix:       o.shown.fix,
-		Setpoints: o.shown.setpoints,
-		Decision:  o.shown.set.Decided,
-		FailSafe:  func(reason sections.Reason) { o.Say("position lost (%s): fail-safe", reason.String()) },
+		Fix: o.shown.fix,
+		Setpoints: func(list []sections.Setpoint) {
+			o.shown.setpoints(list)
+			if o.state != nil {
+				o.state.changed()
+			}
+		},
+		Decision: o.shown.set.Decided,
+		FailSafe: func(reason sections.Reason) { o.Say("position lost (%s): fail-safe", reason.String()) },
 		HeldAtRest: func(reason sections.Reason) {
 			o.Say("position lost (%s) while the machine stands: everything is held until it moves", reason.String())
 		},
@@ -223,21 +248,20 @@ func (o *openedLive) now(set *sections.Settings) func() web.Instant {
 	}
 }
 
-// wanting says why positions cannot be relied on, or that they are not recorded;
-// "" = all is well.
+// wanting says why positions cannot be relied on, or that they are not recorded or
+// the state not kept; "" = all is well.
 func (o *openedLive) wanting() string {
-	lost := positionLost(o.engine.Status())
-	if o.recorder == nil {
-		return lost
+	var list []string
+	if lost := positionLost(o.engine.Status()); lost != "" {
+		list = append(list, lost)
 	}
-	err := o.recorder.Err()
-	switch {
-	case err == nil:
-		return lost
-	case lost == "":
-		return err.Error()
+	if o.recorder != nil && o.recorder.Err() != nil {
+		list = append(list, o.recorder.Err().Error())
 	}
-	return lost + "; " + err.Error()
+	if o.state != nil && o.state.Err() != nil {
+		list = append(list, o.state.Err().Error())
+	}
+	return strings.Join(list, "; ")
 }
 
 // positionLost says why positions cannot be relied on; "" = they can.
@@ -253,8 +277,8 @@ func positionLost(s live.Status) string {
 	return ""
 }
 
-// look draws the status line, and tells once that the recording fails and once
-// that it goes on.
+// look draws the status line, and tells once that the recording or the state
+// cannot be written and once that it goes on.
 func (o *openedLive) look() {
 	if o.recorder != nil {
 		err := o.recorder.Err()
@@ -265,6 +289,16 @@ func (o *openedLive) look() {
 			o.Say("recording goes on; %s not recorded so far", wording.Counted(int(o.recorder.Counts().Lost), "sentence"))
 		}
 		o.unkept = err != nil
+	}
+	if o.state != nil {
+		err := o.state.Err()
+		switch {
+		case err != nil && !o.unsaved:
+			o.Say("%v; control goes on", err)
+		case err == nil && o.unsaved:
+			o.Say("%s is kept again", o.state.path)
+		}
+		o.unsaved = err != nil
 	}
 	if !o.Status {
 		return
@@ -315,7 +349,8 @@ func (l *LiveRun) pushMetrics(o *openedLive) func() {
 	}
 }
 
-// close sends what is queued and ends ports and recording.
+// close sends what is queued and ends ports and recording. Nothing is in work by
+// then.
 func (o *openedLive) close() {
 	var closing sync.WaitGroup
 	for _, p := range o.ports {
@@ -324,6 +359,11 @@ func (o *openedLive) close() {
 	closing.Wait()
 	if o.recorder != nil {
 		if err := o.recorder.Close(); err != nil && !o.unkept {
+			o.Say("%v", err)
+		}
+	}
+	if o.state != nil {
+		if err := o.state.remove(); err != nil {
 			o.Say("%v", err)
 		}
 	}
