@@ -218,6 +218,36 @@ func TestLiveOverHTTP(t *testing.T) {
 	}
 }
 
+// TestReadyzFrozen: a receiver whose position stands still while speed and course
+// go on is not ready, and why is said; it is ready again once the position goes on.
+func TestReadyzFrozen(t *testing.T) {
+	onTheClock(t)
+	t.Parallel()
+	s := newStraight(t, 4, "200", "300", 0)
+	receiverPort := "127.0.0.1:" + freePort(t)
+	p := start(t, "liftbench", "live", "--machine", s.machine, "--field", s.field, "--in", "tcp-listen:"+receiverPort,
+		"--out", "file:"+filepath.Join(s.dir, "out.jsonl"), "--http", "127.0.0.1:0")
+	addr := "http://127.0.0.1" + p.says("http://127.0.0.1", "/metrics")
+	c := dial(t, receiverPort)
+	s = newStraightAgain(s, soon())
+	still := standStill()
+	epochs := s.between(s.epochs(t, receiver.Params{}), 2, 5, func(e *burst) { e.text = respeak(e.text, still) })
+	for _, x := range []struct {
+		from, to int
+		status   int
+		body     string
+	}{{0, 20, 200, "ok"}, {20, 50, 503, "position lost: frozen-fix"}, {50, 80, 200, "ok"}} {
+		feed(c, epochs[x.from:x.to])
+		if status, body := get(t, addr+"/readyz", ""); status != x.status || !strings.Contains(body, x.body) {
+			t.Errorf("/readyz after %d epochs: %d %s; want %d %s", x.to, status, body, x.status, x.body)
+		}
+	}
+	_, text := get(t, addr+"/metrics", "")
+	if m := parseMetrics([]byte(text)); m[`liftbench_fail_safe_entries_total{reason="frozen-fix"}`] != 1 || m["liftbench_position_lost"] != 0 {
+		t.Errorf("fail-safes and position lost: %v, %v", m[`liftbench_fail_safe_entries_total{reason="frozen-fix"}`], m["liftbench_position_lost"])
+	}
+}
+
 // TestLiveOnAFullDisk: control goes on, the failing recording and the state that
 // cannot be kept are said once, and /readyz says so.
 func TestLiveOnAFullDisk(t *testing.T) {

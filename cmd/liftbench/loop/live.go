@@ -26,6 +26,7 @@ import (
 	"liftbench/replay/port"
 	"liftbench/replay/record"
 	"liftbench/sections"
+	"liftbench/sim"
 )
 
 const (
@@ -184,7 +185,7 @@ func (l *LiveRun) openAll(o *openedLive, stdin io.Reader, stdout io.Writer) (in 
 	}
 
 	job := run.Job(l.Setup)
-	if o.shown, err = newShown(l.Setup, job, o.counts, o.now(&job.Settings), &l.Http); err != nil {
+	if o.shown, err = newShown(l.Setup, job, o.counts, o.now(job), &l.Http); err != nil {
 		return nil, log, err
 	}
 	o.engine, err = live.New(live.Config{
@@ -231,12 +232,17 @@ func (o *openedLive) counts() metrics.Counts {
 }
 
 // now returns what tells the page what the run is at each instant.
-func (o *openedLive) now(set *sections.Settings) func() web.Instant {
+func (o *openedLive) now(job *sim.Job) func() web.Instant {
+	set, bound := &job.Settings, job.Field.Bound()
 	return func() web.Instant {
 		s := o.engine.Status()
 		x := web.Instant{
 			ClockMs: (s.NowNs + s.Fix.ClockSetNs) / 1e6, Started: s.Started, AgeMs: s.FixAgeNs / 1e6, MaxAgeMs: set.MaxAgeNs / 1e6,
 			Quality: s.Fix.Quality.String(), SpeedMmS: speedOf(&s.Fix), Standing: s.Standing, Told: toldText(s.On),
+		}
+		if s.Fix.HasPosition() {
+			e, n := job.Field.Plane.ToPlane(s.Fix.LatDeg, s.Fix.LonDeg)
+			x.AwayM = int64(math.Hypot(max(bound.Min[0]-e, e-bound.Max[0], 0), max(bound.Min[1]-n, n-bound.Max[1], 0)))
 		}
 		if s.Lost {
 			x.Lost, x.LostMs = s.LostReason.String(), (s.NowNs-s.LostSinceNs)/1e6
