@@ -45,6 +45,7 @@ type fault struct {
 	counts       map[string]float64 // metrics at the end that must be at least so much
 	toleranceM   float64            // beyond the 0.2 m of rounding, ticks and noise
 	chance       bool               // it is another one with another seed
+	noticedS     float64            // how much sooner or later it is noticed, by what came before
 	stopped      bool               // by a signal, in mid-lift
 	head         bool               // it is one of the first epochs of a stream alone
 	gone         bool               // the field lies behind when position is back
@@ -69,6 +70,10 @@ const breakS, mendS = 8.0, 11.0
 // midLiftS is when half of the sections have been told to lift at the slanting
 // border: the bar's middle is at n = 18 m less the lead.
 const midLiftS = (firstHi+2-straightFrom)/straightMps - liftLeadS
+
+// stretchS is how long a stretch takes by which positions are compared with speed
+// and course: where one begins hangs on all the way before.
+const stretchS = 0.4
 
 var faults = []fault{
 	{
@@ -124,7 +129,7 @@ var faults = []fault{
 		// Two stretches of more than 2 m, and the one begun before, take 1.2 s at 6 m/s and
 		// 10 Hz. A position that stays behind so far counts as a jump until it has done so
 		// five times, some of them meanwhile.
-		name: "position stands still for 3 s", loseS: breakS + 1.5 - maxAgeS, backS: mendS, reason: "frozen-fix",
+		name: "position stands still for 3 s", loseS: breakS + 1.5 - maxAgeS, backS: mendS, reason: "frozen-fix", noticedS: stretchS,
 		stream: func(s *straight, e []burst) []burst {
 			still := standStill()
 			return s.between(e, breakS, mendS, func(e *burst) { e.text = respeak(e.text, still) })
@@ -132,7 +137,7 @@ var faults = []fault{
 		counts: map[string]float64{`liftbench_fixes_rejected_total{reason="frozen"}`: 15},
 	},
 	{
-		name: "course a right angle off for 3 s", loseS: breakS + 1.5 - maxAgeS, backS: mendS, reason: "frozen-fix",
+		name: "course a right angle off for 3 s", loseS: breakS + 1.5 - maxAgeS, backS: mendS, reason: "frozen-fix", noticedS: stretchS,
 		stream: func(s *straight, e []burst) []burst {
 			return s.between(e, breakS, mendS, func(e *burst) {
 				e.text = respeak(e.text, func(f []string) {
