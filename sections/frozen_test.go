@@ -42,6 +42,12 @@ func TestFrozenFix(t *testing.T) {
 			}
 			return true
 		}, true},
+		{"the course is a right angle off", func(s float64, f *nmea.Fix) bool {
+			if s >= 20 {
+				f.CourseDeg = math.Mod(f.CourseDeg+90, 360)
+			}
+			return true
+		}, true},
 		{"no speed is told, and the position stands still", func(s float64, f *nmea.Fix) bool {
 			f.SpeedMps, f.CourseDeg = math.NaN(), math.NaN()
 			return freeze(s, f)

@@ -7,6 +7,7 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"math"
 	"math/rand/v2"
 	"net"
 	"os"
@@ -44,6 +45,7 @@ type fault struct {
 	counts       map[string]float64 // metrics at the end that must be at least so much
 	toleranceM   float64            // beyond the 0.2 m of rounding, ticks and noise
 	chance       bool               // it is another one with another seed
+	noticedS     float64            // how much sooner or later it is noticed, by what came before
 	stopped      bool               // by a signal, in mid-lift
 	head         bool               // it is one of the first epochs of a stream alone
 	gone         bool               // the field lies behind when position is back
@@ -68,6 +70,10 @@ const breakS, mendS = 8.0, 11.0
 // midLiftS is when half of the sections have been told to lift at the slanting
 // border: the bar's middle is at n = 18 m less the lead.
 const midLiftS = (firstHi+2-straightFrom)/straightMps - liftLeadS
+
+// stretchS is how long a stretch takes by which positions are compared with speed
+// and course: where one begins hangs on all the way before.
+const stretchS = 0.4
 
 var faults = []fault{
 	{
@@ -118,6 +124,32 @@ var faults = []fault{
 		stream: func(s *straight, e []burst) []burst { return s.jump(e, breakS, mendS, 5000) },
 		loseS:  breakS - 0.3, backS: mendS,
 		counts: map[string]float64{`liftbench_fixes_rejected_total{reason="jump"}`: 8},
+	},
+	{
+		// Two stretches of more than 2 m, and the one begun before, take 1.2 s at 6 m/s and
+		// 10 Hz. A position that stays behind so far counts as a jump until it has done so
+		// five times, some of them meanwhile.
+		name: "position stands still for 3 s", loseS: breakS + 1.5 - maxAgeS, backS: mendS, reason: "frozen-fix", noticedS: stretchS,
+		stream: func(s *straight, e []burst) []burst {
+			still := standStill()
+			return s.between(e, breakS, mendS, func(e *burst) { e.text = respeak(e.text, still) })
+		},
+		counts: map[string]float64{`liftbench_fixes_rejected_total{reason="frozen"}`: 15},
+	},
+	{
+		name: "course a right angle off for 3 s", loseS: breakS + 1.5 - maxAgeS, backS: mendS, reason: "frozen-fix", noticedS: stretchS,
+		stream: func(s *straight, e []burst) []burst {
+			return s.between(e, breakS, mendS, func(e *burst) {
+				e.text = respeak(e.text, func(f []string) {
+					at := map[string]int{"RMC": 8, "VTG": 1}[f[0][3:]]
+					if at != 0 && f[at] != "" {
+						course, _ := strconv.ParseFloat(f[at], 64)
+						f[at] = fmt.Sprintf("%.2f", math.Mod(course+90, 360))
+					}
+				})
+			})
+		},
+		counts: map[string]float64{`liftbench_fixes_rejected_total{reason="frozen"}`: 15},
 	},
 	{
 		// It is believed, and the drive's time goes on as before.
@@ -422,7 +454,7 @@ func (f *fault) judge(t *testing.T, s *straight, setpoints []sections.Setpoint, 
 		}
 	}
 	var lifts []string
-	for r := range sections.HeldDown + 1 {
+	for r := range sections.FrozenFix + 1 {
 		if n := byReason[r]; n > 0 {
 			lifts = append(lifts, fmt.Sprintf("%d %s", n, r.String()))
 		}
@@ -463,7 +495,7 @@ func (f *fault) judge(t *testing.T, s *straight, setpoints []sections.Setpoint, 
 	}
 	f.row = fmt.Sprintf("| %s | %d | %s | %s | %s |\n", f.name, drops, strings.Join(lifts, ", "), after, set)
 
-	for _, reason := range []string{"lost-fix", "low-quality"} {
+	for _, reason := range []string{"lost-fix", "low-quality", "frozen-fix"} {
 		got, want := metrics[`liftbench_fail_safe_entries_total{reason="`+reason+`"}`], 0.0
 		if reason == f.reason {
 			want = 1
@@ -543,6 +575,21 @@ func (s *straight) jump(e []burst, from, to, byM float64) []burst {
 	return s.between(e, from, to, func(e *burst) {
 		e.text = respeak(e.text, func(f []string) { moveNorth(f, byM) })
 	})
+}
+
+// standStill returns what gives every GGA and RMC the position of the first one.
+func standStill() func(fields []string) {
+	var held []string
+	return func(f []string) {
+		at := map[string]int{"GGA": 2, "RMC": 3}[f[0][3:]]
+		if at == 0 {
+			return
+		}
+		if held == nil {
+			held = slices.Clone(f[at : at+4])
+		}
+		copy(f[at:], held)
+	}
 }
 
 // moveNorth moves the latitude of a GGA or RMC.

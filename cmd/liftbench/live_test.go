@@ -218,8 +218,38 @@ func TestLiveOverHTTP(t *testing.T) {
 	}
 }
 
-// TestLiveOnAFullDisk: control goes on, the failing recording is said once, and
-// /readyz says so.
+// TestReadyzFrozen: a receiver whose position stands still while speed and course
+// go on is not ready, and why is said; it is ready again once the position goes on.
+func TestReadyzFrozen(t *testing.T) {
+	onTheClock(t)
+	t.Parallel()
+	s := newStraight(t, 4, "200", "300", 0)
+	receiverPort := "127.0.0.1:" + freePort(t)
+	p := start(t, "liftbench", "live", "--machine", s.machine, "--field", s.field, "--in", "tcp-listen:"+receiverPort,
+		"--out", "file:"+filepath.Join(s.dir, "out.jsonl"), "--http", "127.0.0.1:0")
+	addr := "http://127.0.0.1" + p.says("http://127.0.0.1", "/metrics")
+	c := dial(t, receiverPort)
+	s = newStraightAgain(s, soon())
+	still := standStill()
+	epochs := s.between(s.epochs(t, receiver.Params{}), 2, 5, func(e *burst) { e.text = respeak(e.text, still) })
+	for _, x := range []struct {
+		from, to int
+		status   int
+		body     string
+	}{{0, 20, 200, "ok"}, {20, 50, 503, "position lost: frozen-fix"}, {50, 80, 200, "ok"}} {
+		feed(c, epochs[x.from:x.to])
+		if status, body := get(t, addr+"/readyz", ""); status != x.status || !strings.Contains(body, x.body) {
+			t.Errorf("/readyz after %d epochs: %d %s; want %d %s", x.to, status, body, x.status, x.body)
+		}
+	}
+	_, text := get(t, addr+"/metrics", "")
+	if m := parseMetrics([]byte(text)); m[`liftbench_fail_safe_entries_total{reason="frozen-fix"}`] != 1 || m["liftbench_position_lost"] != 0 {
+		t.Errorf("fail-safes and position lost: %v, %v", m[`liftbench_fail_safe_entries_total{reason="frozen-fix"}`], m["liftbench_position_lost"])
+	}
+}
+
+// TestLiveOnAFullDisk: control goes on, the failing recording and the state that
+// cannot be kept are said once, and /readyz says so.
 func TestLiveOnAFullDisk(t *testing.T) {
 	onTheClock(t)
 	t.Parallel()
@@ -234,13 +264,13 @@ func TestLiveOnAFullDisk(t *testing.T) {
 	t.Cleanup(func() { syscall.Unmount(small, 0) })
 	receiverPort, out := "127.0.0.1:"+freePort(t), filepath.Join(s.dir, "out.jsonl")
 	p := start(t, "liftbench", "live", "--machine", s.machine, "--field", s.field, "--in", "tcp-listen:"+receiverPort,
-		"--out", "file:"+out, "--http", "127.0.0.1:0", "--record", filepath.Join(small, "day"), "--record-sync", "100ms")
+		"--out", "file:"+out, "--http", "127.0.0.1:0", "--record", filepath.Join(small, "day"), "--record-sync", "100ms", "--state", filepath.Join(small, "state"))
 	addr := "http://127.0.0.1" + p.says("http://127.0.0.1", "/metrics")
 	c := dial(t, receiverPort)
 	s = newStraightAgain(s, soon())
 	feed(c, s.epochs(t, receiver.Params{})[:60])
 	time.Sleep(1200 * time.Millisecond) // twice as long as between two looks
-	if status, body := get(t, addr+"/readyz", ""); status != 503 || !strings.Contains(body, "recording: ") || !strings.Contains(body, "no space left on device") {
+	if status, body := get(t, addr+"/readyz", ""); status != 503 || !strings.Contains(body, "recording: ") || !strings.Contains(body, "no space left on device") || !strings.Contains(body, "state") {
 		t.Errorf("/readyz: %d %s", status, body)
 	}
 	if status := p.stop(); status != 0 {
@@ -248,6 +278,9 @@ func TestLiveOnAFullDisk(t *testing.T) {
 	}
 	if said := p.stderr.String(); strings.Count(said, "recording") != 1 || !strings.Contains(said, "no space left on device; it goes on when there is room; control goes on") {
 		t.Errorf("said %q; want one line of recording", said)
+	}
+	if said := p.stderr.String(); strings.Count(said, "cannot be written") != 1 {
+		t.Errorf("said %q; want one line of the state", said)
 	}
 	if data, err := os.ReadFile(out); err != nil || strings.Count(string(data), "\n") < 4 {
 		t.Errorf("setpoints %q, %v", data, err)

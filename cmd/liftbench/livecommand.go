@@ -4,8 +4,6 @@ package main
 
 import (
 	"io"
-	"os/signal"
-	"syscall"
 	"time"
 
 	"github.com/spf13/cobra"
@@ -34,7 +32,9 @@ line with the state of all sections, when due and once a second) or candump
 (ISO 11783 process data as candump prints it): --out line=tcp:127.0.0.1:9000.
 A port that is gone is waited for; a peer that does not read delays nothing.
 
-SIGINT, SIGTERM, SIGHUP and SIGQUIT lift what is in work, then end.`,
+Whatever signal ends the program, and a fault in it, lift what is in work first;
+kill -9 and a computer that stops cannot. Setpoints are sent once a second, so
+that their receiver lifts by itself when they stop.`,
 		Example: `  liftbench drive --out beets.nmea
   liftbench live --in file:beets.nmea --pace 1000 --out json=file:setpoints.jsonl`,
 		Args: atMostOne,
@@ -59,11 +59,7 @@ SIGINT, SIGTERM, SIGHUP and SIGQUIT lift what is in work, then end.`,
 			if err != nil {
 				return err
 			}
-			// If the reader of a pipe is gone, writing to it is an error of
-			// that output; the program must not die of it with tools in work.
-			signal.Ignore(syscall.SIGPIPE)
-			defer signal.Reset(syscall.SIGPIPE)
-			ctx, stop := signal.NotifyContext(cmd.Context(), syscall.SIGINT, syscall.SIGTERM, syscall.SIGHUP, syscall.SIGQUIT)
+			ctx, stop := loop.UntilSignal(cmd.Context())
 			defer stop()
 			return l.Run(ctx, cmd.InOrStdin(), cmd.OutOrStdout(), cmd.ErrOrStderr())
 		},
@@ -76,6 +72,7 @@ SIGINT, SIGTERM, SIGHUP and SIGQUIT lift what is in work, then end.`,
 	f.Float64Var(&flags.Pace, "pace", flags.Pace, "`times` real time at which a log is taken; with --in file:")
 	f.StringVar(&flags.Record, "record", "", "record what arrives, to `PREFIX`-YYYYMMDDThhmmss.nmea, a new file each hour or 64 MiB")
 	f.DurationVar(&flags.RecordSync, "record-sync", flags.RecordSync, "`time` between two writes to the disk: what kill -9 loses at most")
+	f.StringVar(&flags.State, "state", "", "keep in `FILE` what is in work and what the controller knows; after kill -9 the next run lifts that first, and goes on")
 	f.StringVar(&flags.Metrics, "metrics-file", "", metricsFileHelp)
 	f.StringVar(&alerts, "write-alerts", "", "write Prometheus's alerting rules for lateness and lost position to `FILE`, and end")
 	return cmd

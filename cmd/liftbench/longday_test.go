@@ -354,7 +354,10 @@ func (d *longDay) sameEveryLap(t *testing.T, whole *dayFigures) {
 		if !same {
 			t.Errorf("laps %d and %d, %s, decide otherwise", first.number, l.number, f.name)
 		}
-		worstNs, worstS, worstM = max(worstNs, ns), max(worstS, seconds), max(worstM, metres)
+		if f.noticedS == 0 || float64(ns) > f.noticedS*1e9 {
+			worstNs = max(worstNs, ns)
+		}
+		worstS, worstM = max(worstS, seconds), max(worstM, metres)
 		compared++
 	}
 	t.Logf("%d laps beside the first of their kind: setpoints off by %d ns, time errors by %.1g s, place errors by %.1g m at worst", compared, worstNs, worstS, worstM)
@@ -412,20 +415,26 @@ func (d *longDay) sumOfParts(t *testing.T, whole, parts *dayFigures) {
 	if len(whole.setpoints) != len(parts.setpoints) {
 		t.Fatalf("%d setpoints in the whole, %d in the parts", len(whole.setpoints), len(parts.setpoints))
 	}
-	var worstNs [2]int64 // the second where chance is at work
+	var worstNs [3]int64 // the second where chance is at work, the third where it hangs on the way before when a fault is noticed
+	movedM2 := 0.0       // ground between what the third did in whole and parts
 	for i, a := range whole.setpoints {
 		b := parts.setpoints[i]
-		lap, chance := int((a.DueNs-d.endNs(-1))/(lapS*1e9)), 0
-		if d.mishaps[lap].chance {
-			chance = 1
+		lap, kind := int((a.DueNs-d.endNs(-1))/(lapS*1e9)), 0
+		offNs := max(a.DueNs-b.DueNs, b.DueNs-a.DueNs)
+		switch f := d.mishaps[lap]; {
+		case f.chance:
+			kind = 1
+		case f.noticedS > 0 && a.Reason == sections.FrozenFix:
+			kind = 2
+			movedM2 += float64(offNs) * 1e-9 * straightMps * d.first.geometry.Sections[a.Section].WidthM
 		}
-		worstNs[chance] = max(worstNs[chance], a.DueNs-b.DueNs, b.DueNs-a.DueNs)
+		worstNs[kind] = max(worstNs[kind], offNs)
 		if a.Section != b.Section || a.On != b.On || a.Reason != b.Reason {
 			t.Fatalf("lap %d: %+v in the whole, %+v in the parts", lap+1, a, b)
 		}
 	}
-	if worstNs[0] > 1000 || worstNs[1] > 1e6 {
-		t.Errorf("setpoints of whole and parts are %d ns apart; want 1 µs, and 1 ms where chance is at work", worstNs)
+	if worstNs[0] > 1000 || worstNs[1] > 1e6 || worstNs[2] > stretchS*1e9 {
+		t.Errorf("setpoints of whole and parts are %d ns apart; want 1 µs, 1 ms where chance is at work, %g s where a position contradicts speed and course", worstNs, stretchS)
 	}
 	// At 6 m/s a setpoint that is 0.4 ms off moves the border of a section of
 	// 0.5 m by 12 cm².
@@ -436,7 +445,7 @@ func (d *longDay) sumOfParts(t *testing.T, whole, parts *dayFigures) {
 		}
 	}
 	workedM2, worstM2 := whole.areasM2["worked"], 0.0
-	tolM2 := 1e-9*workedM2 + 0.02*chances
+	tolM2 := 1e-9*workedM2 + 0.02*chances + 1.01*movedM2
 	// Of each of both zones, crossed lap after lap in the same place, the hatch may
 	// have one line too many or too few: in the whole they are far apart.
 	gapM := whole.outcome.Score.HatchM
@@ -455,8 +464,8 @@ func (d *longDay) sumOfParts(t *testing.T, whole, parts *dayFigures) {
 			t.Errorf("%s: %.4f m² in the whole, %.4f in the parts", name, m2, parts.areasM2[name])
 		}
 	}
-	t.Logf("whole and sum of parts: %d setpoints %d ns apart at worst, where sentences are damaged by chance %d; %.0f m² worked, areas %.4f m² apart",
-		len(whole.setpoints), worstNs[0], worstNs[1], workedM2, worstM2)
+	t.Logf("whole and sum of parts: %d setpoints %d ns apart at worst, where sentences are damaged by chance %d, where positions contradict speed %d; %.0f m² worked, areas %.4f m² apart (%.4f m² by the latter)",
+		len(whole.setpoints), worstNs[0], worstNs[1], worstNs[2], workedM2, worstM2, movedM2)
 	lift, drop := score.Tally(parts.events)
 	for _, c := range []struct {
 		name         string

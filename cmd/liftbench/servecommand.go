@@ -19,6 +19,7 @@ import (
 	"liftbench/cmd/liftbench/page"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/web"
+	"liftbench/replay/crash"
 )
 
 func newServeCommand() *cobra.Command {
@@ -71,7 +72,7 @@ func servePage(ctx context.Context, addr string, b web.Bench, stdout io.Writer) 
 	s := g.Server(web.Handler(b))
 	fmt.Fprintf(stdout, "http://%s/\n", l.Addr())
 	ended := make(chan error, 1)
-	go func() { ended <- s.Serve(l) }()
+	go crash.Guard(func() { ended <- s.Serve(l) })()
 	select {
 	case err := <-ended:
 		return err

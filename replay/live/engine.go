@@ -13,6 +13,7 @@ import (
 
 	"liftbench/nmea"
 	"liftbench/nmea/epoch"
+	"liftbench/replay/crash"
 	"liftbench/replay/port"
 	"liftbench/replay/record"
 	"liftbench/sections"
@@ -78,6 +79,16 @@ type Engine struct {
 	wake   chan struct{}
 	wakeNs int64 // when the ticker wakes by itself
 
+	// Of an earlier run: whether it left something behind, and of the controller
+	// that goes on the time of its newest fix, 0 = none goes on, and how far its
+	// clock was ahead of the host's.
+	left        bool
+	leftFixNs   int64
+	leftAheadNs int64
+	raisedTill  time.Time // until when every section is told to be up; zero = released
+	setupOnce   sync.Once
+	setupSum    string
+
 	started    bool
 	fix        nmea.Fix
 	failSafes  int64
@@ -107,12 +118,17 @@ func New(cfg Config) (*Engine, error) {
 // done, which is none either. If r is no port, its Read must end when ctx is
 // done. Before it returns it lifts whatever is in work (reason
 // sections.HeldUp) and sends the state once more: nobody is there any longer
-// to lift it at the border.
+// to lift it at the border. It does so, too, before a panic leaves it. A panic
+// of its other goroutine is told by the package crash; whoever catches it must
+// end ctx.
 func (e *Engine) Run(ctx context.Context, r io.Reader) error {
 	if p, ok := r.(*port.Port); ok {
 		r = p.Until(ctx)
 	}
+	var ticker sync.WaitGroup
+	defer ticker.Wait()
 	e.mu.Lock()
+	defer e.mu.Unlock()
 	e.clock = newClock(e.cfg.Now, 1)
 	e.out = newOutputs(e.cfg.Outputs, len(e.cfg.Machine.Sections), 1)
 	e.reader = epoch.NewReader(&letGo{e, r})
@@ -122,15 +138,15 @@ func (e *Engine) Run(ctx context.Context, r io.Reader) error {
 		e.reader.Each = func(raw []byte, s *nmea.Sentence, _ error) { e.cfg.Record.Add(s.ArrivalNs, raw) }
 	}
 	ticking, stop := context.WithCancel(ctx)
-	var ticker sync.WaitGroup
-	ticker.Go(func() { e.tick(ticking) })
+	defer func() {
+		stop() // what is lifted stays so
+		e.lift(e.clock.nowNs())
+	}()
+	e.raise()
+	ticker.Go(crash.Guard(func() { e.tick(ticking) }))
 	for e.reader.Next() && ctx.Err() == nil {
 		e.dates.Add(e.reader.Fix(), e.take)
 	}
-	e.lift(e.clock.nowNs())
-	e.mu.Unlock()
-	stop()
-	ticker.Wait()
 	if err := e.reader.Err(); err != nil && ctx.Err() == nil {
 		return err
 	}
@@ -144,13 +160,17 @@ type letGo struct {
 }
 
 func (l *letGo) Read(b []byte) (int, error) {
-	l.e.mu.Unlock()
-	n, err := l.r.Read(b)
-	l.e.mu.Lock()
+	n, err := l.read(b)
 	if n == 0 {
 		l.e.read = l.e.cfg.Now() // the stream ends, and with it its last epoch
 	}
 	return n, err
+}
+
+func (l *letGo) read(b []byte) (int, error) {
+	l.e.mu.Unlock()
+	defer l.e.mu.Lock()
+	return l.r.Read(b)
 }
 
 // stamp is the arrival time of bytes just read.
@@ -161,6 +181,7 @@ func (e *Engine) stamp() int64 {
 
 // take gives a dated fix to the controller.
 func (e *Engine) take(f *nmea.Fix) {
+	e.release()
 	at := e.when.ArrivalNs(f)
 	now := e.clock.nowNs()
 	if f.ClockSetNs != e.fix.ClockSetNs {
@@ -228,6 +249,9 @@ const oneEpochNs = 2e9
 
 // use gives a fix to the controller when all ticks before its arrival are run.
 func (e *Engine) use(f *nmea.Fix, at int64) {
+	if !e.started {
+		e.rejoin(f)
+	}
 	if e.cfg.Hooks.Fix != nil {
 		var interval int64
 		if e.started {
@@ -275,19 +299,26 @@ func (e *Engine) tick(ctx context.Context) {
 		case <-timer.C:
 		case <-e.wake:
 		}
-		e.mu.Lock()
-		// Bytes that arrive at this very instant come before its tick.
-		now := e.clock.nowNs()
-		for t, ok := e.when.Next(now); ok && ctx.Err() == nil; t, ok = e.when.Next(now) {
-			e.decide(t)
-		}
-		if ctx.Err() == nil {
-			e.out.sendDue(now)
-		}
-		e.wakeNs = e.next()
-		timer.Reset(max(e.clock.until(e.wakeNs+1), 0))
-		e.mu.Unlock()
+		timer.Reset(e.tickOnce(ctx))
 	}
+}
+
+// tickOnce does what is to be done by now, and returns how long to wait for the
+// next time.
+func (e *Engine) tickOnce(ctx context.Context) time.Duration {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	e.release()
+	// Bytes that arrive at this very instant come before its tick.
+	now := e.clock.nowNs()
+	for t, ok := e.when.Next(now); ok && ctx.Err() == nil; t, ok = e.when.Next(now) {
+		e.decide(t)
+	}
+	if ctx.Err() == nil {
+		e.out.sendDue(now)
+	}
+	e.wakeNs = e.next()
+	return max(e.clock.until(e.wakeNs+1), 0)
 }
 
 // next returns when something is to be done, be there bytes or not.
@@ -299,11 +330,11 @@ func (e *Engine) next() int64 {
 	return next
 }
 
-// lift lifts whatever is in work, at once and for good.
+// lift lifts whatever is in work, at once and for good: past the controller if
+// that panics.
 func (e *Engine) lift(now int64) {
-	for i := range e.cfg.Machine.Sections {
-		e.ctl.Hold(i, sections.HoldUp)
-	}
+	defer e.out.lift(now)
+	e.hold(sections.HoldUp)
 	e.decide(now)
 	e.out.finish(now)
 }
@@ -312,7 +343,7 @@ func (e *Engine) lift(now int64) {
 // for command, what sim.Job decides on it: it reads it in the same way, and
 // waits for the arrival of each fix, as the log tells it, before it uses it.
 // It ends as Run does, with nmea.ErrCutShort after the last fix of a log that
-// is cut short; nothing is recorded.
+// is cut short; nothing is recorded. Reading the log must end when ctx is done.
 func (e *Engine) Replay(ctx context.Context, log *epoch.Reader, pace float64) error {
 	if !(pace > 0 && pace <= maxPace) {
 		return fmt.Errorf("pace %g; expected more than 0 up to %g times real time", pace, float64(maxPace))
@@ -328,18 +359,18 @@ func (e *Engine) Replay(ctx context.Context, log *epoch.Reader, pace float64) er
 	e.replaying = true
 	next := func() bool {
 		e.mu.Unlock()
-		more := log.Next()
-		e.mu.Lock()
-		e.replayed = log.Counts()
-		return more
+		defer e.mu.Lock()
+		return log.Next()
 	}
+	defer func() { e.lift(min(e.clock.nowNs(), atNs)) }()
 	for next() && ctx.Err() == nil {
+		e.replayed = log.Counts()
 		e.dates.Add(log.Fix(), use)
 	}
+	e.replayed = log.Counts()
 	if ctx.Err() == nil {
 		e.dates.Flush(use)
 	}
-	e.lift(min(e.clock.nowNs(), atNs))
 	if ctx.Err() != nil {
 		return nil
 	}

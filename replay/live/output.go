@@ -69,14 +69,18 @@ func newOutputs(to []Output, n int, pace float64) outputs {
 
 // add takes setpoints that were decided at nowNs.
 func (o *outputs) add(nowNs int64, decided []sections.Setpoint) {
-	for i := range decided {
-		s := decided[i]
-		o.wait(s)
-		s.DueNs += o.setNs
-		o.buf = wire.AppendJSON(o.buf[:0], &s)
-		o.send(JSON)
+	for _, s := range decided {
+		o.tell(s)
 	}
 	o.sendDue(nowNs)
+}
+
+// tell sends a setpoint as JSON, and queues it for the other forms.
+func (o *outputs) tell(s sections.Setpoint) {
+	o.wait(s)
+	s.DueNs += o.setNs
+	o.buf = wire.AppendJSON(o.buf[:0], &s)
+	o.send(JSON)
 }
 
 // wait queues a setpoint until it is due. A later decision on a section takes
@@ -122,6 +126,20 @@ func (o *outputs) finish(nowNs int64) {
 		o.sendTogether(nowNs, o.waiting[len(o.waiting)-1].DueNs)
 	}
 	o.sendState(nowNs)
+}
+
+// lift sends what lifts every section that is in work, or is about to be,
+// whatever the controller says of it.
+func (o *outputs) lift(nowNs int64) {
+	for i := range o.state.Sections {
+		coming := slices.ContainsFunc(o.waiting, func(s sections.Setpoint) bool { return int(s.Section) == i && s.On })
+		if o.state.On(i) || coming {
+			o.tell(sections.Setpoint{DueNs: nowNs, Section: int16(i), Reason: sections.HeldUp})
+		}
+	}
+	if len(o.waiting) > 0 {
+		o.finish(nowNs)
+	}
 }
 
 // next returns when sendDue has something to do.

@@ -21,6 +21,7 @@ type Status struct {
 	LostReason  sections.Reason
 	FailedSafe  bool   // the fail-safe has been reached
 	On          []bool // setpoint of each section
+	SaidNs      int64  // when the state of all sections was handed to the outputs last
 	Reader      epoch.ReaderCounts
 	Controller  sections.Counts
 }
@@ -40,6 +41,7 @@ func (e *Engine) Status() Status {
 	s.LostSinceNs, s.LostReason, s.Lost = e.ctl.Lost()
 	s.FailedSafe = e.ctl.FailedSafe()
 	s.Standing = e.ctl.Standing()
+	s.SaidNs = e.out.repeatNs - e.out.everyNs
 	for i := range s.On {
 		s.On[i] = e.ctl.On(i)
 	}

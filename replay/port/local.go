@@ -6,6 +6,8 @@ package port
 import (
 	"io"
 	"os"
+
+	"liftbench/replay/crash"
 )
 
 // sink is a peer that can only be written to.
@@ -32,7 +34,7 @@ func (p *Port) openStd() error {
 	if p.mode&In != 0 {
 		// A read of standard input cannot be interrupted, so Close does not
 		// wait for it.
-		go p.readToEnd(in)
+		go crash.Guard(func() { p.readToEnd(in) })()
 	}
 	if p.mode&Out != 0 {
 		p.writeTo(sink{out, keepOpen{}})
@@ -56,10 +58,10 @@ func (p *Port) openFile() error {
 	if err != nil {
 		return err
 	}
-	p.work.Go(func() {
+	p.work.Go(crash.Guard(func() {
 		defer f.Close()
 		p.readToEnd(f)
-	})
+	}))
 	return nil
 }
 
@@ -68,11 +70,11 @@ func (p *Port) writeTo(s sink) {
 	q := newPeer(p.spec.Addr, s, false)
 	p.peers = append(p.peers, q)
 	p.connects.Add(1)
-	p.work.Go(func() {
+	p.work.Go(crash.Guard(func() {
 		err := p.speak(q)
 		q.close()
 		p.leave(q, err)
-	})
+	}))
 }
 
 // readToEnd passes what it reads from r to Read until r ends.

@@ -13,6 +13,8 @@ import (
 	"time"
 
 	"github.com/tarm/serial"
+
+	"liftbench/replay/crash"
 )
 
 // The wait before a port is reopened doubles from firstWait to longestWait. It
@@ -39,14 +41,14 @@ func (p *Port) open() error {
 			return err
 		}
 		p.addr = c.LocalAddr().String()
-		p.work.Go(func() { p.serve(newPeer(p.addr, &datagrams{c}, true)) })
+		p.work.Go(crash.Guard(func() { p.serve(newPeer(p.addr, &datagrams{c}, true)) }))
 		return nil
 	case Serial:
-		p.work.Go(func() { p.keep(p.openSerial) })
+		p.work.Go(crash.Guard(func() { p.keep(p.openSerial) }))
 	case CAN:
-		p.work.Go(func() { p.keep(p.openCAN) })
+		p.work.Go(crash.Guard(func() { p.keep(p.openCAN) }))
 	default:
-		p.work.Go(func() { p.keep(p.dial) })
+		p.work.Go(crash.Guard(func() { p.keep(p.dial) }))
 	}
 	return nil
 }
@@ -140,8 +142,8 @@ func (p *Port) listen() error {
 		return err
 	}
 	p.addr = l.Addr().String()
-	context.AfterFunc(p.ctx, func() { l.Close() })
-	p.work.Go(func() {
+	context.AfterFunc(p.ctx, crash.Guard(func() { l.Close() }))
+	p.work.Go(crash.Guard(func() {
 		for {
 			c, err := l.Accept()
 			if p.ctx.Err() != nil {
@@ -164,9 +166,9 @@ func (p *Port) listen() error {
 				p.tell(Event{Kind: Failed, Peer: q.name, Err: fmt.Errorf("refused: %d peers are connected already, the most allowed", mostPeers)})
 				continue
 			}
-			p.work.Go(func() { p.serve(q) })
+			p.work.Go(crash.Guard(func() { p.serve(q) }))
 		}
-	})
+	}))
 	return nil
 }
 

@@ -8,6 +8,8 @@ import (
 	"io"
 	"slices"
 	"sync"
+
+	"liftbench/replay/crash"
 )
 
 // queueLines is how many lines can wait for a slow peer: five times a setpoint
@@ -55,6 +57,17 @@ func (q *peer) put(line []byte) (dropped bool) {
 	return dropped
 }
 
+// waiting returns how many lines are queued, a write in progress counted as one.
+func (q *peer) waiting() int64 {
+	q.mu.Lock()
+	defer q.mu.Unlock()
+	n := int64(q.count)
+	if q.busy {
+		n++
+	}
+	return n
+}
+
 // drained reports whether no line is waiting or being written; a closed peer has
 // none.
 func (q *peer) drained() bool {
@@ -99,8 +112,17 @@ func (q *peer) next(buf []byte) (b []byte, lines int64) {
 	return buf, lines
 }
 
-// speak writes queued lines to the peer until it is closed or a write fails.
-func (p *Port) speak(q *peer) error {
+// speak writes queued lines to the peer until it is closed or a write fails. After
+// a panic, which is told, it goes on once more: the lines that lift what is in work
+// are still to come.
+func (p *Port) speak(q *peer) (err error) {
+	if crash.Run(func() { err = p.write(q) }) {
+		err = p.write(q)
+	}
+	return err
+}
+
+func (p *Port) write(q *peer) error {
 	var buf []byte
 	for {
 		b, lines := q.next(buf[:0])
@@ -144,29 +166,20 @@ func (p *Port) hear(q *peer) error {
 
 // serve reads from and writes to a peer until either of the two ends.
 func (p *Port) serve(q *peer) {
-	p.mu.Lock()
-	if p.ctx.Err() != nil {
-		p.mu.Unlock()
+	if !p.join(q) {
 		q.conn.Close()
 		return
 	}
-	if p.spec.Kind == TCPListen && p.mode&In != 0 {
-		for _, old := range p.peers {
-			old.close()
-		}
-	}
-	p.peers = append(p.peers, q)
-	p.mu.Unlock()
 	again := p.connects.Add(1) > 1
 	p.tell(Event{Kind: Connected, Again: again, Peer: q.name})
 
 	var writer sync.WaitGroup
 	var writeErr error
 	if p.mode&Out != 0 {
-		writer.Go(func() {
+		writer.Go(crash.Guard(func() {
 			writeErr = p.speak(q)
 			q.close()
-		})
+		}))
 	}
 	err := p.hear(q)
 	q.close()
@@ -175,6 +188,23 @@ func (p *Port) serve(q *peer) {
 		err = writeErr
 	}
 	p.leave(q, err)
+}
+
+// join adds a peer, and reports whether the port is open still. A receiver that
+// connects takes the place of the one before.
+func (p *Port) join(q *peer) bool {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if p.ctx.Err() != nil {
+		return false
+	}
+	if p.spec.Kind == TCPListen && p.mode&In != 0 {
+		for _, old := range p.peers {
+			old.close()
+		}
+	}
+	p.peers = append(p.peers, q)
+	return true
 }
 
 // leave removes a peer that was closed and reports its error as an event.

@@ -10,6 +10,8 @@ import (
 	"sync"
 	"sync/atomic"
 	"time"
+
+	"liftbench/replay/crash"
 )
 
 // Mode says whether a port is read from, sent to, or both.
@@ -56,6 +58,7 @@ type Counts struct {
 	Sent       int64 // lines written, counted once for each peer
 	Dropped    int64 // lines lost because a peer was slow or missing
 	Peers      int64 // connected now
+	Waiting    int64 // lines that wait to be written now, counted once for each peer
 }
 
 // Port is an open port.
@@ -98,7 +101,7 @@ func Open(ctx context.Context, spec Spec, mode Mode, opt Options) (*Port, error)
 		in: make(chan []byte), used: make(chan struct{}), ended: make(chan struct{}),
 	}
 	p.ctx, p.cancel = context.WithCancel(ctx)
-	context.AfterFunc(p.ctx, p.closePeers)
+	context.AfterFunc(p.ctx, crash.Guard(p.closePeers))
 	if err := p.open(); err != nil {
 		p.cancel()
 		return nil, fmt.Errorf("port %s: %w", spec, err)
@@ -209,11 +212,15 @@ func (p *Port) Send(line []byte) {
 
 // Counts returns what the port did so far. Any goroutine may call it.
 func (p *Port) Counts() Counts {
+	connects := p.connects.Load()
+	c := Counts{Connects: connects, Reconnects: max(connects-1, 0), Sent: p.sent.Load(), Dropped: p.lost.Load()}
 	p.mu.Lock()
-	peers := int64(len(p.peers))
-	p.mu.Unlock()
-	c := p.connects.Load()
-	return Counts{Connects: c, Reconnects: max(c-1, 0), Sent: p.sent.Load(), Dropped: p.lost.Load(), Peers: peers}
+	defer p.mu.Unlock()
+	for _, q := range p.peers {
+		c.Peers++
+		c.Waiting += q.waiting()
+	}
+	return c
 }
 
 // linger is how long Close waits until the queued lines are written.

@@ -10,6 +10,8 @@ import (
 	"path/filepath"
 	"sync"
 	"time"
+
+	"liftbench/replay/crash"
 )
 
 // Options of a recording. A field that is 0 has the default given beside it.
@@ -99,7 +101,7 @@ func begin(prefix string, opt Options, create func(string) (*os.File, error)) (*
 		queue: make([]byte, 0, 64<<10),
 		wake:  make(chan struct{}, 1), done: make(chan struct{}),
 	}
-	go r.run()
+	go crash.Guard(r.run)()
 	return r, nil
 }
 

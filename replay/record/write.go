@@ -24,10 +24,7 @@ func (r *Recorder) run() {
 		case <-r.wake:
 			last = true
 		}
-		r.mu.Lock()
-		batch, n := r.queue, r.queued
-		r.queue, r.queued = spare[:0], 0
-		r.mu.Unlock()
+		batch, n := r.take(spare[:0])
 		if n > 0 {
 			r.write(batch, n)
 		}
@@ -40,6 +37,16 @@ func (r *Recorder) run() {
 			r.sync()
 		}
 	}
+}
+
+// take returns the queued sentences and how many they are; those to come are
+// queued in empty.
+func (r *Recorder) take(empty []byte) (batch []byte, n int64) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	batch, n = r.queue, r.queued
+	r.queue, r.queued = empty, 0
+	return batch, n
 }
 
 // write writes whole lines holding n sentences. If the disk becomes full after

@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"syscall"
+	"time"
 
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/terminal"
@@ -54,6 +55,15 @@ func (l *Log) Close() {
 	l.Finish()
 	if l.file != nil {
 		l.file.Close()
+	}
+}
+
+// Interrupt ends a read that waits for more, as of a pipe, and those after it.
+// Standard input cannot be interrupted.
+func (l *Log) Interrupt() {
+	if l.file != nil {
+		// A regular file knows no deadline, and never makes a read wait.
+		_ = l.file.SetReadDeadline(time.Unix(1, 0))
 	}
 }
 

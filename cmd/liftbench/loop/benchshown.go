@@ -13,6 +13,7 @@ import (
 	"liftbench/cmd/liftbench/web"
 	"liftbench/nmea"
 	"liftbench/nmea/epoch"
+	"liftbench/replay/crash"
 	"liftbench/replay/port"
 	"liftbench/sections"
 )
@@ -52,7 +53,7 @@ func newAudience(b *Bench, u *settings.Setup, to, from *port.Port) (*audience, e
 	}
 	r, w := io.Pipe()
 	a.played = w
-	a.read.Go(func() { a.listen(r) })
+	a.read.Go(crash.Guard(func() { a.listen(r) }))
 	return a, nil
 }
 

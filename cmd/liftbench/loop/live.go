@@ -21,10 +21,12 @@ import (
 	"liftbench/cmd/liftbench/wording"
 	"liftbench/nmea"
 	"liftbench/nmea/epoch"
+	"liftbench/replay/crash"
 	"liftbench/replay/live"
 	"liftbench/replay/port"
 	"liftbench/replay/record"
 	"liftbench/sections"
+	"liftbench/sim"
 )
 
 const (
@@ -39,14 +41,30 @@ type openedLive struct {
 	engine   *live.Engine
 	recorder *record.Recorder // nil: nothing is recorded
 	unkept   bool             // it was said that nothing is recorded at present
+	state    *stateFile       // nil: none is kept
+	unsaved  bool             // it was said that it cannot be written at present
 	shown    *shown
 	names    []string // of the ports
 	ports    []*port.Port
 	outs     []bool
 }
 
-// Run runs the controller until the input ends or ctx is done.
-func (l *LiveRun) Run(ctx context.Context, stdin io.Reader, stdout, stderr io.Writer) error {
+// Run runs the controller until the input ends or ctx is done. A panic in any
+// goroutine ends it like ctx: what is in work is lifted, and the panic is the
+// error.
+func (l *LiveRun) Run(ctx context.Context, stdin io.Reader, stdout, stderr io.Writer) (err error) {
+	ctx, end := context.WithCancelCause(ctx)
+	defer end(nil)
+	defer crash.Catch(func(p *crash.Panic) { end(p) })()
+	crash.Run(func() { err = l.run(ctx, stdin, stdout, stderr) })
+	var p *crash.Panic
+	if errors.As(context.Cause(ctx), &p) {
+		return p
+	}
+	return err
+}
+
+func (l *LiveRun) run(ctx context.Context, stdin io.Reader, stdout, stderr io.Writer) error {
 	o := &openedLive{Console: terminal.NewConsole(stderr)}
 	defer o.Finish()
 	defer o.close()
@@ -62,7 +80,14 @@ func (l *LiveRun) Run(ctx context.Context, stdin io.Reader, stdout, stderr io.Wr
 	}
 	if log != nil {
 		defer log.Close()
+		// A pipe that nobody writes to would be read from for ever.
+		defer context.AfterFunc(ctx, crash.Guard(log.Interrupt))()
 	}
+	supervisor, err := newSupervisor()
+	if err != nil {
+		return err
+	}
+	defer supervisor.close()
 	if l.Http.Addr != "" {
 		server, err := o.shown.serve(o.Console, &l.Http, o.wanting)
 		if err != nil {
@@ -71,13 +96,26 @@ func (l *LiveRun) Run(ctx context.Context, stdin io.Reader, stdout, stderr io.Wr
 		defer server.close()
 	}
 
+	if l.State != "" {
+		if o.state, err = openState(o.Console, l.State, o.engine); err != nil {
+			return err
+		}
+	}
 	background, stop := context.WithCancel(context.Background())
 	var work sync.WaitGroup
-	work.Go(func() { every(background, statusEvery, o.look) })
+	defer work.Wait()
+	defer stop()
+	work.Go(crash.Guard(func() { every(background, statusEvery, o.look) }))
+	if o.state != nil {
+		work.Go(crash.Guard(func() { o.state.keep(background) }))
+	}
 	if l.Metrics != "" {
 		push := l.pushMetrics(o)
 		push() // a file that cannot be written is told of at once
-		work.Go(func() { every(background, metricsEvery, push) })
+		work.Go(crash.Guard(func() { every(background, metricsEvery, push) }))
+	}
+	if supervisor != nil {
+		work.Go(crash.Guard(func() { supervisor.watch(background, newPulse(o, l.Pace)) }))
 	}
 	if log != nil {
 		err = o.engine.Replay(ctx, epoch.NewReader(log), l.Pace)
@@ -147,7 +185,7 @@ func (l *LiveRun) openAll(o *openedLive, stdin io.Reader, stdout io.Writer) (in 
 	}
 
 	job := run.Job(l.Setup)
-	if o.shown, err = newShown(l.Setup, job, o.counts, o.now(&job.Settings), &l.Http); err != nil {
+	if o.shown, err = newShown(l.Setup, job, o.counts, o.now(job), &l.Http); err != nil {
 		return nil, log, err
 	}
 	o.engine, err = live.New(live.Config{
@@ -161,10 +199,15 @@ func (l *LiveRun) openAll(o *openedLive, stdin io.Reader, stdout io.Writer) (in 
 // shown, and report on the console what is out of the ordinary.
 func (o *openedLive) hooks() live.Hooks {
 	return live.Hooks{
-		Fix:       o.shown.fix,
-		Setpoints: o.shown.setpoints,
-		Decision:  o.shown.set.Decided,
-		FailSafe:  func(reason sections.Reason) { o.Say("position lost (%s): fail-safe", reason.String()) },
+		Fix: o.shown.fix,
+		Setpoints: func(list []sections.Setpoint) {
+			o.shown.setpoints(list)
+			if o.state != nil {
+				o.state.changed()
+			}
+		},
+		Decision: o.shown.set.Decided,
+		FailSafe: func(reason sections.Reason) { o.Say("position lost (%s): fail-safe", reason.String()) },
 		HeldAtRest: func(reason sections.Reason) {
 			o.Say("position lost (%s) while the machine stands: everything is held until it moves", reason.String())
 		},
@@ -191,12 +234,17 @@ func (o *openedLive) counts() metrics.Counts {
 
 // now returns a function that tells the page the state of the run at each
 // instant.
-func (o *openedLive) now(set *sections.Settings) func() web.Instant {
+func (o *openedLive) now(job *sim.Job) func() web.Instant {
+	set, bound := &job.Settings, job.Field.Bound()
 	return func() web.Instant {
 		s := o.engine.Status()
 		x := web.Instant{
 			ClockMs: (s.NowNs + s.Fix.ClockSetNs) / 1e6, Started: s.Started, AgeMs: s.FixAgeNs / 1e6, MaxAgeMs: set.MaxAgeNs / 1e6,
 			Quality: s.Fix.Quality.String(), SpeedMmS: speedOf(&s.Fix), Standing: s.Standing, Told: toldText(s.On),
+		}
+		if s.Fix.HasPosition() {
+			e, n := job.Field.Plane.ToPlane(s.Fix.LatDeg, s.Fix.LonDeg)
+			x.AwayM = int64(math.Hypot(max(bound.Min[0]-e, e-bound.Max[0], 0), max(bound.Min[1]-n, n-bound.Max[1], 0)))
 		}
 		if s.Lost {
 			x.Lost, x.LostMs = s.LostReason.String(), (s.NowNs-s.LostSinceNs)/1e6
@@ -211,18 +259,17 @@ func (o *openedLive) now(set *sections.Settings) func() web.Instant {
 // wanting says why positions cannot be relied on, or that they are not being
 // recorded; "" = all is well.
 func (o *openedLive) wanting() string {
-	lost := positionLost(o.engine.Status())
-	if o.recorder == nil {
-		return lost
+	var list []string
+	if lost := positionLost(o.engine.Status()); lost != "" {
+		list = append(list, lost)
 	}
-	err := o.recorder.Err()
-	switch {
-	case err == nil:
-		return lost
-	case lost == "":
-		return err.Error()
+	if o.recorder != nil && o.recorder.Err() != nil {
+		list = append(list, o.recorder.Err().Error())
 	}
-	return lost + "; " + err.Error()
+	if o.state != nil && o.state.Err() != nil {
+		list = append(list, o.state.Err().Error())
+	}
+	return strings.Join(list, "; ")
 }
 
 // positionLost says why positions cannot be relied on; "" = they can.
@@ -238,8 +285,8 @@ func positionLost(s live.Status) string {
 	return ""
 }
 
-// look draws the status line, and tells once that the recording fails and once
-// that it goes on.
+// look draws the status line, and tells once that the recording or the state
+// cannot be written and once that it goes on.
 func (o *openedLive) look() {
 	if o.recorder != nil {
 		err := o.recorder.Err()
@@ -250,6 +297,16 @@ func (o *openedLive) look() {
 			o.Say("recording goes on; %s not recorded so far", wording.Counted(int(o.recorder.Counts().Lost), "sentence"))
 		}
 		o.unkept = err != nil
+	}
+	if o.state != nil {
+		err := o.state.Err()
+		switch {
+		case err != nil && !o.unsaved:
+			o.Say("%v; control goes on", err)
+		case err == nil && o.unsaved:
+			o.Say("%s is kept again", o.state.path)
+		}
+		o.unsaved = err != nil
 	}
 	if !o.Status {
 		return
@@ -301,15 +358,21 @@ func (l *LiveRun) pushMetrics(o *openedLive) func() {
 	}
 }
 
-// close sends what is queued and ends ports and recording.
+// close sends what is queued and ends ports and recording. Nothing is in work by
+// then.
 func (o *openedLive) close() {
 	var closing sync.WaitGroup
 	for _, p := range o.ports {
-		closing.Go(func() { p.Close() })
+		closing.Go(crash.Guard(func() { p.Close() }))
 	}
 	closing.Wait()
 	if o.recorder != nil {
 		if err := o.recorder.Close(); err != nil && !o.unkept {
+			o.Say("%v", err)
+		}
+	}
+	if o.state != nil {
+		if err := o.state.remove(); err != nil {
 			o.Say("%v", err)
 		}
 	}

@@ -147,15 +147,7 @@ func (p *LivePage) Publish() {
 	defer p.publishing.Unlock()
 	p.publishedAt = time.Now()
 	k := &p.kept
-	p.mu.Lock()
-	n := p.Told
-	p.Told = 0
-	k.samples = append(k.samples[:0], p.Samples...)
-	k.setpoints = append(k.setpoints[:0], p.setpoints...)
-	k.changes = append(k.changes[:0], p.changes...)
-	k.initial = append(k.initial[:0], p.initial...)
-	firstNs := p.firstNs
-	p.mu.Unlock()
+	n, firstNs := p.keep()
 	const fewest = 3 // from which on a track can be smoothed
 	if n == 0 || len(k.samples) < fewest {
 		return
@@ -193,16 +185,30 @@ func (p *LivePage) Publish() {
 	p.feed.Publish(d.State(), []byte(`{"t":`+strconv.FormatInt((last-firstNs)/1e6, 10)+`}`))
 }
 
+// keep copies what there is to p.kept, and returns how much of it is new and when
+// the drive began.
+func (p *LivePage) keep() (told int, firstNs int64) {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	k := &p.kept
+	k.samples = append(k.samples[:0], p.Samples...)
+	k.setpoints = append(k.setpoints[:0], p.setpoints...)
+	k.changes = append(k.changes[:0], p.changes...)
+	k.initial = append(k.initial[:0], p.initial...)
+	told, p.Told = p.Told, 0
+	return told, p.firstNs
+}
+
 // Handler returns the HTTP handler of the page. A browser that begins to follow
 // gets a state that is up to date.
 func (p *LivePage) Handler() http.Handler {
 	h := web.Handler(p.Bench())
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		if strings.HasPrefix(r.URL.Path, "/api/live") {
+			defer p.Followers.Add(-1)
 			if p.Followers.Add(1) == 1 && p.stale() {
 				p.Publish()
 			}
-			defer p.Followers.Add(-1)
 		}
 		h.ServeHTTP(w, r)
 	})

@@ -17,6 +17,7 @@ type LiveFlags struct {
 	Pace       float64
 	Record     string
 	RecordSync time.Duration
+	State      string
 	Http       HttpFlags
 	Metrics    string
 }
@@ -51,6 +52,8 @@ func NewLive(u *settings.Setup, flags *LiveFlags, paced bool) (*LiveRun, error) 
 		return nil, &failure.Usage{Msg: "--pace: a receiver sets its own pace; expected it with --in file:LOG"}
 	case isLog && flags.Record != "":
 		return nil, &failure.Usage{Msg: "--record: a log is recorded already; expected it with a receiver"}
+	case isLog && flags.State != "":
+		return nil, &failure.Usage{Msg: "--state: a log begins anew each time; expected it with a receiver"}
 	case flags.RecordSync <= 0:
 		return nil, &failure.Usage{Msg: "--record-sync " + flags.RecordSync.String() + ": expected more than 0"}
 	}

@@ -19,6 +19,7 @@ import (
 	"liftbench/cmd/liftbench/terminal"
 	"liftbench/cmd/liftbench/wording"
 	"liftbench/nmea"
+	"liftbench/replay/crash"
 	"liftbench/replay/port"
 	"liftbench/replay/wire"
 	"liftbench/sections"
@@ -92,15 +93,15 @@ func (b *Bench) play(ctx context.Context, u *settings.Setup, own *run.Outcome, s
 	playing, stopPlaying := context.WithCancel(ctx)
 	defer stopPlaying()
 	var ear sync.WaitGroup
-	ear.Go(func() {
+	ear.Go(crash.Guard(func() {
 		x.hear(from.Until(hearing), clock.nowNs, len(own.Score.Sections))
 		if x.full() {
 			stopPlaying()
 		}
-	})
+	}))
 	watching, blind := context.WithCancel(playing)
 	var eye sync.WaitGroup
-	eye.Go(func() { clock.show(watching, c, own.DurationS) })
+	eye.Go(crash.Guard(func() { clock.show(watching, c, own.DurationS) }))
 
 	x.Late, err = port.Play(playing, out, bytes.NewReader(stamped), b.Pace)
 	if err == nil {

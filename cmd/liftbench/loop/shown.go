@@ -20,6 +20,7 @@ import (
 	"liftbench/cmd/liftbench/terminal"
 	"liftbench/cmd/liftbench/web"
 	"liftbench/nmea"
+	"liftbench/replay/crash"
 	"liftbench/sections"
 	"liftbench/sim"
 )
@@ -158,13 +159,13 @@ func (s *shown) serve(c *terminal.Console, h *HttpFlags, wanting func() string) 
 	c.Say("the page that follows: http://%s/%s", listener.Addr(), first)
 	ctx, stop := context.WithCancel(context.Background())
 	x := &server{server: g.Server(s.handler(wanting)), done: make(chan struct{}), stop: stop}
-	go func() {
+	go crash.Guard(func() {
 		defer close(x.done)
 		if err := x.server.Serve(listener); !errors.Is(err, http.ErrServerClosed) {
 			c.Say("--http %s: %v", h.Addr, err)
 		}
-	}()
-	go every(ctx, pageEvery, s.page.Follow)
+	})()
+	go crash.Guard(func() { every(ctx, pageEvery, s.page.Follow) })()
 	return x, nil
 }
 

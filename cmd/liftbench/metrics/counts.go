@@ -7,6 +7,7 @@ import (
 
 	"liftbench/nmea"
 	"liftbench/nmea/epoch"
+	"liftbench/replay/crash"
 	"liftbench/sections"
 )
 
@@ -63,8 +64,12 @@ func (k countsCollector) Describe(out chan<- *prometheus.Desc) {
 	}
 }
 
-// Collect gives the counters.
+// Collect gives the counters. Prometheus calls it in a goroutine of its own.
 func (k countsCollector) Collect(out chan<- prometheus.Metric) {
+	crash.Run(func() { k.collect(out) })
+}
+
+func (k countsCollector) collect(out chan<- prometheus.Metric) {
 	c := k()
 	give := func(d *prometheus.Desc, n int64, labels ...string) {
 		out <- prometheus.MustNewConstMetric(d, prometheus.CounterValue, float64(n), labels...)

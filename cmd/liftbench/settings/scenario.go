@@ -114,7 +114,7 @@ type Limits struct {
 type Source struct {
 	// read returns a file's content; what names the kind of file for errors.
 	Read func(name, what string) ([]byte, error)
-	// beside returns the path of name, which stands in file.
+	// beside returns the path of name, which stands in file from.
 	beside func(file, name string) string
 }
 

@@ -8,6 +8,8 @@ import (
 	"io"
 	"sync"
 	"time"
+
+	"liftbench/replay/crash"
 )
 
 // Console writes its lines from a goroutine of its own, so that nobody waits
@@ -31,7 +33,7 @@ const ConsoleLines = 256
 // NewConsole returns a console on stderr.
 func NewConsole(stderr io.Writer) *Console {
 	c := &Console{Status: IsTerminal(stderr), Lines: make(chan ConsoleLine, ConsoleLines), Done: make(chan struct{})}
-	go c.Write(stderr)
+	go crash.Guard(func() { c.Write(stderr) })()
 	return c
 }
 

@@ -10,6 +10,7 @@ type Instant struct {
 	Started  bool   `json:"started"`  // a position has come
 	AgeMs    int64  `json:"age"`      // of the newest position
 	MaxAgeMs int64  `json:"maxAge"`   // from which age on a position counts as lost
+	AwayM    int64  `json:"away"`     // of it from the box around the field, m; 0 = inside, or not known
 	Quality  string `json:"quality"`  // of the newest epoch
 	SpeedMmS *int64 `json:"speed"`    // null = not known
 	Standing bool   `json:"standing"` // the machine stands

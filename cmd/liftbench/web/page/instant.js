@@ -8,6 +8,7 @@ import { fixed } from "./format.js";
  * @property {number} clock   ms since 1970
  * @property {boolean} started
  * @property {number} age @property {number} maxAge   ms
+ * @property {number} away   of the newest position from the field, m
  * @property {string} quality
  * @property {number|null} speed   mm/s
  * @property {boolean} standing
@@ -18,18 +19,29 @@ import { fixed } from "./format.js";
  */
 
 /** Without a word for so long the connection counts as lost; the server speaks every second. */
-export const SILENCE_MS = 1900;
+export const SILENCE_MS = 1800;
 
 /** @param {number} ms since 1970 */
 export const clockOf = (ms) => new Date(ms).toISOString().slice(11, 19);
 
-const seconds = (/** @type {number} */ ms) => `${fixed(ms / 1000, ms < 10000 ? 1 : 0)} s`;
+/** From here on a position that far from the field is worth a word: no turn leads so far out. */
+const FAR_M = 200;
+
+/**
+ * Writes how long something has lasted, as one reads it: 1.2 s, 40 s, 15 min, 8.4 h.
+ * @param {number} ms
+ * @param {number} [decimals] of seconds below ten
+ */
+export function lasting(ms, decimals = 0) {
+  if (ms < 120e3) return `${fixed(ms / 1000, ms < 10000 ? decimals : 0)} s`;
+  return ms < 120 * 60e3 ? `${fixed(ms / 60e3, 0)} min` : `${fixed(ms / 3600e3, 1)} h`;
+}
 
 /** @param {Instant} now */
 export function lineOf(now) {
   if (!now.started) return "waiting for the first position";
   const speed = now.speed === null ? "speed not known" : now.standing ? "standing" : `${fixed(now.speed * 0.0036, 1)} km/h`;
-  return `${clockOf(now.clock)} UTC; position ${seconds(now.age)} old, ${now.quality}; ${speed}; told to be in work: ${toldOf(now.told)}`;
+  return `${clockOf(now.clock)} UTC; position ${lasting(now.age, 1)} old, ${now.quality}${now.away >= FAR_M ? `, ${fixed(now.away / 1000, 1)} km from the field` : ""}; ${speed}; told to be in work: ${toldOf(now.told)}`;
 }
 
 /** @param {string} told */
@@ -42,7 +54,7 @@ function toldOf(told) {
 const causes = /** @type {Record<string, string>} */ ({
   "lost-fix": "",
   "low-quality": " (its quality is too low)",
-  "frozen-fix": " (it does not agree with the speed)",
+  "frozen-fix": " (it does not agree with speed and course)",
 });
 
 /**
@@ -53,13 +65,13 @@ const causes = /** @type {Record<string, string>} */ ({
 export function bannerOf(now, silentMs) {
   if (silentMs > SILENCE_MS) {
     const of = now?.started ? `what is shown is of ${clockOf(now.clock)} UTC` : "nothing has been shown yet";
-    return `No word from liftbench for ${fixed(silentMs / 1000, 0)} s: ${of}.`;
+    return `No word from liftbench for ${lasting(silentMs)}: ${of}.`;
   }
   if (!now?.started) return null;
   if (now.lost) {
     const done = now.failSafe === "lift" ? "fail-safe lifted all" : now.failSafe === "hold" ? "fail-safe keeps every section as it is"
       : now.standing ? "everything is held while the machine stands" : "everything is held until the fail-safe";
-    return `Position lost ${fixed(now.lostFor / 1000, 0)} s ago${causes[now.lost] ?? ` (${now.lost})`}: ${done}.`;
+    return `Position lost ${lasting(now.lostFor)} ago${causes[now.lost] ?? ` (${now.lost})`}: ${done}.`;
   }
-  return now.age > now.maxAge ? `No position for ${fixed(now.age / 1000, 0)} s.` : null;
+  return now.age > now.maxAge ? `No position for ${lasting(now.age)}.` : null;
 }
