@@ -14,8 +14,6 @@ import (
 	"strings"
 	"testing"
 
-	"pgregory.net/rapid"
-
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/settings/bind"
 	"liftbench/sections"
@@ -314,22 +312,4 @@ func TestDefaultController(t *testing.T) {
 	if got != want {
 		t.Errorf("\n got %+v\nwant %+v", got, want)
 	}
-}
-
-func TestEditDistance(t *testing.T) {
-	for _, c := range []struct {
-		a, b string
-		want int
-	}{{"", "", 0}, {"", "abc", 3}, {"mounts", "mount", 1}, {"raer", "rear", 2}, {"kitten", "sitting", 3}} {
-		if got := bind.EditDistance(c.a, c.b); got != c.want {
-			t.Errorf("%q to %q: %d, want %d", c.a, c.b, got, c.want)
-		}
-	}
-	rapid.Check(t, func(t *rapid.T) {
-		a, b := rapid.StringMatching("[a-d]{0,8}").Draw(t, "a"), rapid.StringMatching("[a-d]{0,8}").Draw(t, "b")
-		d := bind.EditDistance(a, b)
-		if d != bind.EditDistance(b, a) || d > max(len(a), len(b)) || (d == 0) != (a == b) {
-			t.Errorf("distance %d", d)
-		}
-	})
 }
