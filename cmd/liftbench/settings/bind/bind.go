@@ -507,7 +507,11 @@ func KeysOf(t reflect.Type) []string {
 func ExpectKey(found string, list []string) string {
 	best, bestAt := len(found)/3+2, -1
 	for i, w := range list {
-		if d := enum.EditDistance(found, w); d < best {
+		d := enum.EditDistance(found, w)
+		if strings.HasPrefix(w, found+"_") { // its unit is missing
+			d = 0
+		}
+		if d < best {
 			best, bestAt = d, i
 		}
 	}
