@@ -127,7 +127,7 @@ func (f *Far) text(fl *field.Field) string {
 }
 
 // Run takes every fix from rd through controller, hydraulics and score. Where
-// compressed data are cut short (nmea.ErrCutShort), it takes those up to there,
+// compressed data are cut short or damaged (nmea.ErrIncomplete), it takes those up to there,
 // and rd.Err says so. It fails on a stream without positions, on a drive that never comes near the
 // field, and on recorded states from another time; the caller knows the
 // files' names.
@@ -198,7 +198,7 @@ func (j *Job) Run(rd *epoch.Reader) (*Outcome, error) {
 		dates.Add(rd.Fix(), use)
 	}
 	dates.Flush(use)
-	if err := rd.Err(); err != nil && !errors.Is(err, nmea.ErrCutShort) {
+	if err := rd.Err(); err != nil && !errors.Is(err, nmea.ErrIncomplete) {
 		return nil, err
 	}
 	b.Finish()

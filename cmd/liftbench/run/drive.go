@@ -138,7 +138,7 @@ func (o *Outcome) Take(job *sim.Job, in *files.Log, states string) error {
 	}
 	o.Reader = c
 	if cut := rd.Err(); cut != nil {
-		o.warn("%s: %v, as when the power went off; what came after it is missing here", in.Name, cut)
+		o.warn("%s: %v; what came after it is missing here", in.Name, cut)
 	}
 	if far := &o.Far; far.Sentences > 0 {
 		more := ""
