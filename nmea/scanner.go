@@ -5,6 +5,7 @@ package nmea
 
 import (
 	"bytes"
+	"compress/flate"
 	"compress/gzip"
 	"errors"
 	"fmt"
@@ -59,7 +60,6 @@ type Scanner struct {
 	pos    int    // index of the next byte to look at
 	end    int    // index of the end of what was read
 	opened bool
-	zipped bool
 	ended  bool // there is nothing more to read
 	err    error
 
@@ -105,9 +105,22 @@ func (s *Scanner) Line() int64 { return s.line }
 // Counts returns the counts so far.
 func (s *Scanner) Counts() Counts { return s.counts }
 
-// ErrCutShort is what Err wraps where compressed data end before their end, as
-// of a logger whose power went off.
-var ErrCutShort = errors.New("gzip data is cut short")
+// ErrIncomplete is what Err wraps where compressed data end before their end, as
+// of a logger whose power went off, or are damaged, as on a worn memory card.
+var ErrIncomplete = errors.New("gzip data is incomplete")
+
+// incomplete is an ErrIncomplete that says what is wrong and after which line.
+type incomplete struct {
+	what, how string
+	line      int64
+	cause     error
+}
+
+func (e *incomplete) Error() string {
+	return fmt.Sprintf("gzip data is %s after line %d, %s; the sentences up to there were read", e.what, e.line, e.how)
+}
+
+func (e *incomplete) Unwrap() []error { return []error{ErrIncomplete, e.cause} }
 
 // Err returns the error that ended the stream early, or nil. All sentences before
 // it have been scanned.
@@ -116,9 +129,9 @@ func (s *Scanner) Err() error {
 	case s.err == nil:
 		return nil
 	case errors.Is(s.err, io.ErrUnexpectedEOF): // also of a stream that the caller unpacks
-		return fmt.Errorf("%w after line %d; the sentences up to there were read", ErrCutShort, s.lineEnds)
-	case s.zipped:
-		return fmt.Errorf("gzip data is damaged after line %d; the sentences up to there were read: %w", s.lineEnds, s.err)
+		return &incomplete{"cut short", "as when the power went off", s.lineEnds, s.err}
+	case errors.Is(s.err, gzip.ErrChecksum), errors.Is(s.err, gzip.ErrHeader), errors.As(s.err, new(flate.CorruptInputError)):
+		return &incomplete{"damaged", "as on a worn memory card", s.lineEnds, s.err}
 	}
 	return fmt.Errorf("reading NMEA after line %d: %w", s.lineEnds, s.err)
 }
@@ -385,7 +398,6 @@ func (s *Scanner) open() {
 	head := bytes.NewReader(bytes.Clone(s.buf[:s.end]))
 	unpacked, err := gzip.NewReader(io.MultiReader(head, s.src))
 	s.pos, s.end = 0, 0
-	s.zipped = true
 	if err != nil {
 		s.ended, s.err = true, err
 		return

@@ -218,14 +218,14 @@ func TestGzip(t *testing.T) {
 			t.Errorf("%d sentences; expected about half of 6000", len(got))
 		}
 		err := sc.Err()
-		if !errors.Is(err, ErrCutShort) || !strings.Contains(err.Error(), "gzip") || !strings.Contains(err.Error(), fmt.Sprint("line ", len(got))) {
+		if !errors.Is(err, ErrIncomplete) || !strings.Contains(err.Error(), "gzip") || !strings.Contains(err.Error(), fmt.Sprint("line ", len(got))) {
 			t.Errorf("error %v after %d lines; expected one that names gzip and the line", err, len(got))
 		}
 	})
 	t.Run("cut in its head", func(t *testing.T) {
 		sc := NewScanner(bytes.NewReader(zipped[:5]))
-		if sc.Scan() || !errors.Is(sc.Err(), ErrCutShort) {
-			t.Errorf("error %v; expected %v", sc.Err(), ErrCutShort)
+		if sc.Scan() || !errors.Is(sc.Err(), ErrIncomplete) {
+			t.Errorf("error %v; expected %v", sc.Err(), ErrIncomplete)
 		}
 	})
 	t.Run("damaged", func(t *testing.T) {
@@ -233,8 +233,28 @@ func TestGzip(t *testing.T) {
 		bad[len(bad)-6] ^= 1 // its checksum
 		sc := NewScanner(bytes.NewReader(bad))
 		got, _, _ := scanAll(t, sc)
-		if len(got) != 6000 || !errors.Is(sc.Err(), gzip.ErrChecksum) {
+		if len(got) != 6000 || !errors.Is(sc.Err(), gzip.ErrChecksum) || !errors.Is(sc.Err(), ErrIncomplete) {
 			t.Errorf("%d sentences, %v; expected 6000 and %v", len(got), sc.Err(), gzip.ErrChecksum)
+		}
+	})
+	t.Run("damaged in the middle", func(t *testing.T) {
+		for at := len(zipped) / 3; at < len(zipped)*2/3; at += len(zipped) / 50 {
+			bad := slices.Clone(zipped)
+			for i := range 40 { // a block of the card
+				bad[at+i] = 0xff
+			}
+			sc := NewScanner(bytes.NewReader(bad))
+			got, _, _ := scanAll(t, sc)
+			if err := sc.Err(); len(got) < 1000 || !errors.Is(err, ErrIncomplete) || !strings.Contains(err.Error(), "gzip data is damaged after line ") {
+				t.Errorf("%d sentences, %v; expected those before byte %d of %d, and %v", len(got), err, at, len(bad), ErrIncomplete)
+			}
+		}
+	})
+	t.Run("bytes after the end", func(t *testing.T) {
+		sc := NewScanner(bytes.NewReader(append(slices.Clone(zipped), "padding of a block"...)))
+		got, _, _ := scanAll(t, sc)
+		if len(got) != 6000 || !errors.Is(sc.Err(), ErrIncomplete) {
+			t.Errorf("%d sentences, %v; expected 6000 and %v", len(got), sc.Err(), ErrIncomplete)
 		}
 	})
 	t.Run("no gzip after two bytes", func(t *testing.T) {

@@ -20,6 +20,9 @@ type Reception struct {
 	// Measured counts the epochs whose age on arrival could be measured;
 	// AgeSumNs and AgeMaxNs are over those.
 	Measured, AgeSumNs, AgeMaxNs int64
+	// MinuteDecimals are those of the minutes of latitude and longitude, as far as
+	// they are coarse: coarseDecimals + 1 means that many or more.
+	MinuteDecimals int
 
 	intervals [maxIntervalMs + 1]int32
 }

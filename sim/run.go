@@ -73,6 +73,7 @@ type Outcome struct {
 	DurationS  float64               // from the first epoch to the last
 	DistanceM  float64               // driven, forward and back
 	Far        Far
+	NearestM   float64 // how near the field the positions came, to the box around it; 0 = into it
 	// WorkS and WorkM are the time and the way with any section in work.
 	WorkS, WorkM float64
 }
@@ -107,17 +108,26 @@ const (
 	farFieldM  = 100_000
 )
 
-// text says where the first position and the field are; "" = not far apart.
+// exchangedDeg is how near the field a drive is, where latitude and longitude of one of
+// them are exchanged.
+const exchangedDeg = 0.1
+
+// text says where the first position and the field are, if they are far apart, and what
+// to look for.
 func (f *Far) text(fl *field.Field) string {
+	const ask = "; is it the right field, or the right day?"
 	if f.Sentences == 0 {
-		return ""
+		return ask
 	}
 	lat, lon := fl.Plane.ToGeodetic(0, 0)
-	return fmt.Sprintf(" (line %d: latitude %.4f, longitude %.4f; the field: %.4f, %.4f)", f.Line, f.LatDeg, f.LonDeg, lat, lon)
+	if math.Abs(f.LatDeg-lon) < exchangedDeg && math.Abs(f.LonDeg-lat) < exchangedDeg {
+		return fmt.Sprintf(" (line %d: latitude %.4f, longitude %.4f): latitude and longitude of the field are exchanged; GeoJSON has the longitude first", f.Line, f.LatDeg, f.LonDeg)
+	}
+	return fmt.Sprintf(" (line %d: latitude %.4f, longitude %.4f; the field: %.4f, %.4f)"+ask, f.Line, f.LatDeg, f.LonDeg, lat, lon)
 }
 
 // Run takes every fix from rd through controller, hydraulics and score. Where
-// compressed data are cut short (nmea.ErrCutShort), it takes those up to there,
+// compressed data are cut short or damaged (nmea.ErrIncomplete), it takes those up to there,
 // and rd.Err says so. It fails on a stream without positions, on a drive that never comes near the
 // field, and on recorded states from another time; the caller knows the
 // files' names.
@@ -184,6 +194,7 @@ func (j *Job) Run(rd *epoch.Reader) (*Outcome, error) {
 		if err != nil || math.IsNaN(s.LatDeg) || math.IsNaN(s.LonDeg) {
 			return
 		}
+		out.Reception.addDigits(s.LatDeg, s.LonDeg)
 		if m := awayM(toPlane(s.LatDeg, s.LonDeg)); m > farFieldM {
 			if out.Far.Sentences == 0 {
 				out.Far = Far{Line: rd.Scanner.Line(), LatDeg: s.LatDeg, LonDeg: s.LonDeg, M: m}
@@ -196,7 +207,7 @@ func (j *Job) Run(rd *epoch.Reader) (*Outcome, error) {
 		dates.Add(rd.Fix(), use)
 	}
 	dates.Flush(use)
-	if err := rd.Err(); err != nil && !errors.Is(err, nmea.ErrCutShort) {
+	if err := rd.Err(); err != nil && !errors.Is(err, nmea.ErrIncomplete) {
 		return nil, err
 	}
 	b.Finish()
@@ -207,7 +218,7 @@ func (j *Job) Run(rd *epoch.Reader) (*Outcome, error) {
 	case r.Fixes == 0:
 		return nil, fmt.Errorf("%d epochs, none with a position; the receiver had no fix", r.Epochs)
 	case nearest > nearFieldM:
-		return nil, fmt.Errorf("the drive comes no nearer to the field than %.1f km%s; is it the right field, or the right day?", nearest/1000, out.Far.text(j.Field))
+		return nil, fmt.Errorf("the drive comes no nearer to the field than %.1f km%s", nearest/1000, out.Far.text(j.Field))
 	}
 
 	for i := 0; bank != nil && j.Heights && i < len(j.Machine.Sections); i++ {
@@ -249,7 +260,7 @@ func (j *Job) Run(rd *epoch.Reader) (*Outcome, error) {
 			return nil, err
 		}
 	}
-	out.Controller = ctl.Counts()
+	out.Controller, out.NearestM = ctl.Counts(), nearest
 	out.DurationS = float64(r.LastNs-r.FirstNs) * 1e-9
 	out.addWay(initial)
 	out.Rows = score.Rows(out.Track, gate.Machine, j.Field, out.Changes, initial, j.Tools)

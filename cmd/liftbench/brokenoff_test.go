@@ -10,9 +10,23 @@ import (
 	"testing"
 )
 
-// A gzipped log that is cut short is read up to there by every command that
-// takes one, with a warning; a page, by the same code, shows it too.
-func TestLogCutShort(t *testing.T) {
+// A gzipped log that is cut short or damaged is read up to there by every command
+// that takes one, with a warning; a page, by the same code, shows it too.
+func TestLogIncomplete(t *testing.T) {
+	t.Run("cut short", func(t *testing.T) {
+		incompleteLog(t, "cut short", func(day []byte) []byte { return day[:len(day)*3/4] })
+	})
+	t.Run("damaged", func(t *testing.T) {
+		incompleteLog(t, "damaged", func(day []byte) []byte {
+			for i := len(day) * 3 / 4; i < len(day)*3/4+512; i++ { // a sector of a card
+				day[i] = 0xff
+			}
+			return day
+		})
+	})
+}
+
+func incompleteLog(t *testing.T, what string, spoil func(day []byte) []byte) {
 	dir := t.TempDir()
 	t.Chdir(dir)
 	if status, _, stderr := command("", "diagnose", "--write-demo", "."); status != 0 {
@@ -22,10 +36,10 @@ func TestLogCutShort(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := os.WriteFile("day.nmea.gz", whole[:len(whole)*3/4], 0o644); err != nil {
+	if err := os.WriteFile("day.nmea.gz", spoil(whole), 0o644); err != nil {
 		t.Fatal(err)
 	}
-	const want = "day.nmea.gz: gzip data is cut short after line "
+	want := "day.nmea.gz: gzip data is " + what + " after line "
 	files := []string{"--machine", "machine.yaml", "--field", "field.geojson"}
 	for _, args := range [][]string{
 		append([]string{"run", "--out", "run"}, append(files, "day.nmea.gz")...),

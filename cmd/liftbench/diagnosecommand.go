@@ -66,7 +66,10 @@ a machine that was slow to follow.`,
 			if err := report.WriteDiagnosis(d, cmd.OutOrStdout()); err != nil {
 				return fmt.Errorf("standard output: %w", err)
 			}
-			return notKept
+			if notKept != nil {
+				return notKept
+			}
+			return d.Wrong()
 		},
 	}
 	addSelectionFlags(&sel, cmd)

@@ -87,8 +87,8 @@ func printFixes(in *files.Log, csv bool, stdout, stderr io.Writer) error {
 	in.Finish()
 	c := r.Counts()
 	fmt.Fprintf(stderr, "%s: %s\n", in.Name, files.CountsText(&c))
-	if err := r.Err(); errors.Is(err, nmea.ErrCutShort) && positions > 0 {
-		fmt.Fprintf(stderr, "%s: %v, as when the power went off\n", in.Name, err)
+	if err := r.Err(); errors.Is(err, nmea.ErrIncomplete) && positions > 0 {
+		fmt.Fprintf(stderr, "%s: %v\n", in.Name, err)
 	} else if err != nil {
 		return &failure.Input{File: in.Name, Msg: err.Error(), Err: err}
 	}

@@ -79,6 +79,9 @@ A limit stated in the scenario and exceeded ends with exit status 1.`,
 			if notKept != nil {
 				return notKept
 			}
+			if err := o.Wrong(); err != nil {
+				return err
+			}
 			return o.Exceeded(&u.Scenario.Limits)
 		},
 	}

@@ -342,8 +342,9 @@ func (e *Engine) lift(now int64) {
 // Replay takes a log at pace times real time (above 0) and decides, command
 // for command, what sim.Job decides on it: it reads it in the same way, and
 // waits for the arrival of each fix, as the log tells it, before it uses it.
-// It ends as Run does, with nmea.ErrCutShort after the last fix of a log that
-// is cut short; nothing is recorded. Reading the log must end when ctx is done.
+// It ends as Run does, with nmea.ErrIncomplete after the last fix of a log that
+// is cut short or damaged; nothing is recorded. Reading the log must end when ctx
+// is done.
 func (e *Engine) Replay(ctx context.Context, log *epoch.Reader, pace float64) error {
 	if !(pace > 0 && pace <= maxPace) {
 		return fmt.Errorf("pace %g; expected more than 0 up to %g times real time", pace, float64(maxPace))
@@ -374,7 +375,7 @@ func (e *Engine) Replay(ctx context.Context, log *epoch.Reader, pace float64) er
 	if ctx.Err() != nil {
 		return nil
 	}
-	if err := log.Err(); err != nil && (e.started || !errors.Is(err, nmea.ErrCutShort)) {
+	if err := log.Err(); err != nil && (e.started || !errors.Is(err, nmea.ErrIncomplete)) {
 		return err
 	}
 	if !e.started {

@@ -7,12 +7,15 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"maps"
 	"math"
+	"slices"
 	"strings"
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/geo"
 
+	"liftbench/sections/enum"
 	"liftbench/sections/exact"
 	"liftbench/sections/field/geojson"
 	"liftbench/sections/field/polygon"
@@ -61,7 +64,8 @@ type Options struct {
 //	work             "worked", the default, or "left": not worked in this job
 //	name             text
 //
-// If the file has neither a body nor a headland they are made from the boundary as opt
+// A property whose name is one of these but for capitals or a letter or two is an
+// error, other properties are left alone. If the file has neither a body nor a headland they are made from the boundary as opt
 // says; keep-out zones of the file apply all the same. Errors begin with name and say which
 // feature is wrong, and where.
 func Read(r io.Reader, name string, opt Options) (*Field, error) {
@@ -206,6 +210,9 @@ type feature struct {
 // take reads the properties.
 func (f *feature) take() error {
 	f.bearingDeg = math.NaN()
+	if err := f.checkNames(); err != nil {
+		return err
+	}
 	properties := f.Properties
 	switch zone := properties["zone"].(type) {
 	case nil:
@@ -243,6 +250,24 @@ func (f *feature) take() error {
 		return errors.New("row_b beside row_bearing_deg; expected one of them, as both say how the rows run")
 	}
 	return f.takeDrill()
+}
+
+// properties are those that say where and how a feature is worked. A mistaken name
+// is not looked for: it changes no work, and other programs write Name for names of
+// their own.
+var properties = []string{"zone", "row_bearing_deg", "row_a", "row_b", "drill_width_m", "rows_left_out", "work"}
+
+// checkNames returns an error for a property that is not known, but by its name was
+// meant to be one that the feature lacks. Any other unknown property is left alone.
+func (f *feature) checkNames() error {
+	for _, name := range slices.Sorted(maps.Keys(f.Properties)) {
+		meant := enum.Meant(name, properties)
+		if _, has := f.Properties[meant]; meant == "" || has {
+			continue // which is so, too, where the name is a known one
+		}
+		return fmt.Errorf("property %q; did you mean %q? Rename it, or take it out if it is something else", name, meant)
+	}
+	return nil
 }
 
 // planeOf returns a plane that touches the ellipsoid at the centroid of the boundary or,

@@ -62,6 +62,8 @@ func TestRead(t *testing.T) {
 		{"headland and pond", collectionOf(featureOf(ring(box), ``), featureOf(ring(pond), `"zone":"keep-out"`)), Options{HeadlandM: 20},
 			"body@NaN headland@0 headland@90 headland@0 headland@90 keep-out@NaN"},
 		{"multipolygon", `{"type":"MultiPolygon","coordinates":[[[[10,52],[10.001,52],[10,52.001],[10,52]]],[[[10.002,52],[10.003,52],[10.003,52.001],[10.002,52]]]]}`, Options{}, "body@NaN"},
+		{"foreign properties", featureOf(ring(box), `"Name":"A","area":3,"note":"dry","stroke":"#fff","wheat":1,"zone":"body","Zone":7`), Options{}, "body@NaN"},
+		{"reference system as ever", `{"type":"FeatureCollection","crs":{"type":"name","properties":{"name":"urn:ogc:def:crs:OGC:1.3:CRS84"}},"features":[` + featureOf(ring(box), ``) + `]}`, Options{}, "body@NaN"},
 		{"date line", ring("179.999 10, 179.9999 10, 179.9999 10.001, 179.999 10"), Options{}, "body@NaN"},
 	} {
 		t.Run(c.name, func(t *testing.T) {
@@ -136,6 +138,12 @@ func TestReadErrors(t *testing.T) {
 		{"bearing too great", featureOf(ring(box), `"zone":"body","row_bearing_deg":361`), Options{}, "feature 1: row_bearing_deg is 361; expected -360 to 360, clockwise from north"},
 		{"bearing as text", featureOf(ring(box), `"zone":"body","row_bearing_deg":"30"`), Options{}, "feature 1: row_bearing_deg is 30 (string); expected a number, degrees clockwise from north"},
 		{"bearing without zone", featureOf(ring(box), `"row_bearing_deg":30`), Options{}, `feature 1: row_bearing_deg without zone; expected zone to be "body" or "headland" beside it`},
+		{"property in capitals", featureOf(ring(pond), `"Zone":"keep-out"`), Options{}, `feature 1: property "Zone"; did you mean "zone"? Rename it, or take it out if it is something else`},
+		{"property a letter off", featureOf(ring(box), `"name":"oats","zone":"body","row_bearing_dge":12`), Options{}, `feature 1 ("oats"): property "row_bearing_dge"; did you mean "row_bearing_deg"? Rename it, or take it out if it is something else`},
+		{"property without its unit", featureOf(ring(box), `"zone":"body","Row bearing":12`), Options{}, `feature 1: property "Row bearing"; did you mean "row_bearing_deg"? Rename it, or take it out if it is something else`},
+		{"properties in capitals", `{"type":"Feature","Properties":{"zone":"keep-out"},"geometry":` + ring(pond) + `}`, Options{}, `feature 1: member "Properties"; expected it as "properties"`},
+		{"another reference system", `{"type":"FeatureCollection","crs":{"type":"name","properties":{"name":"urn:ogc:def:crs:EPSG::25832"}},"features":[` + featureOf(ring(box), ``) + `]}`, Options{}, `coordinate reference system (crs) is "urn:ogc:def:crs:EPSG::25832"; expected longitude and latitude on WGS 84, CRS84 or EPSG:4326: convert the file's coordinates to it, and leave out crs`},
+		{"a reference system elsewhere", `{"type":"Feature","crs":{"type":"link","properties":{"href":"a.wkt"}},"properties":{},"geometry":` + ring(box) + `}`, Options{}, `coordinate reference system (crs) is one without a name; expected longitude and latitude on WGS 84, CRS84 or EPSG:4326: convert the file's coordinates to it, and leave out crs`},
 		{"two fields", collectionOf(featureOf(ring(box), ``), featureOf(ring("12 52, 12.001 52, 12 52.001"), ``)), Options{}, "feature 2: point [12, 52] is 137 km from the file's first point [10, 52]; expected one field, at most 40 km across"},
 		{"too large", ring("10 52, 10.4 52, 10 52.25"), Options{}, "feature 1: point more than 20 km from the plane's origin, or not a number, at lon 10.4000000 lat 52.0000000"},
 		{"endless border", comb(50, 0.2), Options{}, "borders of more than 300 km in all; expected one field"},

@@ -7,7 +7,6 @@ import (
 	"math"
 
 	"github.com/paulmach/orb"
-	"github.com/paulmach/orb/planar"
 
 	"liftbench/sections/motion"
 )
@@ -48,12 +47,12 @@ func (pl *planner) turnTo(l *lane, limit *rows, use *turnUse) {
 			if limit.beyond(e, n) > 0 {
 				// Past the limit's last border along the rows, or beside it: a row on
 				// a side of the limit meets no more than its corner.
-				outsideM = max(outsideM, planar.DistanceFrom(pl.limit, orb.Point{e, n}))
+				outsideM = max(outsideM, limit.distanceM(e, n))
 			}
 		})
 	})
 	if furthestM > 0 {
-		use.needM = max(use.needM, planar.DistanceFrom(l.zone.Polygons, furthest))
+		use.needM = max(use.needM, l.rows.distanceM(furthest[0], furthest[1]))
 	}
 	if outsideM > 0.05 {
 		use.outside++

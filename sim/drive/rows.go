@@ -102,6 +102,42 @@ func (r *rows) beyond(eastM, northM float64) float64 {
 	return max(lo-u, u-hi)
 }
 
+// distanceM returns how far the point is from the nearest border of the polygons.
+func (r *rows) distanceM(eastM, northM float64) float64 {
+	if len(r.bins) == 0 {
+		return math.Inf(1)
+	}
+	u, v := r.uv(eastM, northM)
+	squared := math.Inf(1)
+	from := min(max(r.bin(min(max(v, r.vMin), r.vMax)), 0), len(r.bins)-1)
+	// A bin that lies k bins farther out than the first begins k-1 bins away from v.
+	for k := 0; k < len(r.bins); k++ {
+		if away := float64(float64(k-1) * r.binM); k > 0 && float64(away*away) > squared {
+			break
+		}
+		for _, b := range [2]int{from - k, from + k} {
+			if b < 0 || b >= len(r.bins) || k == 0 && b != from {
+				continue
+			}
+			for i := range r.bins[b] {
+				squared = min(squared, r.bins[b][i].squaredM2(u, v))
+			}
+		}
+	}
+	return math.Sqrt(squared)
+}
+
+// squaredM2 is the square of the distance from a point to the edge.
+func (e *edge) squaredM2(u, v float64) float64 {
+	du, dv := e.u1-e.u0, e.v1-e.v0
+	ru, rv := u-e.u0, v-e.v0
+	if dot := float64(ru*du) + float64(rv*dv); dot > 0 {
+		t := min(dot/(float64(du*du)+float64(dv*dv)), 1)
+		ru, rv = ru-float64(t*du), rv-float64(t*dv)
+	}
+	return float64(ru*ru) + float64(rv*rv)
+}
+
 // longestEdgeBearing is the direction of the longest edge of the polygons'
 // outer rings.
 func longestEdgeBearing(polygons orb.MultiPolygon) float64 {

@@ -27,12 +27,16 @@ import (
 // Head is the first line of a journal: it identifies the study and names what
 // the rows contain.
 type Head struct {
-	Study    string   `json:"study"` // fingerprint of everything that the results depend on
-	Title    string   `json:"title"`
-	Plan     Plan     `json:"plan"`
-	Shard    string   `json:"shard"`    // as Shard.String
-	Measures []string `json:"measures"` // names of the results
-	Show     []string `json:"show"`     // those of them that figures show
+	Study   string `json:"study"` // fingerprint of everything that the results depend on
+	Title   string `json:"title"`
+	Program string `json:"program"` // version and Go release; part of Study
+	// Processor is that of the computer that began the journal, as runtime.GOARCH.
+	// Results are the same on every processor that they were compared on.
+	Processor string   `json:"processor"`
+	Plan      Plan     `json:"plan"`
+	Shard     string   `json:"shard"`    // as Shard.String
+	Measures  []string `json:"measures"` // names of the results
+	Show      []string `json:"show"`     // those of them that figures show
 }
 
 // Row holds the results of one bench.
@@ -70,7 +74,7 @@ func OpenJournal(path string, head Head) (*Journal, []Row, error) {
 	case err == nil && whole == 0:
 		err = begin(f, head)
 	case err == nil && !found.same(&head):
-		err = fmt.Errorf("%w: it was begun with other settings, another program version or another shard; expected the same again, or another directory", ErrOtherStudy)
+		err = fmt.Errorf("%w: it was begun with other settings, another program version or another shard (%s); expected the same again, or another directory", ErrOtherStudy, found.begunBy())
 	case err == nil:
 		err = f.Truncate(whole)
 	}
@@ -97,8 +101,19 @@ func begin(f *os.File, head Head) error {
 	if err != nil {
 		return err
 	}
+	if most := maxLine - len(" 01234567\n"); len(line) > most {
+		return fmt.Errorf("the description of the study takes %d bytes; expected %d at most: vary fewer values", len(line), most)
+	}
 	_, err = f.Write(append(sealed(line), '\n'))
 	return err
+}
+
+// begunBy says which program on which processor began a journal.
+func (h *Head) begunBy() string {
+	if h.Program == "" || h.Processor == "" {
+		return "by a program that does not say its version"
+	}
+	return fmt.Sprintf("by %s on %s", h.Program, h.Processor)
 }
 
 func (h *Head) same(o *Head) bool {
@@ -144,16 +159,23 @@ func sealed(line []byte) []byte {
 }
 
 // maxLine is the most bytes that a line of a journal may have, enough for a
-// thousand measures.
-const maxLine = 1 << 16
+// thousand measures. A longer one is never held: it counts as damaged. maxDamaged is
+// how many bytes a crash may leave at the end; a file with more is no journal.
+const (
+	maxLine    = 1 << 16
+	maxDamaged = 64 << 20
+)
 
 // scan reads a journal from its start. whole is the length in bytes of its
 // undamaged lines; it leaves out an incomplete last line and any bytes that a
 // crash of the computer left at the end. A damaged line followed by a good one
-// is an error, and so is a file that is not a journal.
+// is an error, and so is a file that is not a journal, or one with more lines than the
+// study has benches. What it holds in memory is bounded by maxLine and the benches of
+// the plan.
 func scan(f io.Reader) (head Head, rows []Row, whole int64, err error) {
 	in := bufio.NewReaderSize(f, maxLine)
-	damaged := 0 // number of the first damaged line; 0 = none
+	damaged := 0      // number of the first damaged line; 0 = none
+	damagedBytes := 0 // from there on
 	for n := 1; ; n++ {
 		line, readErr := in.ReadSlice('\n')
 		if readErr == io.EOF {
@@ -169,6 +191,14 @@ func scan(f io.Reader) (head Head, rows []Row, whole int64, err error) {
 			var r Row
 			if r, ok = row(text, &head); ok {
 				rows = append(rows, r)
+			}
+			if len(rows) > head.Plan.Benches() {
+				return head, nil, 0, fmt.Errorf("line %d is one more than the %d benches of the study; expected the journal as it was written: run the study again in another directory", n, head.Plan.Benches())
+			}
+		}
+		if !ok {
+			if damagedBytes += len(line); damagedBytes > maxDamaged {
+				return head, nil, 0, fmt.Errorf("more than %d MiB after line %d are damaged; expected the journal as it was written: run the study again in another directory", maxDamaged>>20, max(damaged-1, 0))
 			}
 		}
 		switch {

@@ -7,6 +7,7 @@ import (
 	"bytes"
 	"context"
 	"errors"
+	"io"
 	"math"
 	"math/rand/v2"
 	"os"
@@ -219,6 +220,79 @@ func TestStopAndWriteErrors(t *testing.T) {
 	rows, err = s.Run(context.Background(), nil, func(Row) error { return full }, func() error { return nil })
 	if !errors.Is(err, full) || len(rows) != 0 {
 		t.Errorf("%d rows, %v; want none and the error", len(rows), err)
+	}
+}
+
+// A journal says which program on which processor began it, and whoever is refused is
+// told.
+func TestJournalNamesItsProgram(t *testing.T) {
+	s := study()
+	path := filepath.Join(t.TempDir(), "j")
+	head := headOf(&s)
+	head.Program, head.Processor = "v1.2.3 go1.26", "arm64"
+	j, _, err := OpenJournal(path, head)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_ = j.Close()
+	if got, _, err := ReadJournal(path); err != nil || got.Program != head.Program || got.Processor != head.Processor {
+		t.Errorf("read back as %+v, %v", got, err)
+	}
+	head.Processor = "amd64"
+	j, _, err = OpenJournal(path, head)
+	if err != nil {
+		t.Fatalf("another processor: %v", err) // results are the same there
+	}
+	_ = j.Close()
+	head.Study = "other"
+	if _, _, err := OpenJournal(path, head); !errors.Is(err, ErrOtherStudy) || !strings.Contains(err.Error(), "(by v1.2.3 go1.26 on arm64)") {
+		t.Errorf("%v; want %v by whom", err, ErrOtherStudy)
+	}
+}
+
+// endless is a journal's lines without end.
+type endless struct{ line, rest []byte }
+
+func (e *endless) Read(b []byte) (int, error) {
+	if len(e.rest) == 0 {
+		e.rest = e.line
+	}
+	n := copy(b, e.rest)
+	e.rest = e.rest[n:]
+	return n, nil
+}
+
+// However long a file is, a bounded part of it is read and held.
+func TestJournalLimits(t *testing.T) {
+	s := study()
+	head := headOf(&s)
+	path := filepath.Join(t.TempDir(), "j")
+	j, _, err := OpenJournal(path, head)
+	if err != nil {
+		t.Fatal(err)
+	}
+	_ = j.Close()
+	first, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	row := append(sealed([]byte("0 0x1p+00 0x1p+00 NaN")), '\n')
+	for _, c := range []struct{ name, line, want string }{
+		{"good lines", string(row), "is one more than the"},
+		{"one line", "0", "more than 64 MiB after line 1 are damaged"},
+		{"damaged lines", "0 0x1p+00 deadbeef\n", "more than 64 MiB after line 1 are damaged"},
+	} {
+		_, rows, _, err := scan(io.MultiReader(bytes.NewReader(first), &endless{line: []byte(c.line)}))
+		if err == nil || !strings.Contains(err.Error(), c.want) || rows != nil {
+			t.Errorf("%s without end: %v; want %q", c.name, err, c.want)
+		}
+	}
+	if _, _, _, err := scan(&endless{line: []byte("0")}); err == nil || err.Error() != "is not the journal of a study" {
+		t.Errorf("no journal: %v", err)
+	}
+	head.Title = strings.Repeat("x", maxLine)
+	if _, _, err := OpenJournal(filepath.Join(t.TempDir(), "j"), head); err == nil || !strings.Contains(err.Error(), "the description of the study takes") {
+		t.Errorf("a first line that could not be read again: %v", err)
 	}
 }
 

@@ -2,7 +2,11 @@
 
 package sweep
 
-import "fmt"
+import (
+	"fmt"
+	"slices"
+	"strings"
+)
 
 // Merge returns the rows of several journals of one study, ordered by number. It
 // fails if the journals are not of the same study, if two of them have different
@@ -10,6 +14,7 @@ import "fmt"
 func Merge(paths []string) (Head, []Row, error) {
 	var head Head
 	var all []Row
+	var begun []string // each program and processor once
 	for i, path := range paths {
 		h, rows, err := ReadJournal(path)
 		if err != nil {
@@ -22,11 +27,14 @@ func Merge(paths []string) (Head, []Row, error) {
 		if !head.same(&h) {
 			return head, nil, fmt.Errorf("%s: %w than %s", path, ErrOtherStudy, paths[0])
 		}
+		if by := h.begunBy(); !slices.Contains(begun, by) {
+			begun = append(begun, by)
+		}
 		all = append(all, rows...)
 	}
 	rows := tidy(all)
 	if err := agree(all, rows); err != nil {
-		return head, nil, err
+		return head, nil, fmt.Errorf("%w (they were begun %s)", err, strings.Join(begun, ", "))
 	}
 	for i := range head.Plan.Benches() {
 		if i >= len(rows) || rows[i].Number != i {

@@ -119,8 +119,8 @@ func (l *LiveRun) run(ctx context.Context, stdin io.Reader, stdout, stderr io.Wr
 	}
 	if log != nil {
 		err = o.engine.Replay(ctx, epoch.NewReader(log), l.Pace)
-		if errors.Is(err, nmea.ErrCutShort) {
-			o.Say("%s: %v, as when the power went off", log.Name, err)
+		if errors.Is(err, nmea.ErrIncomplete) {
+			o.Say("%s: %v", log.Name, err)
 			err = nil
 		}
 		if err != nil {

@@ -96,8 +96,8 @@ func (p *PlayFlags) Play(ctx context.Context, u *settings.Setup, stdin io.Reader
 	if errors.Is(err, context.Canceled) {
 		return nil
 	}
-	if errors.Is(err, nmea.ErrCutShort) {
-		c.Say("%s: %v, as when the power went off", in.Name, err)
+	if errors.Is(err, nmea.ErrIncomplete) {
+		c.Say("%s: %v", in.Name, err)
 		return nil
 	}
 	if err != nil {

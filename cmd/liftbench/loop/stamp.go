@@ -42,7 +42,7 @@ func stamp(log io.Reader, firstNs, latencyNs int64) (stamped []byte, arrivalNs i
 		stamped = append(stamped, sc.Bytes()...)
 		stamped = append(stamped, '\r', '\n')
 	}
-	if err := sc.Err(); err != nil && !errors.Is(err, nmea.ErrCutShort) { // what was read is played
+	if err := sc.Err(); err != nil && !errors.Is(err, nmea.ErrIncomplete) { // what was read is played
 		return nil, 0, err
 	}
 	if len(stamped) == 0 {

@@ -142,7 +142,7 @@ func (b *Bench) Run(ctx context.Context, a *web.Ask) (*web.Drive, error) {
 		Set: map[string]any{}, Fixed: b.fixed(a),
 		Outcome: o.Outcome, Machine: m, Field: u.Field,
 		Settings:   u.Machine.Controller.Settings(&p, len(m.Sections)),
-		Hydraulics: p, Passes: o.Passes, Warnings: o.Warnings, Simulated: o.Simulated,
+		Hydraulics: p, Passes: o.Passes, Warnings: o.Remarks(), Simulated: o.Simulated,
 		Summary: bytes.TrimSpace(summary.Bytes()), Diagnosis: d.diagnosis, Explained: d.explained, Of: d,
 	}
 	if len(o.Runs) > 0 {

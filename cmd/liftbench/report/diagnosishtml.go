@@ -19,7 +19,7 @@ import (
 
 // WriteDiagnosisHTML writes the answer as a page that needs no network.
 func WriteDiagnosisHTML(d *run.Diagnosis, w io.Writer) error {
-	p := newReportPage(d.Title+": diagnosis", d.Title+": why lifts and drops were late", diagnosisAnswer(d))
+	p := newReportPage(d.Title+": diagnosis", d.Title+": why lifts and drops were late", answerOf(d))
 	if len(d.Causes) > 0 {
 		p.html(`
 <h2>Why, and what to change</h2>
@@ -66,6 +66,14 @@ func WriteDiagnosisHTML(d *run.Diagnosis, w io.Writer) error {
 		p.list(d.Warnings)
 	}
 	return p.end(w, d.Command)
+}
+
+// answerOf is the answer of the page, after what is most likely wrong.
+func answerOf(d *run.Diagnosis) string {
+	if d.Suspicion != nil {
+		return d.Suspicion.Text + " " + diagnosisAnswer(d)
+	}
+	return diagnosisAnswer(d)
 }
 
 // diagnosisAnswer is the answer in a sentence.

@@ -19,6 +19,9 @@ import (
 // WriteDiagnosis prints the answer. Lines stay under 80 columns.
 func WriteDiagnosis(d *run.Diagnosis, w io.Writer) error {
 	var b strings.Builder
+	if d.Suspicion != nil {
+		b.WriteString(wording.Wrap("", "", d.Suspicion.Text) + "\n")
+	}
 	b.WriteString(wording.Wrap("", "", diagnosisAnswer(d)) + "\n")
 	wording.KeyLine(&b, "day", "%s", d.Title)
 	wording.KeyLine(&b, "machine", "%s", machineText(d.Outcome))

@@ -53,6 +53,9 @@ func WriteHTML(o *run.Outcome, w io.Writer) error {
 // runAnswer says the result of the run in a sentence.
 func runAnswer(o *run.Outcome) string {
 	s := ""
+	if o.Suspicion != nil {
+		s = o.Suspicion.Text + " "
+	}
 	for _, m := range []struct {
 		name  string
 		stats *score.Stats

@@ -16,6 +16,7 @@ import (
 // Summary is the content of summary.json. Errors are actual minus ideal,
 // positive = late; null if no transition has both.
 type Summary struct {
+	Suspicion    string             `json:"suspicion,omitempty"` // what is most likely wrong with the input
 	Fixes        int64              `json:"fixes"`
 	Sentences    run.SentenceCounts `json:"sentences"`
 	Times        *TimeCounts        `json:"times,omitempty"` // nil where all were in order
@@ -140,6 +141,9 @@ func WriteSummary(o *run.Outcome, w io.Writer) error {
 		AreaM2:       roundedArea(o.Score.ZoneM2, &o.Score.Area),
 		WorkRate:     roundedRate(o),
 		Rows:         roundedRows(o.Rows),
+	}
+	if o.Suspicion != nil {
+		s.Suspicion = o.Suspicion.Text
 	}
 	if o.Outside != nil {
 		s.Outside = heardSummary(o.Outside)

@@ -18,6 +18,9 @@ import (
 // WriteTable prints the outcome. Lines stay under 80 columns.
 func WriteTable(o *run.Outcome, w io.Writer) error {
 	var b strings.Builder
+	if o.Suspicion != nil {
+		b.WriteString(wording.Wrap("", "", o.Suspicion.Text) + "\n")
+	}
 	tableHead(o, &b)
 	moves(o, &b, "Lifts", func(s *score.Section) *score.Stats { return &s.Lift }, &o.Score.Lift)
 	moves(o, &b, "Drops", func(s *score.Section) *score.Stats { return &s.Drop }, &o.Score.Drop)
@@ -81,7 +84,10 @@ func accuracy(o *sim.Outcome) string {
 		return fmt.Sprintf("95 %% of %s within %.1f cm", moves, 100*s.PlaceErrorM.P95Abs)
 	}
 	l, d := &o.Score.Lift, &o.Score.Drop
-	text := within("lifts", l) + ", " + strings.TrimPrefix(within("drops", d), "95 % ")
+	text := within("lifts", l) + ", " + within("drops", d)
+	if l.PlaceErrorM != nil {
+		text = within("lifts", l) + ", " + strings.TrimPrefix(within("drops", d), "95 % ")
+	}
 	if missed, extra := l.Missed+d.Missed, l.Spurious+d.Spurious; missed+extra > 0 {
 		text += fmt.Sprintf(", %d missed, %d extra", missed, extra)
 	}

@@ -57,7 +57,9 @@ func Diagnose(u *settings.Setup, builtIn bool, stdin io.Reader, stderr io.Writer
 		return nil, err
 	}
 	d.Track = nil // the figures and the answer need the transitions alone
-	if d.Diagnosis, err = diagnose.Run(*day); err != nil {
+	if d.Diagnosis, err = diagnose.Run(*day); err != nil && d.Wrong() != nil {
+		return nil, &failure.Input{File: u.States, Msg: d.Suspicion.Text + " So there is no diagnosis: " + err.Error(), Err: err}
+	} else if err != nil {
 		return nil, &failure.Input{File: u.States, Msg: err.Error(), Err: err}
 	}
 	return d, nil

@@ -139,7 +139,7 @@ func (o *Outcome) Take(job *sim.Job, in *files.Log, states string) error {
 	}
 	o.Reader = c
 	if cut := rd.Err(); cut != nil {
-		o.warn("%s: %v, as when the power went off; what came after it is missing here", in.Name, cut)
+		o.warn("%s: %v; what came after it is missing here", in.Name, cut)
 	}
 	if far := &o.Far; far.Sentences > 0 {
 		more := ""
@@ -149,6 +149,7 @@ func (o *Outcome) Take(job *sim.Job, in *files.Log, states string) error {
 		o.warn("%s:%d: latitude %.4f, longitude %.4f is %.0f km from the field%s; not scored. Look at that line: if the receiver was not there, cut it out and look for what damaged it on the way to the log",
 			in.Name, far.Line, far.LatDeg, far.LonDeg, far.M/1000, more)
 	}
+	o.suspect(job)
 	o.addStraight(job)
 	if o.Figures != nil {
 		o.addFigures()

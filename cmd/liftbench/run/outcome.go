@@ -26,6 +26,7 @@ type Outcome struct {
 	Reader    epoch.ReaderCounts
 	Passes    []drive.Pass    // of the generated drive
 	Warnings  []string        // of the drive, generated or recorded, in a sentence each
+	Suspicion *Suspicion      // what is most likely wrong; nil = nothing
 	Straight  sim.StraightRun // before a border; zero = not known
 	Runs      []sim.Run       // the straight runs that there were
 	Figures   *metrics.Set    // nil unless files are wanted

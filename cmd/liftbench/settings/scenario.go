@@ -191,8 +191,8 @@ func (s *Scenario) check() error {
 
 // checkDrive reports settings with which no drive can be generated.
 func (s *Scenario) checkDrive() error {
-	if y := s.Drive.Start.Year(); y < 1980 || y > 2200 {
-		return s.Doc.ErrorAt("drive.start", "drive.start: found %s; expected a year from 1980 to 2200", s.Drive.Start.Format(time.RFC3339))
+	if y := s.Drive.Start.Year(); y < 1980 || y > 2079 {
+		return s.Doc.ErrorAt("drive.start", "drive.start: found %s; expected a year from 1980 to 2079, since NMEA sentences have two digits of it", s.Drive.Start.Format(time.RFC3339))
 	}
 	for i, f := range s.Receiver.Faults {
 		if f.ToS <= f.FromS {

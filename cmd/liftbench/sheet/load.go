@@ -3,6 +3,9 @@
 package sheet
 
 import (
+	"io"
+	"strings"
+
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/settings"
@@ -29,7 +32,15 @@ func Load(s *settings.Selection) (*Sheet, error) {
 	if x.straight, err = run.StraightRun(u); err != nil {
 		return nil, run.ScenarioError(u, "drive", err)
 	}
-	if u.Log == "" {
+	if u.Log != "" {
+		o, err := run.Drive(u, strings.NewReader(""), io.Discard, false)
+		if err != nil {
+			return nil, err
+		}
+		if x.wrong = o.Wrong(); o.Suspicion != nil {
+			x.warn("%s", o.Suspicion.Text)
+		}
+	} else {
 		if x.drive, err = run.Plan(u, u.Machine.Geometry()); err != nil {
 			return nil, err
 		}

@@ -25,6 +25,7 @@ type Sheet struct {
 	drive           *drive.Drive       // the drive to be generated; nil = none
 	ideal           *sim.Outcome       // that drive with every lift and drop at its ideal instant
 	straight        sim.StraightRun    // before a border, of the scenario's driver or of one of whom nothing is said
+	wrong           error              // what of the input contradicts the recorded drive; nil = nothing
 	headlandM       float64            // width of a computed headland; 0 = zones from the file
 	SteeringErrorCm float64            // ±, of tractor and hoe against the rows
 	SpeedsKmh       []float64
@@ -32,7 +33,7 @@ type Sheet struct {
 	Warnings []string
 }
 
-// Write prints the sheet.
+// Write prints the sheet. It fails if the input contradicts a recorded drive, too.
 func (s *Sheet) Write(w io.Writer) error {
 	var b strings.Builder
 	m := s.Machine
@@ -65,8 +66,10 @@ func (s *Sheet) Write(w io.Writer) error {
 	}
 	heading(&b, "Before anyone goes near")
 	b.WriteString(wording.Wrap("  ", "  ", safetyWords))
-	_, err := io.WriteString(w, b.String())
-	return err
+	if _, err := io.WriteString(w, b.String()); err != nil {
+		return err
+	}
+	return s.wrong
 }
 
 const safetyWords = "This sheet is a bench's figures, not a safety function. A raised tool and stored pressure crush: keep people clear, set the mechanical locks and relieve the pressure before work on the hydraulics. Follow the machine's manual and local law on the road."

@@ -11,6 +11,7 @@ import (
 	"fmt"
 	"io"
 	"path/filepath"
+	"runtime"
 	"strconv"
 
 	"liftbench/cmd/liftbench/failure"
@@ -34,7 +35,7 @@ func Head(c *settings.Study, u *settings.Setup, plan *sweep.Plan, shard sweep.Sh
 			return sweep.Head{}, c.Doc.ErrorAt(fmt.Sprintf("show[%d]", i), "show: unknown result %q; %s", key, bind.ExpectKey(key, measureNames()))
 		}
 	}
-	h := sweep.Head{Title: c.Name, Plan: *plan, Shard: shard.String(), Measures: measureNames(), Show: c.Show}
+	h := sweep.Head{Title: c.Name, Program: version.String(), Processor: runtime.GOARCH, Plan: *plan, Shard: shard.String(), Measures: measureNames(), Show: c.Show}
 	if h.Title == "" {
 		h.Title = u.Title
 	}
@@ -44,7 +45,7 @@ func Head(c *settings.Study, u *settings.Setup, plan *sweep.Plan, shard sweep.Sh
 	if err != nil {
 		return h, err
 	}
-	for _, part := range [][]byte{[]byte(version.String()), text, []byte(strconv.FormatFloat(c.ToleranceCm, 'g', -1, 64)), u.SettingText(u.FieldFile), u.FieldData} {
+	for _, part := range [][]byte{[]byte(h.Program), text, []byte(strconv.FormatFloat(c.ToleranceCm, 'g', -1, 64)), u.SettingText(u.FieldFile), u.FieldData} {
 		fmt.Fprintf(sum, "%d\n", len(part))
 		sum.Write(part)
 	}

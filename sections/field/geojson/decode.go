@@ -9,6 +9,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"strings"
 
 	"github.com/paulmach/orb"
 )
@@ -77,6 +78,9 @@ func Decode(data []byte) ([]Feature, error) {
 	if err != nil {
 		return nil, fmt.Errorf("not GeoJSON: %w", placed(data, err))
 	}
+	if err := checkReference(doc["crs"]); err != nil {
+		return nil, err
+	}
 	switch kind := text(doc["type"]); kind {
 	case "FeatureCollection":
 		return collection(doc["features"])
@@ -135,6 +139,14 @@ func (f *Feature) decode(data []byte) error {
 	if kind := text(m["type"]); kind != "Feature" {
 		return fmt.Errorf("type is %q; expected Feature", kind)
 	}
+	if err := checkReference(m["crs"]); err != nil {
+		return err
+	}
+	for name := range m {
+		if name != "properties" && strings.EqualFold(name, "properties") && m["properties"] == nil {
+			return fmt.Errorf("member %q; expected it as \"properties\"", name)
+		}
+	}
 	geometry := m["geometry"]
 	none := len(geometry) == 0 || isNull(geometry)
 	if !none {
@@ -169,6 +181,9 @@ func (f *Feature) checkPoints() error {
 // polygons decodes a geometry; a Polygon is a MultiPolygon of one.
 func polygons(geometry []byte) (orb.MultiPolygon, error) {
 	m, _ := members(geometry) // what is no object has no members, so no type
+	if err := checkReference(m["crs"]); err != nil {
+		return nil, err
+	}
 	kind, coordinates := text(m["type"]), m["coordinates"]
 	switch kind {
 	case "Polygon", "MultiPolygon":

@@ -37,6 +37,7 @@ import (
 	"github.com/goccy/go-yaml/token"
 
 	"liftbench/cmd/liftbench/failure"
+	"liftbench/sections/enum"
 )
 
 // Document remembers where in its file each setting stands, so that a check
@@ -506,7 +507,11 @@ func KeysOf(t reflect.Type) []string {
 func ExpectKey(found string, list []string) string {
 	best, bestAt := len(found)/3+2, -1
 	for i, w := range list {
-		if d := EditDistance(found, w); d < best {
+		d := enum.EditDistance(found, w)
+		if strings.HasPrefix(w, found+"_") { // its unit is missing
+			d = 0
+		}
+		if d < best {
 			best, bestAt = d, i
 		}
 	}
@@ -515,28 +520,6 @@ func ExpectKey(found string, list []string) string {
 		return all
 	}
 	return fmt.Sprintf("did you mean %q? %s", list[bestAt], all)
-}
-
-// EditDistance is the number of letters to insert, delete or replace to get
-// from a to b (Levenshtein 1966).
-func EditDistance(a, b string) int {
-	row := make([]int, len(b)+1)
-	for j := range row {
-		row[j] = j
-	}
-	for i := range len(a) {
-		diagonal := row[0]
-		row[0] = i + 1
-		for j := range len(b) {
-			cost := diagonal
-			if a[i] != b[j] {
-				cost++
-			}
-			diagonal = row[j+1]
-			row[j+1] = min(cost, row[j]+1, row[j+1]+1)
-		}
-	}
-	return row[len(b)]
 }
 
 // NumberNode is x as a file would hold it.
