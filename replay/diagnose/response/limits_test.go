@@ -219,19 +219,19 @@ func TestFewestUnmet(t *testing.T) {
 	for _, tc := range []struct {
 		name             string
 		n, asks, failing int
-		found            string
-		missed           int
 	}{
-		{"two of 20", 4, 20, 2, "[]", 2},
-		{"three of 20: one in 79 days", 4, 20, 3, "[-1]", 0}, // of the machine: 3 of 80 are 3 %
-		{"four of 20", 4, 20, 4, "[-1]", 0},
-		{"five of 20", 4, 20, 5, "[0]", 0},
-		{"six of 201, of three sections", 3, 201, 6, "[]", 6},
-		{"six of 199, of three sections", 3, 199, 6, "[-1]", 0},
-		{"seven of 200, of eight sections", 8, 200, 7, "[0]", 0},
-		{"seven of 240, of eight sections", 8, 240, 7, "[]", 7},
-		{"three of 100", 1, 100, 3, "[-1]", 0},
-		{"three of 101", 1, 101, 3, "[]", 3},
+		{"two of 20", 4, 20, 2},
+		{"three of 20", 4, 20, 3},
+		{"four of 20", 4, 20, 4},
+		{"five of 20", 4, 20, 5},
+		{"six of 201, of three sections", 3, 201, 6},
+		{"six of 199, of three sections", 3, 199, 6},
+		{"seven of 200, of eight sections", 8, 200, 7},
+		{"seven of 240, of eight sections", 8, 240, 7},
+		{"six of 200, of eight sections", 8, 200, 6},
+		{"three of 20, of thirty sections", 30, 20, 3},
+		{"three of 100", 1, 100, 3},
+		{"three of 101", 1, 101, 3},
 	} {
 		var events []score.Event
 		for k := range tc.asks {
@@ -252,13 +252,25 @@ func TestFewestUnmet(t *testing.T) {
 			who = append(who, u.Section)
 			failed += u.failed()
 		}
-		t.Logf("%s: %v, %d missed", tc.name, who, missed)
 		if failed+missed != tc.failing {
 			t.Errorf("%s: %d failures found and %d left; want %d together", tc.name, failed, missed, tc.failing)
 		}
 		if want := wantUnmet(tc.n, tc.asks, tc.failing); fmt.Sprint(who) != want {
 			t.Errorf("%s: %v, %d missed; want %s", tc.name, who, missed, want)
 		}
+	}
+}
+
+// Of a day without work states nothing is asked.
+func TestUnmetWithoutStates(t *testing.T) {
+	r := evidence.NewReception(nil)
+	if found, missed := unmet(dayOf(2, nil, []score.Event{moved(0, true, 5)}), &r); found != nil || missed != 0 {
+		t.Errorf("%+v, %d missed", found, missed)
+	}
+	// Of one change there is something to ask: the other section did nothing at three of its borders.
+	found, missed := unmet(dayOf(1, []score.Event{paired(0, true, 10, 0), ignored(0, false, 20), ignored(0, false, 40), ignored(0, false, 60)}, nil), &r)
+	if len(found) != 1 || found[0].Lift != (Count{3, 3, 3}) || found[0].Drop != (Count{0, 1, 1}) || missed != 0 {
+		t.Errorf("%+v, %d missed; want three lifts of the machine", found, missed)
 	}
 }
 
@@ -471,6 +483,16 @@ func TestHandLimits(t *testing.T) {
 				list = append(list, e)
 			}
 		}
+		for _, usualS := range []float64{0, 4, -4} { // a wrong lead is no hand's work
+			late := slices.Clone(list)
+			for i := range late {
+				e := &late[i]
+				e.ActualNs, e.TimeErrorS, e.PlaceErrorM = e.ActualNs+at(usualS), e.TimeErrorS+usualS, e.PlaceErrorM+2*usualS
+			}
+			if h, kept := ByHand(late, &evidence.Reception{}); (h != nil) != (tc.hands > 0) || h != nil && (h.Count != tc.count || len(kept) != len(list)-tc.count) {
+				t.Errorf("%s, all %g s late: %+v", tc.name, usualS, h)
+			}
+		}
 		h, kept := ByHand(list, &evidence.Reception{})
 		share := float64(tc.count) / float64(tc.places*tc.n)
 		lo, hi := sample.Wilson(share, float64(tc.places), sample.Z95)
@@ -500,6 +522,49 @@ func TestHandAfterAGap(t *testing.T) {
 		}
 		if h, kept := ByHand(list, &r); (h != nil) != want || len(kept) != 30 {
 			t.Errorf("%g s after gaps: %+v, %d kept; want hands %v", afterS, h, len(kept), want)
+		}
+	}
+}
+
+// What the fail-safe may have made is in no share: of 30 transitions and five hands, five are by hand.
+func TestHandsShareAfterGaps(t *testing.T) {
+	fixes := []evidence.Fix{}
+	for i := int64(0); i < 36000; i++ {
+		if i%1000 < 900 {
+			fixes = append(fixes, evidence.Fix{TimeNs: i * 1e8, AgeNs: -1, Quality: nmea.RTKFixed})
+		}
+	}
+	r := evidence.NewReception(fixes)
+	var list []score.Event
+	for k := range 30 {
+		list = append(list, paired(0, false, 100*float64(k+1)+50, 0))
+		switch k % 6 {
+		case 1:
+			list = append(list, moved(0, true, 100*float64(k+1)+20))
+		case 3, 5:
+			list = append(list, moved(0, true, 100*float64(k+1)+1))
+		}
+	}
+	if h, kept := ByHand(list, &r); h == nil || h.Count != 5 || h.Share != 5.0/35 || len(kept) != 30 {
+		t.Errorf("%+v, %d kept; want 5 of 35, 30 kept", h, len(kept))
+	}
+}
+
+// A section that has lost its number does not follow, and that is all there is to say of it; another
+// that never follows is said to, though the numbers are shifted.
+func TestNeverBesideAnOrder(t *testing.T) {
+	r := day(5, 42)
+	renumbered := r.actual[:0:0]
+	for _, c := range r.actual {
+		if c.section++; c.section < 5 && c.section != 2 {
+			renumbered = append(renumbered, c)
+		}
+	}
+	r.actual = renumbered
+	with, without, _ := r.examine(t)
+	for _, rep := range []Report{with, without} {
+		if rep.Order == nil || rep.Order.By != 1 || len(rep.Unmet) != 1 || rep.Unmet[0].Section != 1 || !rep.Unmet[0].Never() {
+			t.Errorf("%+v, %+v; want one too high, and section 2 that never follows", rep.Order, rep.Unmet)
 		}
 	}
 }
