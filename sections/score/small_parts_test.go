@@ -54,3 +54,62 @@ func TestJumpIntoTheField(t *testing.T) {
 		}
 	}
 }
+
+// A change before the first pose only sets the state; one at it, or later, is a change of the drive.
+func TestChangesFromTheFirstPose(t *testing.T) {
+	m := rearBar(2, 1, -2)
+	change := func(afterNs int64, section int16, on bool) sections.WorkChange {
+		return sections.WorkChange{TimeNs: startNs + afterNs, Section: section, On: on}
+	}
+	lanes, moves, err := newLanes(m, []sections.WorkChange{change(-1, 0, true), change(0, 1, true), change(1, 0, true), change(2, 0, false)}, nil, startNs)
+	if err != nil || len(moves) != 2 || len(lanes[0].changes) != 1 || len(lanes[1].changes) != 1 || !lanes[0].on || lanes[1].on || moves[0].Section != 1 || moves[1].On {
+		t.Errorf("%+v, %+v, %v; want section 1 down from before, section 2 dropped at the first pose, section 1 lifted", lanes, moves, err)
+	}
+}
+
+// A pass begins where a section in work is over a zone whose rows are known; one that is up there
+// begins none.
+func TestPassBeginsUnderASectionInWork(t *testing.T) {
+	m := rearBar(2, 1, 0)
+	drilled := zone(field.Body, 0, box(0, 0, 10, 100))
+	drilled.Drill = field.Drill{Known: true, At: orb.Point{0.25, 0}}
+	f := newField(t, drilled)
+	track := newDrive(0, 5, 0).along(20, 2, 0).track // the right section over the zone, the left beside it
+	for _, tc := range []struct {
+		initial []bool
+		passes  int
+	}{{[]bool{true, false}, 0}, {[]bool{false, true}, 1}, {[]bool{true, true}, 1}} {
+		if got := Rows(track, m, f, nil, tc.initial, Tools{RowSpacingM: 0.5}); len(got) != tc.passes {
+			t.Errorf("in work %v: %+v; want %d passes", tc.initial, got, tc.passes)
+		}
+	}
+}
+
+// The outline of a span has each corner of the way once, also one at its very start or end.
+func TestRingAtCorners(t *testing.T) {
+	track := newDrive(0, 0, 0).along(6, 2, 0).track
+	d := drawing{track: track, corners: []int{0, 10, 20, 30}, machine: rearBar(1, 2, 0)}
+	for _, tc := range []struct {
+		fromS, untilS float64
+		norths        []float64
+	}{{0, 1, []float64{0, 2}}, {1, 2.5, []float64{2, 4, 5}}, {2.5, 3, []float64{5, 6}}} {
+		ring := d.ring(startNs+int64(tc.fromS*1e9), startNs+int64(tc.untilS*1e9))
+		var want orb.Ring
+		for _, n := range tc.norths {
+			want = append(want, orb.Point{-1, n})
+		}
+		for k := len(tc.norths) - 1; k >= 0; k-- {
+			want = append(want, orb.Point{1, tc.norths[k]})
+		}
+		want = append(want, want[0])
+		if len(ring) != len(want) {
+			t.Fatalf("from %g to %g s: %v; want %v", tc.fromS, tc.untilS, ring, want)
+		}
+		for k := range want {
+			if !(math.Hypot(ring[k][0]-want[k][0], ring[k][1]-want[k][1]) <= 1e-9) {
+				t.Errorf("from %g to %g s: %v; want %v", tc.fromS, tc.untilS, ring, want)
+				break
+			}
+		}
+	}
+}
