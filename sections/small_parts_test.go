@@ -111,7 +111,7 @@ func TestHeadlandBeginsWithThePass(t *testing.T) {
 // While a section is not as it ought to be, as one that is held up by too low a speed, the controller is awake, far
 // from any border too; when all are, it sleeps.
 func TestNoSleepWhileUnsettled(t *testing.T) {
-	for mps, sleeps := range map[float64]bool{0.1: false, 0.5: true} {
+	for mps, sleeps := range map[float64]bool{0.2: false, 0.5: true} {
 		c := onField(t, func(s *Settings) { s.MinSpeedMps = 0.3 })
 		play(c, straight(0, 0, 0, mps), 6, nil)
 		if on := c.On(0); on != sleeps {
