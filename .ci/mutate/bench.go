@@ -68,8 +68,22 @@ func (b *bench) test(dir string, m *mutant, limit duration, which ...string) (ou
 		args = append(args, "-overlay="+overlay)
 	}
 	args = append(append(args, which...), "./"+dir)
+	if drawsWithRapid(dir) {
+		args = append(args, "-rapid.nofailfile") // it would go into the tree
+	}
 	out, err := exec.Command("go", args...).CombinedOutput()
 	return string(out), err
+}
+
+// drawsWithRapid reports whether tests of the package in dir draw their input with rapid.
+func drawsWithRapid(dir string) bool {
+	names, _ := filepath.Glob(filepath.Join(dir, "*_test.go"))
+	for _, name := range names {
+		if text, err := os.ReadFile(name); err == nil && strings.Contains(string(text), `"pgregory.net/rapid"`) {
+			return true
+		}
+	}
+	return false
 }
 
 // overlay writes the mutated file and the file that tells the go command to
