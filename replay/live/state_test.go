@@ -204,3 +204,22 @@ func FuzzParseState(f *testing.F) {
 		}
 	})
 }
+
+// BenchmarkState is how long the engine is held for a state of 48 sections, as
+// after each change.
+func BenchmarkState(b *testing.B) {
+	s, err := port.Parse("file:/dev/null")
+	if err != nil {
+		b.Fatal(err)
+	}
+	to, err := port.Open(b.Context(), s, port.Out, port.Options{})
+	if err != nil {
+		b.Fatal(err)
+	}
+	defer to.Close()
+	e, _ := warm(b, bar(48), []Output{{to, Line}})
+	b.ReportAllocs()
+	for b.Loop() {
+		e.State()
+	}
+}

@@ -83,7 +83,7 @@ export class Strip {
     stage.setAttribute("aria-valuemax", drive.duration.toFixed(2));
     stage.setAttribute("aria-valuenow", t.toFixed(2));
     const inWork = drive.work.flatMap((w, i) => (onAt(w, t) ? [i + 1] : []));
-    const said = `${clock(t, 2)}, ${between(drive.track.t, drive.track.way, t).toFixed(2)} m; in work: ${inWork.length === 0 ? "none" : inWork.length === drive.sections.length ? "all sections" : "section " + inWork.join(", ")}`;
+    const said = `${clock(t, 2)}, ${between(drive.track.t, drive.track.way, t).toFixed(2)} m; in work (${drive.simulated ? "simulated" : "recorded"}): ${inWork.length === 0 ? "none" : inWork.length === drive.sections.length ? "all sections" : "section " + inWork.join(", ")}`;
     stage.setAttribute("aria-valuetext", said);
     this.frame.say(`Cursor at ${said}.`);
     this.frame.show({
