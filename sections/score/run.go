@@ -38,13 +38,15 @@ func Run(track motion.Track, gate *sections.Gate, changes []sections.WorkChange,
 	if err != nil {
 		return nil, err
 	}
-	w := &walk{gate: gate, bar: newBar(gate.Machine), lanes: lanes, spans: opt.Strips, moves: moves}
+	w := &walk{gate: gate, bar: newBar(gate.Machine), lanes: lanes, spans: opt.Strips, moves: moves, opt: &opt}
 	corners := findCorners(track, gate.Machine)
-	ground, repeated, err := paint(track, corners, gate.Field, &w.bar, lanes, moves)
+	ground, repeated, err := paint(track, corners, gate.Field, &w.bar, lanes, moves, &opt)
 	if err != nil {
 		return nil, err
 	}
-	w.run(track)
+	if err := w.run(track); err != nil {
+		return nil, err
+	}
 
 	res := &Result{
 		Sections:     make([]Section, n),

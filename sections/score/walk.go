@@ -31,6 +31,7 @@ type walk struct {
 	bar   bar
 	lanes []lane
 	spans bool // whether spans of ground are wanted
+	opt   *Options
 
 	moves []sections.WorkChange // actual changes of all sections
 	next  int                   // the first of moves that is still to come
@@ -45,7 +46,8 @@ type walk struct {
 }
 
 // run goes along the whole track. Lanes must be in their actual state at its first pose.
-func (w *walk) run(track motion.Track) {
+// It fails if Options.Stop says so.
+func (w *walk) run(track motion.Track) error {
 	first := &track[0]
 	w.gate.Follow(&w.follow, first)
 	w.zones = w.follow.Zones
@@ -60,6 +62,9 @@ func (w *walk) run(track motion.Track) {
 		l.now = span{ground: l.ground(in, all), from: first.TimeNs}
 	}
 	for k := 1; k < len(track); k++ {
+		if err := w.opt.stopped(k); err != nil {
+			return err
+		}
 		b := &track[k]
 		to := w.bar.station(b)
 		if jumps(from.pose, b) {
@@ -89,6 +94,7 @@ func (w *walk) run(track motion.Track) {
 			w.lanes[i].closeSpan(end)
 		}
 	}
+	return nil
 }
 
 // observe notes the ideal state of section i at timeNs, with that share inside.
