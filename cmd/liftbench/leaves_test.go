@@ -37,7 +37,7 @@ func (l *leaving) Err() error {
 	var pc [12]uintptr
 	frames := runtime.CallersFrames(pc[:runtime.Callers(2, pc[:])])
 	for f, more := frames.Next(); more; f, more = frames.Next() {
-		for _, stage := range []string{"field.read", "drive.(*planner).workZone", "score.(*painter).run", "score.(*walk).run", "page.(*whileAsked).Read"} {
+		for _, stage := range []string{"field.read", "drive.(*planner).workZone", "score.(*walk).run", "page.(*whileAsked).Read"} {
 			if strings.HasSuffix(f.Function, stage) {
 				l.by[stage]++
 			}
@@ -72,7 +72,7 @@ func TestWorkEndsWhenTheAskerLeaves(t *testing.T) {
 		if _, err := bench.Run(whole, &ask); err != nil {
 			t.Fatal(err)
 		}
-		stages := []string{"field.read", "score.(*painter).run", "score.(*walk).run", "page.(*whileAsked).Read"}
+		stages := []string{"field.read", "score.(*walk).run", "page.(*whileAsked).Read"}
 		if name == "generated" {
 			stages = append(stages, "drive.(*planner).workZone")
 		}

@@ -41,7 +41,7 @@ type painter struct {
 
 // paint returns the hatch with all worked ground, and for each section the length on its
 // lines that it worked again.
-func paint(track motion.Track, corners []int, zones *field.Field, b *bar, lanes []lane, moves []sections.WorkChange, opt *Options) (*hatch, []float64, error) {
+func paint(track motion.Track, corners []int, zones *field.Field, b *bar, lanes []lane, moves []sections.WorkChange) (*hatch, []float64, error) {
 	s := newSurvey(track, b, lanes, moves)
 	ground, err := newHatch(&s, zones)
 	if err != nil {
@@ -53,7 +53,8 @@ func paint(track motion.Track, corners []int, zones *field.Field, b *bar, lanes 
 	for i := range lanes {
 		p.set(i, lanes[i].on)
 	}
-	return ground, p.again.lengthM, p.run(track, corners, moves, opt)
+	p.run(track, corners, moves)
+	return ground, p.again.lengthM, nil
 }
 
 // set puts section i into or out of work.
@@ -67,13 +68,10 @@ func (p *painter) set(i int, on bool) {
 	p.on[i] = on
 }
 
-// run paints the whole track. It fails if Options.Stop says so.
-func (p *painter) run(track motion.Track, corners []int, moves []sections.WorkChange, opt *Options) error {
+// run paints the whole track.
+func (p *painter) run(track motion.Track, corners []int, moves []sections.WorkChange) {
 	next, cursor := 0, 0
 	for k := 1; k < len(corners); k++ {
-		if err := opt.stopped(k); err != nil {
-			return err
-		}
 		a, b := &track[corners[k-1]], &track[corners[k]]
 		// Between corners that are no neighbours the tractor may have driven faster than at
 		// both, so that jumps would be wrong about them.
@@ -94,7 +92,6 @@ func (p *painter) run(track motion.Track, corners []int, moves []sections.WorkCh
 		}
 		p.fill()
 	}
-	return nil
 }
 
 // goTo goes on to a pose, in straight parts that stay within sagM of the way.

@@ -38,15 +38,13 @@ func Run(track motion.Track, gate *sections.Gate, changes []sections.WorkChange,
 	if err != nil {
 		return nil, err
 	}
-	w := &walk{gate: gate, bar: newBar(gate.Machine), lanes: lanes, spans: opt.Strips, moves: moves, opt: &opt}
+	w := &walk{gate: gate, bar: newBar(gate.Machine), lanes: lanes, spans: opt.Strips, moves: moves, stop: opt.Stop}
 	corners := findCorners(track, gate.Machine)
-	ground, repeated, err := paint(track, corners, gate.Field, &w.bar, lanes, moves, &opt)
+	ground, repeated, err := paint(track, corners, gate.Field, &w.bar, lanes, moves)
 	if err != nil {
 		return nil, err
 	}
-	if err := w.run(track); err != nil {
-		return nil, err
-	}
+	w.run(track)
 
 	res := &Result{
 		Sections:     make([]Section, n),
@@ -67,7 +65,7 @@ func Run(track motion.Track, gate *sections.Gate, changes []sections.WorkChange,
 	if opt.Strips {
 		res.Strips = strips(track, corners, gate.Machine, lanes)
 	}
-	return res, nil
+	return res, w.err
 }
 
 // checkTrack returns an error for the first pose that cannot be used.

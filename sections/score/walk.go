@@ -30,8 +30,9 @@ type walk struct {
 	gate  *sections.Gate
 	bar   bar
 	lanes []lane
-	spans bool // whether spans of ground are wanted
-	opt   *Options
+	spans bool         // whether spans of ground are wanted
+	stop  func() error // Options.Stop
+	err   error        // what it returned
 
 	moves []sections.WorkChange // actual changes of all sections
 	next  int                   // the first of moves that is still to come
@@ -46,8 +47,7 @@ type walk struct {
 }
 
 // run goes along the whole track. Lanes must be in their actual state at its first pose.
-// It fails if Options.Stop says so.
-func (w *walk) run(track motion.Track) error {
+func (w *walk) run(track motion.Track) {
 	first := &track[0]
 	w.gate.Follow(&w.follow, first)
 	w.zones = w.follow.Zones
@@ -62,8 +62,10 @@ func (w *walk) run(track motion.Track) error {
 		l.now = span{ground: l.ground(in, all), from: first.TimeNs}
 	}
 	for k := 1; k < len(track); k++ {
-		if err := w.opt.stopped(k); err != nil {
-			return err
+		if k%1024 == 0 && w.stop != nil {
+			if w.err = w.stop(); w.err != nil {
+				return
+			}
 		}
 		b := &track[k]
 		to := w.bar.station(b)
@@ -94,7 +96,6 @@ func (w *walk) run(track motion.Track) error {
 			w.lanes[i].closeSpan(end)
 		}
 	}
-	return nil
 }
 
 // observe notes the ideal state of section i at timeNs, with that share inside.
