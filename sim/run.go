@@ -54,6 +54,9 @@ type Job struct {
 	Strips bool
 	// Heights asks for Outcome.Heights.
 	Heights bool
+	// Stop is asked, several times a second, whether to go on once the fixes are read;
+	// what it returns ends Run. A reader of fixes ends on its own. nil = nobody asks.
+	Stop func() error
 	// Watch sees every epoch, in order of time; nil = nobody does. It must not
 	// keep the fix.
 	Watch func(*nmea.Fix)
@@ -278,7 +281,7 @@ func (j *Job) trueGate(ctl *sections.Controller) sections.Gate {
 
 // scoring returns how drives of this job are scored.
 func (j *Job) scoring() score.Options {
-	opt := score.Options{Strips: j.Strips, GapNs: j.Settings.ShortestUpNs, SpellNs: j.Settings.ShortestDownNs}
+	opt := score.Options{Strips: j.Strips, Stop: j.Stop, GapNs: j.Settings.ShortestUpNs, SpellNs: j.Settings.ShortestDownNs}
 	if j.Settings.BridgeGaps {
 		opt.GapNs = max(opt.GapNs, j.Settings.LiftLead.AloneNs()+j.Settings.DropLead.AloneNs())
 	}

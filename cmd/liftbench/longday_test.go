@@ -254,6 +254,83 @@ func TestLongDay(t *testing.T) {
 	}
 }
 
+// The day with its faults beside the same day without: what is decided outside the
+// moments of a fault is the same, and what is reported of each kind is what was put in.
+func TestLongDayBesideACleanDay(t *testing.T) {
+	laps := 32
+	if os.Getenv("LIFTBENCH_CAMPAIGN") == "full" {
+		laps = 24 * 3600 / lapS
+	}
+	d := newLongDay(t, laps, 1)
+	clean := *d
+	clean.mishaps = slices.Repeat([]*fault{&faults[0]}, laps)
+	faulty, well := d.run(0, laps, false, nil), clean.run(0, laps, false, nil)
+
+	// Outside these seconds of its straight a fault has not begun, or its fail-safe is
+	// over and every section has dropped again.
+	const fromS = breakS - 0.5
+	untilS := func(f *fault) float64 { return max(mendS, clockMendS, f.backS) + 3 }
+	outside := func(k int, list []sections.Setpoint) (kept []sections.Setpoint) {
+		for _, s := range list {
+			x := s
+			x.DueNs -= d.endNs(k - 1)
+			at := float64(s.DueNs-d.first.at(0)-int64(k)*lapS*1e9) * 1e-9
+			if d.mishaps[k] == &faults[0] || at < fromS || at > untilS(d.mishaps[k]) {
+				kept = append(kept, x)
+			}
+		}
+		return kept
+	}
+	kinds := map[string]float64{}
+	compared, same := 0, 0
+	var worstNs int64
+	a, b := faulty.setpoints, well.setpoints
+	for k, f := range d.mishaps {
+		kinds[f.name]++
+		var x, y []sections.Setpoint
+		x, a = before(d.endNs(k), a, func(s *sections.Setpoint) int64 { return s.DueNs })
+		y, b = before(d.endNs(k), b, func(s *sections.Setpoint) int64 { return s.DueNs })
+		x, y = outside(k, x), outside(k, y)
+		compared += len(y)
+		for i := range min(len(x), len(y)) {
+			if off := max(x[i].DueNs-y[i].DueNs, y[i].DueNs-x[i].DueNs); x[i].Section == y[i].Section && x[i].On == y[i].On && x[i].Reason == y[i].Reason && off < 50e6 {
+				same++
+				worstNs = max(worstNs, off)
+			}
+		}
+		if len(x) != len(y) && !f.chance && !f.gone {
+			t.Errorf("lap %d, %s: %d setpoints outside the fault, %d on the clean day", k+1, f.name, len(x), len(y))
+		}
+	}
+	t.Logf("outside the faults %d of %d setpoints are those of the clean day, %.1f ms apart at worst", same, compared, float64(worstNs)*1e-6)
+	if compared < 12*laps || float64(same) < 0.99*float64(compared) {
+		t.Errorf("%d of %d setpoints outside the faults are those of the clean day; want 99 %%", same, compared)
+	}
+
+	for _, c := range []struct {
+		metric, fault string
+		each          float64
+		exact         bool // no other fault can bring it about
+	}{
+		{`liftbench_receiver_clock_sets_total`, "receiver's clock 10 s", 2, true}, // there and back
+		{`liftbench_epochs_dropped_total{reason="not-believed"}`, "the time an hour ahead for 0.2 s", 4, false},
+		{`liftbench_dates_not_believed_total`, "one date ten years ahead", 1, false},
+		{`liftbench_fixes_rejected_total{reason="frozen"}`, "position stands still for 3 s", 20, false},
+	} {
+		injected := 0.0
+		for name, n := range kinds {
+			if strings.HasPrefix(name, c.fault) {
+				injected += n * c.each
+			}
+		}
+		got := faulty.counts[c.metric]
+		t.Logf("%s: %g, of which the faults that are meant for it explain %g", c.metric, got, injected)
+		if got < injected || c.exact && got != injected || well.counts[c.metric] != 0 {
+			t.Errorf("%s: %g, %g on the clean day; put in were %g", c.metric, got, well.counts[c.metric], injected)
+		}
+	}
+}
+
 func (d *longDay) check(t *testing.T, truth bool) {
 	d.t = t
 	whole := d.weigh(t, truth)

@@ -47,6 +47,18 @@ type Options struct {
 	Leave []string
 	// Drill is where the rows lie, of every body zone of which the file does not say.
 	Drill DrillOptions
+	// Stop is asked before each feature, and before the edge index is built, whether to
+	// go on; what it returns ends Read. A headland, once begun, is made to its end. nil =
+	// nobody asks.
+	Stop func() error
+}
+
+// stopped asks whether to go on.
+func (o *Options) stopped() error {
+	if o.Stop == nil {
+		return nil
+	}
+	return o.Stop()
 }
 
 // Read reads a field from GeoJSON: a FeatureCollection, a Feature or a bare Polygon or
@@ -109,6 +121,9 @@ func read(r io.Reader, opt Options) (*Field, error) {
 	borderM := 0.0
 	hasZones, bearingUsed := false, false
 	for i := range features {
+		if err := opt.stopped(); err != nil {
+			return nil, err
+		}
 		ft := &features[i]
 		mp, bad := polygon.Clean(onPlane(&plane, ft.Polygons))
 		if bad != nil && bad.Nowhere {
@@ -160,6 +175,9 @@ func read(r io.Reader, opt Options) (*Field, error) {
 		}
 	}
 	if err := f.leave(opt.Leave); err != nil {
+		return nil, err
+	}
+	if err := opt.stopped(); err != nil {
 		return nil, err
 	}
 	if err := f.finish(snapM); err != nil {

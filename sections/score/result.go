@@ -21,6 +21,9 @@ type Options struct {
 	GapNs, SpellNs int64
 	// Strips is set to get Result.Strips.
 	Strips bool
+	// Stop is asked every 1024 legs of the track, some 10 ms, whether to go on; Run ends
+	// early with what it returns. nil = nobody asks.
+	Stop func() error
 }
 
 // Result is the score of one drive. The same input gives the same result.

@@ -38,7 +38,7 @@ func Run(track motion.Track, gate *sections.Gate, changes []sections.WorkChange,
 	if err != nil {
 		return nil, err
 	}
-	w := &walk{gate: gate, bar: newBar(gate.Machine), lanes: lanes, spans: opt.Strips, moves: moves}
+	w := &walk{gate: gate, bar: newBar(gate.Machine), lanes: lanes, spans: opt.Strips, moves: moves, stop: opt.Stop}
 	corners := findCorners(track, gate.Machine)
 	ground, repeated, err := paint(track, corners, gate.Field, &w.bar, lanes, moves)
 	if err != nil {
@@ -65,7 +65,7 @@ func Run(track motion.Track, gate *sections.Gate, changes []sections.WorkChange,
 	if opt.Strips {
 		res.Strips = strips(track, corners, gate.Machine, lanes)
 	}
-	return res, nil
+	return res, w.err
 }
 
 // checkTrack returns an error for the first pose that cannot be used.

@@ -30,7 +30,9 @@ type walk struct {
 	gate  *sections.Gate
 	bar   bar
 	lanes []lane
-	spans bool // whether spans of ground are wanted
+	spans bool         // whether spans of ground are wanted
+	stop  func() error // Options.Stop
+	err   error        // what it returned
 
 	moves []sections.WorkChange // actual changes of all sections
 	next  int                   // the first of moves that is still to come
@@ -60,6 +62,11 @@ func (w *walk) run(track motion.Track) {
 		l.now = span{ground: l.ground(in, all), from: first.TimeNs}
 	}
 	for k := 1; k < len(track); k++ {
+		if k%1024 == 0 && w.stop != nil {
+			if w.err = w.stop(); w.err != nil {
+				return
+			}
+		}
 		b := &track[k]
 		to := w.bar.station(b)
 		if jumps(from.pose, b) {

@@ -54,6 +54,9 @@ func (p *HeadlandPasses) UnmarshalText(text []byte) error { return enum.Set(p, h
 // value means that default; everything else is taken as it stands.
 type Params struct {
 	StartNs int64 // UTC of the first pose, ns since 1970
+	// Stop is asked before each pass whether to go on; what it returns ends Plan. nil =
+	// nobody asks.
+	Stop func() error
 
 	// Zones names the body zones to work, in this order; empty: all of them.
 	Zones    []string

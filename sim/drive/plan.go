@@ -70,6 +70,9 @@ func Plan(f *field.Field, m *sections.Machine, params Params) (*Drive, error) {
 	if err != nil {
 		return nil, err
 	}
+	if pl.err != nil {
+		return nil, pl.err
+	}
 	pl.finish()
 
 	var hand *wander
@@ -152,6 +155,7 @@ type planner struct {
 	// a round.
 	cornered bool
 	out      Drive
+	err      error // of Params.Stop
 }
 
 func newPlanner(f *field.Field, m *sections.Machine, s Params) *planner {
@@ -211,6 +215,12 @@ func (pl *planner) workZone(i int) {
 	limit := newRows(pl.limit, r.bearingRad)
 	var use turnUse
 	for k, j := range sequence {
+		if pl.s.Stop != nil && pl.err == nil {
+			pl.err = pl.s.Stop()
+		}
+		if pl.err != nil {
+			return
+		}
 		l := all[j]
 		if l.dir != dir {
 			l = l.reversed(pl.m)

@@ -119,7 +119,10 @@ type pageDrive struct {
 
 // Run runs what the page asks for. It ends early when ctx is done.
 func (b *Bench) Run(ctx context.Context, a *web.Ask) (*web.Drive, error) {
-	u, d, err := b.prepare(a)
+	u, d, err := b.prepare(ctx, a)
+	if ctx.Err() != nil {
+		return nil, ctx.Err()
+	}
 	if err != nil {
 		return nil, asked(a, err)
 	}
@@ -176,8 +179,8 @@ func (b *Bench) fixed(a *web.Ask) []string {
 }
 
 // prepare combines the user's files and setting.
-func (b *Bench) prepare(a *web.Ask) (*settings.Setup, *pageDrive, error) {
-	u := &settings.Setup{Title: b.Base.Title}
+func (b *Bench) prepare(ctx context.Context, a *web.Ask) (*settings.Setup, *pageDrive, error) {
+	u := &settings.Setup{Title: b.Base.Title, Stop: ctx.Err}
 	s := b.setting()
 	if f, ok := a.Files["machine"]; ok {
 		m, err := settings.LoadMachine(f.Name, settings.Named(func(string, string) ([]byte, error) { return f.Data, nil }))
@@ -230,7 +233,7 @@ func (b *Bench) loadField(a *web.Ask, u *settings.Setup, s *pageSetting, d *page
 		u.FieldFile, d.fieldText = f.Name, FieldText(f.Name, f.Data)
 		u.Scenario.HeadlandM, u.Scenario.RowBearingDeg = nil, nil
 		var err error
-		u.Field, err = field.Read(bytes.NewReader(f.Data), f.Name, field.Options{})
+		u.Field, err = field.Read(bytes.NewReader(f.Data), f.Name, field.Options{Stop: u.Stop})
 		if err != nil {
 			return &failure.Input{File: f.Name, Msg: err.Error(), Err: err}
 		}

@@ -103,6 +103,7 @@ func Job(u *settings.Setup) *sim.Job {
 		Hydraulics: p,
 		Spread:     u.Scenario.Spread.Spread(uint64(u.Scenario.Drive.Seed)),
 		Warming:    u.Scenario.Spread.Warming(),
+		Stop:       u.Stop,
 		Tools:      score.Tools{RowSpacingM: u.Machine.Rows.SpacingM, WidthM: u.Machine.Rows.ToolWidthM, PlantM: u.Machine.Rows.PlantStripM},
 	}
 	if told := u.Scenario.Measured.Told(m); told != nil {

@@ -18,6 +18,7 @@ import (
 // time in which the hydraulics drop a tool, whatever drop lead is set.
 func Plan(u *settings.Setup, m *sections.Machine) (*drive.Drive, error) {
 	p := u.Scenario.Drive.Params()
+	p.Stop = u.Stop
 	job := Job(u)
 	_, job.Settings.DropLead = sim.Leads(&job.Hydraulics, len(m.Sections), false)
 	need, err := straightRun(u, job, nil)

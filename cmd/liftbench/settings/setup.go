@@ -54,6 +54,9 @@ type Setup struct {
 	FieldData []byte // its content
 	Log       string // the log to read, "-" = standard input; empty = generate the drive
 	States    string // recorded work states; empty = simulate the hydraulics
+	// Stop is asked, several times a second, whether the work is still wanted; what it
+	// returns ends it. nil = nobody asks.
+	Stop func() error
 }
 
 // Load reads all files that the selection names.
@@ -133,6 +136,7 @@ func (u *Setup) LoadField(file string, read Source, s *Selection) error {
 	if s.HeadlandM == 0 && u.Scenario.HeadlandM != nil {
 		opt.HeadlandM = *u.Scenario.HeadlandM
 	}
+	opt.Stop = u.Stop
 	opt.Drill = u.Scenario.Drill.options()
 	opt.Leave = slices.Concat(u.Scenario.Leave, s.Leave)
 	if s.BearingSet {
