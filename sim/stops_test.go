@@ -4,7 +4,6 @@
 package sim_test
 
 import (
-	"flag"
 	"fmt"
 	"math"
 	"os"
@@ -59,15 +58,6 @@ func drawStops(t *rapid.T) (without, with drive.Params) {
 	return without, with
 }
 
-// stopChecks is 500 worlds by hand, 20 otherwise, unless -rapid.checks says how many.
-func stopChecks(t *testing.T, property func(*rapid.T)) {
-	if f := flag.Lookup("rapid.checks"); os.Getenv("LIFTBENCH_CAMPAIGN") == "full" && f.Value.String() == f.DefValue {
-		flag.Set(f.Name, "500")
-		defer flag.Set(f.Name, f.DefValue)
-	}
-	check(t, property)
-}
-
 // settlingM is 0, but 1 cm for a trailed tool, whose heading is interpolated to
 // 0.5 mrad between two poses 0.1 s apart, and 30 cm where it comes into line with the
 // rows just there: over that way it changes by no more.
@@ -87,7 +77,7 @@ func (w *world) settlingM(track motion.Track, timeNs int64, cursor *int) float64
 
 // What ought to be in work is the same, crossing by crossing, within 1 cm.
 func TestStopsChangeNothing(t *testing.T) {
-	stopChecks(t, func(t *rapid.T) {
+	check(t, func(t *rapid.T) {
 		w := drawWorld(t)
 		without, with := drawStops(t)
 		ta, tb := w.stopping(t, without), w.stopping(t, with)
