@@ -5,6 +5,8 @@ package motion
 import (
 	"math"
 	"testing"
+
+	"liftbench/nmea"
 )
 
 // One sample without a velocity is its own pose, standing; of two the line
