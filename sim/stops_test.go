@@ -190,13 +190,15 @@ func (w *world) brief(tracks [2]motion.Track, ideals [2][]score.Event) (less, mo
 }
 
 // at returns the ideal crossing that an effect belongs to, -1 if there is none: the
-// nearest in time.
+// nearest in place, of those the nearest in time, as a driver may stand between them.
 func (e *effect) at(ideals []score.Event) int {
-	best := -1
+	const reachM, perS = 3.0, 0.01 // a stand of a minute counts as 60 cm
+	best, bestM := -1, reachM
 	for k := range ideals {
-		if off := math.Abs(float64(ideals[k].IdealNs - e.atNs)); ideals[k].On == e.on && off < 5e9 &&
-			(best < 0 || off < math.Abs(float64(ideals[best].IdealNs-e.atNs))) {
-			best = k
+		i := &ideals[k]
+		offM := math.Hypot(i.EastM-e.eastM, i.NorthM-e.northM) + perS*math.Abs(float64(i.IdealNs-e.atNs))*1e-9
+		if i.On == e.on && offM < bestM {
+			best, bestM = k, offM
 		}
 	}
 	return best
