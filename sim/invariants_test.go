@@ -6,7 +6,9 @@ import (
 	"bytes"
 	"flag"
 	"math"
+	"os"
 	"slices"
+	"sync"
 	"testing"
 
 	"github.com/paulmach/orb"
@@ -23,19 +25,28 @@ import (
 	"liftbench/sim/receiver"
 )
 
-// check checks a property on 20 drives, or as many as -rapid.checks says: a
-// drive takes its time with the race detector.
+// check checks a property on 400 drives, on 2000 with LIFTBENCH_CAMPAIGN=full, or as many as
+// -rapid.checks says, beside other properties.
 func check(t *testing.T, property func(*rapid.T)) {
-	if f := flag.Lookup("rapid.checks"); f.Value.String() == f.DefValue {
-		flag.Set(f.Name, "20")
-		defer flag.Set(f.Name, f.DefValue)
-	}
+	setChecks.Do(func() {
+		if f := flag.Lookup("rapid.checks"); f.Value.String() == f.DefValue {
+			n := "400"
+			if os.Getenv("LIFTBENCH_CAMPAIGN") == "full" {
+				n = "2000"
+			}
+			flag.Set(f.Name, n)
+		}
+	})
+	t.Parallel()
 	rapid.Check(t, property)
 }
 
+var setChecks sync.Once
+
 // world is a drawn drive: a four-cornered body with crop rows, in places a
 // keep-out pole, ditch or tramline in it and a headland around it, worked or not,
-// driven from end to end, in places with stops.
+// driven from end to end, in places with stops. In every other world driver,
+// receiver and lifts err as they typically do.
 type world struct {
 	machine *sections.Machine
 	zones   []field.Zone
@@ -43,7 +54,24 @@ type world struct {
 	track   motion.Track
 	set     sections.Settings
 	h       hydraulics.Params
+	errs    bool
 }
+
+// What typically errs, by the names of what is set: standard deviations of the driver's
+// line, of his speed from pass to pass, of position and velocity, of the offset after
+// a spell with a float solution, of dead times and flows; and how cold the oil is.
+// The numbers are those of the conditions called typical, whose reasons stand
+// beside them.
+const (
+	steerSigmaM      = 0.02
+	passSpeedSigma   = 0.04
+	positionSigmaM   = 0.0143
+	velocitySigmaMps = 0.02
+	refixSigmaM      = 0.02 / math.Sqrt2
+	deadSigmaNs      = 15e6
+	flowSigma        = 0.08
+	coldDegC         = 15
+)
 
 // sizeM is about how wide and long a body is.
 const sizeM = 36.0
@@ -97,6 +125,7 @@ func drawWorld(t *rapid.T) *world {
 	if mount == sections.Trailed {
 		w.machine.HitchBehindM, w.machine.DrawbarM = 0.8, 3
 	}
+	w.errs = rapid.Bool().Draw(t, "errors")
 	w.set.Rule = sections.EdgeRule(rapid.IntRange(0, 2).Draw(t, "rule"))
 	w.set.LiftLead, w.set.DropLead = sim.Leads(&w.h, len(w.machine.Sections), true)
 	w.drive(t)
@@ -134,7 +163,7 @@ func strips(body orb.Ring, widthM float64) []field.Zone {
 // drive draws a driver and lets him work the field.
 func (w *world) drive(t *rapid.T) {
 	stops := rapid.SampledFrom([]float64{0, 0, 60, 200}).Draw(t, "stops an hour")
-	d, err := drive.Plan(w.field, w.machine, drive.Params{
+	p := drive.Params{
 		StopsPerH: stops, StopS: rapid.SampledFrom([]float64{1, 3, 10, 40}).Draw(t, "for"),
 		BrakeMps2: rapid.Float64Range(0.3, 1).Draw(t, "brake"), StartMps2: rapid.Float64Range(0.3, 1).Draw(t, "start"),
 		StartNs:    startNs,
@@ -144,7 +173,11 @@ func (w *world) drive(t *rapid.T) {
 		// Of a drill, or anywhere.
 		RowSpacingM: rapid.SampledFrom([]float64{0, 0.25, 0.5}).Draw(t, "row spacing"),
 		Seed:        rapid.Uint64().Draw(t, "seed"),
-	})
+	}
+	if w.errs {
+		p.SteerSigmaM, p.PassSpeedSigma = steerSigmaM, passSpeedSigma
+	}
+	d, err := drive.Plan(w.field, w.machine, p)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -159,7 +192,8 @@ func fieldOf(t rapid.TB, zones []field.Zone) *field.Field {
 	return f
 }
 
-// drawFaults is a reception with gaps, silences and spells without a fix.
+// drawFaults is a reception with gaps, silences and spells without a fix; and where
+// there are errors, noise, late arrivals, and spells with a float solution.
 func drawFaults(t *rapid.T, w *world) receiver.Params {
 	p := receiver.Params{
 		RateHz:    rapid.SampledFrom([]float64{2, 5, 10, 20}).Draw(t, "rate"),
@@ -174,7 +208,36 @@ func drawFaults(t *rapid.T, w *world) receiver.Params {
 			Kind: receiver.FaultKind(rapid.IntRange(1, 2).Draw(t, "kind")),
 		})
 	}
+	if !w.errs {
+		return p
+	}
+	p.LatencyNs, p.JitterNs, p.Stamp = 100e6, 30e6, receiver.UnixStamp
+	p.SigmaM, p.CorrelationS, p.WhiteShare = positionSigmaM, 60, 0.1
+	p.VelocitySigmaMps, p.RefixSigmaM = velocitySigmaMps, refixSigmaM
+	if rapid.Bool().Draw(t, "float") {
+		from := rapid.Float64Range(0, seconds).Draw(t, "from")
+		p.Faults = append(p.Faults, receiver.Fault{FromS: from, ToS: from + rapid.Float64Range(1, 30).Draw(t, "for"), Kind: receiver.Float})
+	}
 	return p
+}
+
+// misplaced is by how much a fix is off: its antenna's place, in m, and its velocity,
+// in m/s. Of a fix without position, nothing.
+func (w *world) misplaced(f *nmea.Fix, cursor *int) (m, mps float64) {
+	if !f.HasPosition() {
+		return 0, 0
+	}
+	p := w.track.At(f.TimeNs, cursor)
+	sin, cos := math.Sincos(p.HeadingRad)
+	x, y := w.machine.AntennaXM, w.machine.AntennaYM
+	e, n := w.field.Plane.ToPlane(f.LatDeg, f.LonDeg)
+	m = math.Hypot(e-p.EastM-x*sin-y*cos, n-p.NorthM-x*cos+y*sin)
+	if math.IsNaN(f.SpeedMps) || math.IsNaN(f.CourseDeg) {
+		return m, 0
+	}
+	fwd, right := p.SpeedMps-p.YawRateRadPerS*y, p.YawRateRadPerS*x
+	cs, cc := math.Sincos(f.CourseDeg * math.Pi / 180)
+	return m, math.Hypot(f.SpeedMps*cs-fwd*sin-right*cos, f.SpeedMps*cc-fwd*cos+right*sin)
 }
 
 // fixes are what the receiver says of the drive, before it is rounded to
@@ -200,12 +263,25 @@ func (w *world) bench(t rapid.TB, bank *hydraulics.Bank) *sim.Bench {
 	return sim.NewBench(c, w.set, bank)
 }
 
-// drawBank draws lifts, some of their sections slow to begin or short of flow.
-func drawBank(t *rapid.T, w *world) (*hydraulics.Bank, []hydraulics.Fault) {
-	faults := make([]hydraulics.Fault, len(w.machine.Sections))
+// drawBank draws lifts, some of their sections slow to begin or short of flow; where
+// there are errors, all a little, and cold.
+func drawBank(t *rapid.T, w *world) (*hydraulics.Bank, []hydraulics.Fault, []hydraulics.Deviation) {
+	faults, deviations := make([]hydraulics.Fault, len(w.machine.Sections)), make([]hydraulics.Deviation, len(w.machine.Sections))
 	bank, err := hydraulics.New(w.h, len(faults))
 	if err != nil {
 		t.Fatal(err)
+	}
+	if w.errs {
+		spread := hydraulics.Spread{LiftDeadNs: deadSigmaNs, DropDeadNs: deadSigmaNs, Flow: flowSigma, Seed: rapid.Uint64().Draw(t, "spread")}
+		deviations = spread.Draw(len(faults))
+		for i, d := range deviations {
+			if err := bank.SetDeviation(i, d); err != nil {
+				t.Fatal(err)
+			}
+		}
+		if err := bank.Warm(hydraulics.Warming{FromDegC: coldDegC, TimeConstantS: 600}); err != nil {
+			t.Fatal(err)
+		}
 	}
 	for range rapid.IntRange(0, 3).Draw(t, "faulty lifts") {
 		i := rapid.IntRange(0, len(faults)-1).Draw(t, "section")
@@ -217,7 +293,7 @@ func drawBank(t *rapid.T, w *world) (*hydraulics.Bank, []hydraulics.Fault) {
 			t.Fatal(err)
 		}
 	}
-	return bank, faults
+	return bank, faults, deviations
 }
 
 // decide returns the setpoints of the whole drive.
@@ -239,8 +315,10 @@ func (w *world) takesEffectNs(s sections.Setpoint) int64 {
 
 // No section is put to work where the whole of it lies outside all zones. As a
 // setpoint is given the pose is extrapolated from the newest fix; a driver who
-// brakes or swerves at 1 m/s² meanwhile comes out ½·a·t² from there. Positions
-// that jump away and back change nothing.
+// brakes or swerves at 1 m/s² meanwhile comes out ½·a·t² from there. Where the
+// receiver errs, so does the tool: by as much as the fixes of the past two seconds do at
+// worst, by their error of velocity for as long, and by what that turns the bar.
+// Positions that jump away and back change nothing.
 func TestNoWorkOutsideAllZones(t *testing.T) {
 	check(t, func(t *rapid.T) {
 		w := drawWorld(t)
@@ -248,14 +326,22 @@ func TestNoWorkOutsideAllZones(t *testing.T) {
 		for range rapid.IntRange(0, 5).Draw(t, "jumps") {
 			k := rapid.IntRange(0, len(fixes)-1).Draw(t, "at")
 			if k > 20 && k+2 < len(fixes) {
-				off := rapid.Float64Range(1e-4, 1e-2).Draw(t, "by")
-				fixes[k].LatDeg += off
-				fixes[k+1].LonDeg -= off
+				by := rapid.Float64Range(1e-4, 1e-2).Draw(t, "by")
+				fixes[k].LatDeg += by
+				fixes[k+1].LonDeg -= by
 			}
 		}
 		b := w.bench(t, nil)
 		cursor, newestNs := 0, startNs
+		off := make([]struct{ m, mps float64 }, len(fixes))
+		since := 0
 		for i := range fixes {
+			if w.errs {
+				off[i].m, off[i].mps = w.misplaced(&fixes[i], &cursor)
+			}
+			for fixes[since].TimeNs < fixes[i].TimeNs-2e9 {
+				since++
+			}
 			had := len(b.Setpoints)
 			b.Fix(&fixes[i])
 			for _, s := range b.Setpoints[had:] {
@@ -272,7 +358,15 @@ func TestNoWorkOutsideAllZones(t *testing.T) {
 				half := w.machine.Sections[s.Section].WidthM / 2
 				away := w.field.DistanceM((le+re)/2, (ln+rn)/2, 10) - half
 				old := float64(at-newestNs) * 1e-9
-				if most := 0.02 + 0.5*old*old; away > most {
+				most := 0.02 + 0.5*old*old
+				if w.errs {
+					m, mps := 0.0, 0.0
+					for _, o := range off[since : i+1] {
+						m, mps = max(m, o.m), max(mps, o.mps)
+					}
+					most += m + mps*(old+w.machine.ReachM()/max(p.SpeedMps, 0.5))
+				}
+				if away > most {
 					t.Fatalf("section %d works from %d on, %.3f m outside all zones; the fix was %.3f s old: want %.3f m at most", s.Section+1, at, away, old, most)
 				}
 			}
@@ -285,13 +379,18 @@ func TestNoWorkOutsideAllZones(t *testing.T) {
 
 // No setpoint is given for an instant that is past, none of a section comes
 // before one that was given earlier, each is the opposite of the one before,
-// and each is carried out, within dead time and stroke as its lift has them, unless
+// and each is carried out, within dead time and stroke as its lift has them, with its
+// deviation and the coldest oil, unless
 // another takes its place. So is every lift followed by a drop, or the end.
 func TestEverySetpointIsCarriedOut(t *testing.T) {
 	check(t, func(t *rapid.T) {
 		w := drawWorld(t)
 		fixes := w.fixes(t, drawFaults(t, w))
-		bank, faults := drawBank(t, w)
+		bank, faults, deviations := drawBank(t, w)
+		h := w.h
+		if w.errs {
+			h.OilTempDegC = coldDegC // as slow as they get
+		}
 		b := w.bench(t, bank)
 		last := make([]sections.Setpoint, len(w.machine.Sections))
 		for i := range fixes {
@@ -325,12 +424,12 @@ func TestEverySetpointIsCarriedOut(t *testing.T) {
 				}
 			}
 			for k, s := range told {
-				deadNs, takesNs := w.h.DropDeadNs, w.h.DropTimeNs()
+				deadNs, takesNs, offNs := h.DropDeadNs, h.DropTimeNs(), deviations[i].DropDeadNs
 				if !s.On {
-					deadNs, takesNs = w.h.LiftDeadNs, w.h.LiftTimeNs(len(last))
+					deadNs, takesNs, offNs = h.LiftDeadNs, h.LiftTimeNs(len(last)), deviations[i].LiftDeadNs
 				}
-				strokeNs := float64(takesNs-deadNs) / (1 - faults[i].FlowLoss)
-				untilNs := s.DueNs + deadNs + faults[i].ExtraDeadNs + int64(math.Ceil(strokeNs))
+				strokeNs := float64(takesNs-deadNs) / ((1 - faults[i].FlowLoss) * min(1, 1+deviations[i].Flow))
+				untilNs := s.DueNs + deadNs + max(offNs, -deadNs) + faults[i].ExtraDeadNs + int64(math.Ceil(strokeNs))
 				state := false
 				for _, c := range done {
 					if c.TimeNs <= untilNs {
@@ -350,7 +449,8 @@ func TestEverySetpointIsCarriedOut(t *testing.T) {
 
 // Where pass lies beside pass, what was passed is the zone, whatever the
 // reception made of it: worked - overrun + miss = passed = zone; and what was
-// worked is the ground worked once and that worked again. The lines on which that is
+// worked is the ground worked once and that worked again. A driver who strays from his
+// line passes as much more or less along both sides of the zone. The lines on which that is
 // measured run along the edges of a ditch square to the passes: half their distance
 // may be off on both of its sides.
 func TestAreasAddUp(t *testing.T) {
@@ -366,7 +466,7 @@ func TestAreasAddUp(t *testing.T) {
 		}
 		w.field = fieldOf(t, w.zones)
 		w.drive(t)
-		bank, _ := drawBank(t, w)
+		bank, _, _ := drawBank(t, w)
 		b := w.bench(t, bank)
 		for _, f := range w.fixes(t, drawFaults(t, w)) {
 			b.Fix(&f)
@@ -376,6 +476,10 @@ func TestAreasAddUp(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
+		strayM := 0.0
+		if w.errs {
+			strayM = 3 * steerSigmaM
+		}
 		a := r.Area
 		for _, c := range []struct {
 			name      string
@@ -383,7 +487,7 @@ func TestAreasAddUp(t *testing.T) {
 			more      float64
 		}{
 			{"worked - overrun + miss is passed", a.WorkedM2 - a.OverrunM2 + a.MissM2, a.PassedM2, 0},
-			{"passed is the zone", a.PassedM2, r.ZoneM2, 0},
+			{"passed is the zone", a.PassedM2, r.ZoneM2, strayM * 2 * (sizeM + 12)},
 			{"worked is once and again", r.WorkedOnceM2 + a.RepeatM2, a.WorkedM2, r.HatchM * widthM},
 		} {
 			if math.Abs(c.got-c.want) > 0.001*r.ZoneM2+c.more {
@@ -452,7 +556,8 @@ func alike(t *rapid.T, w *world, got, want []sections.Setpoint, withinM float64)
 	}
 }
 
-// Turning the world and moving it moves no transition by more than 1 mm.
+// Turning the world and moving it, fixes and their errors too, moves no transition by
+// more than 1 mm.
 func TestWorldTurnedAndMoved(t *testing.T) {
 	check(t, func(t *rapid.T) {
 		w := drawWorld(t)
@@ -473,14 +578,14 @@ func TestWorldTurnedAndMoved(t *testing.T) {
 			}
 		}
 		moved.field = fieldOf(t, moved.zones)
-		moved.track = slices.Clone(w.track)
-		for i := range moved.track {
-			p := &moved.track[i]
-			p.EastM, p.NorthM = move(p.EastM, p.NorthM)
-			p.HeadingRad += turn
-			p.ToolHeadingRad += turn
+		fixes := w.fixes(t, drawFaults(t, w))
+		there := slices.Clone(fixes)
+		for i := range there {
+			f := &there[i]
+			f.LatDeg, f.LonDeg = w.field.Plane.ToGeodetic(move(w.field.Plane.ToPlane(f.LatDeg, f.LonDeg)))
+			f.CourseDeg = math.Mod(f.CourseDeg+turn*180/math.Pi+360, 360)
 		}
-		alike(t, w, moved.decide(t, moved.fixes(t, receiver.Params{})), w.decide(t, w.fixes(t, receiver.Params{})), 0.001)
+		alike(t, w, moved.decide(t, there), w.decide(t, fixes), 0.001)
 	})
 }
 

@@ -267,6 +267,9 @@ func (k *Estimator) align(f *nmea.Fix, eastM, northM float64) {
 	if k.State.Near && math.IsNaN(f.HeadingDeg) && exact.Cos(heading-k.X[theta]) < 0 {
 		heading, v = heading+math.Pi, -v
 	}
+	if was := k.X[theta]; was != 0 {
+		heading = was + wrap(heading-was) // it runs on from before the gap
+	}
 	s, c := exact.Sincos(heading)
 	k.X = [6]float64{
 		east:  eastM - float64(k.Antenna.XM*s) - float64(k.Antenna.YM*c),

@@ -121,7 +121,14 @@ func (h *headingState) measure(p *Pose, s *Sample, antenna Antenna) {
 		d = wrap(d + math.Pi)
 		arm = -arm
 	}
-	h.take(1, arm, d-float64(arm*h.omega), fittedSigmaMps/v)
+	sigmaMps := fittedSigmaMps
+	if most := float64(drivenMps2 * h.dt); h.dt > steadyS && v < most {
+		// As at a corner, where it turns back: what is fitted there is no direction.
+		if off := exact.Hypot(p.SpeedMps-float64(s.VelocityE), p.YawRateRadPerS-float64(s.VelocityN)); !(off <= 0.25*v) {
+			sigmaMps = most
+		}
+	}
+	h.take(1, arm, d-float64(arm*h.omega), sigmaMps/v)
 }
 
 // fittedSigmaMps is how far one fitted velocity is off, across, counting that

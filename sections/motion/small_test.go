@@ -5,6 +5,8 @@ package motion
 import (
 	"math"
 	"testing"
+
+	"liftbench/nmea"
 )
 
 // One sample without a velocity is its own pose, standing; of two the line
@@ -112,5 +114,24 @@ func TestAdvanceThroughASharpTurn(t *testing.T) {
 	k.advance(dt)
 	if de, dn := k.X[east], k.X[north]; !(math.Abs(k.P[east][theta]-dn) <= 1e-2) || !(math.Abs(k.P[north][theta]+de) <= 1e-2) {
 		t.Errorf("covariances with the heading %g, %g; want %g, %g", k.P[east][theta], k.P[north][theta], dn, -de)
+	}
+}
+
+// After a gap the heading runs on from what it was, by no more than half a turn,
+// although the receiver's course begins again at 360°.
+func TestHeadingRunsOnOverAGap(t *testing.T) {
+	k := Estimator{}
+	at := func(s, north, courseDeg float64) {
+		f := nmea.Fix{TimeNs: 1e18 + int64(s*1e9), SpeedMps: 2, CourseDeg: courseDeg, HeadingDeg: math.NaN(), Quality: nmea.RTKFixed}
+		k.Update(&f, 0, north)
+	}
+	for i := range 20 {
+		at(0.1*float64(i), 0.2*float64(i), 1)
+	}
+	before, _ := k.Motion()
+	at(12, 24, 359)
+	after, ok := k.Motion()
+	if off := math.Abs(after.HeadingRad - before.HeadingRad); !ok || !(off < 0.1) {
+		t.Errorf("from %.3f rad to %.3f; want 2° further at most", before.HeadingRad, after.HeadingRad)
 	}
 }

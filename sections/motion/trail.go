@@ -25,10 +25,11 @@ func TrailStep(from, to *Pose, hitchBehindM, drawbarM float64) float64 {
 	fastest := max(math.Abs(from.SpeedMps), math.Abs(to.SpeedMps))
 	n := 1 + min(int(4*math.Abs(dt)*fastest/drawbarM), 1000)
 	h := dt / float64(n)
+	turn := wrap(to.HeadingRad - from.HeadingRad)
 	slope := func(u, psi float64) float64 {
 		v := from.SpeedMps + float64(u*(to.SpeedMps-from.SpeedMps))
 		w := from.YawRateRadPerS + float64(u*(to.YawRateRadPerS-from.YawRateRadPerS))
-		sin, cos := exact.Sincos(from.HeadingRad + float64(u*(to.HeadingRad-from.HeadingRad)) - psi)
+		sin, cos := exact.Sincos(from.HeadingRad + float64(u*turn) - psi)
 		return (float64(v*sin) - float64(hitchBehindM*w*cos)) / drawbarM
 	}
 	psi := from.ToolHeadingRad
