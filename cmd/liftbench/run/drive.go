@@ -14,7 +14,7 @@ import (
 	"liftbench/cmd/liftbench/terminal"
 	"liftbench/nmea/epoch"
 	"liftbench/replay/states"
-	"liftbench/sections/score"
+	"liftbench/sections/score/rows"
 	"liftbench/sim"
 	"liftbench/sim/receiver"
 )
@@ -103,7 +103,7 @@ func Job(u *settings.Setup) *sim.Job {
 		Hydraulics: p,
 		Spread:     u.Scenario.Spread.Spread(uint64(u.Scenario.Drive.Seed)),
 		Warming:    u.Scenario.Spread.Warming(),
-		Tools:      score.Tools{RowSpacingM: u.Machine.Rows.SpacingM, WidthM: u.Machine.Rows.ToolWidthM, PlantM: u.Machine.Rows.PlantStripM},
+		Tools:      rows.Tools{RowSpacingM: u.Machine.Rows.SpacingM, WidthM: u.Machine.Rows.ToolWidthM, PlantM: u.Machine.Rows.PlantStripM},
 	}
 	if told := u.Scenario.Measured.Told(m); told != nil {
 		job.Machine, job.TrueMachine = told, m
