@@ -289,7 +289,8 @@ func (c *Controller) FixAt(f *nmea.Fix, e, n float64) {
 		}
 		c.gate.goOn(&c.s.Follow, &pose, at.Sin, at.Cos, c.gate.Under(&at))
 		if c.worked != nil {
-			c.worked.Follow(c.s.Follow.Zones, at.Sin, at.Cos, wayM)
+			bar := c.gate.Whole(&at)
+			c.worked.Follow(c.s.Follow.Zones, &bar, wayM)
 		}
 	}
 	c.s.Counts.Accepted++

@@ -6,11 +6,10 @@
 // a row hoed twice than one left. So a section half over worked ground works, whatever
 // the edge rule; it lifts where the last of its rows meets worked ground and drops where
 // the first of them leaves it, each commanded ahead by the lead like at a border, and
-// only if the stretch is worth it (foresee.go). Where the pass runs so far beside the
-// rows that a row's middle is within grazeM of a section's end, nothing is decided for
-// that row: a section goes on as it is until it would be the same with the bar grazeM
-// further to either side. So steering along worked ground moves no section. What is
-// worked counts from the end of the pass on (worked.Record.Follow).
+// only if the stretch is worth it (foresee.go). The rows of a pass are those that the
+// bar is nearest to, and from the first drop on they stay the same: so however the
+// driver strays along worked ground, no section moves for it. What is worked counts
+// from the end of the pass on (worked.Record.Follow).
 
 package sections
 
@@ -55,32 +54,24 @@ func (g *Gate) Record() (*worked.Record, error) {
 // the zones that take part and share is its share inside them. r is what was worked so
 // far; nil = nothing that matters.
 func (g *Gate) InWork(r *worked.Record, i int, f *Frame, m field.Mask, share float64) bool {
-	return g.Wants(i, share) && g.Left(r, i, f, m, share, 0) > 0
+	return g.Wants(i, share) && g.Left(r, i, f, m, share) > 0
 }
 
-// Left returns which share of the rows of section i is not worked yet, with the bar
-// asideM beside f.
-func (g *Gate) Left(r *worked.Record, i int, f *Frame, m field.Mask, share, asideM float64) float64 {
+// Left returns which share of the rows of section i is not worked yet.
+func (g *Gate) Left(r *worked.Record, i int, f *Frame, m field.Mask, share float64) float64 {
 	if r == nil || share <= 0 {
 		return 1
 	}
 	l := g.line(i, f)
 	if share < 1 {
-		return r.Left(m, &l, asideM, g.Field)
+		return r.Left(m, &l, g.Field)
 	}
-	return r.Left(m, &l, asideM, nil)
+	return r.Left(m, &l, nil)
 }
 
 // SureAt is Sure where ground has been worked before.
 func (g *Gate) SureAt(r *worked.Record, i int, on bool, f *Frame, m field.Mask, share float64) bool {
-	if r == nil {
-		return g.Sure(i, on, share)
-	}
-	left, right := g.Left(r, i, f, m, share, -grazeM) > 0, g.Left(r, i, f, m, share, grazeM) > 0
-	if on {
-		return left && right && g.Sure(i, true, share)
-	}
-	return !left && !right || g.Sure(i, false, share)
+	return g.Sure(i, on, share) || !on && r != nil && g.Left(r, i, f, m, share) == 0
 }
 
 func (g *Gate) line(i int, f *Frame) (l worked.Line) {
@@ -94,12 +85,12 @@ func (g *Gate) OverWorked(r *worked.Record, a, b *Frame, m field.Mask, aheadM fl
 	if r == nil {
 		return false
 	}
-	from, to := g.whole(a), g.whole(b)
+	from, to := g.Whole(a), g.Whole(b)
 	return r.Touches(m, &from, &to, aheadM+g.staggerM())
 }
 
-// whole is the bar from the left end of its first section to the right end of its last.
-func (g *Gate) whole(f *Frame) worked.Line {
+// Whole is the bar from the left end of its first section to the right end of its last.
+func (g *Gate) Whole(f *Frame) worked.Line {
 	l, r := g.line(0, f), g.line(len(g.Machine.Sections)-1, f)
 	l.RightE, l.RightN = r.RightE, r.RightN
 	return l

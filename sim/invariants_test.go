@@ -99,6 +99,9 @@ func drawWorld(t *rapid.T) *world {
 	}
 	w.set.Rule = sections.EdgeRule(rapid.IntRange(0, 2).Draw(t, "rule"))
 	w.set.LiftLead, w.set.DropLead = sim.Leads(&w.h, len(w.machine.Sections), true)
+	if rapid.Bool().Draw(t, "worked ground left") {
+		w.set.WorkedGround, w.set.RowSpacingM = sections.LeaveWorked, 0.5
+	}
 	w.drive(t)
 	return w
 }

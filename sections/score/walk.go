@@ -124,13 +124,14 @@ func (w *walk) fresh(i int, f *sections.Frame, in float64) float64 {
 	if !w.over {
 		return in
 	}
-	return in * w.gate.Left(w.worked, i, f, w.zones, in, 0)
+	return in * w.gate.Left(w.worked, i, f, w.zones, in)
 }
 
 // pass tells the record of worked ground that the bar has come to f, wayM further on.
 func (w *walk) pass(f *sections.Frame, wayM float64) {
 	if w.worked != nil {
-		w.worked.Follow(w.zones, f.Sin, f.Cos, wayM)
+		bar := w.gate.Whole(f)
+		w.worked.Follow(w.zones, &bar, wayM)
 	}
 }
 

@@ -47,9 +47,12 @@ type pass struct {
 	Number  int32
 	Taking  bool // its zones take part
 	Forward bool // along the row bearing
+	Marked  bool // something was worked on it
 	// RowM is where a row lies across, from the plane's origin to the right: as drilled,
 	// or as the first pass went; NaN before.
 	RowM float64
+	// AsideM is how far to the right of its rows the bar runs on this pass.
+	AsideM float64
 }
 
 // class is the rows of one direction.
@@ -108,10 +111,14 @@ func New(f *field.Field, spacingM float64) (*Record, error) {
 func (r *Record) Forgotten() int64 { return r.back.Forgotten }
 
 // Follow goes on to a place that wayM, negative backwards, is from the one before,
-// where the heading has this sine and cosine and these zones take part. A pass over the
-// rows of a zone ends where that no longer takes part, where the tractor has turned
-// round, and where it has come back by half a metre.
-func (r *Record) Follow(zones field.Mask, sin, cos, wayM float64) {
+// where the bar is and these zones take part. A pass over the rows of a zone ends where
+// that no longer takes part, where the tractor has turned round, and where it has come
+// back by half a metre.
+//
+// A hoe works whole rows however it strays: so its rows are those that it is nearest to
+// as the pass begins, and they stay the same until it has come most of a row away from
+// them. While it works, AsideM follows it over asideOverM.
+func (r *Record) Follow(zones field.Mask, bar *Line, wayM float64) {
 	was := r.back.WayM
 	r.back.WayM = max(0, was-wayM)
 	if wayM > 0 {
@@ -122,13 +129,38 @@ func (r *Record) Follow(zones field.Mask, sin, cos, wayM float64) {
 		c := &r.classes[i]
 		p := c.pass
 		taking := zones&c.Zones != 0
-		forward := float64(sin*c.SinRow)+float64(cos*c.CosRow) > 0
-		if p.Taking && (!taking || forward != p.Forward || cameBack) {
+		left, right := c.across(bar.LeftE, bar.LeftN), c.across(bar.RightE, bar.RightN)
+		begins := taking && (!p.Taking || left < right != p.Forward || cameBack)
+		if p.Taking && (begins || !taking) {
 			p.Number++
+			p.Marked = false
 		}
-		p.Taking, p.Forward = taking, forward
+		p.Taking, p.Forward = taking, left < right
+		if !taking || math.IsNaN(p.RowM) {
+			continue
+		}
+		off := min(left, right) + float64(r.spacingM/2) - p.RowM - p.AsideM
+		off -= float64(math.Round(off/r.spacingM) * r.spacingM)
+		if p.Marked {
+			off *= min(math.Abs(wayM)/asideOverM, 1)
+		}
+		p.AsideM += off
+		if rows := p.AsideM / r.spacingM; begins || math.Abs(rows) > mostAside {
+			p.AsideM -= float64(math.Floor(rows+belowAside) * r.spacingM)
+		}
 	}
 }
+
+const (
+	asideOverM = 10.0
+	mostAside  = 0.8 // of a row
+	// Where a pass lies between two rows, half a row beside them is the likeliest: that
+	// is not where the one row gives way to the other.
+	belowAside = 0.43
+)
+
+// across is how far a point is right of the plane's origin as the rows run.
+func (c *class) across(e, n float64) float64 { return float64(e*c.CosRow) - float64(n*c.SinRow) }
 
 // span is a line as a class sees it: v across the rows, u along them, the left end
 // first in either driving direction.
@@ -141,8 +173,8 @@ type span struct {
 
 func (r *Record) span(c *class, l *Line) span {
 	s := span{
-		v0: float64(l.LeftE*c.CosRow) - float64(l.LeftN*c.SinRow), u0: float64(l.LeftE*c.SinRow) + float64(l.LeftN*c.CosRow),
-		v1: float64(l.RightE*c.CosRow) - float64(l.RightN*c.SinRow), u1: float64(l.RightE*c.SinRow) + float64(l.RightN*c.CosRow),
+		v0: c.across(l.LeftE, l.LeftN), u0: float64(l.LeftE*c.SinRow) + float64(l.LeftN*c.CosRow),
+		v1: c.across(l.RightE, l.RightN), u1: float64(l.RightE*c.SinRow) + float64(l.RightN*c.CosRow),
 	}
 	if s.v0 > s.v1 {
 		s.v0, s.u0, s.v1, s.u1 = s.v1, s.u1, s.v0, s.u0
@@ -152,7 +184,7 @@ func (r *Record) span(c *class, l *Line) span {
 	}
 	// Row 0 is the first one less than a spacing left of the zones.
 	before := math.Ceil((c.pass.RowM - c.LeftM) / r.spacingM)
-	s.row0M = c.pass.RowM - float64(before*r.spacingM)
+	s.row0M = c.pass.RowM - float64(before*r.spacingM) + c.pass.AsideM
 	s.first = max(0, int(math.Ceil((s.v0-s.row0M)/r.spacingM)))
 	s.last = min(len(c.rows)-1, int(math.Ceil((s.v1-s.row0M)/r.spacingM))-1)
 	return s
@@ -176,8 +208,9 @@ func (r *Record) Mark(zones field.Mask, from, to *Line) {
 			continue
 		}
 		if math.IsNaN(c.pass.RowM) {
-			c.pass.RowM = r.firstRowM(c, to)
+			c.pass.RowM, c.pass.AsideM = r.firstRowM(c, to), 0
 		}
+		c.pass.Marked = true
 		a, b := r.span(c, from), r.span(c, to)
 		for k := b.first; k <= b.last; k++ {
 			u, _ := r.row(&a, k)
@@ -189,8 +222,7 @@ func (r *Record) Mark(zones field.Mask, from, to *Line) {
 
 // firstRowM is where the leftmost row of a section lies that is over whole rows.
 func (r *Record) firstRowM(c *class, l *Line) float64 {
-	v0 := float64(l.LeftE*c.CosRow) - float64(l.LeftN*c.SinRow)
-	v1 := float64(l.RightE*c.CosRow) - float64(l.RightN*c.SinRow)
+	v0, v1 := c.across(l.LeftE, l.LeftN), c.across(l.RightE, l.RightN)
 	n := max(1, math.Round(math.Abs(v1-v0)/r.spacingM))
 	return float64((v0+v1)/2) - float64((n-1)/2*r.spacingM)
 }
@@ -255,18 +287,17 @@ func (w *row) worked(at, now int32) bool {
 }
 
 // Left returns which share of the rows whose middle a section covers is not worked
-// yet, 1 where it covers none. zones are those that take part; asideM moves the line
-// across the rows. Where it lies partly outside the zones, inside is the field: then
-// rows outside do not count, unless all are; otherwise inside is nil.
-func (r *Record) Left(zones field.Mask, l *Line, asideM float64, inside *field.Field) float64 {
+// yet, 1 where it covers none. zones are those that take part. Where it lies
+// partly outside them, inside is the field: then rows outside do not count, unless all
+// are; otherwise inside is nil.
+func (r *Record) Left(zones field.Mask, l *Line, inside *field.Field) float64 {
 	least := 1.0
 	for i := range r.classes {
 		c := &r.classes[i]
 		if zones&c.Zones == 0 || math.IsNaN(c.pass.RowM) {
 			continue
 		}
-		e, n := float64(asideM*c.CosRow), float64(asideM*c.SinRow)
-		s := r.span(c, &Line{l.LeftE + e, l.LeftN - n, l.RightE + e, l.RightN - n})
+		s := r.span(c, l)
 		rows, left, rowsIn, leftIn := 0.0, 0.0, 0.0, 0.0
 		for k := s.first; k <= s.last; k++ {
 			u, v := r.row(&s, k)

@@ -99,7 +99,7 @@ func Job(u *settings.Setup) *sim.Job {
 	job := &sim.Job{
 		Machine:    m,
 		Field:      u.Field,
-		Settings:   u.Machine.Controller.Settings(&p, len(m.Sections)),
+		Settings:   u.Machine.Settings(&p),
 		Hydraulics: p,
 		Spread:     u.Scenario.Spread.Spread(uint64(u.Scenario.Drive.Seed)),
 		Warming:    u.Scenario.Spread.Warming(),
