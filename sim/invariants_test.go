@@ -468,6 +468,7 @@ func TestWorldTurnedAndMoved(t *testing.T) {
 		for i := range moved.zones {
 			z := &moved.zones[i]
 			z.RowBearingRad += turn
+			z.Drill.At[0], z.Drill.At[1] = move(z.Drill.At[0], z.Drill.At[1])
 			z.Polygons = z.Polygons.Clone()
 			for _, r := range z.Polygons[0] {
 				for k := range r {
