@@ -608,8 +608,8 @@ func TestSaveRestore(t *testing.T) {
 	if err := newController(t, m, f, nil).Restore(state); !errors.Is(err, ErrState) {
 		t.Errorf("a state with worked ground where none is kept: %v", err)
 	}
-	old := append([]byte{6}, state[1:]...)
-	if err := restored.Restore(old); err == nil || !strings.Contains(err.Error(), "version 6; expected 7") {
+	old := append([]byte{7}, state[1:]...)
+	if err := restored.Restore(old); err == nil || !strings.Contains(err.Error(), "version 7; expected 8") {
 		t.Errorf("a state of the version before: %v", err)
 	}
 	for name, bad := range map[string][]byte{
