@@ -39,7 +39,7 @@ func (r *Record) Restored(b []byte) (*Record, error) {
 	if int(counts[0]) != len(r.passes) || int(counts[1]) != len(r.rows) {
 		return nil, fmt.Errorf("%d rows in %d directions; this field has %d in %d", counts[1], counts[0], len(r.rows), len(r.passes))
 	}
-	out := &Record{spacingM: r.spacingM, rows: make([]row, len(r.rows)), passes: make([]pass, len(r.passes))}
+	out := &Record{spacingM: r.spacingM, rowsPerM: r.rowsPerM, rows: make([]row, len(r.rows)), passes: make([]pass, len(r.passes))}
 	rest := out.rows
 	for i, c := range r.classes {
 		n := len(c.rows)
@@ -53,6 +53,9 @@ func (r *Record) Restored(b []byte) (*Record, error) {
 		if math.Abs(p.RowM) > farthestM {
 			return nil, fmt.Errorf("a row at %g m; expected a place in the field", p.RowM)
 		}
+	}
+	for i := range out.classes {
+		out.place(&out.classes[i])
 	}
 	for in.Len() > 0 {
 		var head [2]uint32

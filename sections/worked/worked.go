@@ -58,13 +58,15 @@ type pass struct {
 // class is the rows of one direction.
 type class struct {
 	field.RowClass
-	rows []row
-	pass *pass
+	rows  []row
+	pass  *pass
+	row0M float64 // where row 0 lies on the pass at hand: see place
 }
 
 // Record is the rows of a field with what was worked of them.
 type Record struct {
 	spacingM float64
+	rowsPerM float64
 	classes  []class
 	passes   []pass
 	rows     []row
@@ -83,7 +85,7 @@ func New(f *field.Field, spacingM float64) (*Record, error) {
 	if !(spacingM >= 0.05 && spacingM <= 10) {
 		return nil, fmt.Errorf("row spacing %g m; expected 0.05 to 10, to know which rows are worked", spacingM)
 	}
-	r := &Record{spacingM: spacingM}
+	r := &Record{spacingM: spacingM, rowsPerM: 1 / spacingM}
 	list := f.RowClasses()
 	if len(list) == 0 {
 		return nil, fmt.Errorf("no zone that is worked says how its rows run; expected a row bearing, to know which rows are worked")
@@ -101,6 +103,7 @@ func New(f *field.Field, spacingM float64) (*Record, error) {
 	for i, c := range list {
 		r.passes[i].RowM = c.RowM
 		r.classes = append(r.classes, class{RowClass: c, rows: rest[:counts[i]], pass: &r.passes[i]})
+		r.place(&r.classes[i])
 		rest = rest[counts[i]:]
 	}
 	return r, nil
@@ -148,6 +151,7 @@ func (r *Record) Follow(zones field.Mask, bar *Line, wayM float64) {
 		if rows := p.AsideM / r.spacingM; begins || math.Abs(rows) > mostAside {
 			p.AsideM -= float64(math.Floor(rows+belowAside) * r.spacingM)
 		}
+		r.place(c)
 	}
 }
 
@@ -166,7 +170,6 @@ func (c *class) across(e, n float64) float64 { return float64(e*c.CosRow) - floa
 // first in either driving direction.
 type span struct {
 	v0, u0, v1, u1 float64
-	row0M          float64 // where row 0 lies
 	slope          float64 // du/dv
 	first, last    int     // the rows whose middle it covers; none if last < first
 }
@@ -182,17 +185,21 @@ func (r *Record) span(c *class, l *Line) span {
 	if s.v1 > s.v0 {
 		s.slope = (s.u1 - s.u0) / (s.v1 - s.v0)
 	}
-	// Row 0 is the first one less than a spacing left of the zones.
-	before := math.Ceil((c.pass.RowM - c.LeftM) / r.spacingM)
-	s.row0M = c.pass.RowM - float64(before*r.spacingM) + c.pass.AsideM
-	s.first = max(0, int(math.Ceil((s.v0-s.row0M)/r.spacingM)))
-	s.last = min(len(c.rows)-1, int(math.Ceil((s.v1-s.row0M)/r.spacingM))-1)
+	s.first = max(0, int(math.Ceil(float64((s.v0-c.row0M)*r.rowsPerM))))
+	s.last = min(len(c.rows)-1, int(math.Ceil(float64((s.v1-c.row0M)*r.rowsPerM)))-1)
 	return s
 }
 
-// row returns where across the rows row k lies, and where along it the line meets it.
-func (r *Record) row(s *span, k int) (u, v float64) {
-	v = s.row0M + float64(float64(k)*r.spacingM)
+// place puts row 0 of a class where it is on the pass at hand: the first one less than a
+// spacing left of the zones, as far to the right of it as the bar runs.
+func (r *Record) place(c *class) {
+	before := math.Ceil((c.pass.RowM - c.LeftM) / r.spacingM)
+	c.row0M = c.pass.RowM - float64(before*r.spacingM) + c.pass.AsideM
+}
+
+// row returns where along row k the line meets it, and where the row lies across.
+func (r *Record) row(c *class, s *span, k int) (u, v float64) {
+	v = c.row0M + float64(float64(k)*r.spacingM)
 	return s.u0 + float64(s.slope*(v-s.v0)), v
 }
 
@@ -209,12 +216,13 @@ func (r *Record) Mark(zones field.Mask, from, to *Line) {
 		}
 		if math.IsNaN(c.pass.RowM) {
 			c.pass.RowM, c.pass.AsideM = r.firstRowM(c, to), 0
+			r.place(c)
 		}
 		c.pass.Marked = true
 		a, b := r.span(c, from), r.span(c, to)
 		for k := b.first; k <= b.last; k++ {
-			u, _ := r.row(&a, k)
-			v, _ := r.row(&b, k)
+			u, _ := r.row(c, &a, k)
+			v, _ := r.row(c, &b, k)
 			r.add(&c.rows[k], stretch{whole(min(u, v)), whole(max(u, v)), c.pass.Number})
 		}
 	}
@@ -300,7 +308,7 @@ func (r *Record) Left(zones field.Mask, l *Line, inside *field.Field) float64 {
 		s := r.span(c, l)
 		rows, left, rowsIn, leftIn := 0.0, 0.0, 0.0, 0.0
 		for k := s.first; k <= s.last; k++ {
-			u, v := r.row(&s, k)
+			u, v := r.row(c, &s, k)
 			fresh := 1.0
 			if c.rows[k].worked(whole(u), c.pass.Number) {
 				fresh = 0
