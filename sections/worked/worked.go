@@ -277,7 +277,7 @@ func (w *row) merge(now int32) {
 				a.From, a.To = min(a.From, b.From), max(a.To, b.To)
 				w.N--
 				w.List[j] = w.List[w.N]
-				i, j = -1, int(w.N) // from the start
+				i = -1 // from the start
 				break
 			}
 		}
