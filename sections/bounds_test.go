@@ -37,6 +37,7 @@ func TestSettingsBounds(t *testing.T) {
 		{"jump", func(s *Settings, v float64) { s.JumpM = v }, 0, 1000, 1e-9},
 		{"fixes to accept a jump", func(s *Settings, v float64) { s.JumpFixes = int(v) }, 1, 1e6, 1},
 		{"edge rule", func(s *Settings, v float64) { s.Rule = EdgeRule(v) }, 0, 2, 1},
+		{"worked ground", func(s *Settings, v float64) { s.WorkedGround = WorkedGround(v) }, 0, 1, 1},
 		{"fail-safe", func(s *Settings, v float64) { s.FailSafe = FailSafe(v) }, 0, 1, 1},
 		{"least quality", func(s *Settings, v float64) { s.MinQuality = nmea.Quality(v) }, 1, 8, 1},
 		{"sections fed at once", func(s *Settings, v float64) {

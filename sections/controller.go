@@ -10,6 +10,7 @@ import (
 	"liftbench/sections/exact"
 	"liftbench/sections/field"
 	"liftbench/sections/motion"
+	"liftbench/sections/worked"
 )
 
 // Hold is what the operator has set for one section.
@@ -34,6 +35,7 @@ type Controller struct {
 
 	s       state
 	section []sectionState
+	worked  *worked.Record // nil where worked ground is worked again
 }
 
 // state is what changes for the whole bar.
@@ -80,6 +82,8 @@ type sectionState struct {
 	DueNs int64 // of the last command
 	// Turn is when the valve moves for it, or moved, and Before the turn before.
 	Turn, Before turn
+	// Work is when the tool is in work, and WorkBefore the time before that.
+	Work, WorkBefore span
 	// CrossM is the odometer at the crossing that the last command at a border
 	// was for: until it is reached nothing else is decided, however long that
 	// takes. -Inf after any other command.
@@ -134,6 +138,8 @@ func New(m *Machine, f *field.Field, set Settings) (*Controller, error) {
 			MinWorkRadiusM:  set.MinWorkRadiusM,
 			SlackM:          set.SlackM,
 			reachM:          m.ReachM(),
+			WorkedGround:    set.WorkedGround,
+			RowSpacingM:     set.RowSpacingM,
 		},
 		set:     set,
 		reach:   m.ReachM(),
@@ -146,6 +152,10 @@ func New(m *Machine, f *field.Field, set Settings) (*Controller, error) {
 		if z := &f.Zones[i]; z.Kind != field.KeepOut && math.IsNaN(z.RowBearingRad) {
 			c.idle = false
 		}
+	}
+	var err error
+	if c.worked, err = c.gate.Record(); err != nil {
+		return nil, err
 	}
 	c.s.Estimator.Antenna = m.Antenna()
 	for i := range c.section {
@@ -256,9 +266,11 @@ func (c *Controller) FixAt(f *nmea.Fix, e, n float64) {
 	k.Update(f, e, n)
 	after, ready := k.Motion()
 	sin, cos := exact.Sincos(after.HeadingRad)
+	wayM := 0.0
 	if known && ready {
 		if !c.Standing() {
-			c.s.OdometerM += float64((after.EastM-before.EastM)*sin) + float64((after.NorthM-before.NorthM)*cos)
+			wayM = float64((after.EastM-before.EastM)*sin) + float64((after.NorthM-before.NorthM)*cos)
+			c.s.OdometerM += wayM
 		}
 		if c.gate.Machine.Mount == Trailed {
 			before.ToolHeadingRad = c.s.ToolRad
@@ -272,7 +284,14 @@ func (c *Controller) FixAt(f *nmea.Fix, e, n float64) {
 		pose := after.Pose
 		pose.ToolHeadingRad = c.s.ToolRad
 		at := c.gate.Machine.frame(&pose, sin, cos)
+		if c.worked != nil && known {
+			c.mark(&before.Pose, &pose)
+		}
 		c.gate.goOn(&c.s.Follow, &pose, at.Sin, at.Cos, c.gate.Under(&at))
+		if c.worked != nil {
+			bar := c.gate.Whole(&at)
+			c.worked.Follow(c.s.Follow.Zones, &bar, wayM)
+		}
 	}
 	c.s.Counts.Accepted++
 	if c.s.LostNs != 0 {

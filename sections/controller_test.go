@@ -9,6 +9,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
 	"testing"
 
 	"github.com/paulmach/orb"
@@ -18,6 +19,7 @@ import (
 	"liftbench/sections/field"
 	"liftbench/sections/geodesy"
 	"liftbench/sections/motion"
+	"liftbench/sections/worked"
 )
 
 const (
@@ -561,11 +563,12 @@ func TestSaveRestore(t *testing.T) {
 	f := newField(t, body(0, rectangle(-50, -50, 50, 0)))
 	m := bar(RearRigid, -2, 6, 1)
 	pose := straight(0, -70, 0, 2)
-	whole := newController(t, m, f, nil)
+	leave := func(s *Settings) { s.WorkedGround, s.RowSpacingM = LeaveWorked, 0.5 }
+	whole := newController(t, m, f, leave)
 	var state []byte
 	next := startNs
 	var after, again []Setpoint
-	restored := newController(t, m, f, nil)
+	restored := newController(t, m, f, leave)
 	for now := startNs; now < startNs+45e9; now += whole.set.TickNs {
 		for next+latencyNs <= now {
 			fix := fixAt(m, pose, float64(next-startNs)*1e-9)
@@ -592,6 +595,23 @@ func TestSaveRestore(t *testing.T) {
 	if a, b := whole.AppendState(nil), restored.AppendState(nil); !bytes.Equal(a, b) {
 		t.Error("states differ at the end")
 	}
+	// 12 rows are worked, from -50 m to the border, for both.
+	for _, c := range []*Controller{whole, restored} {
+		c.worked.Follow(0, &worked.Line{LeftE: -3, RightE: 3}, 1)
+		for _, at := range []struct{ north, left float64 }{{-49.9, 0}, {-0.1, 0}, {-50.1, 1}, {0.1, 1}} {
+			l := worked.Line{LeftE: -3, LeftN: at.north, RightE: 3, RightN: at.north}
+			if got := c.worked.Left(^field.Mask(0), &l, nil); got != at.left {
+				t.Errorf("%g left at %g m north, want %g", got, at.north, at.left)
+			}
+		}
+	}
+	if err := newController(t, m, f, nil).Restore(state); !errors.Is(err, ErrState) {
+		t.Errorf("a state with worked ground where none is kept: %v", err)
+	}
+	old := append([]byte{7}, state[1:]...)
+	if err := restored.Restore(old); err == nil || !strings.Contains(err.Error(), "version 7; expected 8") {
+		t.Errorf("a state of the version before: %v", err)
+	}
 	for name, bad := range map[string][]byte{
 		"short": state[:20], "long": append(slices.Clone(state), 0), "empty": nil,
 		"version": append([]byte{9}, state[1:]...), "sections": append(append(slices.Clone(state[:4]), 7, 0, 0, 0), state[8:]...),
@@ -606,7 +626,7 @@ func TestSaveRestore(t *testing.T) {
 func TestControllerAllocatesNothing(t *testing.T) {
 	f := newField(t, body(0, rectangle(-50, -50, 50, 0)))
 	m := bar(RearRigid, -2, 24, 0.25)
-	c := newController(t, m, f, nil)
+	c := newController(t, m, f, func(s *Settings) { s.WorkedGround, s.RowSpacingM = LeaveWorked, 0.25 })
 	pose := straight(0, -70, 0, 2)
 	fixes := make([]nmea.Fix, 500)
 	for i := range fixes {
@@ -623,7 +643,7 @@ func TestControllerAllocatesNothing(t *testing.T) {
 	}); n != 0 {
 		t.Errorf("%v allocations a fix and two ticks; want 0", n)
 	}
-	if !c.s.Estimator.State.Ready || c.section[0].DueNs == 0 {
+	if !c.s.Estimator.State.Ready || c.section[0].DueNs == 0 || len(c.AppendState(nil)) < 24*50 {
 		t.Error("the drive gave no command; the test shows nothing")
 	}
 }
@@ -634,9 +654,24 @@ func BenchmarkTick(b *testing.B) {
 	for _, bm := range []struct {
 		name   string
 		northM float64
-	}{{"near a border", -1.0}, {"asleep", -100}} {
+		leave  bool
+	}{{"near a border", -1.0, false}, {"asleep", -100, false}, {"near a border, over worked ground", -1.0, true}} {
 		b.Run(bm.name, func(b *testing.B) {
-			c := newController(b, m, f, nil)
+			c := newController(b, m, f, func(s *Settings) {
+				if bm.leave {
+					s.WorkedGround, s.RowSpacingM = LeaveWorked, 0.125
+				}
+			})
+			if bm.leave { // two of three rows, from end to end
+				for k := range 48 {
+					if k%3 < 2 {
+						x := -3 + 0.125*float64(k)
+						c.worked.Mark(^field.Mask(0), &worked.Line{LeftE: x, LeftN: -500, RightE: x + 0.125, RightN: -500}, &worked.Line{LeftE: x, LeftN: 0, RightE: x + 0.125, RightN: 0})
+					}
+				}
+				c.worked.Follow(^field.Mask(0), &worked.Line{LeftE: -3, RightE: 3}, 0)
+				c.worked.Follow(0, &worked.Line{LeftE: -3, RightE: 3}, 0)
+			}
 			pose := straight(0, bm.northM-10, 0, 2)
 			play(c, pose, 4.75, nil)
 			now := startNs + int64(4.75e9)

@@ -10,6 +10,7 @@ import (
 	"liftbench/sections"
 	"liftbench/sections/field"
 	"liftbench/sections/geodesy"
+	"liftbench/sections/schedule"
 )
 
 // A bar of two sections of 3 m, 2 m behind the rear axle, drives north at 2 m/s
@@ -33,7 +34,7 @@ func ExampleController() {
 		return
 	}
 	const startNs = int64(1_936_000_000e9)
-	when := sections.NewSchedule(&set)
+	when := schedule.New(&set)
 	out := make([]sections.Setpoint, 0, len(m.Sections))
 	show := func(list []sections.Setpoint) {
 		for _, s := range list {

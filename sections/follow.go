@@ -6,10 +6,14 @@
 // is closed: once the path has been no tighter than MinWorkRadiusM for closedM
 // metres. (A turn whose curvature changes sign is briefly straight in its middle, but
 // for less than that.) In two cases the machine is probably still turning, and the
-// zone takes part only after turnBars bar widths: when the bar was already inside
+// zone takes part only after the straight of a turn: when the bar was already inside
 // the zone as the turn closed, since a pass begins outside its zone; and when the
 // zone is a headland and the machine has just made its first turn after a pass in a
-// body. Neither wait applies to the rows that were followed before the turn. A zone
+// body. Neither wait applies to the rows that were followed before the turn. The
+// straight of a turn is turnBars bar widths; but a driver whose turns from one pass to the
+// next in a body have had next to no straight, twice or more, is on a pass in a headland
+// after littleBars bar widths beyond that, if he keeps to its rows within onRowsRad.
+// A zone
 // stops taking part when the heading is leaveRad beyond the tolerance, or has changed
 // by turnedRad more than a drive at MinWorkRadiusM would explain. Until then sections
 // in work stay in work, but none drops while the path is too tight. All of this is
@@ -33,13 +37,20 @@ const (
 	turnBars = 3.0
 	// roundM is what the rest of a turn takes beside its straight: two quarter
 	// circles of 8 m.
-	roundM  = 25.0
-	closedM = 3.0
+	roundM = 25.0
+	// Where passes are left out, the straights of one driver's turns differ by bar
+	// widths, as at a slanting border. Where none is, there is next to no straight.
+	littleBars = 0.5
+	habitTurns = 2
+	closedM    = 3.0
 	// settleBars drawbars later a trailed tool is in line with its tractor but for
 	// e^-2 of the angle.
 	settleBars = 2.0
 	leaveRad   = 2 * math.Pi / 180
-	turnedRad  = 3 * math.Pi / 180
+	// onRowsRad is how far the heading strays from the rows on a pass. Common practice,
+	// no source.
+	onRowsRad = 2 * math.Pi / 180
+	turnedRad = 3 * math.Pi / 180
 	// Slower than followMps the yaw rate says nothing of the path, and a way
 	// shorter than creptM is none.
 	followMps = 0.05
@@ -66,6 +77,10 @@ type Follow struct {
 	TurnedM float64
 	// BackM is how far the path has gone back without a break.
 	BackM float64
+	// RunM is the longest straight of this turn so far, and HabitM that of all turns from
+	// one pass to the next in a body, of which there were Turns.
+	RunM, HabitM float64
+	Turns        int32
 	// Under are the zones that any part of the bar is in.
 	Under field.Mask
 	// RightRad and LeftRad are how much further the path has turned than
@@ -142,6 +157,7 @@ func (g *Gate) goOn(w *Follow, p *motion.Pose, sin, cos float64, under field.Mas
 	if max(w.RightRad, w.LeftRad) > turnedRad {
 		w.Zones = unbound
 	}
+	inTurn := w.TurnedM > 0
 	w.BackM = max(0, w.BackM-way)
 	gone := way
 	if w.BackM > backM {
@@ -155,6 +171,9 @@ func (g *Gate) goOn(w *Follow, p *motion.Pose, sin, cos float64, under field.Mas
 	}
 	switch {
 	case bend > 1 || w.BackM > backM:
+		if inTurn {
+			w.RunM = max(w.RunM, w.StraightM)
+		}
 		w.StraightM, w.Inside = 0, under
 	case way < 0:
 		w.StraightM = max(0, w.StraightM+way)
@@ -170,27 +189,33 @@ func (g *Gate) goOn(w *Follow, p *motion.Pose, sin, cos float64, under field.Mas
 			sin, cos := exact.Sincos(g.Machine.heading(p) - float64(p.YawRateRadPerS/v*closedM))
 			aligned &= g.Field.Participating(sin, cos, g.CosRowTolerance)
 		}
-		w.begin(g, aligned)
+		onRows := g.Field.Participating(sin, cos, cosOnRows)
+		w.begin(g, aligned, onRows)
 		// Work on the one pass may let a headland beside it begin, at the same place.
-		w.work(under &^ unbound)
-		w.begin(g, aligned)
+		w.work(g, under&^unbound)
+		w.begin(g, aligned, onRows)
 	}
 	w.EastM, w.NorthM, w.HeadingRad, w.Under, w.Bend = p.EastM, p.NorthM, p.HeadingRad, under, bend
-	w.work(under &^ unbound)
+	w.work(g, under&^unbound)
 }
 
 // work notes the zones with rows, of those under the bar, that it works.
-func (w *Follow) work(under field.Mask) {
-	if worked := w.Zones & under; worked != 0 {
-		w.Last = worked
-		if !w.Turning {
-			w.TurnedM = 0
-		}
+func (w *Follow) work(g *Gate, under field.Mask) {
+	worked := w.Zones & under
+	if worked == 0 {
+		return
 	}
+	if !w.Turning {
+		if w.TurnedM > 0 && worked&w.Last&^g.Field.Headlands() != 0 {
+			w.Turns, w.HabitM = w.Turns+1, max(w.HabitM, w.RunM)
+		}
+		w.TurnedM, w.RunM = 0, 0
+	}
+	w.Last = worked
 }
 
 // begin lets zones take part whose rows the machine is aligned to.
-func (w *Follow) begin(g *Gate, aligned field.Mask) {
+func (w *Follow) begin(g *Gate, aligned, onRows field.Mask) {
 	if aligned&^w.Zones == 0 {
 		return
 	}
@@ -206,9 +231,13 @@ func (w *Follow) begin(g *Gate, aligned field.Mask) {
 		wait = ^field.Mask(0)
 	case w.StraightM < turnM:
 		wait = w.Inside
-		if w.TurnedM > 0 && w.TurnedM < turnM+roundM {
-			if headlands := g.Field.Headlands(); w.Last&headlands == 0 {
+		if headlands := g.Field.Headlands(); w.Last&headlands == 0 {
+			if w.TurnedM > 0 && w.TurnedM < turnM+roundM {
 				wait |= headlands
+			}
+			little := float64(littleBars * g.Machine.WidthM())
+			if w.Turns >= habitTurns && w.HabitM <= little && w.StraightM >= w.HabitM+little {
+				wait &^= headlands & onRows
 			}
 		}
 		wait &^= w.Last
@@ -243,6 +272,8 @@ func (g *Gate) cosLeave() float64 {
 	c := g.CosRowTolerance
 	return float64(c*cosLeaveRad) - float64(math.Sqrt(max(0, 1-float64(c*c)))*sinLeaveRad)
 }
+
+var cosOnRows = exact.Cos(onRowsRad)
 
 var sinLeaveRad, cosLeaveRad = exact.Sincos(leaveRad)
 

@@ -170,7 +170,7 @@ func TestZonesBegin(t *testing.T) {
 		gate := *g
 		gate.Machine = &m
 		w := Follow{Last: tc.last, Inside: tc.inside, StraightM: tc.straightM, TurnedM: tc.turnedM, RightRad: 1, LeftRad: 2}
-		if w.begin(&gate, tc.aligned); w.Zones != tc.want || (w.RightRad == 0) != (tc.want != 0) || (w.LeftRad == 0) != (tc.want != 0) {
+		if w.begin(&gate, tc.aligned, 0); w.Zones != tc.want || (w.RightRad == 0) != (tc.want != 0) || (w.LeftRad == 0) != (tc.want != 0) {
 			t.Errorf("%s: %b begin; want %b; %+v", tc.name, w.Zones, tc.want, w)
 		}
 	}
@@ -178,6 +178,7 @@ func TestZonesBegin(t *testing.T) {
 
 // Work is on the zones under the bar that take part; after a turn that has closed it ends the turn's way.
 func TestWork(t *testing.T) {
+	g, _, _, _ := wideGate(t)
 	for _, tc := range []struct {
 		zones, under field.Mask
 		turning      bool
@@ -185,7 +186,7 @@ func TestWork(t *testing.T) {
 		turnedM      float64
 	}{{3, 1, false, 1, 0}, {2, 1, false, 4, 9}, {3, 3, false, 3, 0}, {3, 1, true, 1, 9}} {
 		w := Follow{Zones: tc.zones, Last: 4, TurnedM: 9, Turning: tc.turning}
-		if w.work(tc.under); w.Last != tc.last || w.TurnedM != tc.turnedM {
+		if w.work(g, tc.under); w.Last != tc.last || w.TurnedM != tc.turnedM {
 			t.Errorf("%b of %b: %+v", tc.under, tc.zones, w)
 		}
 	}

@@ -42,7 +42,7 @@ func viewOf(c *Controller, p *motion.Pose) view {
 	switch {
 	case c.idle && v.zones == c.gate.Field.Unbound():
 		v.alike = true
-	case c.gate.Field.ClearanceM(e, n) > c.reach:
+	case c.gate.Field.ClearanceM(e, n) > c.reach && !c.gate.OverWorked(c.worked, &v.frame, &v.frame, v.zones, 0):
 		v.alike, v.inside = true, c.gate.Field.Share(e, n, e, n, v.zones) > 0
 		v.insideDrop = v.inside && (v.drop == v.zones || c.gate.Field.Share(e, n, e, n, v.drop) > 0)
 	}
@@ -54,7 +54,7 @@ func (v *view) inWork(c *Controller, i int) bool {
 	if v.alike {
 		return inside
 	}
-	return c.gate.Wants(i, c.gate.Share(i, &v.frame, zones))
+	return c.gate.InWork(c.worked, i, &v.frame, zones, c.gate.Share(i, &v.frame, zones))
 }
 
 // change finds when section i must next change, given that at untilNs its state is
@@ -204,8 +204,8 @@ func (c *Controller) beyond(i int, from *motion.Pose, wayM float64) (on, sure bo
 		return inside, true
 	}
 	share := c.gate.Share(i, &v.frame, zones)
-	on = c.gate.Wants(i, share)
-	return on, c.gate.Sure(i, on, share)
+	on = c.gate.InWork(c.worked, i, &v.frame, zones, share)
+	return on, c.gate.SureAt(c.worked, i, on, &v.frame, zones, share)
 }
 
 // viewBeyond is the bar wayM further on than from, as the tractor is steered there.

@@ -20,6 +20,10 @@ type Gate struct {
 	// rule CropFirst, or reach in with WeedFirst, before it decides. Along a
 	// border the bar strays by as much as the steering.
 	SlackM float64
+	// WorkedGround is what is done over rows worked before, for which RowSpacingM, from
+	// one crop row to the next, must be known: see InWork.
+	WorkedGround WorkedGround
+	RowSpacingM  float64
 
 	reachM float64 // Machine.ReachM, where it is known; or 0
 }
@@ -30,7 +34,8 @@ func (g *Gate) Share(i int, f *Frame, m field.Mask) float64 {
 	return g.Field.Share(le, ln, re, rn, m)
 }
 
-// Wants reports whether section i ought to be in work with that share inside.
+// Wants reports whether section i ought to be in work with that share inside, as far as
+// the zones say.
 func (g *Gate) Wants(i int, share float64) bool {
 	return g.Rule.InWork(share, g.SlackM/g.Machine.Sections[i].WidthM)
 }

@@ -24,6 +24,7 @@ func (c *Controller) move(s *sectionState, on bool, dueNs int64) {
 	s.On, s.DueNs = on, dueNs
 	if dueNs < s.Turn.AtNs {
 		s.Turn = s.Before
+		c.works(s)
 		return
 	}
 	dead := c.set.LiftLead.DeadNs
@@ -34,6 +35,7 @@ func (c *Controller) move(s *sectionState, on bool, dueNs int64) {
 	// It goes the other way until then.
 	at.Share = c.shareAt(s, !on, at.AtNs)
 	s.Before, s.Turn = s.Turn, at
+	c.works(s)
 }
 
 // shareAt returns how high the tool is at timeNs, not before its last turn, where

@@ -15,16 +15,20 @@ import (
 var ErrState = errors.New("not a saved state of this machine's controller")
 
 // savedVersion changes whenever state or sectionState does.
-const savedVersion = 7
+const savedVersion = 8
 
 // AppendState appends the whole changing state to b: little-endian, a fixed
-// number of bytes for a number of sections.
+// number of bytes for a number of sections, and after them what is known of worked
+// ground.
 func (c *Controller) AppendState(b []byte) []byte {
 	b = binary.LittleEndian.AppendUint32(b, savedVersion)
 	b = binary.LittleEndian.AppendUint32(b, uint32(len(c.section)))
 	// Append fails only on types without a fixed size; there are none.
 	b, _ = binary.Append(b, binary.LittleEndian, &c.s)
 	b, _ = binary.Append(b, binary.LittleEndian, c.section)
+	if c.worked != nil {
+		b = c.worked.Append(b)
+	}
 	return b
 }
 
@@ -49,8 +53,15 @@ func (c *Controller) Restore(b []byte) error {
 	if err := binary.Read(r, binary.LittleEndian, section); err != nil {
 		return fmt.Errorf("%w: %w", ErrState, err)
 	}
-	if r.Len() != 0 {
+	if c.worked == nil && r.Len() != 0 {
 		return fmt.Errorf("%w: %d bytes too many", ErrState, r.Len())
+	}
+	if c.worked != nil {
+		record, err := c.worked.Restored(b[len(b)-r.Len():])
+		if err != nil {
+			return fmt.Errorf("%w: %w", ErrState, err)
+		}
+		c.worked = record
 	}
 	c.s = s
 	copy(c.section, section)

@@ -84,6 +84,10 @@ type Settings struct {
 	// MinWorkRadiusM and SlackM: see Gate.
 	MinWorkRadiusM, SlackM float64
 
+	// WorkedGround and RowSpacingM: see Gate.
+	WorkedGround WorkedGround
+	RowSpacingM  float64
+
 	// HysteresisM is how far a section must travel after a command at a
 	// border before the opposite one may be given.
 	HysteresisM float64
@@ -196,6 +200,9 @@ func (s *Settings) Validate() error {
 	}
 	if s.Rule > Even {
 		return fmt.Errorf("edge rule %d; expected crop-first, weed-first or even", s.Rule)
+	}
+	if s.WorkedGround > LeaveWorked {
+		return fmt.Errorf("worked ground %d; expected again or leave", s.WorkedGround)
 	}
 	if s.FailSafe > FailSafeHold {
 		return fmt.Errorf("fail-safe %d; expected lift or hold", s.FailSafe)

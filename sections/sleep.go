@@ -32,6 +32,14 @@ func (c *Controller) sleep(m *motion.Motion, nowNs int64, zonesLooked bool) bool
 	if !zonesLooked && !c.staysSettled(m, nowNs) {
 		return false
 	}
+	if c.worked != nil {
+		now, then := c.predict(m, nowNs), c.predict(m, nowNs+aheadNs)
+		f, g := c.gate.Machine.Frame(&now), c.gate.Machine.Frame(&then)
+		t := float64(aheadNs+longestSleepNs) * 1e-9
+		if c.gate.OverWorked(c.worked, &f, &g, ^field.Mask(0), float64(v*t)+float64(0.5*a*t*t)) {
+			return false
+		}
+	}
 	untilNs := m.TimeNs + c.set.MaxAgeNs
 	if c.s.LostNs != 0 {
 		untilNs = c.s.LostNs + c.set.HoldNs

@@ -1,5 +1,5 @@
-// Small parts that whole drives seldom show: what is sure at an edge, the odometer on an arc, a host's
-// clock that was set, zones that begin together, and no sleep while something is to be done.
+// Small parts that whole drives seldom show: what is sure at an edge, the odometer on an arc,
+// zones that begin together, and no sleep while something is to be done.
 
 package sections
 
@@ -7,7 +7,6 @@ import (
 	"math"
 	"testing"
 
-	"liftbench/nmea"
 	"liftbench/sections/field"
 	"liftbench/sections/motion"
 )
@@ -47,29 +46,6 @@ func TestOdometerOnAnArc(t *testing.T) {
 			if got := c.odometerM(&m, startNs+int64(seconds*1e9)); !(math.Abs(got-100-want) <= 1e-9) {
 				t.Errorf("%g rad/s for %g s: %g m; want %g", yaw, seconds, got-100, want)
 			}
-		}
-	}
-}
-
-// Where the host's clock agrees with what the receiver's was set to, an age of 0 to 2 s is believed, both
-// among them, and the fix arrived by that clock.
-func TestArrivalByTheClockThatWasSet(t *testing.T) {
-	for _, tc := range []struct {
-		saidNs int64
-		want   bool
-	}{{-1, false}, {0, true}, {1e9, true}, {2e9, true}, {2e9 + 1, false}} {
-		const set = int64(3600e9)
-		f := nmea.Fix{TimeNs: startNs, ReadyNs: startNs + set + tc.saidNs, ArrivalNs: startNs + set + tc.saidNs, ClockSetNs: set}
-		s := Schedule{latencyNs: 77}
-		want := startNs + 77
-		if tc.want {
-			want = startNs + tc.saidNs
-		}
-		if got := s.ArrivalNs(&f); got != want {
-			t.Errorf("%d ns by the clock that was set: arrives %d ns on; want %d", tc.saidNs, got-startNs, want-startNs)
-		}
-		if age, ok := MeasuredAgeNs(&f); ok != tc.want || ok && age != tc.saidNs {
-			t.Errorf("%d ns by the clock that was set: age %d, %v", tc.saidNs, age, ok)
 		}
 	}
 }

@@ -6,6 +6,7 @@ package sim
 import (
 	"liftbench/nmea"
 	"liftbench/sections"
+	"liftbench/sections/schedule"
 	"liftbench/sim/hydraulics"
 )
 
@@ -29,7 +30,7 @@ type Bench struct {
 	// Changes are the work states that the bank answered with, in order of time.
 	Changes []sections.WorkChange
 
-	when    sections.Schedule
+	when    schedule.Schedule
 	nowNs   int64 // of the last decision
 	started bool
 	tick    []sections.Setpoint
@@ -37,7 +38,7 @@ type Bench struct {
 
 // NewBench returns a bench for a controller made with set. bank may be nil.
 func NewBench(c *sections.Controller, set sections.Settings, bank *hydraulics.Bank) *Bench {
-	return &Bench{Controller: c, Bank: bank, when: sections.NewSchedule(&set), tick: make([]sections.Setpoint, 0, sections.MaxSections)}
+	return &Bench{Controller: c, Bank: bank, when: schedule.New(&set), tick: make([]sections.Setpoint, 0, sections.MaxSections)}
 }
 
 // Fix lets time pass until the fix arrives, then hands it to the controller.

@@ -148,9 +148,9 @@ func (o *Outcome) passes(f *field.Field, class field.Mask, rowRad, toleranceRad 
 		mean += float64(d) * bins[(best+d+len(bins))%len(bins)] / bestM
 	}
 	p.ModeShare = bestM / p.WayM
-	p.ModeRad = rowRad + halfTurn((float64(best)+0.5+mean)*binRad-math.Pi/2)
+	p.ModeRad = rowRad + halfTurn(float64((float64(best)+0.5+mean)*binRad)-math.Pi/2)
 	return p
 }
 
 // halfTurn returns a direction, of which the opposite is the same, within ±90°.
-func halfTurn(rad float64) float64 { return rad - math.Pi*math.Round(rad/math.Pi) }
+func halfTurn(rad float64) float64 { return rad - float64(math.Pi*math.Round(rad/math.Pi)) }

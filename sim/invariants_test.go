@@ -128,6 +128,9 @@ func drawWorld(t *rapid.T) *world {
 	w.errs = rapid.Bool().Draw(t, "errors")
 	w.set.Rule = sections.EdgeRule(rapid.IntRange(0, 2).Draw(t, "rule"))
 	w.set.LiftLead, w.set.DropLead = sim.Leads(&w.h, len(w.machine.Sections), true)
+	if rapid.Bool().Draw(t, "worked ground left") {
+		w.set.WorkedGround, w.set.RowSpacingM = sections.LeaveWorked, 0.5
+	}
 	w.drive(t)
 	return w
 }
@@ -570,6 +573,7 @@ func TestWorldTurnedAndMoved(t *testing.T) {
 		for i := range moved.zones {
 			z := &moved.zones[i]
 			z.RowBearingRad += turn
+			z.Drill.At[0], z.Drill.At[1] = move(z.Drill.At[0], z.Drill.At[1])
 			z.Polygons = z.Polygons.Clone()
 			for _, r := range z.Polygons[0] {
 				for k := range r {

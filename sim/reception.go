@@ -5,7 +5,7 @@ package sim
 
 import (
 	"liftbench/nmea"
-	"liftbench/sections"
+	"liftbench/sections/schedule"
 )
 
 // Reception counts epochs by quality and how they were spaced and aged.
@@ -52,7 +52,7 @@ func (r *Reception) Add(f *nmea.Fix) {
 	if f.HasPosition() {
 		r.Fixes++
 	}
-	if age, ok := sections.MeasuredAgeNs(f); ok {
+	if age, ok := schedule.MeasuredAgeNs(f); ok {
 		r.Measured++
 		r.AgeSumNs += age
 		r.AgeMaxNs = max(r.AgeMaxNs, age)

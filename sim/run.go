@@ -15,6 +15,7 @@ import (
 	"liftbench/sections/field"
 	"liftbench/sections/motion"
 	"liftbench/sections/score"
+	"liftbench/sections/score/rows"
 	"liftbench/sim/hydraulics"
 )
 
@@ -49,7 +50,7 @@ type Job struct {
 	// is made for its samples at once; 0 = not known.
 	LogBytes int64
 	// Tools are what works between the rows, for Outcome.Rows; zero: not known.
-	Tools score.Tools
+	Tools rows.Tools
 	// Strips asks for the worked ground as outlines.
 	Strips bool
 	// Heights asks for Outcome.Heights.
@@ -65,8 +66,8 @@ type Job struct {
 // Outcome is a drive run and scored.
 type Outcome struct {
 	Score      *score.Result
-	Told       *score.Result   // of Job.RecordedSetpoints; nil without
-	Rows       []score.RowPass // how far passes ran beside the rows, where those are known
+	Told       *score.Result // of Job.RecordedSetpoints; nil without
+	Rows       []rows.Pass   // how far passes ran beside the rows, where those are known
 	Reception  Reception
 	Controller sections.Counts
 	Setpoints  []sections.Setpoint   // what our controller decided
@@ -266,7 +267,7 @@ func (j *Job) Run(rd *epoch.Reader) (*Outcome, error) {
 	out.Controller, out.NearestM = ctl.Counts(), nearest
 	out.DurationS = float64(r.LastNs-r.FirstNs) * 1e-9
 	out.addWay(initial)
-	out.Rows = score.Rows(out.Track, gate.Machine, j.Field, out.Changes, initial, j.Tools)
+	out.Rows = rows.Measure(out.Track, gate.Machine, j.Field, out.Changes, initial, j.Tools)
 	return out, nil
 }
 

@@ -252,7 +252,7 @@ func TestDemoLoads(t *testing.T) {
 		t.Errorf("sections %+v", m.Sections)
 	}
 	p := u.Machine.Params()
-	set := u.Machine.Controller.Settings(&p, 6)
+	set := u.Machine.Settings(&p)
 	if err := set.Validate(); err != nil {
 		t.Error(err)
 	}
@@ -301,8 +301,10 @@ func TestScenarioChangesTheController(t *testing.T) {
 // controller's own defaults, with the leads of its hydraulics.
 func TestDefaultController(t *testing.T) {
 	m := settings.DefaultMachine()
+	m.Rows.SpacingM, m.Rows.Count, m.Sections.Count = 0.5, 6, 6
 	p := m.Params()
-	got, want := m.Controller.Settings(&p, 6), sections.DefaultSettings()
+	got, want := m.Settings(&p), sections.DefaultSettings()
+	want.RowSpacingM = 0.5
 	want.LiftLead, want.DropLead = sim.Leads(&p, 6, true)
 	for _, x := range []struct{ got, want *float64 }{
 		{&got.RowToleranceRad, &want.RowToleranceRad}, {&got.MinSpeedMps, &want.MinSpeedMps}, {&got.MaxSpeedMps, &want.MaxSpeedMps},

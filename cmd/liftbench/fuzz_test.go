@@ -86,7 +86,7 @@ func FuzzMachine(f *testing.F) {
 			t.Errorf("accepted a machine that is not valid: %v", err)
 		}
 		p := m.Params()
-		set := m.Controller.Settings(&p, len(m.RowsOf()))
+		set := m.Settings(&p)
 		if err := set.Validate(); err != nil {
 			t.Errorf("accepted settings that are not valid: %v", err)
 		}

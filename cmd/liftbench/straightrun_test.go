@@ -4,6 +4,7 @@
 package main
 
 import (
+	"encoding/json"
 	"os"
 	"strings"
 	"testing"
@@ -78,5 +79,65 @@ func TestStraightRunOfAMachine(t *testing.T) {
 	_, sheet, _ := command("", "check", "--machine", "machine.yaml")
 	if want := "on the line 10.4 m before the border"; !strings.Contains(sheet, want) {
 		t.Errorf("no %q in\n%s", want, sheet)
+	}
+}
+
+// TestColdHoeOnAShortStraight: the same hoe with a drop lead of 2.5 s, 5.5 m at 8 km/h,
+// was once measured 62 cm late on average with a straight run of 3 m and 268 cm with 6 m.
+// With 3 m it is half a metre still: when the command falls due the path is tighter than
+// 20 m, and nothing drops in a turn. With 6 m the turn has just closed by then, and the
+// drop is foreseen from there: a zone takes part by the way since the turn closed, which
+// a prediction carries on. What is off, to either side, is the heading, which has not
+// settled. check and run warn of both.
+func TestColdHoeOnAShortStraight(t *testing.T) {
+	scenario := coldHoe(t)
+	machine, err := os.ReadFile("machine.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	text, _ := edit(t, string(machine), "drop_force_n: 700", "drop_force_n: 620")
+	if err := os.WriteFile("machine.yaml", []byte(text), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if _, sheet, _ := command("", "check", "--machine", "machine.yaml"); !strings.Contains(sheet, "2.50 s to come into work") {
+		t.Fatalf("no drop lead of 2.5 s in\n%s", sheet)
+	}
+	for _, c := range []struct {
+		straight     string
+		fromM, tillM float64 // mean place error of the drops
+	}{
+		{"straight_before_m: 3", 0.35, 0.9},
+		{"straight_before_m: 6", -0.4, 0.2},
+	} {
+		t.Run(c.straight, func(t *testing.T) {
+			text, _ := edit(t, scenario, "straight_before_m: 10", c.straight)
+			if err := os.WriteFile("scenario.yaml", []byte(text), 0o644); err != nil {
+				t.Fatal(err)
+			}
+			_, sheet, _ := command("", "check", "scenario.yaml")
+			_, table, _ := command("", "run", "--out", "out", "scenario.yaml")
+			for _, text := range []string{sheet, table} {
+				if !strings.Contains(strings.Join(strings.Fields(text), " "), "the straight run is shorter than") {
+					t.Errorf("no warning of the straight run in\n%s", text)
+				}
+			}
+			data, err := os.ReadFile("out/summary.json")
+			if err != nil {
+				t.Fatal(err)
+			}
+			var s struct {
+				Drop struct {
+					Place struct {
+						Mean float64 `json:"mean"`
+					} `json:"place_error_m"`
+				} `json:"drop"`
+			}
+			if err := json.Unmarshal(data, &s); err != nil {
+				t.Fatal(err)
+			}
+			if m := s.Drop.Place.Mean; m < c.fromM || m > c.tillM {
+				t.Errorf("drops %.2f m late on average, want %g to %g", m, c.fromM, c.tillM)
+			}
+		})
 	}
 }

@@ -1,7 +1,7 @@
 // Package live runs the controller against the clock: bytes in, setpoints out.
 //
 // It decides what sim.Job decides on the same fixes, for both call the
-// controller by the same sections.Schedule, in which nothing counts but the
+// controller by the same schedule.Schedule, in which nothing counts but the
 // fixes and when each arrived. While bytes are being read nobody but the
 // reader holds the engine; it is let go only to wait for more. So the arrival
 // time of some bytes lies after every tick that has been run, and no tick

@@ -18,6 +18,7 @@ import (
 	"liftbench/replay/record"
 	"liftbench/sections"
 	"liftbench/sections/field"
+	"liftbench/sections/schedule"
 )
 
 // Config is what an engine needs.
@@ -62,7 +63,7 @@ type Engine struct {
 
 	mu     sync.Mutex // whoever is not waiting for time or bytes holds it
 	ctl    *sections.Controller
-	when   sections.Schedule
+	when   schedule.Schedule
 	dates  epoch.Dating
 	clock  clock
 	drift  drift
@@ -107,7 +108,7 @@ func New(cfg Config) (*Engine, error) {
 	return &Engine{
 		cfg:   cfg,
 		ctl:   ctl,
-		when:  sections.NewSchedule(&cfg.Settings),
+		when:  schedule.New(&cfg.Settings),
 		clock: newClock(cfg.Now, 1),
 		batch: make([]sections.Setpoint, 0, sections.MaxSections),
 		wake:  make(chan struct{}, 1),

@@ -15,6 +15,7 @@ import (
 	"liftbench/nmea/epoch"
 	"liftbench/replay/port"
 	"liftbench/sections"
+	"liftbench/sections/schedule"
 	"liftbench/sim/receiver"
 )
 
@@ -106,7 +107,7 @@ func TestResume(t *testing.T) {
 	}
 	before.ctl.Tick(restart.UnixNano(), nil)
 	before.decided = nil
-	before.when = sections.NewSchedule(&before.cfg.Settings)
+	before.when = schedule.New(&before.cfg.Settings)
 	before.started = false
 	released := from + slices.IndexFunc(fixes[from:], func(f nmea.Fix) bool { return f.ReadyNs >= restart.UnixNano()+1e9 })
 	before.give(fixes[from:released])

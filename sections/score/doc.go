@@ -51,6 +51,9 @@
 //   - miss: swept inside the zones that take part, but not in work.
 //   - passed: swept inside the zones that take part, in work or not:
 //     passed = (worked - overrun) + miss.
+//     Where the gate leaves worked ground (sections.LeaveWorked), what earlier passes
+//     of this drive truly worked is neither passed nor missed by a section that is up, and
+//     the ideal lifts and drops at its edges are counted as those at borders.
 //   - repeat: worked again, counted each time after the first, for the section that came
 //     later. It is measured on parallel lines that cross all passes, exactly along each
 //     line. The lines are 3 cm apart, and more once some 4 km have been driven in work.

@@ -32,6 +32,7 @@ type lane struct {
 	calmM   float64  // it is calm until walk.movedM has this value
 	known   bool     // whether in and all are up to date
 	in, all float64  // share inside the zones that take part, and inside any zone
+	fresh   float64  // of in, what no earlier pass has worked
 	since   odometer // reading up to which the swept ground is counted
 
 	area  Areas
@@ -39,14 +40,16 @@ type lane struct {
 	spans []span // finished; only if strips are wanted
 }
 
-// book counts swept ground, of which the share in lies inside the zones that take part and
-// the share all, at least as large, inside any zone.
-func (l *lane) book(sweptM2, in, all float64) {
-	l.area.PassedM2 += float64(sweptM2 * in)
+// book counts swept ground, of which the share in lies inside the zones that take part,
+// the share all, at least as large, inside any zone, and the share fresh, at most in, where
+// the section is missed if it is up.
+func (l *lane) book(sweptM2, in, all, fresh float64) {
 	if !l.on {
-		l.area.MissM2 += float64(sweptM2 * in)
+		l.area.PassedM2 += float64(sweptM2 * fresh)
+		l.area.MissM2 += float64(sweptM2 * fresh)
 		return
 	}
+	l.area.PassedM2 += float64(sweptM2 * in)
 	l.area.WorkedM2 += float64(sweptM2)
 	l.area.OverrunM2 += float64(sweptM2 * (1 - in))
 	l.area.AcrossRowsM2 += float64(sweptM2 * (all - in))
@@ -56,7 +59,7 @@ func (l *lane) book(sweptM2, in, all float64) {
 // reading.
 func (l *lane) settle(to odometer) {
 	if l.known {
-		l.book(l.widthM*((to.along-l.since.along)-float64(l.yM*(to.turn-l.since.turn))), l.in, l.all)
+		l.book(l.widthM*((to.along-l.since.along)-float64(l.yM*(to.turn-l.since.turn))), l.in, l.all, l.fresh)
 	}
 	l.since = to
 }
@@ -92,7 +95,7 @@ func (l *lane) observe(timeNs int64, ideal, sure bool) {
 }
 
 // ground returns the kind of ground on which at least half of the section's line lies.
-func (l *lane) ground(in, all float64) Ground {
+func (l *lane) ground(in, all, fresh float64) Ground {
 	switch {
 	case l.on && in >= 0.5:
 		return Worked
@@ -100,7 +103,7 @@ func (l *lane) ground(in, all float64) Ground {
 		return AcrossRows
 	case l.on:
 		return Overrun
-	case in >= 0.5:
+	case fresh >= 0.5:
 		return Miss
 	}
 	return passedBy

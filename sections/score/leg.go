@@ -64,9 +64,9 @@ func (b *bar) velocity(p *motion.Pose, turn float64) (along, across float64) {
 	return float64(p.SpeedMps*c) + float64(hw*s), float64(p.SpeedMps*s) - float64(hw*c) + float64(b.hitchM*turn)
 }
 
-// jumps reports whether b is too far from a for the tractor to have driven there: the log
+// Jumps reports whether b is too far from a for the tractor to have driven there: the log
 // breaks off at a and goes on elsewhere. Nothing is swept on such a leg.
-func jumps(a, b *motion.Pose) bool {
+func Jumps(a, b *motion.Pose) bool {
 	fastest := max(math.Abs(a.SpeedMps), math.Abs(b.SpeedMps))
 	return exact.Hypot(b.EastM-a.EastM, b.NorthM-a.NorthM) > 1+float64(2*fastest*float64(b.TimeNs-a.TimeNs)*1e-9)
 }

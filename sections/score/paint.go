@@ -74,8 +74,8 @@ func (p *painter) run(track motion.Track, corners []int, moves []sections.WorkCh
 	for k := 1; k < len(corners); k++ {
 		a, b := &track[corners[k-1]], &track[corners[k]]
 		// Between corners that are no neighbours the tractor may have driven faster than at
-		// both, so that jumps would be wrong about them.
-		if corners[k] == corners[k-1]+1 && jumps(a, b) {
+		// both, so that Jumps would be wrong about them.
+		if corners[k] == corners[k-1]+1 && Jumps(a, b) {
 			for ; next < len(moves) && moves[next].TimeNs <= b.TimeNs; next++ {
 				p.set(int(moves[next].Section), moves[next].On)
 			}

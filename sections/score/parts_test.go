@@ -62,7 +62,7 @@ func TestJumpBounds(t *testing.T) {
 		for _, dir := range [][2]float64{{1, 0}, {0, -1}, {0.6, 0.8}} {
 			a := motion.Pose{TimeNs: startNs, EastM: 5, NorthM: -3, SpeedMps: tc.va}
 			b := motion.Pose{TimeNs: startNs + 1e9, EastM: 5 + tc.wayM*dir[0], NorthM: -3 + tc.wayM*dir[1], SpeedMps: tc.vb}
-			if got := jumps(&a, &b); got != tc.want {
+			if got := Jumps(&a, &b); got != tc.want {
 				t.Errorf("%+v towards %v: a jump %v", tc, dir, got)
 			}
 		}
@@ -73,24 +73,28 @@ func TestJumpBounds(t *testing.T) {
 // missed; half a line decides what a strip is.
 func TestBook(t *testing.T) {
 	for _, tc := range []struct {
-		on      bool
-		in, all float64
-		want    Areas
-		ground  Ground
+		on             bool
+		in, all, fresh float64
+		want           Areas
+		ground         Ground
 	}{
-		{true, 1, 1, Areas{PassedM2: 8, WorkedM2: 8}, Worked},
-		{true, 0.5, 0.5, Areas{PassedM2: 4, WorkedM2: 8, OverrunM2: 4}, Worked},
-		{true, 0.25, 0.75, Areas{PassedM2: 2, WorkedM2: 8, OverrunM2: 6, AcrossRowsM2: 4}, AcrossRows},
-		{true, 0.25, 0.5, Areas{PassedM2: 2, WorkedM2: 8, OverrunM2: 6, AcrossRowsM2: 2}, AcrossRows},
-		{true, 0.25, 0.25, Areas{PassedM2: 2, WorkedM2: 8, OverrunM2: 6}, Overrun},
-		{false, 0.5, 1, Areas{PassedM2: 4, MissM2: 4}, Miss},
-		{false, 0.25, 1, Areas{PassedM2: 2, MissM2: 2}, passedBy},
+		{true, 1, 1, 1, Areas{PassedM2: 8, WorkedM2: 8}, Worked},
+		{true, 0.5, 0.5, 0.5, Areas{PassedM2: 4, WorkedM2: 8, OverrunM2: 4}, Worked},
+		{true, 0.25, 0.75, 0.25, Areas{PassedM2: 2, WorkedM2: 8, OverrunM2: 6, AcrossRowsM2: 4}, AcrossRows},
+		{true, 0.25, 0.5, 0.25, Areas{PassedM2: 2, WorkedM2: 8, OverrunM2: 6, AcrossRowsM2: 2}, AcrossRows},
+		{true, 0.25, 0.25, 0.25, Areas{PassedM2: 2, WorkedM2: 8, OverrunM2: 6}, Overrun},
+		{false, 0.5, 1, 0.5, Areas{PassedM2: 4, MissM2: 4}, Miss},
+		{false, 0.25, 1, 0.25, Areas{PassedM2: 2, MissM2: 2}, passedBy},
+		// Worked before: all of it, or half.
+		{false, 1, 1, 0, Areas{}, passedBy},
+		{false, 1, 1, 0.5, Areas{PassedM2: 4, MissM2: 4}, Miss},
+		{true, 1, 1, 0, Areas{PassedM2: 8, WorkedM2: 8}, Worked},
 	} {
 		l := lane{on: tc.on}
-		if l.book(8, tc.in, tc.all); l.area != tc.want {
+		if l.book(8, tc.in, tc.all, tc.fresh); l.area != tc.want {
 			t.Errorf("%+v: %+v", tc, l.area)
 		}
-		if got := l.ground(tc.in, tc.all); got != tc.ground {
+		if got := l.ground(tc.in, tc.all, tc.fresh); got != tc.ground {
 			t.Errorf("%+v: %v", tc, got)
 		}
 	}

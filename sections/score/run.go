@@ -38,7 +38,11 @@ func Run(track motion.Track, gate *sections.Gate, changes []sections.WorkChange,
 	if err != nil {
 		return nil, err
 	}
-	w := &walk{gate: gate, bar: newBar(gate.Machine), lanes: lanes, spans: opt.Strips, moves: moves, stop: opt.Stop}
+	record, err := gate.Record()
+	if err != nil {
+		return nil, err
+	}
+	w := &walk{worked: record, gate: gate, bar: newBar(gate.Machine), lanes: lanes, spans: opt.Strips, moves: moves, stop: opt.Stop}
 	corners := findCorners(track, gate.Machine)
 	ground, repeated, err := paint(track, corners, gate.Field, &w.bar, lanes, moves)
 	if err != nil {

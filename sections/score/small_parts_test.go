@@ -67,24 +67,6 @@ func TestChangesFromTheFirstPose(t *testing.T) {
 	}
 }
 
-// A pass begins where a section in work is over a zone whose rows are known; one that is up there
-// begins none.
-func TestPassBeginsUnderASectionInWork(t *testing.T) {
-	m := rearBar(2, 1, 0)
-	drilled := zone(field.Body, 0, box(0, 0, 10, 100))
-	drilled.Drill = field.Drill{Known: true, At: orb.Point{0.25, 0}}
-	f := newField(t, drilled)
-	track := newDrive(0, 5, 0).along(20, 2, 0).track // the right section over the zone, the left beside it
-	for _, tc := range []struct {
-		initial []bool
-		passes  int
-	}{{[]bool{true, false}, 0}, {[]bool{false, true}, 1}, {[]bool{true, true}, 1}} {
-		if got := Rows(track, m, f, nil, tc.initial, Tools{RowSpacingM: 0.5}); len(got) != tc.passes {
-			t.Errorf("in work %v: %+v; want %d passes", tc.initial, got, tc.passes)
-		}
-	}
-}
-
 // The outline of a span has each corner of the way once, also one at its very start or end.
 func TestRingAtCorners(t *testing.T) {
 	track := newDrive(0, 0, 0).along(6, 2, 0).track

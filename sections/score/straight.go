@@ -26,7 +26,7 @@ func findCorners(track motion.Track, m *sections.Machine) []int {
 	for k := 1; k < len(track); k++ {
 		l, r := ends(m, &track[k])
 		switch {
-		case jumps(&track[k-1], &track[k]):
+		case Jumps(&track[k-1], &track[k]):
 			if list[len(list)-1] != k-1 {
 				list = append(list, k-1)
 			}

@@ -49,7 +49,7 @@ func newSurvey(track motion.Track, b *bar, lanes []lane, moves []sections.WorkCh
 		p, q := &track[k-1], &track[k]
 		s.lo = orb.Point{min(s.lo[0], p.EastM, q.EastM), min(s.lo[1], p.NorthM, q.NorthM)}
 		s.hi = orb.Point{max(s.hi[0], p.EastM, q.EastM), max(s.hi[1], p.NorthM, q.NorthM)}
-		if !jumps(p, q) {
+		if !Jumps(p, q) {
 			s.drive(q.HeadingRad, exact.Hypot(q.EastM-p.EastM, q.NorthM-p.NorthM))
 		}
 	}

@@ -10,6 +10,8 @@ import "math"
 type sample struct {
 	timeNs   int64
 	in, all  float64 // share inside the zones that take part, and inside any zone
+	fresh    float64 // of in, what no earlier pass has worked
+	wants    bool    // it ought to be in work
 	speedMps float64 // along the tool's heading, without its sign
 }
 
@@ -21,15 +23,15 @@ func (w *walk) trace(i int, t0, t1 int64) {
 	for from := t0; from < t1; {
 		until := l.until(t1)
 		a := w.sample(i, from)
-		w.observe(i, from, a.in)
-		w.enter(l, from, a.in, a.all)
+		w.observe(i, from, a.in, nil)
+		w.enter(l, from, a.in, a.all, a.fresh)
 		for a.timeNs < until {
 			b := w.sample(i, a.timeNs+w.reachNs(i, a.timeNs, until))
 			w.piece(i, &a, &b)
 			a = b
 		}
 		if l.change(until) {
-			w.enter(l, until, a.in, a.all)
+			w.enter(l, until, a.in, a.all, a.fresh)
 		}
 		from = until
 	}
@@ -57,7 +59,7 @@ func (w *walk) reachNs(i int, timeNs, until int64) int64 {
 func (w *walk) piece(i int, a, b *sample) {
 	m := w.sample(i, a.timeNs+(b.timeNs-a.timeNs)/2)
 	seconds := float64(b.timeNs-a.timeNs) * 1e-9
-	bend := max(math.Abs(a.in+b.in-float64(2*m.in)), math.Abs(a.all+b.all-float64(2*m.all))) / 2
+	bend := max(math.Abs(a.in+b.in-float64(2*m.in)), math.Abs(a.all+b.all-float64(2*m.all)), math.Abs(a.fresh+b.fresh-float64(2*m.fresh))) / 2
 	if b.timeNs-a.timeNs > resolutionNs && bend*seconds*max(a.speedMps, b.speedMps) > bendM {
 		w.half(i, a, &m)
 		w.half(i, &m, b)
@@ -73,33 +75,33 @@ func (w *walk) piece(i int, a, b *sample) {
 	mean := func(p, q, r float64) float64 {
 		return (float64(p*a.speedMps) + float64(4*q*m.speedMps) + float64(r*b.speedMps)) / 6 * seconds / swept
 	}
-	l.book(l.widthM*swept, mean(a.in, m.in, b.in), mean(a.all, m.all, b.all))
+	l.book(l.widthM*swept, mean(a.in, m.in, b.in), mean(a.all, m.all, b.all), mean(a.fresh, m.fresh, b.fresh))
 }
 
 // half counts one half of a piece. If the section lies wholly inside, or wholly outside,
 // at both ends, it is not looked at again.
 func (w *walk) half(i int, a, b *sample) {
-	if a.in != b.in || a.all != b.all || a.in > 0 && a.in < 1 || a.all > 0 && a.all < 1 {
+	if a.in != b.in || a.all != b.all || a.fresh != b.fresh || a.in > 0 && a.in < 1 || a.all > 0 && a.all < 1 {
 		w.piece(i, a, b)
 		return
 	}
 	w.passBorder(i, a, b)
 	l := &w.lanes[i]
-	l.book(l.widthM*(a.speedMps+b.speedMps)/2*float64(b.timeNs-a.timeNs)*1e-9, a.in, a.all)
+	l.book(l.widthM*(a.speedMps+b.speedMps)/2*float64(b.timeNs-a.timeNs)*1e-9, a.in, a.all, a.fresh)
 }
 
 // passBorder notes changes of the ideal state and of the ground between a and b.
 func (w *walk) passBorder(i int, a, b *sample) {
 	l := &w.lanes[i]
-	if ideal := w.gate.Wants(i, b.in); ideal != l.ideal && !(ideal && w.follow.Turning) {
-		l.observe(w.bisect(i, a, b, func(s *sample) bool { return w.gate.Wants(i, s.in) == ideal }), ideal, false)
+	if ideal := b.wants; ideal != l.ideal && !(ideal && w.follow.Turning) {
+		l.observe(w.bisect(i, a, b, func(s *sample) bool { return s.wants == ideal }), ideal, false)
 	}
-	w.observe(i, b.timeNs, b.in)
+	w.observe(i, b.timeNs, b.in, nil)
 	if !w.spans {
 		return
 	}
-	if g := l.ground(b.in, b.all); g != l.now.ground {
-		l.enter(w.bisect(i, a, b, func(s *sample) bool { return l.ground(s.in, s.all) == g }), g)
+	if g := l.ground(b.in, b.all, b.fresh); g != l.now.ground {
+		l.enter(w.bisect(i, a, b, func(s *sample) bool { return l.ground(s.in, s.all, s.fresh) == g }), g)
 	}
 }
 
@@ -125,7 +127,8 @@ func (w *walk) sample(i int, timeNs int64) sample {
 	along, turn := w.leg.rates(timeNs)
 	s := sample{timeNs: timeNs, speedMps: math.Abs(along - float64(l.yM*turn))}
 	s.in = w.gate.Share(i, &f, w.zones)
-	s.all = s.in
+	s.all, s.fresh = s.in, w.fresh(i, &f, s.in)
+	s.wants = w.gate.Wants(i, s.in) && (s.in == 0 || s.fresh > 0)
 	if l.on && s.in < 1 {
 		s.all = w.gate.Share(i, &f, everyZone)
 	}

@@ -9,6 +9,7 @@ import (
 	"liftbench/sections"
 	"liftbench/sections/field"
 	"liftbench/sections/motion"
+	"liftbench/sections/worked"
 )
 
 const (
@@ -37,6 +38,10 @@ type walk struct {
 	moves []sections.WorkChange // actual changes of all sections
 	next  int                   // the first of moves that is still to come
 
+	// worked is the ground worked so far; nil where it makes no difference.
+	worked *worked.Record
+	over   bool // whether any section may be over such ground on the step at hand
+
 	leg    leg
 	follow sections.Follow
 	zones  field.Mask // zones that take part now
@@ -53,13 +58,14 @@ func (w *walk) run(track motion.Track) {
 	w.zones = w.follow.Zones
 	w.calmM = math.Inf(-1)
 	from := w.bar.station(first)
+	w.pass(&from.frame, 0)
 	for i := range w.lanes {
 		l := &w.lanes[i]
-		in, all := w.shares(i, &from.frame)
+		in, all, fresh := w.shares(i, &from.frame)
 		l.ideal = w.gate.Wants(i, in)
 		l.idealFirst = l.ideal
 		l.calmM = math.Inf(-1)
-		l.now = span{ground: l.ground(in, all), from: first.TimeNs}
+		l.now = span{ground: l.ground(in, all, fresh), from: first.TimeNs}
 	}
 	for k := 1; k < len(track); k++ {
 		if k%1024 == 0 && w.stop != nil {
@@ -69,12 +75,13 @@ func (w *walk) run(track motion.Track) {
 		}
 		b := &track[k]
 		to := w.bar.station(b)
-		if jumps(from.pose, b) {
+		if Jumps(from.pose, b) {
 			w.jump(from.pose.TimeNs, &to)
 			from = to
 			continue
 		}
 		w.leg.set(&w.bar, &from, &to)
+		wayM := float64((b.EastM-track[k-1].EastM)*to.frame.Sin) + float64((b.NorthM-track[k-1].NorthM)*to.frame.Cos)
 		from = to
 		t := track[k-1].TimeNs
 		for last := w.followed(b); ; last = w.followed(b) {
@@ -88,6 +95,7 @@ func (w *walk) run(track motion.Track) {
 			t = until
 		}
 		w.step(t, b.TimeNs)
+		w.pass(&to.frame, wayM)
 	}
 	end := track[len(track)-1].TimeNs
 	for i := range w.lanes {
@@ -98,18 +106,62 @@ func (w *walk) run(track motion.Track) {
 	}
 }
 
-// observe notes the ideal state of section i at timeNs, with that share inside.
-func (w *walk) observe(i int, timeNs int64, in float64) {
+// observe notes the ideal state of section i at timeNs, with that share inside and the
+// bar at f, or, where f is nil, where the leg has it.
+func (w *walk) observe(i int, timeNs int64, in float64, f *sections.Frame) {
 	l := &w.lanes[i]
-	on := w.gate.Wants(i, in)
+	if f == nil && (w.worked != nil || !l.ideal) {
+		at := w.frame(timeNs)
+		f = &at
+	}
+	zones := w.zones
+	on := w.gate.InWork(w.worked, i, f, zones, in)
 	if on && !l.ideal {
 		if may := w.gate.May(&w.follow, false); may != w.zones { // it turns
-			f := w.frame(timeNs)
-			in = w.gate.Share(i, &f, may)
-			on = w.gate.Wants(i, in)
+			zones = may
+			in = w.gate.Share(i, f, may)
+			on = w.gate.InWork(w.worked, i, f, zones, in)
 		}
 	}
-	l.observe(timeNs, on, w.gate.Sure(i, on, in))
+	l.observe(timeNs, on, w.gate.SureAt(w.worked, i, on, f, zones, in))
+}
+
+// fresh is the part of section i inside the zones that no earlier pass has worked.
+func (w *walk) fresh(i int, f *sections.Frame, in float64) float64 {
+	if !w.over {
+		return in
+	}
+	return in * w.gate.Left(w.worked, i, f, w.zones, in)
+}
+
+// pass tells the record of worked ground that the bar has come to f, wayM further on.
+func (w *walk) pass(f *sections.Frame, wayM float64) {
+	if w.worked != nil {
+		bar := w.gate.Whole(f)
+		w.worked.Follow(w.zones, &bar, wayM)
+	}
+}
+
+// mark notes what the sections in work have worked from t0 to t1, both on the leg.
+func (w *walk) mark(t0, t1 int64) {
+	for i := range w.lanes {
+		l := &w.lanes[i]
+		on, next := l.on, l.next
+		for from := t0; from < t1; {
+			until := t1
+			if next < len(l.changes) {
+				until = min(until, max(l.changes[next].timeNs, from))
+			}
+			if on && until > from {
+				a, b := w.frame(from), w.frame(until)
+				w.gate.MarkWorked(w.worked, i, &a, &b, w.zones)
+			}
+			if from = until; until < t1 {
+				on = l.changes[next].on
+				next++
+			}
+		}
+	}
 }
 
 // jump goes on from a place to which the bar did not drive from leftNs on. Changes in
@@ -119,17 +171,19 @@ func (w *walk) jump(leftNs int64, to *station) {
 	w.follow = sections.Follow{}
 	w.gate.Follow(&w.follow, to.pose)
 	w.zones = w.follow.Zones
+	w.over = w.worked != nil
+	w.pass(&to.frame, 0)
 	w.calmM, w.known = math.Inf(-1), false
 	for i := range w.lanes {
 		l := &w.lanes[i]
 		l.settle(w.odo)
 		l.calmM, l.known = math.Inf(-1), false
 		l.change(timeNs)
-		in, all := w.shares(i, &to.frame)
-		w.observe(i, timeNs, in)
+		in, all, fresh := w.shares(i, &to.frame)
+		w.observe(i, timeNs, in, &to.frame)
 		if w.spans {
 			l.closeSpan(leftNs)
-			l.now = span{ground: l.ground(in, all), from: timeNs}
+			l.now = span{ground: l.ground(in, all, fresh), from: timeNs}
 		}
 	}
 	w.skipMoves(timeNs)
@@ -177,13 +231,14 @@ func (w *walk) zonesChange(t int64, last sections.Follow) int64 {
 func (w *walk) zonesChanged(timeNs int64) {
 	w.zones = w.follow.Zones
 	frame := w.frame(timeNs)
+	w.over = w.worked != nil
+	w.pass(&frame, 0)
 	for i := range w.lanes {
 		l := &w.lanes[i]
 		l.settle(w.odo)
-		in, all := w.shares(i, &frame)
-		l.in, l.all = in, all
-		w.observe(i, timeNs, in)
-		w.enter(l, timeNs, in, all)
+		l.in, l.all, l.fresh = w.shares(i, &frame)
+		w.observe(i, timeNs, l.in, &frame)
+		w.enter(l, timeNs, l.in, l.all, l.fresh)
 	}
 }
 
@@ -195,6 +250,12 @@ func (w *walk) step(t0, t1 int64) {
 	sign := w.leg.sign(&w.bar)
 	changes := w.next < len(w.moves) && w.moves[w.next].TimeNs <= t1
 	calm := w.movedM+w.leg.moveM <= w.calmM || w.barIsCalm(t0)
+	if w.worked != nil {
+		w.mark(t0, t1)
+		from, to := w.frame(t0), w.frame(t1)
+		w.over = w.gate.OverWorked(w.worked, &from, &to, w.zones, w.leg.moveM)
+		calm = calm && !w.over
+	}
 	after := w.odo
 	if sign != 0 {
 		gain := w.leg.travel(t0, t1)
@@ -217,7 +278,7 @@ func (w *walk) eachSection(t0, t1 int64, calm, mixed bool, after odometer) {
 	frame := w.frame(t0)
 	for i := range w.lanes {
 		l := &w.lanes[i]
-		if !calm && !w.laneIsCalm(i, &frame) {
+		if !calm && (w.over || !w.laneIsCalm(i, &frame)) {
 			l.settle(w.odo)
 			l.known, w.known = false, false
 			w.trace(i, t0, t1)
@@ -225,10 +286,10 @@ func (w *walk) eachSection(t0, t1 int64, calm, mixed bool, after odometer) {
 			continue
 		}
 		if !l.known {
-			l.in, l.all = w.shares(i, &frame)
+			l.in, l.all, l.fresh = w.shares(i, &frame)
 			l.known, l.since = true, w.odo
-			w.observe(i, t0, l.in)
-			w.enter(l, t0, l.in, l.all)
+			w.observe(i, t0, l.in, &frame)
+			w.enter(l, t0, l.in, l.all, l.fresh)
 		}
 		if !mixed && (l.next >= len(l.changes) || l.changes[l.next].timeNs > t1) {
 			continue
@@ -236,9 +297,9 @@ func (w *walk) eachSection(t0, t1 int64, calm, mixed bool, after odometer) {
 		l.settle(w.odo)
 		for from := t0; from < t1; {
 			until := l.until(t1)
-			l.book(l.widthM*w.leg.swept(l.yM, from, until), l.in, l.all)
+			l.book(l.widthM*w.leg.swept(l.yM, from, until), l.in, l.all, l.fresh)
 			if l.change(until) {
-				w.enter(l, until, l.in, l.all)
+				w.enter(l, until, l.in, l.all, l.fresh)
 			}
 			from = until
 		}
@@ -292,19 +353,20 @@ func (w *walk) frame(timeNs int64) sections.Frame {
 	return w.leg.frameAt(w.gate.Machine, timeNs)
 }
 
-// shares returns the shares of section i inside the zones that take part, and inside any
-// zone.
-func (w *walk) shares(i int, f *sections.Frame) (in, all float64) {
+// shares returns the shares of section i inside the zones that take part, inside any
+// zone, and, of the first, of what no earlier pass has worked.
+func (w *walk) shares(i int, f *sections.Frame) (in, all, fresh float64) {
 	in = w.gate.Share(i, f, w.zones)
+	fresh = w.fresh(i, f, in)
 	if in >= 1 {
-		return in, in
+		return in, in, fresh
 	}
-	return in, w.gate.Share(i, f, everyZone)
+	return in, w.gate.Share(i, f, everyZone), fresh
 }
 
 // enter notes the ground on which a section is from timeNs on, if spans are wanted.
-func (w *walk) enter(l *lane, timeNs int64, in, all float64) {
+func (w *walk) enter(l *lane, timeNs int64, in, all, fresh float64) {
 	if w.spans {
-		l.enter(timeNs, l.ground(in, all))
+		l.enter(timeNs, l.ground(in, all, fresh))
 	}
 }

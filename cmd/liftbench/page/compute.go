@@ -144,7 +144,7 @@ func (b *Bench) Run(ctx context.Context, a *web.Ask) (*web.Drive, error) {
 		Title: u.Title, MachineName: cmp.Or(u.Machine.Name, u.Machine.Doc.File),
 		Set: map[string]any{}, Fixed: b.fixed(a),
 		Outcome: o.Outcome, Machine: m, Field: u.Field,
-		Settings:   u.Machine.Controller.Settings(&p, len(m.Sections)),
+		Settings:   u.Machine.Settings(&p),
 		Hydraulics: p, Passes: o.Passes, Warnings: o.Remarks(), Simulated: o.Simulated,
 		Summary: bytes.TrimSpace(summary.Bytes()), Diagnosis: d.diagnosis, Explained: d.explained, Of: d,
 	}

@@ -11,6 +11,7 @@ import (
 	"liftbench/cmd/liftbench/wording"
 	"liftbench/sections"
 	"liftbench/sections/score"
+	"liftbench/sections/score/rows"
 )
 
 // Summary is the content of summary.json. Errors are actual minus ideal,
@@ -81,7 +82,7 @@ func roundedRate(o *run.Outcome) *summaryRate {
 	return &summaryRate{round(r.HaPerH), round(r.SpeedKmh), round(r.Efficiency), round(r.LiftsPerHa), round(r.DropsPerHa)}
 }
 
-// summaryRows is how far the tools ran beside the rows (score.RowPass).
+// summaryRows is how far the tools ran beside the rows (rows.Pass).
 type summaryRows struct {
 	RMSM   float64       `json:"rms_m"`
 	WorstM float64       `json:"worst_m"`
@@ -100,12 +101,12 @@ type summaryPass struct {
 
 // roundedRows returns how far the tools ran beside the rows, nil if the place
 // of the rows is not known.
-func roundedRows(passes []score.RowPass) *summaryRows {
+func roundedRows(passes []rows.Pass) *summaryRows {
 	if len(passes) == 0 {
 		return nil
 	}
 	round := func(x float64) float64 { return wording.RoundTo(x, summaryStep) }
-	rms, worst, crop := score.SumRows(passes)
+	rms, worst, crop := rows.Sum(passes)
 	s := &summaryRows{RMSM: round(rms), WorstM: round(worst), CropM2: round(crop)}
 	for i := range passes {
 		p := &passes[i]

@@ -12,6 +12,7 @@ import (
 	"liftbench/cmd/liftbench/wording"
 	"liftbench/nmea"
 	"liftbench/sections/score"
+	"liftbench/sections/score/rows"
 	"liftbench/sim"
 )
 
@@ -175,7 +176,7 @@ func areas(o *run.Outcome, b *strings.Builder) {
 // besideRows says how far the tools ran beside the rows, and where they ran on the
 // crop.
 func besideRows(o *run.Outcome) string {
-	rms, worst, crop := score.SumRows(o.Rows)
+	rms, worst, crop := rows.Sum(o.Rows)
 	passes := "1 pass"
 	if n := len(o.Rows); n > 1 {
 		passes = fmt.Sprintf("%d passes", n)

@@ -64,7 +64,7 @@ func badDay() (log, states []byte, err error) {
 	told := *u.Machine
 	told.Antenna.ForwardM += BadDayAntennaM
 	p := told.Params()
-	set := told.Controller.Settings(&p, len(m.Sections))
+	set := told.Settings(&p)
 	ctl, err := sections.New(told.Geometry(), u.Field, set)
 	if err != nil {
 		return nil, nil, err

@@ -14,7 +14,7 @@ import (
 	"liftbench/cmd/liftbench/terminal"
 	"liftbench/nmea/epoch"
 	"liftbench/replay/states"
-	"liftbench/sections/score"
+	"liftbench/sections/score/rows"
 	"liftbench/sim"
 	"liftbench/sim/receiver"
 )
@@ -99,12 +99,12 @@ func Job(u *settings.Setup) *sim.Job {
 	job := &sim.Job{
 		Machine:    m,
 		Field:      u.Field,
-		Settings:   u.Machine.Controller.Settings(&p, len(m.Sections)),
+		Settings:   u.Machine.Settings(&p),
 		Hydraulics: p,
 		Spread:     u.Scenario.Spread.Spread(uint64(u.Scenario.Drive.Seed)),
 		Warming:    u.Scenario.Spread.Warming(),
 		Stop:       u.Stop,
-		Tools:      score.Tools{RowSpacingM: u.Machine.Rows.SpacingM, WidthM: u.Machine.Rows.ToolWidthM, PlantM: u.Machine.Rows.PlantStripM},
+		Tools:      rows.Tools{RowSpacingM: u.Machine.Rows.SpacingM, WidthM: u.Machine.Rows.ToolWidthM, PlantM: u.Machine.Rows.PlantStripM},
 	}
 	if told := u.Scenario.Measured.Told(m); told != nil {
 		job.Machine, job.TrueMachine = told, m

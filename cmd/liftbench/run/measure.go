@@ -5,7 +5,7 @@ package run
 import (
 	"liftbench/cmd/liftbench/metrics"
 	"liftbench/nmea"
-	"liftbench/sections"
+	"liftbench/sections/schedule"
 	"liftbench/sim"
 )
 
@@ -21,7 +21,7 @@ func (o *Outcome) Measure(job *sim.Job) {
 	var lastNs int64
 	job.Watch = func(f *nmea.Fix) {
 		ageNs, intervalNs := int64(-1), int64(0)
-		if age, ok := sections.MeasuredAgeNs(f); ok {
+		if age, ok := schedule.MeasuredAgeNs(f); ok {
 			ageNs = age
 		}
 		if lastNs != 0 {

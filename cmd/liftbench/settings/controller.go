@@ -20,29 +20,30 @@ import (
 // Controller is the controller's settings as people set them in the field:
 // times in milliseconds, speeds in km/h, angles in degrees.
 type Controller struct {
-	EdgeRule        sections.EdgeRule `key:"edge_rule" words:"crop-first|weed-first|even" doc:"which part of a section decides at a slanting border: crop-first lifts when the first part would leave, weed-first when the last part leaves, even at half"`
-	LiftLead        LeadTime          `key:"lift_lead" unit:"ms" doc:"how long before the crossing a lift is commanded; auto takes it from the hydraulics"`
-	DropLead        LeadTime          `key:"drop_lead" unit:"ms" doc:"how long before the crossing a drop is commanded; auto takes it from the hydraulics"`
-	LiftTrimMs      float64           `key:"lift_trim_ms" unit:"ms" min:"-2000" max:"2000" doc:"added to the lift lead, as where an automatic one is found to be off"`
-	DropTrimMs      float64           `key:"drop_trim_ms" unit:"ms" min:"-2000" max:"2000" doc:"added to the drop lead"`
-	FlowAware       bool              `key:"flow_aware" doc:"whether leads grow with the number of sections about to move at once; needs both leads on auto"`
-	TickMs          float64           `key:"tick_ms" unit:"ms" min:"1" max:"1000" doc:"time between two runs of the controller"`
-	RowToleranceDeg float64           `key:"row_tolerance_deg" unit:"°" min:"0" max:"90" doc:"greatest angle between heading and crop rows at which a zone with rows takes part"`
-	MinWorkRadiusM  float64           `key:"min_work_radius_m" unit:"m" min:"0" max:"1000" doc:"tightest path that still counts as work in a zone with rows"`
-	SlackCm         float64           `key:"slack_cm" unit:"cm" min:"0" max:"100" doc:"how much of a section's width may hang over a border with crop-first, or reach in with weed-first, before it decides: along a border the bar strays by as much as the steering"`
-	HysteresisCm    float64           `key:"hysteresis_cm" unit:"cm" min:"0" max:"1000" doc:"distance a section travels after a command at a border before the opposite one may be given"`
-	ShortestUpMs    float64           `key:"shortest_up_ms" unit:"ms" min:"0" max:"60000" doc:"shortest time that a gap must take to cross for a section to lift for it"`
-	ShortestDownMs  float64           `key:"shortest_down_ms" unit:"ms" min:"0" max:"60000" doc:"shortest time that a strip between two gaps must take to cross for a section to drop for it"`
-	BridgeGaps      bool              `key:"bridge_gaps" doc:"whether a section stays down over a gap it would cross in less than its lift lead plus its drop lead"`
-	MinSpeedKmh     float64           `key:"min_speed_kmh" unit:"km/h" min:"0" max:"36" doc:"speed below which nothing drops"`
-	LatencyMs       float64           `key:"latency_ms" unit:"ms" min:"0" max:"5000" doc:"age of a fix on arrival, where the log has no arrival times"`
-	MaxAgeMs        float64           `key:"max_age_ms" unit:"ms" min:"1" max:"60000" doc:"oldest fix that still counts as a position"`
-	HoldMs          float64           `key:"hold_ms" unit:"ms" min:"0" max:"60000" doc:"how long sections keep their state once position is lost"`
-	FailSafe        sections.FailSafe `key:"fail_safe" words:"lift|hold" doc:"what follows once position has been lost for longer"`
-	MinQuality      int               `key:"min_quality" min:"1" max:"8" doc:"least accurate solution that counts as a position, as the GGA quality number"`
-	MaxSpeedKmh     float64           `key:"max_speed_kmh" unit:"km/h" min:"0.36" max:"360" doc:"speed that bounds how far the position may move between two fixes"`
-	JumpM           float64           `key:"jump_m" unit:"m" min:"0" max:"1000" doc:"noise allowed on top of it before a fix is rejected"`
-	JumpFixes       int               `key:"jump_fixes" min:"1" max:"1000" doc:"consistent fixes in a row after which a jump is accepted"`
+	EdgeRule        sections.EdgeRule     `key:"edge_rule" words:"crop-first|weed-first|even" doc:"which part of a section decides at a slanting border: crop-first lifts when the first part would leave, weed-first when the last part leaves, even at half"`
+	LiftLead        LeadTime              `key:"lift_lead" unit:"ms" doc:"how long before the crossing a lift is commanded; auto takes it from the hydraulics"`
+	DropLead        LeadTime              `key:"drop_lead" unit:"ms" doc:"how long before the crossing a drop is commanded; auto takes it from the hydraulics"`
+	LiftTrimMs      float64               `key:"lift_trim_ms" unit:"ms" min:"-2000" max:"2000" doc:"added to the lift lead, as where an automatic one is found to be off"`
+	DropTrimMs      float64               `key:"drop_trim_ms" unit:"ms" min:"-2000" max:"2000" doc:"added to the drop lead"`
+	FlowAware       bool                  `key:"flow_aware" doc:"whether leads grow with the number of sections about to move at once; needs both leads on auto"`
+	TickMs          float64               `key:"tick_ms" unit:"ms" min:"1" max:"1000" doc:"time between two runs of the controller"`
+	RowToleranceDeg float64               `key:"row_tolerance_deg" unit:"°" min:"0" max:"90" doc:"greatest angle between heading and crop rows at which a zone with rows takes part"`
+	MinWorkRadiusM  float64               `key:"min_work_radius_m" unit:"m" min:"0" max:"1000" doc:"tightest path that still counts as work in a zone with rows"`
+	SlackCm         float64               `key:"slack_cm" unit:"cm" min:"0" max:"100" doc:"how much of a section's width may hang over a border with crop-first, or reach in with weed-first, before it decides: along a border the bar strays by as much as the steering"`
+	WorkedGround    sections.WorkedGround `key:"worked_ground" words:"again|leave" doc:"what is done over rows that an earlier pass has worked: again works them again, leave keeps a section up while all of its rows are worked already, as where the last pass overlaps by whole rows; needs the direction of the rows"`
+	HysteresisCm    float64               `key:"hysteresis_cm" unit:"cm" min:"0" max:"1000" doc:"distance a section travels after a command at a border before the opposite one may be given"`
+	ShortestUpMs    float64               `key:"shortest_up_ms" unit:"ms" min:"0" max:"60000" doc:"shortest time that a gap must take to cross for a section to lift for it"`
+	ShortestDownMs  float64               `key:"shortest_down_ms" unit:"ms" min:"0" max:"60000" doc:"shortest time that a strip between two gaps must take to cross for a section to drop for it"`
+	BridgeGaps      bool                  `key:"bridge_gaps" doc:"whether a section stays down over a gap it would cross in less than its lift lead plus its drop lead"`
+	MinSpeedKmh     float64               `key:"min_speed_kmh" unit:"km/h" min:"0" max:"36" doc:"speed below which nothing drops"`
+	LatencyMs       float64               `key:"latency_ms" unit:"ms" min:"0" max:"5000" doc:"age of a fix on arrival, where the log has no arrival times"`
+	MaxAgeMs        float64               `key:"max_age_ms" unit:"ms" min:"1" max:"60000" doc:"oldest fix that still counts as a position"`
+	HoldMs          float64               `key:"hold_ms" unit:"ms" min:"0" max:"60000" doc:"how long sections keep their state once position is lost"`
+	FailSafe        sections.FailSafe     `key:"fail_safe" words:"lift|hold" doc:"what follows once position has been lost for longer"`
+	MinQuality      int                   `key:"min_quality" min:"1" max:"8" doc:"least accurate solution that counts as a position, as the GGA quality number"`
+	MaxSpeedKmh     float64               `key:"max_speed_kmh" unit:"km/h" min:"0.36" max:"360" doc:"speed that bounds how far the position may move between two fixes"`
+	JumpM           float64               `key:"jump_m" unit:"m" min:"0" max:"1000" doc:"noise allowed on top of it before a fix is rejected"`
+	JumpFixes       int                   `key:"jump_fixes" min:"1" max:"1000" doc:"consistent fixes in a row after which a jump is accepted"`
 }
 
 // defaultController is sections.DefaultSettings in the units of the file, with
@@ -59,6 +60,7 @@ func defaultController() Controller {
 		RowToleranceDeg: wording.RoundTo(s.RowToleranceRad*180/math.Pi, 1e-6),
 		MinWorkRadiusM:  s.MinWorkRadiusM,
 		SlackCm:         wording.RoundTo(s.SlackM*100, 1e-6),
+		WorkedGround:    s.WorkedGround,
 		HysteresisCm:    wording.RoundTo(s.HysteresisM*100, 1e-6),
 		ShortestUpMs:    ms(s.ShortestUpNs),
 		ShortestDownMs:  ms(s.ShortestDownNs),
@@ -75,9 +77,10 @@ func defaultController() Controller {
 	}
 }
 
-// Settings returns the controller's settings for n sections. Leads on auto are
-// computed from the hydraulics p.
-func (c *Controller) Settings(p *hydraulics.Params, n int) sections.Settings {
+// Settings returns the controller's settings. Leads on auto are computed from the
+// hydraulics p.
+func (m *Machine) Settings(p *hydraulics.Params) sections.Settings {
+	c, n := &m.Controller, len(m.RowsOf())
 	ns := func(ms float64) int64 { return int64(math.Round(ms * 1e6)) }
 	lift, drop := sim.Leads(p, n, c.FlowAware)
 	if !c.LiftLead.Auto {
@@ -95,6 +98,8 @@ func (c *Controller) Settings(p *hydraulics.Params, n int) sections.Settings {
 		RowToleranceRad: c.RowToleranceDeg * math.Pi / 180,
 		MinWorkRadiusM:  c.MinWorkRadiusM,
 		SlackM:          c.SlackCm / 100,
+		WorkedGround:    c.WorkedGround,
+		RowSpacingM:     m.Rows.SpacingM,
 		HysteresisM:     c.HysteresisCm / 100,
 		ShortestUpNs:    ns(c.ShortestUpMs),
 		ShortestDownNs:  ns(c.ShortestDownMs),

@@ -6,6 +6,7 @@ package settings
 import (
 	"bytes"
 	"cmp"
+	"fmt"
 	"os"
 	"path/filepath"
 	"slices"
@@ -13,6 +14,7 @@ import (
 	"syscall"
 
 	"liftbench/cmd/liftbench/failure"
+	"liftbench/sections"
 	"liftbench/sections/field"
 )
 
@@ -146,5 +148,9 @@ func (u *Setup) LoadField(file string, read Source, s *Selection) error {
 		return err
 	}
 	u.HeadlandM, u.FieldFile, u.FieldData = opt.HeadlandM, file, data
+	g := sections.Gate{Field: u.Field, WorkedGround: u.Machine.Controller.WorkedGround, RowSpacingM: u.Machine.Rows.SpacingM}
+	if _, err := g.Record(); err != nil {
+		return fmt.Errorf("%s: worked_ground is leave: %w", file, err)
+	}
 	return nil
 }

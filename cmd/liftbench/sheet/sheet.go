@@ -202,7 +202,7 @@ const usualKmh = 8
 // speeds prints the length that lift and drop cost at each speed, and the work rate.
 func (s *Sheet) speeds(b *strings.Builder, p *hydraulics.Params) {
 	n := len(s.Machine.RowsOf())
-	set := s.Machine.Controller.Settings(p, n)
+	set := s.Machine.Settings(p)
 	heading(b, "Way covered between command and effect, and area an hour")
 	fmt.Fprintf(b, "    km/h   lift alone   lift all %-3d   drop   work rate\n", n)
 	for _, kmh := range s.SpeedsKmh {

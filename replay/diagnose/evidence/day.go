@@ -9,6 +9,7 @@ import (
 
 	"liftbench/nmea"
 	"liftbench/sections"
+	"liftbench/sections/schedule"
 	"liftbench/sections/score"
 )
 
@@ -47,7 +48,7 @@ func FixOf(f *nmea.Fix) Fix {
 	if !f.HasPosition() {
 		out.Quality = nmea.NoFix
 	}
-	if age, ok := sections.MeasuredAgeNs(f); ok {
+	if age, ok := schedule.MeasuredAgeNs(f); ok {
 		out.AgeNs = age
 	}
 	return out

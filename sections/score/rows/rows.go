@@ -1,6 +1,6 @@
-// How far the row units run beside the rows that the drill laid, pass by pass.
-
-package score
+// Package rows says how far the row units run beside the rows that the drill laid, pass
+// by pass, and what they cut of the crop.
+package rows
 
 import (
 	"math"
@@ -12,6 +12,7 @@ import (
 	"liftbench/sections/exact"
 	"liftbench/sections/field"
 	"liftbench/sections/motion"
+	"liftbench/sections/score"
 )
 
 // Tools are what works between two crop rows.
@@ -21,8 +22,8 @@ type Tools struct {
 	PlantM      float64 // width of the crop row itself
 }
 
-// RowPass is one pass in a zone of which it is known where its rows lie.
-type RowPass struct {
+// Pass is one pass in a zone of which it is known where its rows lie.
+type Pass struct {
 	Zone            int // index into the field's zones
 	FromNs, UntilNs int64
 	WayM            float64 // with any section in work
@@ -39,10 +40,10 @@ type RowPass struct {
 // rowAngleRad is the largest angle to the rows at which a way is along them.
 const rowAngleRad = 10 * math.Pi / 180
 
-// Rows measures the passes of a drive; the arguments are as of Run. There are none
-// where no zone says where its rows lie, or the spacing is not known.
-func Rows(track motion.Track, m *sections.Machine, f *field.Field, changes []sections.WorkChange, initial []bool, tools Tools) []RowPass {
-	w := rowWalk{m: m, f: f, tools: tools, on: make([]bool, len(m.Sections)), zone: -1}
+// Measure measures the passes of a drive; the arguments are as of score.Run. There
+// are none where no zone says where its rows lie, or the spacing is not known.
+func Measure(track motion.Track, m *sections.Machine, f *field.Field, changes []sections.WorkChange, initial []bool, tools Tools) []Pass {
+	w := walk{m: m, f: f, tools: tools, on: make([]bool, len(m.Sections)), zone: -1}
 	known := false
 	for i := range f.Zones {
 		known = known || f.Zones[i].Drill.Known
@@ -53,7 +54,7 @@ func Rows(track motion.Track, m *sections.Machine, f *field.Field, changes []sec
 	copy(w.on, initial)
 	for k := 1; k < len(track); k++ {
 		a, b := &track[k-1], &track[k]
-		if jumps(a, b) {
+		if score.Jumps(a, b) {
 			w.end()
 			continue
 		}
@@ -75,20 +76,20 @@ func Rows(track motion.Track, m *sections.Machine, f *field.Field, changes []sec
 	return w.passes
 }
 
-// rowWalk goes along the track. zone is that of the pass at hand, -1 without one.
-type rowWalk struct {
+// walk goes along the track. zone is that of the pass at hand, -1 without one.
+type walk struct {
 	m      *sections.Machine
 	f      *field.Field
 	tools  Tools
 	on     []bool
 	zone   int
 	sumM   float64 // of way in work, over the sections
-	pass   RowPass
-	passes []RowPass
+	pass   Pass
+	passes []Pass
 }
 
 // end closes the pass at hand.
-func (w *rowWalk) end() {
+func (w *walk) end() {
 	if p := &w.pass; w.zone >= 0 && w.sumM > 0 {
 		p.MeanM /= w.sumM
 		p.RMSM = math.Sqrt(p.RMSM / w.sumM)
@@ -98,7 +99,7 @@ func (w *rowWalk) end() {
 }
 
 // step measures a piece of the way, at the pose in its middle.
-func (w *rowWalk) step(p *motion.Pose, fromNs, untilNs int64) {
+func (w *walk) step(p *motion.Pose, fromNs, untilNs int64) {
 	any := false
 	for _, on := range w.on {
 		any = any || on
@@ -141,7 +142,7 @@ func (w *rowWalk) step(p *motion.Pose, fromNs, untilNs int64) {
 }
 
 // begin begins a pass in the zone in which the middle of a section in work is.
-func (w *rowWalk) begin(frame *sections.Frame, fromNs int64) bool {
+func (w *walk) begin(frame *sections.Frame, fromNs int64) bool {
 	for k := range w.f.Zones {
 		z := &w.f.Zones[k]
 		if !z.Drill.Known || !along(frame, z) {
@@ -153,7 +154,7 @@ func (w *rowWalk) begin(frame *sections.Frame, fromNs int64) bool {
 			}
 			le, ln, re, rn := w.m.Line(i, frame)
 			if planar.MultiPolygonContains(z.Polygons, orb.Point{(le + re) / 2, (ln + rn) / 2}) {
-				w.zone, w.pass = k, RowPass{Zone: k, FromNs: fromNs}
+				w.zone, w.pass = k, Pass{Zone: k, FromNs: fromNs}
 				return true
 			}
 		}
@@ -168,7 +169,7 @@ func along(frame *sections.Frame, z *field.Zone) bool {
 }
 
 // cutM is the width that a tool cuts of a crop row's strip, offM beside its place.
-func (w *rowWalk) cutM(offM float64) float64 {
+func (w *walk) cutM(offM float64) float64 {
 	t := &w.tools
 	if t.WidthM == 0 {
 		return 0
@@ -178,7 +179,7 @@ func (w *rowWalk) cutM(offM float64) float64 {
 
 // planted counts the rows with crop among n of them from one on, which are counted
 // from the drill's row.
-func (w *rowWalk) planted(d *field.Drill, first, n int) int {
+func (w *walk) planted(d *field.Drill, first, n int) int {
 	inDrill := int(math.Round(d.WidthM / w.tools.RowSpacingM))
 	if inDrill == 0 || len(d.LeftOut) == 0 {
 		return n
@@ -196,8 +197,8 @@ func (w *rowWalk) planted(d *field.Drill, first, n int) int {
 	return count
 }
 
-// SumRows sums up passes: over the way of all, with the worst of them.
-func SumRows(passes []RowPass) (rmsM, worstM, cropM2 float64) {
+// Sum sums up passes: over the way of all, with the worst of them.
+func Sum(passes []Pass) (rmsM, worstM, cropM2 float64) {
 	squares, wayM := 0.0, 0.0
 	for i := range passes {
 		p := &passes[i]

@@ -1,6 +1,6 @@
 // Beside the rows, against arithmetic.
 
-package score
+package rows
 
 import (
 	"math"
@@ -69,7 +69,7 @@ func TestBesideTheRows(t *testing.T) {
 					changes = append(changes, sections.WorkChange{TimeNs: x.s * second, Section: int16(i), On: x.on})
 				}
 			}
-			passes := Rows(track, m, f, changes, nil, Tools{RowSpacingM: 0.5, WidthM: 0.38, PlantM: 0.02})
+			passes := Measure(track, m, f, changes, nil, Tools{RowSpacingM: 0.5, WidthM: 0.38, PlantM: 0.02})
 			if len(passes) != 2 {
 				t.Fatalf("%d passes, want 2: %+v", len(passes), passes)
 			}
@@ -85,7 +85,7 @@ func TestBesideTheRows(t *testing.T) {
 				near("worst", p.WorstM, c.worstM)
 				near("crop", p.CropM2, c.cutWidthM*c.planted*100)
 			}
-			if got := Rows(track, m, f, changes, nil, Tools{}); got != nil {
+			if got := Measure(track, m, f, changes, nil, Tools{}); got != nil {
 				t.Errorf("without a row spacing: %+v", got)
 			}
 		})

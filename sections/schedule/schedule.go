@@ -1,8 +1,11 @@
-// When a controller is called: with each fix when it arrives, and tick by tick.
+// Package schedule says when a controller is called: with each fix when it arrives,
+// and tick by tick.
+package schedule
 
-package sections
-
-import "liftbench/nmea"
+import (
+	"liftbench/nmea"
+	"liftbench/sections"
+)
 
 // Schedule says at which instants a controller is called, by the receiver's
 // clock, so that a bench that races through a log and a machine that waits for
@@ -30,8 +33,8 @@ type Schedule struct {
 	agreedNs  int64 // arrival of the last fix whose age was plausible; 0 = none yet
 }
 
-// NewSchedule returns the schedule of a controller with these settings.
-func NewSchedule(set *Settings) Schedule {
+// New returns the schedule of a controller with these settings.
+func New(set *sections.Settings) Schedule {
 	return Schedule{tickNs: set.TickNs, latencyNs: set.LatencyNs}
 }
 

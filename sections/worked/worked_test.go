@@ -1,0 +1,292 @@
+// The record of worked rows, against a second one that forgets nothing: a list of all
+// marks, asked place by place.
+
+package worked
+
+import (
+	"bytes"
+	"fmt"
+	"math"
+	"strings"
+	"testing"
+
+	"github.com/paulmach/orb"
+	"pgregory.net/rapid"
+
+	"liftbench/sections/field"
+	"liftbench/sections/geodesy"
+)
+
+// meadow is a body of so many metres across, its rows 30° from north, with a row drilled
+// 0.25 m inside its left side.
+func meadow(t rapid.TB, acrossM float64, drilled bool) *field.Field {
+	t.Helper()
+	s, c := math.Sincos(math.Pi / 6)
+	at := func(u, v float64) orb.Point { return orb.Point{u*s + v*c, u*c - v*s} }
+	z := field.Zone{Name: "body", RowBearingRad: math.Pi / 6,
+		Polygons: orb.MultiPolygon{{{at(0, 0), at(100, 0), at(100, acrossM), at(0, acrossM), at(0, 0)}}}}
+	if drilled {
+		z.Drill = field.Drill{Known: true, At: at(40, 0.25)}
+	}
+	f, err := field.New(geodesy.NewPlane(52, 10), nil, []field.Zone{z})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return f
+}
+
+// line is a section from v0 to v1 across the rows, at u along them.
+func line(u, v0, v1 float64) *Line {
+	s, c := math.Sincos(math.Pi / 6)
+	return &Line{u*s + v0*c, u*c - v0*s, u*s + v1*c, u*c - v1*s}
+}
+
+const all = ^field.Mask(0)
+
+func record(t rapid.TB, f *field.Field, spacingM float64) *Record {
+	t.Helper()
+	r, err := New(f, spacingM)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return r
+}
+
+// newPass ends a pass and begins one, with the bar at l.
+func newPass(r *Record, l *Line) {
+	r.Follow(0, l, 1)
+	r.Follow(all, l, 1)
+}
+
+func TestMarksBesideAList(t *testing.T) {
+	f := meadow(t, 30, true)
+	rapid.Check(t, func(t *rapid.T) {
+		r := record(t, f, 0.5)
+		type mark struct {
+			pass     int
+			row      int
+			from, to float64
+		}
+		var marks []mark
+		passes := rapid.IntRange(1, 4).Draw(t, "passes")
+		for pass := range passes {
+			first := rapid.IntRange(0, 50).Draw(t, "row")
+			rows := rapid.IntRange(1, 6).Draw(t, "rows")
+			v0, v1 := float64(first)*0.5, float64(first+rows)*0.5
+			back := rapid.Bool().Draw(t, "back")
+			if back {
+				v0, v1 = v1, v0
+			}
+			newPass(r, line(0, v0, v1))
+			u := rapid.Float64Range(-5, 50).Draw(t, "from")
+			for range rapid.IntRange(1, 5).Draw(t, "steps") {
+				to := u + rapid.Float64Range(0.02, 30).Draw(t, "way")
+				aside := rapid.Float64Range(-0.05, 0.05).Draw(t, "aside")
+				r.Follow(all, line(u, v0+aside, v1+aside), 1)
+				r.Mark(all, line(u, v0+aside, v1+aside), line(to, v0+aside, v1+aside))
+				for k := range rows {
+					marks = append(marks, mark{pass, first + k, u, to})
+				}
+				if rapid.Bool().Draw(t, "gap") {
+					to += rapid.Float64Range(0.5, 5).Draw(t, "gap way")
+				}
+				u = to
+			}
+		}
+		if r.Forgotten() > 0 {
+			t.Skip("more stretches than there is room for")
+		}
+		for range 50 {
+			first, rows := rapid.IntRange(0, 55).Draw(t, "ask row"), rapid.IntRange(1, 4).Draw(t, "ask rows")
+			u := rapid.Float64Range(-10, 150).Draw(t, "ask at")
+			left, clear := 0, true
+			for k := range rows {
+				done := false
+				for _, m := range marks {
+					if m.pass == passes-1 || m.row != first+k {
+						continue
+					}
+					done = done || u >= m.from && u < m.to
+					// Within a millimetre of an end either may be right.
+					clear = clear && math.Abs(u-m.from) > 0.001 && math.Abs(u-m.to) > 0.001
+				}
+				if !done {
+					left++
+				}
+			}
+			// The last pass ran up to 5 cm beside its rows, which is taken off what is asked.
+			v0 := float64(first) * 0.5
+			if got, want := r.Left(all, line(u, v0, v0+float64(rows)*0.5), nil), float64(left)/float64(rows); clear && got != want && first+rows <= 60 {
+				t.Fatalf("rows %d to %d at %.3f m: %g left, want %g", first, first+rows-1, u, got, want)
+			}
+			if touches := r.Touches(all, line(u, v0, v0+float64(rows)*0.5), line(u, v0, v0+float64(rows)*0.5), 0); clear && !touches && left < rows {
+				t.Fatalf("rows %d to %d at %.3f m are worked, but not touched", first, first+rows-1, u)
+			}
+		}
+	})
+}
+
+// What is worked counts once the pass is over: the zone no longer takes part, the
+// tractor has turned round or come back by half a metre, but not by standing or
+// rolling back a bit.
+func TestWhenAPassIsOver(t *testing.T) {
+	f := meadow(t, 30, true)
+	ahead, round := line(20, 0, 3), line(20, 3, 0)
+	for _, c := range []struct {
+		name string
+		then func(r *Record)
+		over bool
+	}{
+		{"going on", func(r *Record) { r.Follow(all, ahead, 5) }, false},
+		{"standing", func(r *Record) { r.Follow(all, ahead, 0) }, false},
+		{"rolling back", func(r *Record) { r.Follow(all, ahead, -0.3); r.Follow(all, ahead, 0.1); r.Follow(all, ahead, -0.3) }, false},
+		{"coming back", func(r *Record) { r.Follow(all, ahead, -0.3); r.Follow(all, ahead, -0.3) }, true},
+		{"leaving", func(r *Record) { r.Follow(0, ahead, 1) }, true},
+		{"turned round", func(r *Record) { r.Follow(all, round, 1) }, true},
+	} {
+		r := record(t, f, 0.5)
+		newPass(r, ahead)
+		r.Mark(all, line(10, 0, 3), ahead)
+		c.then(r)
+		if got := r.Left(all, line(15, 0, 3), nil) == 0; got != c.over {
+			t.Errorf("%s: counts: %v, want %v", c.name, got, c.over)
+		}
+	}
+}
+
+// Without a row drilled the first pass says where rows lie. A pass half a row beside
+// it keeps to the same rows though it strays by 15 cm to either side.
+func TestRowsOfAPassStay(t *testing.T) {
+	r := record(t, meadow(t, 30, false), 0.5)
+	newPass(r, line(0, 3.1, 6.1))
+	r.Mark(all, line(0, 3.1, 6.1), line(50, 3.1, 6.1))
+	newPass(r, line(0, 5.85, 8.85))
+	for i := range 200 {
+		aside := 0.15 * math.Sin(float64(i)/7)
+		r.Follow(all, line(float64(i)*0.2, 5.85+aside, 8.85+aside), 0.2)
+		l := line(float64(i)*0.2, 5.85+aside, 6.35+aside)
+		if got := r.Left(all, l, nil); got != 0 && got != 1 {
+			t.Fatal(got)
+		} else if first := r.Left(all, line(0.1, 5.85, 6.35), nil); got != first {
+			t.Fatalf("at %.1f m, %.2f m aside: %g left, at first %g", float64(i)*0.2, aside, got, first)
+		}
+	}
+}
+
+// Where there is no room for another stretch, one is forgotten, counted, and no row
+// is called worked that was not.
+func TestForgets(t *testing.T) {
+	r := record(t, meadow(t, 30, true), 0.5)
+	for k := range 3 * mostStretches {
+		newPass(r, line(0, 0, 0.5))
+		u := float64(k) * 5
+		r.Mark(all, line(u, 0, 0.5), line(u+1+float64(k%4), 0, 0.5))
+	}
+	if got := r.Forgotten(); got != 2*mostStretches {
+		t.Errorf("%d forgotten, want %d", got, 2*mostStretches)
+	}
+	r.Follow(0, line(0, 0, 0.5), 1)
+	for k := range 3 * mostStretches {
+		u := float64(k) * 5
+		if r.Left(all, line(u+4.5, 0, 0.5), nil) != 1 {
+			t.Errorf("%g m along is worked, and was not", u+4.5)
+		}
+	}
+	// Worked over again in one go it takes one stretch.
+	newPass(r, line(0, 0, 0.5))
+	r.Mark(all, line(-1, 0, 0.5), line(100, 0, 0.5))
+	newPass(r, line(0, 0, 0.5))
+	if w := &r.rows[1]; r.Left(all, line(64.5, 0, 0.5), nil) != 0 {
+		t.Errorf("worked again from end to end, and not known: %+v", w)
+	}
+}
+
+func TestNewErrors(t *testing.T) {
+	for _, c := range []struct {
+		acrossM, spacingM float64
+		says              string
+	}{
+		{30, 0, "row spacing 0 m"}, {30, math.NaN(), "row spacing NaN m"}, {30, 11, "row spacing 11 m"},
+		{9000, 0.5, "18002 rows of 0.5 m in the zones that are worked; expected 16384 at most"},
+	} {
+		if _, err := New(meadow(t, c.acrossM, true), c.spacingM); err == nil || !strings.Contains(err.Error(), c.says) {
+			t.Errorf("%g m: %v; want it to say %q", c.acrossM, err, c.says)
+		}
+	}
+	anyWay, err := field.New(geodesy.NewPlane(52, 10), nil, []field.Zone{{RowBearingRad: math.NaN(), Polygons: orb.MultiPolygon{{{{0, 0}, {9, 0}, {9, 9}, {0, 0}}}}}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := New(anyWay, 0.5); err == nil || !strings.Contains(err.Error(), "expected a row bearing") {
+		t.Errorf("a field without rows: %v", err)
+	}
+}
+
+// A record that was saved says the same as before, and no byte of it can be missing.
+func TestSaveRestore(t *testing.T) {
+	f := meadow(t, 30, false)
+	r := record(t, f, 0.5)
+	for k := range 4 {
+		v := float64(k) * 2.5
+		newPass(r, line(0, v, v+3))
+		r.Mark(all, line(float64(k), v, v+3), line(60, v, v+3))
+	}
+	saved := r.Append(nil)
+	again, err := record(t, f, 0.5).Restored(saved)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !bytes.Equal(again.Append(nil), saved) {
+		t.Error("saved again it differs")
+	}
+	for _, v := range []float64{0, 1, 2.5, 9, 20} {
+		for _, u := range []float64{-1, 0.5, 2.5, 59, 61} {
+			if a, b := r.Left(all, line(u, v, v+1), nil), again.Left(all, line(u, v, v+1), nil); a != b {
+				t.Errorf("%g left at %g, %g; restored %g", a, u, v, b)
+			}
+		}
+	}
+	for n := range saved {
+		if got, err := record(t, f, 0.5).Restored(saved[:n]); err == nil && bytes.Equal(got.Append(nil), saved) {
+			t.Fatalf("%d of %d bytes say the same", n, len(saved))
+		}
+	}
+	if _, err := record(t, f, 0.25).Restored(saved); err == nil || !strings.Contains(err.Error(), "this field has") {
+		t.Errorf("rows of another spacing: %v", err)
+	}
+}
+
+func TestAllocatesNothing(t *testing.T) {
+	r := record(t, meadow(t, 30, true), 0.5)
+	var lines [202]*Line
+	for k := range lines {
+		lines[k] = line(float64(k)/5, 0, 3)
+	}
+	k := 1
+	if n := testing.AllocsPerRun(200, func() {
+		l := lines[k]
+		if k%40 == 0 {
+			newPass(r, l)
+		}
+		r.Follow(all, l, 0.2)
+		r.Mark(all, lines[k-1], l)
+		r.Left(all, l, nil)
+		r.Touches(all, l, l, 3)
+		k++
+	}); n != 0 {
+		t.Errorf("%v allocations", n)
+	}
+}
+
+func Example() {
+	plane := geodesy.NewPlane(52, 10)
+	f, _ := field.New(plane, nil, []field.Zone{{Name: "beets", RowBearingRad: 0, Polygons: orb.MultiPolygon{{{{0, 0}, {30, 0}, {30, 100}, {0, 100}, {0, 0}}}}}})
+	r, _ := New(f, 0.5)
+	body := f.At(5, 5)
+	bar := func(northM, leftM float64) *Line { return &Line{leftM, northM, leftM + 3, northM} }
+	r.Follow(body, bar(0, 0), 0)
+	r.Mark(body, bar(0, 0), bar(100, 0)) // six rows, from south to north
+	r.Follow(0, bar(110, 0), 10)         // and out of the body
+	fmt.Println(r.Left(body, bar(50, 0), nil), r.Left(body, bar(50, 1), nil), r.Left(body, bar(50, 3), nil))
+	// Output: 0 0.3333333333333333 1
+}
