@@ -240,8 +240,8 @@ func (s *search) find() error {
 	if s.day.Boundary != nil {
 		s.Boundary, s.Outer = s.day.Boundary, Border{File, 0}
 	}
-	if len(body) == 0 {
-		return errors.New("not done: no rounds")
+	if len(rounds) > 0 && len(body) == 0 {
+		return errors.New("the headland rounds leave no body; expected the log of a day's work on one field")
 	}
 	for _, around := range s.w.keepOuts(s.w.small(body, s.WidthM), taken, s.WidthM) {
 		for i := range around {
@@ -277,10 +277,35 @@ func (s *search) find() error {
 	if len(blocks) == 0 {
 		return errors.New("no passes lie side by side; expected the log of a day's work on one field")
 	}
+	if len(rounds) == 0 {
+		return s.withoutRounds(blocks)
+	}
 	if s.Blocks, err = s.divide(blocks, body, Border{Rounds, sure}); err != nil {
 		return err
 	}
 	return s.strips(body)
+}
+
+// withoutRounds finds the body where no round was driven.
+func (s *search) withoutRounds(blocks []block) error {
+	for i := range blocks {
+		ground, border, err := s.byEnds(&blocks[i])
+		if err != nil {
+			return err
+		}
+		if len(ground) > 0 {
+			s.Blocks = append(s.Blocks, s.block(blocks[i], ground, border))
+		}
+	}
+	if len(s.Blocks) == 0 {
+		return errors.New("no headland round was driven and no pass was lifted at both its ends; expected --states, a log with headland rounds, or zones drawn by hand")
+	}
+	if len(s.work) > 0 {
+		s.unsure("No headland round tells where the body ends: its border is where lifts and drops were. Lifts late and drops early by one length look the same as a border farther out, and cannot show.")
+	} else {
+		s.unsure("Neither headland rounds nor work states tell where the body ends: turns begin some metres beyond. Give --states, or draw the border.")
+	}
+	return nil
 }
 
 // block makes a part of the body of a block of passes.
