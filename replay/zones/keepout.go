@@ -29,14 +29,15 @@ func (w *way) small(body orb.MultiPolygon, widthM float64) []round {
 		if !planar.MultiPolygonContains(body, p[i].at) {
 			continue
 		}
-		s, c := math.Sincos(p[i].dir)
+		dir := w.onward(i, 2.5)
+		s, c := math.Sincos(dir)
 		for j := i; j < len(p) && p[j].alongM-p[i].alongM < smallM; j++ {
 			if p[j].alongM-p[i].alongM < math.Pi*(widthM+2*leastR) {
 				continue
 			}
 			dx, dy := p[j].at[0]-p[i].at[0], p[j].at[1]-p[i].at[1]
 			ahead, aside := dx*s+dy*c, dx*c-dy*s
-			if math.Abs(aside) > 0.5*widthM || ahead < 0 || ahead > 3 || math.Abs(turned(p[i].dir, p[j].dir)) > headingOff {
+			if math.Abs(aside) > 0.5*widthM || ahead < 0 || ahead > 3 || math.Abs(turned(dir, p[j].dir)) > headingOff {
 				continue
 			}
 			if r, ok := w.around(i, j+1, math.Abs(aside), widthM); ok && within(r.ring, body) {
@@ -104,7 +105,7 @@ func (w *way) keepOuts(loops []round, taken []bool, widthM float64) [][]round {
 	var out [][]round
 	mine := slices.Clone(taken)
 	for _, r := range loops {
-		if w.overlaps(mine, &r) {
+		if w.overlaps(mine, &r, 8) {
 			continue
 		}
 		if w.anythingIn(&r, mine, deepM) {
@@ -113,7 +114,7 @@ func (w *way) keepOuts(loops []round, taken []bool, widthM float64) [][]round {
 		// Of the loops that are almost this one, that which closes best.
 		for _, q := range loops {
 			both := min(q.to, r.to) - max(q.from, r.from)
-			if both*10 > 7*max(q.to-q.from, r.to-r.from) && q.seamM < r.seamM-0.05*widthM && q.areaM2 > 0.95*r.areaM2 && !w.overlaps(mine, &q) && !w.anythingIn(&q, mine, deepM) {
+			if both*10 > 7*max(q.to-q.from, r.to-r.from) && q.seamM < r.seamM-0.05*widthM && q.areaM2 > 0.95*r.areaM2 && !w.overlaps(mine, &q, 8) && !w.anythingIn(&q, mine, deepM) {
 				r = q
 			}
 		}

@@ -26,6 +26,7 @@ type round struct {
 
 const (
 	beginsM    = 15.0 // a round is looked for from points so far apart
+	onwardM    = 5.0
 	mostSides  = 80
 	headingOff = 35 * radPerDeg // two ways go the same way within this
 )
@@ -192,7 +193,8 @@ func (w *way) loops(widthM float64) []round {
 // abreast follows the way from a point until it passes beside it again.
 func (w *way) abreast(start, k int, widthM float64) (round, bool) {
 	from := &w.points[start]
-	s, c := math.Sincos(from.dir)
+	dir := w.onward(start, onwardM)
+	s, c := math.Sincos(dir)
 	for m := k; m < min(k+mostSides, len(w.strokes)); m++ {
 		st := &w.strokes[m]
 		for i := max(st.from, start); i < st.to; i++ {
@@ -202,13 +204,19 @@ func (w *way) abreast(start, k int, widthM float64) (round, bool) {
 			}
 			dx, dy := p.at[0]-from.at[0], p.at[1]-from.at[1]
 			ahead, aside := dx*s+dy*c, dx*c-dy*s
-			if math.Abs(aside) > 1.6*widthM || ahead < 0 || ahead > 3 || math.Abs(turned(from.dir, p.dir)) > headingOff {
+			if math.Abs(aside) > 1.6*widthM || ahead < 0 || ahead > 3 || math.Abs(turned(dir, p.dir)) > headingOff {
 				continue
 			}
 			return w.tried(start, i+1, math.Abs(aside), false, widthM)
 		}
 	}
 	return round{}, false
+}
+
+// onward is the direction in which the way goes on from a point: unlike that at the
+// point, it has nothing of how the tractor came there.
+func (w *way) onward(i int, m float64) float64 {
+	return bearing(w.points[i].at, w.points[w.ahead(i, m)].at)
 }
 
 // corners returns the rounds that begin with stroke k and end at a corner with
@@ -224,12 +232,12 @@ func (w *way) corners(k int, widthM float64) []round {
 		if reach > 4*widthM+10 || end.alongM-w.points[first.from].alongM < 6*widthM+30 {
 			continue
 		}
-		begin := &w.points[w.ahead(first.from, settlesM)]
-		angle := math.Abs(turned(end.dir, begin.dir))
+		begin := w.onward(w.ahead(first.from, settlesM), onwardM)
+		angle := math.Abs(turned(end.dir, begin))
 		atCorner, seamM := angle > 15*radPerDeg, 0.0
 		if !atCorner {
 			// It ends behind its beginning, or beyond it, on about the same line.
-			s, c := math.Sincos(begin.dir)
+			s, c := math.Sincos(begin)
 			if seamM = math.Abs((end.at[0]-at[0])*c - (end.at[1]-at[1])*s); seamM > 0.4*widthM {
 				continue
 			}
@@ -286,43 +294,50 @@ func (w *way) rounds(loops []round, widthM float64, worked func(from, to int) fl
 	slices.SortStableFunc(left, func(a, b round) int { return cmp.Compare(b.areaM2, a.areaM2) })
 	taken := make([]bool, len(w.points))
 	var out []round
-	for i := 0; i < len(left); i++ {
-		r := left[i]
-		if w.overlaps(taken, &r) || !w.encloses(taken, &r) || worked(r.from, r.to) < 0.5 {
-			continue
-		}
-		if n := len(out); n > 0 {
-			if d := apart(out[n-1].ring, r.ring); d < 0.4*widthM || d > 2.5*widthM {
+	// First with little of the way shared between rounds, then with more, where
+	// the way from one to the next was taken for a part of another.
+	for _, sharedM := range []float64{8, 45} {
+		for i := range left {
+			r := left[i]
+			if w.overlaps(taken, &r, sharedM) || !w.encloses(taken, &r) || worked(r.from, r.to) < 0.5 {
 				continue
 			}
-		}
-		// Of the loops that are almost this one, that which closes best.
-		for _, q := range left[i+1:] {
-			if q.areaM2 < 0.9*left[i].areaM2 {
-				break
+			nearest := math.Inf(1)
+			for _, o := range out {
+				nearest = min(nearest, apart(o.ring, r.ring))
 			}
-			both := min(q.to, r.to) - max(q.from, r.from)
-			if q.seamM < r.seamM-0.1*widthM && both*10 > 7*max(q.to-q.from, r.to-r.from) && !w.overlaps(taken, &q) && w.encloses(taken, &q) {
-				r = q
+			if len(out) > 0 && (nearest < 0.4*widthM || nearest > 2.5*widthM) {
+				continue
 			}
+			// Of the loops that are almost this one, that which closes best.
+			for _, q := range left[i+1:] {
+				if q.areaM2 < 0.9*left[i].areaM2 {
+					break
+				}
+				both := min(q.to, r.to) - max(q.from, r.from)
+				if q.seamM < r.seamM-0.1*widthM && both*10 > 7*max(q.to-q.from, r.to-r.from) && !w.overlaps(taken, &q, sharedM) && w.encloses(taken, &q) {
+					r = q
+				}
+			}
+			for j := r.from; j < r.to; j++ {
+				taken[j] = true
+			}
+			out = append(out, r)
 		}
-		for j := r.from; j < r.to; j++ {
-			taken[j] = true
-		}
-		out = append(out, r)
 	}
+	slices.SortStableFunc(out, func(a, b round) int { return cmp.Compare(b.areaM2, a.areaM2) })
 	return out
 }
 
-// overlaps reports whether much of a round is in others already.
-func (w *way) overlaps(taken []bool, r *round) bool {
-	both := 0
-	for i := r.from; i < r.to; i++ {
+// overlaps reports whether more of a round than sharedM is in others already.
+func (w *way) overlaps(taken []bool, r *round, sharedM float64) bool {
+	both := 0.0
+	for i := r.from + 1; i < r.to; i++ {
 		if taken[i] {
-			both++
+			both += w.points[i].alongM - w.points[i-1].alongM
 		}
 	}
-	return both*30 > r.to-r.from
+	return both > sharedM
 }
 
 // encloses reports whether nine tenths of what no round has, and r has not, are

@@ -20,6 +20,7 @@ type pair struct {
 	a, b    int // numbers of strokes, a < b
 	asideM  float64
 	samples int
+	all     []float64 // distances along the way, m
 }
 
 // pairs finds which strokes run side by side within reachM with none between
@@ -57,15 +58,15 @@ func (n *near) pairs(reachM float64) []pair {
 	var out []pair
 	for _, x := range order {
 		if list := aside[x]; len(list) >= 4 {
-			out = append(out, pair{x.a, x.b, median(list), len(list)})
+			out = append(out, pair{x.a, x.b, median(list), len(list), list})
 		}
 	}
 	return out
 }
 
 // spacingOf returns the distance between neighbours that is met most, its standard
-// deviation from one pair to another, and how many pairs say so; 0 if they do
-// not agree on one.
+// deviation from place to place, and how many pairs say so; 0 if they do not agree
+// on one.
 func spacingOf(pairs []pair) (meanM, sdM float64, count int) {
 	var all []float64
 	for _, p := range pairs {
@@ -78,10 +79,11 @@ func spacingOf(pairs []pair) (meanM, sdM float64, count int) {
 	}
 	slices.Sort(all)
 	mode := modeOf(all)
-	var list []float64
+	var list, places []float64
 	for _, p := range pairs {
 		if math.Abs(p.asideM/mode-1) < 0.2 && p.samples >= 6 {
 			list = append(list, p.asideM)
+			places = append(places, p.all...)
 		}
 	}
 	if len(list) < 2 {
@@ -89,10 +91,10 @@ func spacingOf(pairs []pair) (meanM, sdM float64, count int) {
 	}
 	// The median and the spread about it, so that a pair that is off does not count.
 	meanM = median(list)
-	for i := range list {
-		list[i] = math.Abs(list[i] - meanM)
+	for i := range places {
+		places[i] = math.Abs(places[i] - meanM)
 	}
-	return meanM, max(1.4826*median(list), 0.005), len(list)
+	return meanM, max(1.4826*median(places), 0.005), len(list)
 }
 
 // modeOf returns where a sorted sample lies most densely: its half that takes

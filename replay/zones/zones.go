@@ -9,6 +9,7 @@ import (
 	"math"
 
 	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/planar"
 
 	"liftbench/nmea"
 	"liftbench/sections"
@@ -264,9 +265,10 @@ func (s *search) find() error {
 		}
 	}
 	for k, st := range s.w.strokes {
+		// A pass lies in the body, and is no part of a round.
 		n := 0
 		for i := st.from; i < st.to; i++ {
-			if taken[i] {
+			if taken[i] || len(rounds) > 0 && !planar.MultiPolygonContains(body, s.w.points[i].at) {
 				n++
 			}
 		}
