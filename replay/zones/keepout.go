@@ -105,7 +105,7 @@ func (w *way) keepOuts(loops []round, taken []bool, widthM float64) [][]round {
 	var out [][]round
 	mine := slices.Clone(taken)
 	for _, r := range loops {
-		if w.overlaps(mine, &r, 8) {
+		if w.sharedM(mine, &r) > sharedMost*w.lengthM(&r) {
 			continue
 		}
 		if w.anythingIn(&r, mine, deepM) {
@@ -114,7 +114,7 @@ func (w *way) keepOuts(loops []round, taken []bool, widthM float64) [][]round {
 		// Of the loops that are almost this one, that which closes best.
 		for _, q := range loops {
 			both := min(q.to, r.to) - max(q.from, r.from)
-			if both*10 > 7*max(q.to-q.from, r.to-r.from) && q.seamM < r.seamM-0.05*widthM && q.areaM2 > 0.95*r.areaM2 && !w.overlaps(mine, &q, 8) && !w.anythingIn(&q, mine, deepM) {
+			if both*10 > 7*max(q.to-q.from, r.to-r.from) && q.seamM < r.seamM-0.05*widthM && q.areaM2 > 0.95*r.areaM2 && w.sharedM(mine, &q) <= sharedMost*w.lengthM(&q) && !w.anythingIn(&q, mine, deepM) {
 				r = q
 			}
 		}

@@ -277,7 +277,7 @@ func (w *way) tried(from, to int, seamM float64, atCorner bool, widthM float64) 
 	if ring == nil || driven < 0.5*planar.Length(orb.LineString(ring)) {
 		return round{}, false
 	}
-	if polygon.Crossing(orb.Polygon{ring}) != nil {
+	if polygon.Crossing(orb.Polygon{ring}) != nil || !w.crossDriven(parts, ring) {
 		return round{}, false
 	}
 	r := round{from: from, to: to, ring: ring, areaM2: planar.Area(ring), seamM: seamM}
@@ -287,6 +287,29 @@ func (w *way) tried(from, to int, seamM float64, atCorner bool, widthM float64) 
 	return r, true
 }
 
+// crossDriven reports whether a ring has sides across its longest one: without,
+// it is two passes and the turns between them.
+func (w *way) crossDriven(parts []part, ring orb.Ring) bool {
+	longest := parts[0]
+	span := func(p part) float64 { return w.points[p.to-1].alongM - w.points[p.from].alongM }
+	for _, p := range parts {
+		if span(p) > span(longest) {
+			longest = p
+		}
+	}
+	s, c := math.Sincos(bearing(w.points[longest.from].at, w.points[longest.to-1].at))
+	driven, lo, hi := 0.0, math.Inf(1), math.Inf(-1)
+	for _, p := range ring {
+		x := p[0]*c - p[1]*s
+		lo, hi = min(lo, x), max(hi, x)
+	}
+	for _, p := range parts {
+		a, b := w.points[p.from].at, w.points[p.to-1].at
+		driven += math.Abs((b[0]-a[0])*c - (b[1]-a[1])*s)
+	}
+	return driven > 0.7*(hi-lo) // of twice that, less the corners
+}
+
 // rounds chooses, of all loops, those around the whole field: outermost first.
 // What lies outside a round must belong to rounds farther out.
 func (w *way) rounds(loops []round, widthM float64, worked func(from, to int) float64) []round {
@@ -294,50 +317,53 @@ func (w *way) rounds(loops []round, widthM float64, worked func(from, to int) fl
 	slices.SortStableFunc(left, func(a, b round) int { return cmp.Compare(b.areaM2, a.areaM2) })
 	taken := make([]bool, len(w.points))
 	var out []round
-	// First with little of the way shared between rounds, then with more, where
-	// the way from one to the next was taken for a part of another.
-	for _, sharedM := range []float64{8, 45} {
-		for i := range left {
-			r := left[i]
-			if w.overlaps(taken, &r, sharedM) || !w.encloses(taken, &r) || worked(r.from, r.to) < 0.5 {
-				continue
-			}
-			nearest := math.Inf(1)
-			for _, o := range out {
-				nearest = min(nearest, apart(o.ring, r.ring))
-			}
-			if len(out) > 0 && (nearest < 0.4*widthM || nearest > 2.5*widthM) {
-				continue
-			}
-			// Of the loops that are almost this one, that which closes best.
-			for _, q := range left[i+1:] {
-				if q.areaM2 < 0.9*left[i].areaM2 {
-					break
-				}
-				both := min(q.to, r.to) - max(q.from, r.from)
-				if q.seamM < r.seamM-0.1*widthM && both*10 > 7*max(q.to-q.from, r.to-r.from) && !w.overlaps(taken, &q, sharedM) && w.encloses(taken, &q) {
-					r = q
-				}
-			}
-			for j := r.from; j < r.to; j++ {
-				taken[j] = true
-			}
-			out = append(out, r)
+	for i := range left {
+		r := left[i]
+		if w.sharedM(taken, &r) > sharedMost*w.lengthM(&r) || !w.encloses(taken, &r) || worked(r.from, r.to) < 0.5 {
+			continue
 		}
+		nearest := math.Inf(1)
+		for _, o := range out {
+			nearest = min(nearest, apart(o.ring, r.ring))
+		}
+		if len(out) > 0 && (nearest < 0.4*widthM || nearest > 2.5*widthM) {
+			continue
+		}
+		// Of the loops that are almost this one, that which closes best and has the
+		// least of others.
+		flaw := func(q *round) float64 { return q.seamM/widthM + w.sharedM(taken, q)/10 }
+		for _, q := range left[i+1:] {
+			if q.areaM2 < 0.9*left[i].areaM2 {
+				break
+			}
+			both := min(q.to, r.to) - max(q.from, r.from)
+			if both*10 > 9*max(q.to-q.from, r.to-r.from) && flaw(&q) < flaw(&r)-0.1 && w.encloses(taken, &q) {
+				r = q
+			}
+		}
+		for j := r.from; j < r.to; j++ {
+			taken[j] = true
+		}
+		out = append(out, r)
 	}
 	slices.SortStableFunc(out, func(a, b round) int { return cmp.Compare(b.areaM2, a.areaM2) })
 	return out
 }
 
-// overlaps reports whether more of a round than sharedM is in others already.
-func (w *way) overlaps(taken []bool, r *round, sharedM float64) bool {
+// sharedMost is the most of a round that may be in others already.
+const sharedMost = 0.03
+
+func (w *way) lengthM(r *round) float64 { return w.points[r.to-1].alongM - w.points[r.from].alongM }
+
+// sharedM is how much of a round is in others already.
+func (w *way) sharedM(taken []bool, r *round) float64 {
 	both := 0.0
 	for i := r.from + 1; i < r.to; i++ {
 		if taken[i] {
 			both += w.points[i].alongM - w.points[i-1].alongM
 		}
 	}
-	return both > sharedM
+	return both
 }
 
 // encloses reports whether nine tenths of what no round has, and r has not, are
