@@ -9,6 +9,7 @@ import (
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/planar"
 
+	"liftbench/replay/zones/offset"
 	"liftbench/sections/field/polygon"
 )
 
@@ -219,7 +220,7 @@ func (s *search) beyond(x, y *block, pass int) orb.MultiPolygon {
 	if right < left {
 		l.Reverse() // y lies to the right now
 	}
-	l = straightened(l)
+	l = offset.Straightened(l)
 	edge := beside(l, s.WidthM/2)
 	n := len(edge)
 	a, b := far(edge[1], edge[0]), far(edge[n-2], edge[n-1])
@@ -277,7 +278,7 @@ func (s *search) swaths(b *block) (orb.MultiPolygon, error) {
 	var all orb.MultiPolygon
 	for _, k := range b.passes {
 		st := s.w.strokes[k]
-		l := straightened(s.w.smoothed(s.w.ahead(st.from, settlesM), s.w.back(st.to, settlesM)))
+		l := offset.Straightened(s.w.smoothed(s.w.ahead(st.from, settlesM), s.w.back(st.to, settlesM)))
 		// A little wider, so that no gaps are left between passes.
 		r := orb.Ring(beside(l, -0.55*s.WidthM))
 		back := beside(l, 0.55*s.WidthM)
@@ -296,15 +297,15 @@ func (s *search) swaths(b *block) (orb.MultiPolygon, error) {
 // shared takes ground from y's part for x. Pieces that it cuts off, in which
 // passes of the other block lie, go to that one.
 func (s *search) shared(px, py, ground orb.MultiPolygon, x, y *block) (orb.MultiPolygon, orb.MultiPolygon, error) {
-	all, err := common(px, py) // what both may have
+	all, err := offset.Common(px, py) // what both may have
 	if err != nil {
 		return nil, nil, err
 	}
-	in, err := common(all, ground)
+	in, err := offset.Common(all, ground)
 	if err != nil {
 		return nil, nil, err
 	}
-	out, err := without(all, ground)
+	out, err := offset.Without(all, ground)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -323,10 +324,10 @@ func (s *search) shared(px, py, ground orb.MultiPolygon, x, y *block) (orb.Multi
 			toX = append(toX, p)
 		}
 	}
-	if px, err = without(px, toY); err != nil {
+	if px, err = offset.Without(px, toY); err != nil {
 		return nil, nil, err
 	}
-	if py, err = without(py, toX); err != nil {
+	if py, err = offset.Without(py, toX); err != nil {
 		return nil, nil, err
 	}
 	return px, py, nil

@@ -9,6 +9,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"liftbench/replay/zones/offset"
 	"liftbench/sections/field/polygon"
 	"liftbench/sections/geodesy"
 )
@@ -93,7 +94,7 @@ func (f *Found) Agreement() (float64, error) {
 	if f.Driven == nil || f.Outer.From != File {
 		return math.NaN(), nil
 	}
-	both, err := common(f.Driven, f.Boundary)
+	both, err := offset.Common(f.Driven, f.Boundary)
 	if err != nil {
 		return 0, err
 	}

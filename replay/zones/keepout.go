@@ -10,6 +10,7 @@ import (
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/planar"
 
+	"liftbench/replay/zones/offset"
 	"liftbench/sections/field/polygon"
 )
 
@@ -52,7 +53,7 @@ func (w *way) small(body orb.MultiPolygon, widthM float64) []round {
 // around makes a small round of points[from:to].
 func (w *way) around(from, to int, seamM, widthM float64) (round, bool) {
 	length := w.points[to-1].alongM - w.points[from].alongM
-	raw := ringOf(w.coarseBy(from, to, 1))
+	raw := offset.RingOf(w.coarseBy(from, to, 1))
 	if raw == nil {
 		return round{}, false
 	}

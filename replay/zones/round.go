@@ -11,6 +11,7 @@ import (
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/planar"
 
+	"liftbench/replay/zones/offset"
 	"liftbench/sections/field/polygon"
 )
 
@@ -164,7 +165,7 @@ func (w *way) ring(parts []part, atCorner bool) orb.Ring {
 			out = append(out, w.line(parts[i].to, parts[i+1].from)...)
 		}
 	}
-	return ringOf(out)
+	return offset.RingOf(out)
 }
 
 func dirAt(l orb.LineString, i int) float64 {

@@ -12,6 +12,7 @@ import (
 	"github.com/paulmach/orb/planar"
 
 	"liftbench/nmea"
+	"liftbench/replay/zones/offset"
 	"liftbench/sections"
 	"liftbench/sections/field/headland"
 	"liftbench/sections/field/polygon"
@@ -229,10 +230,10 @@ func (s *search) find() error {
 	var body orb.MultiPolygon
 	var err error
 	if len(rounds) > 0 {
-		if body, err = inset(rounds[len(rounds)-1].ring, s.WidthM/2); err != nil {
+		if body, err = offset.Inset(rounds[len(rounds)-1].ring, s.WidthM/2); err != nil {
 			return err
 		}
-		if s.Driven, err = outset(rounds[0].ring, s.WidthM/2); err != nil {
+		if s.Driven, err = offset.Outset(rounds[0].ring, s.WidthM/2); err != nil {
 			return err
 		}
 		s.Boundary, s.Outer = s.Driven, Border{Rounds, sure}
@@ -248,19 +249,19 @@ func (s *search) find() error {
 		for i := range around {
 			take(&around[i])
 		}
-		ground, err := outset(around[len(around)-1].ring, s.WidthM/2)
+		ground, err := offset.Outset(around[len(around)-1].ring, s.WidthM/2)
 		if err != nil {
 			return err
 		}
-		out, err := inset(around[0].ring, s.WidthM/2)
+		out, err := offset.Inset(around[0].ring, s.WidthM/2)
 		if err != nil {
 			return err
 		}
-		if out = largest(out); len(out) == 0 {
+		if out = offset.Largest(out); len(out) == 0 {
 			continue
 		}
 		s.KeepOuts = append(s.KeepOuts, KeepOut{out[0], len(around), Border{Rounds, sure}})
-		if body, err = without(body, ground); err != nil {
+		if body, err = offset.Without(body, ground); err != nil {
 			return err
 		}
 	}
@@ -329,7 +330,7 @@ func (s *search) strips(body orb.MultiPolygon) error {
 	if s.Boundary == nil || s.HeadlandM == 0 {
 		return nil
 	}
-	ring, err := without(s.Boundary, body)
+	ring, err := offset.Without(s.Boundary, body)
 	if err != nil {
 		return err
 	}
@@ -342,7 +343,7 @@ func (s *search) strips(body orb.MultiPolygon) error {
 		return err
 	}
 	for _, st := range strips {
-		p, err := common(st.Polygons, ring)
+		p, err := offset.Common(st.Polygons, ring)
 		if err != nil {
 			return err
 		}

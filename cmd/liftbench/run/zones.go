@@ -5,6 +5,7 @@ package run
 import (
 	"bytes"
 	"errors"
+	"fmt"
 	"io"
 	"math"
 	"slices"
@@ -29,6 +30,52 @@ type Zones struct {
 	Field  *field.Field // the same, read
 	Driven []orb.LineString
 	Rounds []orb.LineString // on the field's plane, as Driven is
+}
+
+// ZonesWanted is from what zones are to be found beside the log: names of files,
+// empty where there is none.
+type ZonesWanted struct {
+	Machine, Boundary, States string
+	WidthM                    float64 // without a machine; 0 = not known
+}
+
+// Find finds the zones of a log.
+func (q *ZonesWanted) Find(log string, stdin io.Reader, stderr io.Writer) (*Zones, error) {
+	if q.WidthM != 0 && !(q.WidthM >= 0.5 && q.WidthM <= 40) {
+		return nil, &failure.Usage{Msg: fmt.Sprintf("--width %g: expected 0.5 to 40 m", q.WidthM)}
+	}
+	var m *sections.Machine
+	if q.Machine != "" {
+		read, err := settings.LoadMachine(q.Machine, settings.OnDisk)
+		if err != nil {
+			return nil, err
+		}
+		m = read.Geometry()
+	}
+	var work []sections.WorkChange
+	if q.States != "" {
+		if m == nil {
+			return nil, &failure.Usage{Msg: "--states " + q.States + ": expected --machine with it, which says how many sections there are and where its tools work"}
+		}
+		recorded, err := readStates(q.States, len(m.Sections))
+		if err != nil {
+			return nil, err
+		}
+		work = recorded.Work()
+	}
+	var boundary []byte
+	if q.Boundary != "" {
+		var err error
+		if boundary, err = files.ReadFile(q.Boundary, "a field's boundary (GeoJSON)"); err != nil {
+			return nil, err
+		}
+	}
+	in, err := files.OpenLog(log, files.NMEALog, stdin, stderr)
+	if err != nil {
+		return nil, err
+	}
+	defer in.Close()
+	return FindZones(in, boundary, q.Boundary, work, m, q.WidthM)
 }
 
 // FindZones finds zones from a log. boundary is a registered boundary, GeoJSON, or
@@ -111,16 +158,6 @@ func moved(r orb.Ring, from *field.Field, rec *zones.Recording) orb.Ring {
 		out[i] = orb.Point{e, n}
 	}
 	return out
-}
-
-// ReadWork reads recorded work states of a machine of n sections: what its tools
-// did or, where that was not recorded, what they were told.
-func ReadWork(path string, n int) ([]sections.WorkChange, error) {
-	work, err := readStates(path, n)
-	if err != nil {
-		return nil, err
-	}
-	return work.Work(), nil
 }
 
 // zonesFromTrack gives a setup without zones those that its log tells, and returns

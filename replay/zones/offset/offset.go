@@ -1,7 +1,6 @@
-// Borders that lie to the side of a driven line: rings moved in and out, with
-// sharp corners.
-
-package zones
+// Package offset moves rings in and out with sharp corners, and takes ground from
+// ground: what lies half a width beside a line that was driven.
+package offset
 
 import (
 	"math"
@@ -19,9 +18,9 @@ const (
 	miterMost = 2.5  // a sharp corner reaches this many times the offset out
 )
 
-// ring closes a line, makes it counter-clockwise and leaves out what matters
+// RingOf closes a line, makes it counter-clockwise and leaves out what matters
 // less than straightM.
-func ringOf(l orb.LineString) orb.Ring {
+func RingOf(l orb.LineString) orb.Ring {
 	if len(l) < 3 {
 		return nil
 	}
@@ -37,10 +36,12 @@ func ringOf(l orb.LineString) orb.Ring {
 	return r
 }
 
-// straightened leaves out of an open line what matters less than straightM.
-func straightened(l orb.LineString) orb.LineString {
+// Straightened leaves out of an open line what matters less than straightM.
+func Straightened(l orb.LineString) orb.LineString {
 	return simplify.DouglasPeucker(straightM).Simplify(l.Clone()).(orb.LineString)
 }
+
+func between(a, b orb.Point) float64 { return math.Hypot(b[0]-a[0], b[1]-a[1]) }
 
 // bands returns the ground within offsetM of a ring's edges, on their right
 // (outside a counter-clockwise ring) or on their left: rectangles, and wedges
@@ -85,8 +86,8 @@ func bands(r orb.Ring, offsetM float64, right bool) orb.MultiPolygon {
 	return out
 }
 
-// outset returns the ground inside a ring and within offsetM outside it.
-func outset(r orb.Ring, offsetM float64) (orb.MultiPolygon, error) {
+// Outset returns the ground inside a ring and within offsetM outside it.
+func Outset(r orb.Ring, offsetM float64) (orb.MultiPolygon, error) {
 	all := append(bands(r, offsetM, true), orb.Polygon{r})
 	u, err := geom.UnaryUnion(polygon.ToGeom(all))
 	if err != nil {
@@ -96,16 +97,16 @@ func outset(r orb.Ring, offsetM float64) (orb.MultiPolygon, error) {
 	for _, p := range polygon.FromGeom(u) {
 		out = append(out, p[:1]) // what is enclosed is inside
 	}
-	return largest(out), nil
+	return Largest(out), nil
 }
 
-// inset returns the ground inside a ring and at least offsetM from it.
-func inset(r orb.Ring, offsetM float64) (orb.MultiPolygon, error) {
-	return without(orb.MultiPolygon{{r}}, bands(r, offsetM, false))
+// Inset returns the ground inside a ring and at least offsetM from it.
+func Inset(r orb.Ring, offsetM float64) (orb.MultiPolygon, error) {
+	return Without(orb.MultiPolygon{{r}}, bands(r, offsetM, false))
 }
 
-// without returns the ground of a that is not b's.
-func without(a, b orb.MultiPolygon) (orb.MultiPolygon, error) {
+// Without returns the ground of a that is not b's.
+func Without(a, b orb.MultiPolygon) (orb.MultiPolygon, error) {
 	if len(b) == 0 {
 		return a, nil
 	}
@@ -120,8 +121,8 @@ func without(a, b orb.MultiPolygon) (orb.MultiPolygon, error) {
 	return tidy(polygon.FromGeom(d)), nil
 }
 
-// common returns the ground that is a's and b's.
-func common(a, b orb.MultiPolygon) (orb.MultiPolygon, error) {
+// Common returns the ground that is a's and b's.
+func Common(a, b orb.MultiPolygon) (orb.MultiPolygon, error) {
 	ua, err := geom.UnaryUnion(polygon.ToGeom(a))
 	if err != nil {
 		return nil, err
@@ -172,8 +173,8 @@ func thin(r orb.Ring) bool {
 	return length == 0 || 2*math.Abs(planar.Area(r))/length < sliverM
 }
 
-// largest returns the largest polygon.
-func largest(mp orb.MultiPolygon) orb.MultiPolygon {
+// Largest returns the largest polygon.
+func Largest(mp orb.MultiPolygon) orb.MultiPolygon {
 	var best orb.MultiPolygon
 	most := 0.0
 	for _, p := range mp {
