@@ -202,6 +202,10 @@ func (s *search) told(low, high, lowLine, highLine []end) {
 	if len(lifts) < 3 || len(drops) < 3 {
 		return
 	}
-	s.unsure("Lifts lie %.1f m farther out than drops (medians of %d and %d): a border that is wrong all around cannot change that; where it is above 0, lifts are late, or drops are, or both.",
-		median(lifts)-median(drops), len(lifts), len(drops))
+	by, where := median(lifts)-median(drops), "out"
+	if by < 0 {
+		by, where = -by, "in"
+	}
+	s.unsure("Lifts lie %.1f m farther %s than drops (medians of %d and %d), which a border that is wrong all around cannot change: farther out means that lifts or drops are late, farther in that they are early.",
+		by, where, len(lifts), len(drops))
 }
