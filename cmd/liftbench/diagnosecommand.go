@@ -14,7 +14,7 @@ import (
 )
 
 func newDiagnoseCommand() *cobra.Command {
-	sel := settings.Selection{Demo: run.BadDayScenario}
+	sel := settings.Selection{Demo: run.BadDayScenario, FieldOptional: true}
 	var outDir, demoDir string
 	cmd := &cobra.Command{
 		Use:   "diagnose [SCENARIO or LOG]",
@@ -23,8 +23,8 @@ func newDiagnoseCommand() *cobra.Command {
 on one page: how late, where, why, and what to change. Errors are positive when
 late.
 
-A LOG (NMEA, - for standard input, gzip is unpacked) needs --machine, --field
-and --states; a SCENARIO (.yaml) names them with log and states. With none, a
+A LOG (NMEA, - for standard input, gzip is unpacked) needs --machine and --states;
+without zones in --field or --headland, they are found from the track. A SCENARIO (.yaml) names them with log and states. With none, a
 bad day built into the program is diagnosed. Measure the machine file's numbers
 on the machine: what the terminal was told may be what is wrong.
 

@@ -7,8 +7,6 @@ import (
 	"os"
 	"os/signal"
 	"path/filepath"
-	"strconv"
-	"strings"
 	"syscall"
 
 	"github.com/spf13/cobra"
@@ -44,7 +42,7 @@ mean at each point with its 95 % interval; and figures as SVG and PNG.`,
   liftbench sweep merge --out speeds part1 part2`,
 		Args: atMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			shard, err := parseShard(shardText)
+			shard, err := study.ParseShard(shardText)
 			if err != nil {
 				return err
 			}
@@ -132,18 +130,4 @@ func partsGiven(cmd *cobra.Command, args []string) error {
 		return &failure.Usage{Msg: cmd.CommandPath() + ": found no argument; expected the directories of all parts"}
 	}
 	return nil
-}
-
-// parseShard reads "2/5"; empty is the whole.
-func parseShard(text string) (sweep.Shard, error) {
-	if text == "" {
-		return sweep.Shard{}, nil
-	}
-	part, of, ok := strings.Cut(text, "/")
-	p, err1 := strconv.Atoi(part)
-	n, err2 := strconv.Atoi(of)
-	if !ok || err1 != nil || err2 != nil || p < 1 || n < p || n > 1<<20 {
-		return sweep.Shard{}, &failure.Usage{Msg: fmt.Sprintf("--shard %s: expected a part of several, as 2/5", text)}
-	}
-	return sweep.Shard{Part: p, Of: n}, nil
 }

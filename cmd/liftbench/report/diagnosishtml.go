@@ -62,6 +62,9 @@ func WriteDiagnosisHTML(d *run.Diagnosis, w io.Writer) error {
 	}
 	p.figures(diagnosisFigures(d))
 	p.basis("What this rests on", diagnosisBasis(d))
+	if len(d.ZonesFound) > 0 {
+		p.list(d.ZonesFound)
+	}
 	if len(d.Warnings) > 0 {
 		p.list(d.Warnings)
 	}

@@ -32,6 +32,10 @@ func WriteDiagnosis(d *run.Diagnosis, w io.Writer) error {
 		b.WriteString(wording.Wrap("  drive: ", "    ", x))
 	}
 
+	for _, x := range d.ZonesFound {
+		b.WriteString(wording.Wrap("  zones: ", "    ", x))
+	}
+
 	b.WriteString("\nHow late               lifts                      drops\n")
 	for _, r := range lateness(d) {
 		fmt.Fprintf(&b, "  %-20s %-26s %s\n", r.What, r.Lifts, r.Drops)

@@ -33,7 +33,9 @@ type Diagnosis struct {
 	// reports that they hold one state for the whole machine.
 	Setpoint, Actual, Whole bool
 	HeadlandM               float64
-	Command                 string // the command line, as it can be typed again
+	// ZonesFound says what zones the track told, where the field has none.
+	ZonesFound []string
+	Command    string // the command line, as it can be typed again
 }
 
 // Diagnose reads the setup's recorded day and explains it. builtIn reports that
@@ -51,11 +53,22 @@ func Diagnose(u *settings.Setup, builtIn bool, stdin io.Reader, stderr io.Writer
 		return nil, err
 	}
 	defer in.Close()
+	if work.Whole {
+		job.Machine = asOne(job.Machine, work)
+	}
+	var found []string
+	if u.WithoutZones() {
+		if found, err = zonesFromTrack(u, work.Work(), stderr); err != nil {
+			return nil, err
+		}
+		job.Field = u.Field
+	}
 
 	d, day, err := Judge(u, job, in, work)
 	if err != nil {
 		return nil, err
 	}
+	d.ZonesFound = found
 	d.Track = nil // the figures and the answer need the transitions alone
 	if d.Diagnosis, err = diagnose.Run(*day); err != nil && d.Wrong() != nil {
 		return nil, &failure.Input{File: u.States, Msg: d.Suspicion.Text + " So there is no diagnosis: " + err.Error(), Err: err}

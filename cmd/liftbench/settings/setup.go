@@ -16,6 +16,7 @@ import (
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/sections"
 	"liftbench/sections/field"
+	"liftbench/sections/field/geojson"
 )
 
 // Selection holds the arguments and flags that choose the input.
@@ -29,6 +30,7 @@ type Selection struct {
 	RowBearingDeg float64  // used where the flag is set
 	Leave         []string // zones not worked, beside those of the scenario
 	BearingSet    bool
+	FieldOptional bool // zones can be found from the log
 }
 
 // IsScenario reports whether the argument names a scenario file; anything else
@@ -99,7 +101,7 @@ func (s *Selection) Load() (*Setup, error) {
 			return nil, s.StatesAlone()
 		}
 	default:
-		if s.Machine == "" || s.Field == "" {
+		if s.Machine == "" || s.Field == "" && !s.FieldOptional {
 			if info, err := os.Stat(s.Arg); s.Arg != "-" && (err != nil || info.IsDir()) {
 				return nil, failure.Opening(s.Arg, "a scenario file, or a log", cmp.Or(err, error(syscall.EISDIR)))
 			}
@@ -113,7 +115,28 @@ func (s *Selection) Load() (*Setup, error) {
 			u.Title = "standard input"
 		}
 	}
+	if fieldFile == "" && s.FieldOptional {
+		return u, nil
+	}
 	return u, u.LoadField(fieldFile, read, s)
+}
+
+// WithoutZones reports whether neither the field file says where body and headland
+// are, nor a headland's width.
+func (u *Setup) WithoutZones() bool {
+	if u.HeadlandM > 0 {
+		return false
+	}
+	features, err := geojson.Decode(u.FieldData)
+	if err != nil {
+		return u.FieldData == nil
+	}
+	for _, f := range features {
+		if f.Properties["zone"] == "body" || f.Properties["zone"] == "headland" {
+			return false
+		}
+	}
+	return true
 }
 
 // alone loads a machine that no scenario changes.

@@ -1,0 +1,401 @@
+// Rounds: stretches of the way that come back to where they began, around the
+// field or around something in it.
+
+package zones
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/planar"
+
+	"liftbench/replay/zones/offset"
+	"liftbench/sections/field/polygon"
+)
+
+// round is one time around.
+type round struct {
+	from, to int      // points of the way
+	ring     orb.Ring // its line, counter-clockwise, with sharp corners
+	areaM2   float64
+	seamM    float64 // how far beside its beginning it ends
+	// turnedAt are corners at which no stroke of the way passes.
+	strokes []int
+}
+
+const (
+	beginsM    = 15.0 // a round is looked for from points so far apart
+	onwardM    = 5.0
+	mostSides  = 80
+	headingOff = 35 * radPerDeg // two ways go the same way within this
+)
+
+// part is a stretch of a stroke that may be a side of a round.
+type part struct{ from, to, stroke int }
+
+// sides returns the parts of strokes within points[from:to], without those that
+// only repeat their neighbour, as at corners that were turned with reversing.
+func (w *way) sides(from, to int, widthM float64) []part {
+	var out []part
+	first, _ := slices.BinarySearchFunc(w.strokes, from, func(s stroke, at int) int { return cmp.Compare(s.to, at+1) })
+	for k := first; k < len(w.strokes) && w.strokes[k].from < to; k++ {
+		s := &w.strokes[k]
+		p := part{max(s.from, from), min(s.to, to), k}
+		// Wheels are being turned at the ends of a stroke, not where it is cut.
+		if p.from == s.from {
+			p.from = w.ahead(p.from, settlesM)
+		}
+		if p.to == s.to {
+			p.to = w.back(p.to, settlesM)
+		}
+		if p.to-p.from >= 2 && w.points[p.to-1].alongM-w.points[p.from].alongM >= 3 {
+			out = append(out, p)
+		}
+	}
+	return w.unrepeated(out, widthM)
+}
+
+// ahead and back step along the way.
+func (w *way) ahead(i int, m float64) int {
+	for s := w.points[i].alongM + m; i+1 < len(w.points) && w.points[i].alongM < s; {
+		i++
+	}
+	return i
+}
+
+func (w *way) back(to int, m float64) int {
+	for s := w.points[to-1].alongM - m; to > 1 && w.points[to-1].alongM > s; {
+		to--
+	}
+	return to
+}
+
+// unrepeated drops short parts that lie on the line of the side before or after
+// them, and pieces of manoeuvres that lie between two sides that meet without
+// them.
+func (w *way) unrepeated(in []part, widthM float64) []part {
+	shortM := max(20, 2.5*widthM)
+	for changed := true; changed && len(in) > 3; {
+		changed = false
+		for i := range in {
+			p := in[i]
+			if w.points[p.to-1].alongM-w.points[p.from].alongM > shortM {
+				continue
+			}
+			drop := false
+			for _, q := range []part{in[(i+len(in)-1)%len(in)], in[(i+1)%len(in)]} {
+				if w.onLine(p, q, 0.35*widthM) && w.points[q.to-1].alongM-w.points[q.from].alongM >= w.points[p.to-1].alongM-w.points[p.from].alongM {
+					drop = true
+				}
+			}
+			if drop {
+				in = slices.Delete(in, i, i+1)
+				changed = true
+				break
+			}
+		}
+	}
+	return in
+}
+
+// onLine reports whether a part lies within asideM of another one, or of where
+// that goes on.
+func (w *way) onLine(p, q part, asideM float64) bool {
+	l := w.line(q.from, q.to)
+	if len(l) < 2 {
+		return false
+	}
+	back := l.Clone()
+	back.Reverse()
+	back = carriedOn(back)
+	back.Reverse()
+	long := append(append(back, l...), carriedOn(l)...)
+	for _, x := range w.line(p.from, p.to) {
+		if planar.DistanceFrom(long, x) > asideM {
+			return false
+		}
+	}
+	return true
+}
+
+// ring joins the sides of a round. close tells how its end meets its beginning:
+// directly, or at a corner as elsewhere.
+func (w *way) ring(parts []part, atCorner bool) orb.Ring {
+	n := len(parts)
+	lines := make([]orb.LineString, n)
+	for i, p := range parts {
+		lines[i] = w.smoothed(p.from, p.to)
+	}
+	type joint struct {
+		x      orb.Point
+		ia, ib int
+		ok     bool
+	}
+	joints := make([]joint, n) // after line i
+	for i := range n {
+		next := (i + 1) % n
+		if next == 0 && !atCorner || n == 1 {
+			continue
+		}
+		a, b := lines[i], lines[next]
+		angle := math.Abs(turned(dirAt(a, len(a)-1), dirAt(b, 0)))
+		if angle < 12*radPerDeg {
+			continue
+		}
+		j := &joints[i]
+		j.x, j.ia, j.ib, j.ok = meet(a, b)
+	}
+	var out orb.LineString
+	for i, l := range lines {
+		from, to := 0, len(l)
+		if before := &joints[(i+n-1)%n]; before.ok {
+			from = min(before.ib, len(l))
+		}
+		if after := &joints[i]; after.ok {
+			to = max(after.ia, from)
+		}
+		out = append(out, l[from:min(to, len(l))]...)
+		switch after := &joints[i]; {
+		case after.ok:
+			out = append(out, after.x)
+		case i+1 < n && w.points[parts[i].from].run == w.points[parts[i+1].from].run:
+			// Bent too little to be a corner: as it was driven.
+			out = append(out, w.line(parts[i].to, parts[i+1].from)...)
+		}
+	}
+	return offset.RingOf(out)
+}
+
+func dirAt(l orb.LineString, i int) float64 {
+	a, b := max(0, i-5), min(len(l)-1, i+5)
+	return bearing(l[a], l[b])
+}
+
+// loops finds every stretch of the way that may be a round, from each stroke on.
+func (w *way) loops(widthM float64) []round {
+	var all []round
+	for k := range w.strokes {
+		s := &w.strokes[k]
+		for start := w.ahead(s.from, settlesM); start < s.to; start = w.ahead(start, beginsM) {
+			if r, ok := w.abreast(start, k, widthM); ok {
+				all = append(all, r)
+			}
+			if start+1 >= s.to || start == w.ahead(start, beginsM) {
+				break
+			}
+		}
+		all = append(all, w.corners(k, widthM)...)
+	}
+	return all
+}
+
+// abreast follows the way from a point until it passes beside it again.
+func (w *way) abreast(start, k int, widthM float64) (round, bool) {
+	from := &w.points[start]
+	dir := w.onward(start, onwardM)
+	s, c := math.Sincos(dir)
+	for m := k; m < min(k+mostSides, len(w.strokes)); m++ {
+		st := &w.strokes[m]
+		for i := max(st.from, start); i < st.to; i++ {
+			p := &w.points[i]
+			if p.alongM-from.alongM < 6*widthM+30 {
+				continue
+			}
+			dx, dy := p.at[0]-from.at[0], p.at[1]-from.at[1]
+			ahead, aside := dx*s+dy*c, dx*c-dy*s
+			if math.Abs(aside) > 1.6*widthM || ahead < 0 || ahead > 3 || math.Abs(turned(dir, p.dir)) > headingOff {
+				continue
+			}
+			return w.tried(start, i+1, math.Abs(aside), false, widthM)
+		}
+	}
+	return round{}, false
+}
+
+// onward is the direction in which the way goes on from a point: unlike that at the
+// point, it has nothing of how the tractor came there.
+func (w *way) onward(i int, m float64) float64 {
+	return bearing(w.points[i].at, w.points[w.ahead(i, m)].at)
+}
+
+// corners returns the rounds that begin with stroke k and end at a corner with
+// it.
+func (w *way) corners(k int, widthM float64) []round {
+	var all []round
+	first := &w.strokes[k]
+	at := w.points[first.from].at
+	for m := k + 2; m < min(k+mostSides, len(w.strokes)); m++ {
+		last := &w.strokes[m]
+		end := &w.points[last.to-1]
+		reach := between(end.at, at)
+		if reach > 4*widthM+10 || end.alongM-w.points[first.from].alongM < 6*widthM+30 {
+			continue
+		}
+		begin := w.onward(w.ahead(first.from, settlesM), onwardM)
+		angle := math.Abs(turned(end.dir, begin))
+		atCorner, seamM := angle > 15*radPerDeg, 0.0
+		if !atCorner {
+			// It ends behind its beginning, or beyond it, on about the same line.
+			s, c := math.Sincos(begin)
+			if seamM = math.Abs((end.at[0]-at[0])*c - (end.at[1]-at[1])*s); seamM > 0.4*widthM {
+				continue
+			}
+		}
+		if angle > 165*radPerDeg {
+			continue
+		}
+		if r, ok := w.tried(first.from, last.to, seamM, atCorner, widthM); ok {
+			all = append(all, r)
+		}
+	}
+	return all
+}
+
+// tried makes a round of points[from:to] if they can be one.
+func (w *way) tried(from, to int, seamM float64, atCorner bool, widthM float64) (round, bool) {
+	// Quickly by the points themselves.
+	length := w.points[to-1].alongM - w.points[from].alongM
+	rough := orb.Ring{}
+	for i := from; i < to; i = max(i+1, w.ahead(i, 2)) {
+		rough = append(rough, w.points[i].at)
+	}
+	rough = append(rough, rough[0])
+	area := math.Abs(planar.Area(rough))
+	if area < 0.4*widthM*length || area < length*length/60 {
+		return round{}, false
+	}
+	parts := w.sides(from, to, widthM)
+	if len(parts) == 0 {
+		return round{}, false
+	}
+	driven := 0.0
+	for _, p := range parts {
+		driven += w.points[p.to-1].alongM - w.points[p.from].alongM
+	}
+	ring := w.ring(parts, atCorner)
+	if ring == nil || driven < 0.5*planar.Length(orb.LineString(ring)) {
+		return round{}, false
+	}
+	if polygon.Crossing(orb.Polygon{ring}) != nil || !w.crossDriven(parts, ring) {
+		return round{}, false
+	}
+	r := round{from: from, to: to, ring: ring, areaM2: planar.Area(ring), seamM: seamM}
+	for _, p := range parts {
+		r.strokes = append(r.strokes, p.stroke)
+	}
+	return r, true
+}
+
+// crossDriven reports whether a ring has sides across its longest one: without,
+// it is two passes and the turns between them.
+func (w *way) crossDriven(parts []part, ring orb.Ring) bool {
+	longest := parts[0]
+	span := func(p part) float64 { return w.points[p.to-1].alongM - w.points[p.from].alongM }
+	for _, p := range parts {
+		if span(p) > span(longest) {
+			longest = p
+		}
+	}
+	s, c := math.Sincos(bearing(w.points[longest.from].at, w.points[longest.to-1].at))
+	driven, lo, hi := 0.0, math.Inf(1), math.Inf(-1)
+	for _, p := range ring {
+		x := p[0]*c - p[1]*s
+		lo, hi = min(lo, x), max(hi, x)
+	}
+	for _, p := range parts {
+		a, b := w.points[p.from].at, w.points[p.to-1].at
+		driven += math.Abs((b[0]-a[0])*c - (b[1]-a[1])*s)
+	}
+	return driven > 0.7*(hi-lo) // of twice that, less the corners
+}
+
+// rounds chooses, of all loops, those around the whole field: outermost first.
+// What lies outside a round must belong to rounds farther out.
+func (w *way) rounds(loops []round, widthM float64, worked func(from, to int) float64) []round {
+	left := slices.Clone(loops)
+	slices.SortStableFunc(left, func(a, b round) int { return cmp.Compare(b.areaM2, a.areaM2) })
+	taken := make([]bool, len(w.points))
+	var out []round
+	for i := range left {
+		r := left[i]
+		if w.sharedM(taken, &r) > sharedMost*w.lengthM(&r) || !w.encloses(taken, &r) || worked(r.from, r.to) < 0.5 {
+			continue
+		}
+		nearest := math.Inf(1)
+		for _, o := range out {
+			nearest = min(nearest, apart(o.ring, r.ring))
+		}
+		if len(out) > 0 && (nearest < 0.4*widthM || nearest > 2.5*widthM) {
+			continue
+		}
+		// Of the loops that are almost this one, that which closes best and has the
+		// least of others.
+		flaw := func(q *round) float64 { return q.seamM/widthM + w.sharedM(taken, q)/10 }
+		for _, q := range left[i+1:] {
+			if q.areaM2 < 0.9*left[i].areaM2 {
+				break
+			}
+			both := min(q.to, r.to) - max(q.from, r.from)
+			if both*10 > 9*max(q.to-q.from, r.to-r.from) && flaw(&q) < flaw(&r)-0.1 && w.encloses(taken, &q) {
+				r = q
+			}
+		}
+		for j := r.from; j < r.to; j++ {
+			taken[j] = true
+		}
+		out = append(out, r)
+	}
+	slices.SortStableFunc(out, func(a, b round) int { return cmp.Compare(b.areaM2, a.areaM2) })
+	return out
+}
+
+// sharedMost is the most of a round that may be in others already.
+const sharedMost = 0.03
+
+func (w *way) lengthM(r *round) float64 { return w.points[r.to-1].alongM - w.points[r.from].alongM }
+
+// sharedM is how much of a round is in others already.
+func (w *way) sharedM(taken []bool, r *round) float64 {
+	both := 0.0
+	for i := r.from + 1; i < r.to; i++ {
+		if taken[i] {
+			both += w.points[i].alongM - w.points[i-1].alongM
+		}
+	}
+	return both
+}
+
+// encloses reports whether nine tenths of what no round has, and r has not, are
+// within r.
+func (w *way) encloses(taken []bool, r *round) bool {
+	inside, outside := 0, 0
+	for _, s := range w.strokes {
+		for i := s.from; i < s.to; i += 8 {
+			if taken[i] || i >= r.from && i < r.to {
+				continue
+			}
+			if planar.RingContains(r.ring, w.points[i].at) {
+				inside++
+			} else {
+				outside++
+			}
+		}
+	}
+	return outside*9 <= inside
+}
+
+// apart is the median distance from points of one ring to another.
+func apart(a, b orb.Ring) float64 {
+	var all []float64
+	for i := 1; i < len(b); i++ {
+		n := int(between(b[i-1], b[i])/5) + 1
+		for k := range n {
+			u := (float64(k) + 0.5) / float64(n)
+			p := orb.Point{b[i-1][0] + u*(b[i][0]-b[i-1][0]), b[i-1][1] + u*(b[i][1]-b[i-1][1])}
+			all = append(all, planar.DistanceFrom(orb.LineString(a), p))
+		}
+	}
+	return median(all)
+}
