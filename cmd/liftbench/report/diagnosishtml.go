@@ -68,17 +68,22 @@ func WriteDiagnosisHTML(d *run.Diagnosis, w io.Writer) error {
 	return p.end(w, d.Command)
 }
 
-// diagnosisAnswer is the answer in a sentence.
+// diagnosisAnswer is the answer in a sentence, after what the times are worth where that is
+// little.
 func diagnosisAnswer(d *run.Diagnosis) string {
+	times := ""
+	if d.Sampling != nil {
+		times = d.Sampling.Text + ". "
+	}
 	if len(d.Causes) == 0 {
-		return nothingText(d)
+		return times + nothingText(d)
 	}
 	var parts []string
 	for i := range d.Causes {
 		c := &d.Causes[i]
 		parts = append(parts, CauseText(c)+" "+SizeText(c.Size, nil, c.Unit))
 	}
-	return "Strongest first: " + strings.Join(parts, "; ") + "."
+	return times + "Strongest first: " + strings.Join(parts, "; ") + "."
 }
 
 // reportFigure is one figure and the sentence that says what to see.

@@ -6,8 +6,10 @@ package evidence
 import (
 	"errors"
 	"fmt"
+	"math"
 
 	"liftbench/nmea"
+	"liftbench/replay/diagnose/clock"
 	"liftbench/sections"
 	"liftbench/sections/score"
 )
@@ -32,6 +34,47 @@ type Day struct {
 	Setpoint []score.Event
 	// Fixes tell how good reception was, in order of time; nil if that is unknown.
 	Fixes []Fix
+	// Clock is what was found of the clocks that wrote the two lists, if it is taken out
+	// of their times already; nil = their times are as recorded.
+	Clock *clock.Reading
+}
+
+// ReadClock finds what the recorded times are worth.
+func (day *Day) ReadClock() clock.Reading {
+	return clock.Read(clock.Input{Setpoint: day.Setpoint, Actual: day.Actual, LeadS: day.leadsOf})
+}
+
+// Timed returns the day with its times put right, as far as a day can be whose track is
+// not known: changes are paired anew with the borders that were crossed.
+func (day Day) Timed() Day {
+	if day.Clock != nil {
+		return day
+	}
+	r := day.ReadClock()
+	day.Clock = &r
+	if r.Setpoint.Moves() {
+		day.Setpoint = r.Setpoint.Corrected(day.Setpoint)
+	}
+	if r.Actual.Moves() {
+		day.Actual = r.Actual.Corrected(day.Actual)
+	}
+	return day
+}
+
+// stepS is the grid of a leg's times, s: of a difference of two times, what scatters as
+// much; 0 = none.
+func (day *Day) stepS(leg Leg) float64 {
+	if day.Clock == nil {
+		return 0
+	}
+	actual, setpoint := day.Clock.Actual.Grid.StepS(), day.Clock.Setpoint.Grid.StepS()
+	switch leg {
+	case Command:
+		return setpoint
+	case Machine:
+		return math.Hypot(actual, setpoint)
+	}
+	return actual
 }
 
 // Fix is the part of a receiver's fix that tells how good reception was.

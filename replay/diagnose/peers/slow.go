@@ -23,11 +23,16 @@ type delays struct {
 	list      []float64 // one for each crossing
 	meanS, se float64   // without outliers
 	df        int
+	stepS     float64 // the grid of the times; 0 = none
 }
 
-func delaysOf(list []float64) delays {
-	d := delays{list: list}
-	d.meanS, d.se, d.df = regress.Mean(list, evidence.LeastS)
+func delaysOf(list []float64) delays { return delaysOn(0, list) }
+
+// delaysOn is delaysOf where times lie on a grid of stepS: delays lie on steps then, and
+// those on the next step are no outliers.
+func delaysOn(stepS float64, list []float64) delays {
+	d := delays{list: list, stepS: stepS}
+	d.meanS, d.se, d.df = regress.Mean(list, max(evidence.LeastS, stepS))
 	return d
 }
 
@@ -59,7 +64,7 @@ func FindSlow(moves []evidence.Move, crossings []evidence.Crossing, sections int
 		upStands, downStands := standsApart(all, s, 0), standsApart(all, s, 1)
 		switch {
 		case upStands && downStands:
-			f := slowAs(s, evidence.Both, delaysOf(slices.Concat(up.list, down.list)))
+			f := slowAs(s, evidence.Both, delaysOn(up.stepS, slices.Concat(up.list, down.list)))
 			if f.Differ = !alike(up, down); f.Differ {
 				f.LateS = [2]float64{up.meanS, down.meanS}
 			}
@@ -93,10 +98,19 @@ func sectionDelays(moves []evidence.Move, crossings []evidence.Crossing, section
 		}
 	}
 	all := make([][2]delays, sections)
+	stepS := stepOf(moves)
 	for s := range all {
-		all[s] = [2]delays{delaysOf(lists[s][0]), delaysOf(lists[s][1])}
+		all[s] = [2]delays{delaysOn(stepS, lists[s][0]), delaysOn(stepS, lists[s][1])}
 	}
 	return all
+}
+
+// stepOf is the grid of the moves' times, s; 0 = none.
+func stepOf(moves []evidence.Move) float64 {
+	if len(moves) == 0 {
+		return 0
+	}
+	return moves[0].StepS
 }
 
 // leastDelay is the smallest delay that would be seen on a typical section, in s; +Inf
