@@ -94,7 +94,7 @@ func analyseKnowing(day *evidence.Day, leg evidence.Leg, r *evidence.Reception, 
 	if len(a.moves) == 0 {
 		return a
 	}
-	a.timeScatterS = a.moves[0].StepS / math.Sqrt(12)
+	a.timeScatterS = a.moves[0].GridS
 	if placeM == nil {
 		placeM = evidence.TypicalPlaces(a.moves)
 	}
@@ -291,7 +291,7 @@ func (a *analysis) chooseRobustly() regress.Fit {
 	var f regress.Fit
 	y := a.y
 	for range 30 {
-		next := choose(regress.NewGram(a.columns, y, noiseFloorM), a.terms)
+		next := choose(regress.NewGram(a.columns, y, a.roughM), a.terms)
 		done := slices.Equal(next.Set, f.Set) && settled(&next, &f)
 		f = next
 		if done {
@@ -341,7 +341,7 @@ func (a *analysis) dropOutliers() {
 	a.sigmaM = a.chosen.Sigma
 }
 
-func (a *analysis) gram() *regress.Gram { return regress.NewGram(a.columns, a.y, noiseFloorM) }
+func (a *analysis) gram() *regress.Gram { return regress.NewGram(a.columns, a.y, a.roughM) }
 
 // middles returns where the rows are, and their column of a border that is too far out.
 func (a *analysis) middles() ([]regress.Point, []float64) {
