@@ -181,7 +181,7 @@ func (a *analysis) build(terms []term, rows []int) {
 	for r := range a.weight {
 		a.weight[r] = 1
 	}
-	a.roughM = max(noiseFloorM, a.timeScatterS*a.speedMps())
+	a.roughM = max(noiseFloorM, evidence.GridScatterM(a.moves, a.crossings))
 	for t := range terms {
 		a.columns[t] = a.column(terms[t].perUnitM)
 	}

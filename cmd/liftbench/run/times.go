@@ -4,6 +4,7 @@
 package run
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"time"
@@ -59,7 +60,7 @@ func (r *recordedTimes) score(out *sim.Outcome, err error) error {
 	recorded.Actual = append(slices.Clone(recorded.Actual), unpaired(r.work.Actuals, during)...)
 	found := recorded.ReadClock()
 	if err != nil && !found.Setpoint.Found() && !found.Actual.Found() {
-		return err
+		return fmt.Errorf("%w; no other setting of their clock brings the two together: look for the states of that day", err)
 	}
 	r.day.Clock = &found
 	if !found.Setpoint.Moves() && !found.Actual.Moves() {

@@ -19,9 +19,10 @@ import (
 // those.
 
 const (
-	sharpenRounds = 150
-	// leastSigmaS is the least scatter of changes that is believed.
-	leastSigmaS = 0.010
+	sharpenRounds = 200
+	// leastSigmaS is the least scatter of changes that is believed: RTK at 1 m/s (1.43 cm;
+	// Carballido et al. 2014, Appl. Eng. Agric. 30(3):361-366).
+	leastSigmaS = 0.015
 	// fewOwn changes of a section in one direction are compared with all others only.
 	fewOwn = 8
 	// outside so many standard deviations of its step a change follows no rule.
@@ -46,7 +47,7 @@ func Sharpen(events []score.Event, g Grid, leadS []float64) ([]score.Event, floa
 		}
 	}
 	out := slices.Clone(events)
-	worst := 0.0
+	told, changes := 0.0, 0.0 // what all changes together tell, 1/s²
 	for _, at := range ways {
 		if len(at) < leastTimes {
 			continue
@@ -61,15 +62,16 @@ func Sharpen(events []score.Event, g Grid, leadS []float64) ([]score.Event, floa
 			l.rows = append(l.rows, lateRow{int(e.Section), 1 / e.SpeedMps, late})
 		}
 		leftS := l.fit()
-		worst = max(worst, leftS)
+		told += float64(len(at)) / (leftS * leftS)
+		changes += float64(len(at))
 		for k, i := range at {
 			out[i] = moved(events[i], l.likelyS(k)-l.rows[k].lateS)
 		}
 	}
-	if worst == 0 {
+	if told == 0 {
 		return events, g.ScatterS()
 	}
-	return out, min(worst, g.ScatterS())
+	return out, min(math.Sqrt(changes/told), g.ScatterS())
 }
 
 // moved is a paired event a little later.
