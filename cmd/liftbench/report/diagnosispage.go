@@ -182,6 +182,9 @@ func SizeText(size float64, ci *diagnose.Interval, unit string) string {
 	}
 	if ci != nil && unit != "share" {
 		decimals = ci.Decimals(1/per, decimals)
+		if unit == "m" && ci[1]-ci[0] > 1 {
+			decimals = 0 // millimetres mean nothing here
+		}
 	}
 	s := signed(size*per, decimals) + " " + name
 	if unit == "share" {
