@@ -23,10 +23,10 @@ import (
 
 // stateRow is one row of recorded work states.
 type stateRow struct {
-	atS               float64 // since the day's first row
-	section           int
-	setpoint, actual  string
-	isSetpoint, later bool
+	atS              float64 // since the day's first row
+	section          int
+	setpoint, actual string
+	isSetpoint       bool
 }
 
 // badDayFiles writes the bad day to a directory and returns its rows of states.
