@@ -158,7 +158,10 @@ func (g *Gate) goOn(w *Follow, p *motion.Pose, sin, cos float64, under field.Mas
 		w.Zones = unbound
 	}
 	inTurn := w.TurnedM > 0
-	w.BackM = max(0, w.BackM-way)
+	w.BackM -= way
+	if way > 0 {
+		w.BackM = 0
+	}
 	gone := way
 	if w.BackM > backM {
 		gone = math.Abs(way)
