@@ -10,16 +10,17 @@
 // the zone as the turn closed, since a pass begins outside its zone; and when the
 // zone is a headland and the machine has just made its first turn after a pass in a
 // body. Neither wait applies to the rows that were followed before the turn. The
-// straight of a turn is turnBars bar widths; but a driver whose turns from one pass to the
-// next in a body have had next to no straight, twice or more, is on a pass in a headland
-// after littleBars bar widths beyond that, if he keeps to its rows within onRowsRad.
-// A zone
-// stops taking part when the heading is leaveRad beyond the tolerance, or has changed
-// by turnedRad more than a drive at MinWorkRadiusM would explain. Until then sections
-// in work stay in work, but none drops while the path is too tight. All of this is
-// measured in metres driven, not in time: at rest nothing changes. Zones without a
-// row bearing take part at any heading: they have no rows by which a turn could be
-// told from a pass.
+// straight of a turn is taken to be turnBars bar widths. It is shorter for a
+// driver whose turns have had next to no straight, at least habitTurns times
+// from one pass in a body to the next: such a driver is on a pass in a headland
+// littleBars bar widths beyond the longest straight so far, if the heading is
+// within onRowsRad of its rows. A zone stops taking part when the heading is
+// leaveRad beyond the tolerance, or has changed by turnedRad more than a drive
+// at MinWorkRadiusM would explain. Until then sections in work stay in work, but
+// none drops while the path is too tight. All of this is measured in metres
+// driven, not in time: at rest nothing changes. Zones without a row bearing take
+// part at any heading: they have no rows by which a turn could be told from a
+// pass.
 
 package sections
 

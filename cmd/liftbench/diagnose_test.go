@@ -231,7 +231,7 @@ func TestDiagnosisKeys(t *testing.T) {
 // TestDiagnosisOfNothing: what the data cannot tell is null, a list without
 // entries is empty.
 func TestDiagnosisOfNothing(t *testing.T) {
-	d := &run.Diagnosis{Diagnosis: &diagnose.Diagnosis{}}
+	d := &run.Diagnosis{Outcome: &run.Outcome{}, Diagnosis: &diagnose.Diagnosis{}}
 	got := content(t, func(w io.Writer) error { return report.WriteDiagnosisJSON(d, w) })
 	for _, want := range []string{`"time_error_s": null`, `"place_error_ci95": null`, `"causes": []`, `"cannot_tell": []`} {
 		if !strings.Contains(got, want) {

@@ -360,7 +360,7 @@ func (d *pageDrive) explain(ctx context.Context, job *sim.Job, in *files.Log, wo
 	}
 	why.Outcome.Command = d.Command
 	d.Outcome = why.Outcome
-	if why.Diagnosis, err = diagnose.Run(*day); err != nil {
+	if err = why.Explain(day); err != nil {
 		d.Warnings = append(d.Warnings, "no diagnosis: "+err.Error())
 		return nil
 	}

@@ -31,7 +31,14 @@ func WriteDiagnosisJSON(d *run.Diagnosis, w io.Writer) error {
 	enc := json.NewEncoder(w)
 	enc.SetEscapeHTML(false)
 	enc.SetIndent("", "  ")
-	return enc.Encode(&x)
+	answer := struct {
+		Suspicion string `json:"suspicion,omitempty"` // what is most likely wrong with the input
+		*diagnose.Diagnosis
+	}{Diagnosis: &x}
+	if d.Suspicion != nil {
+		answer.Suspicion = d.Suspicion.Text
+	}
+	return enc.Encode(&answer)
 }
 
 // roundedFit returns f with its figures rounded, sharing nothing with it.

@@ -157,6 +157,9 @@ func CauseText(f *diagnose.Finding) string {
 }
 
 func nothingText(d *run.Diagnosis) string {
+	if d.Suspicion != nil {
+		return "No cause is named."
+	}
 	if len(d.CannotTell) > 0 {
 		return "No cause stands out from chance; see below for what the day cannot tell."
 	}

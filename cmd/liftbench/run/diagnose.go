@@ -4,6 +4,7 @@ package run
 
 import (
 	"bytes"
+	"fmt"
 	"io"
 	"slices"
 
@@ -11,6 +12,7 @@ import (
 	"liftbench/cmd/liftbench/files"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/terminal"
+	"liftbench/cmd/liftbench/wording"
 	"liftbench/nmea"
 	"liftbench/replay/diagnose"
 	"liftbench/replay/diagnose/evidence"
@@ -70,12 +72,45 @@ func Diagnose(u *settings.Setup, builtIn bool, stdin io.Reader, stderr io.Writer
 	}
 	d.ZonesFound = found
 	d.Track = nil // the figures and the answer need the transitions alone
-	if d.Diagnosis, err = diagnose.Run(*day); err != nil && d.Wrong() != nil {
+	if err = d.Explain(day); err != nil && d.Wrong() != nil {
 		return nil, &failure.Input{File: u.States, Msg: d.Suspicion.Text + " So there is no diagnosis: " + err.Error(), Err: err}
 	} else if err != nil {
 		return nil, &failure.Input{File: u.States, Msg: err.Error(), Err: err}
 	}
 	return d, nil
+}
+
+// Explain finds the causes from what Judge gathered.
+func (d *Diagnosis) Explain(day *evidence.Day) (err error) {
+	if d.Diagnosis, err = diagnose.Run(*day); err == nil {
+		d.doubtZones()
+	}
+	return err
+}
+
+// doubtZones gives up every cause that rests on borders where the zones are a guess,
+// found from the track or cut by a headland's width, and as many lifts and drops were
+// missed or extra as lie at their borders. Such borders are not those that the section
+// lift was worked by, and a setting changed for their sake would be wrong.
+func (d *Diagnosis) doubtZones() {
+	if d.ZonesFound == nil && d.HeadlandM == 0 || !d.Hopeless() {
+		return
+	}
+	guess := "found from the track"
+	if d.ZonesFound == nil {
+		guess = fmt.Sprintf("%s m inside the boundary", wording.Trim(d.HeadlandM))
+	}
+	if d.Suspicion == nil {
+		lift, drop := &d.Score.Lift, &d.Score.Drop
+		d.Suspicion = &Suspicion{Text: fmt.Sprintf("Of %d lifts and drops at borders %d were missed, and %d were extra: the borders, %s, are likely not those that were worked by, so nothing that rests on them is named as a cause. "+
+			"Draw the zones as they were on that day; liftbench zones --out DIR writes some to begin with.", lift.Count+drop.Count, lift.Missed+drop.Missed, lift.Spurious+drop.Spurious, guess)}
+	}
+	both := d.Setpoint && d.Actual
+	d.Causes = slices.DeleteFunc(d.Causes, func(f diagnose.Finding) bool {
+		told := f.Cause == diagnose.DoesNotFollow || f.Cause == diagnose.MachineSlow // from setpoint to work state
+		return f.Cause != diagnose.Sensor && !(both && told)
+	})
+	d.CannotTell, d.Floors = nil, nil
 }
 
 // Judge scores a recorded day and gathers the evidence for the diagnosis.
