@@ -68,7 +68,7 @@ func (e *Engine) setup() string {
 const FreshNs = 10e9
 
 // ErrLeft is wrapped by the errors of Resume and ParseState.
-var ErrLeft = errors.New("the state that was left cannot be gone on with")
+var ErrLeft = errors.New("the controller starts afresh, because the saved state does not fit")
 
 // Resume takes what an earlier run left behind. It is called before Run, which
 // then begins with a second in which it tells every section to be up, whatever the

@@ -53,7 +53,7 @@ func NewLive(u *settings.Setup, flags *LiveFlags, paced bool) (*LiveRun, error) 
 	case isLog && flags.Record != "":
 		return nil, &failure.Usage{Msg: "--record: a log is recorded already; expected it with a receiver"}
 	case isLog && flags.State != "":
-		return nil, &failure.Usage{Msg: "--state: a log begins anew each time; expected it with a receiver"}
+		return nil, &failure.Usage{Msg: "--state works with a live receiver only: a log always starts from its beginning. Leave out --state, or give a receiver to --in"}
 	case flags.RecordSync <= 0:
 		return nil, &failure.Usage{Msg: "--record-sync " + flags.RecordSync.String() + ": expected more than 0"}
 	}
