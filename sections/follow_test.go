@@ -284,3 +284,26 @@ func TestViewInATurn(t *testing.T) {
 		}
 	}
 }
+
+// Whoever has backed is straight again from the first metre forward on; a step back of less than backM
+// only takes that step off.
+func TestStraightAfterBacking(t *testing.T) {
+	g, _, _, _ := wideGate(t)
+	p := motion.Pose{NorthM: 100, SpeedMps: 2}
+	var w Follow
+	g.Follow(&w, &p)
+	drive := func(stepM float64, steps int) {
+		for range steps {
+			p.NorthM += stepM
+			p.SpeedMps = 20 * stepM
+			g.Follow(&w, &p)
+		}
+	}
+	for _, tc := range []struct{ backM, forwardM, straightM float64 }{{0, 5, 5}, {0.2, 5, 9.8}, {10, 5, 5}, {0.2, 1, 5.8}} {
+		drive(-0.1, int(math.Round(tc.backM*10)))
+		drive(0.1, int(math.Round(tc.forwardM*10)))
+		if !(math.Abs(w.StraightM-tc.straightM) <= 1e-9) {
+			t.Errorf("%g m back and %g m forward: straight for %.12g m; want %g", tc.backM, tc.forwardM, w.StraightM, tc.straightM)
+		}
+	}
+}
