@@ -57,6 +57,8 @@ type state struct {
 	// that decision looked.
 	SettledZones field.Mask
 	Departures   int32   // fixes in a row without a position whose speed says that it moves
+	AtEastM      float64 // the newest fix: the antenna as it says
+	AtNorthM     float64
 	JumpCount    int32   // rejected fixes in a row that agree with each other
 	JumpEastM    float64 // the last of them
 	JumpNorthM   float64
@@ -262,7 +264,7 @@ func (c *Controller) FixAt(f *nmea.Fix, e, n float64) {
 	if c.s.JumpCount = 0; c.s.FixNs != 0 {
 		c.timeFix(f.TimeNs - c.s.FixNs)
 	}
-	c.s.FixNs = f.TimeNs
+	c.s.FixNs, c.s.AtEastM, c.s.AtNorthM = f.TimeNs, e, n
 	k.Update(f, e, n)
 	after, ready := k.Motion()
 	sin, cos := exact.Sincos(after.HeadingRad)
@@ -303,12 +305,13 @@ func (c *Controller) FixAt(f *nmea.Fix, e, n float64) {
 
 // plausible reports whether the antenna can have come to (e, n): within
 // JumpM of where the motion carries it, plus what steering and braking can do
-// in between. Fixes that fail but agree with each other are believed after
+// in between; while the motion is not known, plus what the top speed allows since the
+// newest fix. Fixes that fail but agree with each other are believed after
 // JumpFixes of them, and the motion begins anew.
 func (c *Controller) plausible(f *nmea.Fix, e, n float64, m *motion.Motion, ready bool) bool {
 	k := &c.s.Estimator
-	dt := float64(f.TimeNs-k.State.TimeNs) * 1e-9
-	pe, pn := k.X[0], k.X[1]
+	dt := float64(f.TimeNs-c.s.FixNs) * 1e-9
+	pe, pn := c.s.AtEastM, c.s.AtNorthM
 	allowed := c.set.JumpM + float64(c.set.MaxSpeedMps*dt)
 	if ready {
 		p := m.Predict(f.TimeNs)

@@ -6,6 +6,7 @@ package sections
 import (
 	"bytes"
 	"errors"
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -608,13 +609,13 @@ func TestSaveRestore(t *testing.T) {
 	if err := newController(t, m, f, nil).Restore(state); !errors.Is(err, ErrState) {
 		t.Errorf("a state with worked ground where none is kept: %v", err)
 	}
-	old := append([]byte{7}, state[1:]...)
-	if err := restored.Restore(old); err == nil || !strings.Contains(err.Error(), "version 7; expected 8") {
+	old := append([]byte{savedVersion - 1}, state[1:]...)
+	if err := restored.Restore(old); err == nil || !strings.Contains(err.Error(), fmt.Sprintf("version %d; expected %d", savedVersion-1, savedVersion)) {
 		t.Errorf("a state of the version before: %v", err)
 	}
 	for name, bad := range map[string][]byte{
 		"short": state[:20], "long": append(slices.Clone(state), 0), "empty": nil,
-		"version": append([]byte{9}, state[1:]...), "sections": append(append(slices.Clone(state[:4]), 7, 0, 0, 0), state[8:]...),
+		"version": append([]byte{savedVersion + 1}, state[1:]...), "sections": append(append(slices.Clone(state[:4]), 7, 0, 0, 0), state[8:]...),
 	} {
 		if err := restored.Restore(bad); !errors.Is(err, ErrState) {
 			t.Errorf("%s: got %v; want ErrState", name, err)

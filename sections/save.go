@@ -15,7 +15,7 @@ import (
 var ErrState = errors.New("not a saved state of this machine's controller")
 
 // savedVersion changes whenever state or sectionState does.
-const savedVersion = 8
+const savedVersion = 9
 
 // AppendState appends the whole changing state to b: little-endian, a fixed
 // number of bytes for a number of sections, and after them what is known of worked

@@ -185,3 +185,26 @@ func TestPositionLostAtRest(t *testing.T) {
 		})
 	}
 }
+
+// A machine that stands before its first move knows no heading yet. A single position
+// elsewhere moves nothing, however long it has stood; what it is allowed goes by the newest
+// position, not by the first.
+func TestJumpBeforeTheFirstMove(t *testing.T) {
+	m := bar(RearRigid, -2, 6, 1)
+	for _, standS := range []float64{0.5, 2, 4.7, 9.9, 60} {
+		for _, byM := range []float64{3, 18, 50} {
+			c := newController(t, m, newField(t, body(0, rectangle(-50, 10, 50, 200))), nil)
+			stands := func(float64) motion.Pose { return motion.Pose{NorthM: -10} }
+			jumps := func(s float64, f *nmea.Fix) bool {
+				f.SpeedMps, f.CourseDeg = 0, math.NaN()
+				if math.Abs(s-standS) < 1e-6 {
+					f.LatDeg += byM / 111e3
+				}
+				return true
+			}
+			if got := play(c, stands, standS+3, jumps); len(got) > 0 || c.Counts().Jumped != 1 {
+				t.Errorf("%g m after %g s: %d jumps, %+v", byM, standS, c.Counts().Jumped, got)
+			}
+		}
+	}
+}
