@@ -25,16 +25,19 @@ import (
 	"liftbench/sim/receiver"
 )
 
-// check checks a property on 400 drives, on 2000 with LIFTBENCH_CAMPAIGN=full, or as many as
-// -rapid.checks says, beside other properties.
+// check checks a property on 400 drives beside other properties, the same ones each time.
+// LIFTBENCH_CAMPAIGN=full draws 2000 new ones; -rapid.checks and -rapid.seed say how many
+// and which.
 func check(t *testing.T, property func(*rapid.T)) {
 	setChecks.Do(func() {
-		if f := flag.Lookup("rapid.checks"); f.Value.String() == f.DefValue {
-			n := "400"
-			if os.Getenv("LIFTBENCH_CAMPAIGN") == "full" {
-				n = "2000"
+		drives, seed := "400", "1"
+		if os.Getenv("LIFTBENCH_CAMPAIGN") == "full" {
+			drives, seed = "2000", "0" // 0: another each time
+		}
+		for name, value := range map[string]string{"rapid.checks": drives, "rapid.seed": seed} {
+			if f := flag.Lookup(name); f.Value.String() == f.DefValue {
+				flag.Set(name, value)
 			}
-			flag.Set(f.Name, n)
 		}
 	})
 	t.Parallel()
