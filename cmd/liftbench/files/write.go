@@ -27,14 +27,23 @@ type File struct {
 	Write func(io.Writer) error
 }
 
+// probeName is the file that MakeDir makes and removes.
+const probeName = ".liftbench-probe.tmp"
+
 // MakeDir makes a directory for results and tests that a file can be made in
 // it, so that no long work begins whose results cannot be kept.
 func MakeDir(dir string) error {
 	err := os.MkdirAll(dir, 0o777)
 	if err == nil {
+		// The name is always the same, so that the next run removes what a run
+		// that was killed here has left; two runs at once may use it together.
+		name := filepath.Join(dir, probeName)
 		var probe *os.File
-		if probe, err = os.CreateTemp(dir, ".probe.*.tmp"); err == nil {
-			err = errors.Join(probe.Close(), os.Remove(probe.Name()))
+		if probe, err = os.OpenFile(name, os.O_WRONLY|os.O_CREATE, 0o666); err == nil {
+			err = probe.Close()
+			if removeErr := os.Remove(name); !errors.Is(removeErr, fs.ErrNotExist) {
+				err = errors.Join(err, removeErr)
+			}
 		}
 	}
 	if err != nil {
