@@ -93,16 +93,16 @@ type Follow struct {
 	Bend float64
 }
 
-// Follow goes on along the way to pose p, at which the bar stands over what
-// lies under it. Poses must come in order of time, near enough to each other
+// Follow updates w for the move to pose p, and reads from the field which zones lie
+// under the bar there. Poses must come in order of time, near enough to each other
 // that nothing begins and ends in between.
 func (g *Gate) Follow(w *Follow, p *motion.Pose) {
 	f := g.Machine.Frame(p)
 	g.goOn(w, p, f.Sin, f.Cos, g.Under(&f))
 }
 
-// May returns the zones in which a section may be in work: Zones, but for one that
-// is out of work none with rows while the machine is turning.
+// May returns the zones in which a section may be in work: w.Zones; while the machine
+// is turning, for a section that is up, only those of them without rows.
 func (g *Gate) May(w *Follow, on bool) field.Mask {
 	if w.Turning && !on {
 		return w.Zones & g.Field.Unbound()

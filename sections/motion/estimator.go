@@ -34,14 +34,14 @@ type Estimator struct {
 
 // EstimatorState is what the filter knows beside its state vector.
 type EstimatorState struct {
-	TimeNs   int64   // of the newest fix, of the first one until Ready; 0 before that
+	TimeNs   int64   // of the newest fix; until Ready, of the first one; 0 before any fix
 	Started  bool    // a position is known
 	Ready    bool    // heading and speed are known too
 	ReverseM float64 // how far the tractor has reversed without a break
-	// Spread is by how much the variance of the receiver's errors seems to
-	// exceed what it says, 1 or more, from the innovations of the past second
-	// or so: logs whose times are rounded to the second are off by metres
-	// along the way.
+	// Spread is the factor, 1 or more, by which the variance of the receiver's errors
+	// seems to exceed what the receiver says. It comes from the innovations of the past
+	// second or so: positions in a log whose times are rounded to the second are off by
+	// metres along the way.
 	Spread float64
 	// LastMps is the antenna's speed at the newest fix, without sign, as the receiver
 	// or the way says.

@@ -27,11 +27,11 @@ type Diagnosis struct {
 	*Outcome
 	*diagnose.Diagnosis
 	Settings sections.Settings
-	// events are the scored transitions. If only setpoints are recorded, the
+	// Events are the scored transitions. If only setpoints are recorded, the
 	// tools are taken to follow each setpoint one lead later.
 	Events       []score.Event
-	Lifts, Drops score.Stats // of events
-	// setpoint and actual report which of the two the states hold; whole
+	Lifts, Drops score.Stats // of Events
+	// Setpoint and Actual report which of the two the work states hold; Whole
 	// reports that they hold one state for the whole machine.
 	Setpoint, Actual, Whole bool
 	HeadlandM               float64

@@ -2,7 +2,7 @@
 // go on, as of a frozen receiver or a gateway that repeats itself; one that runs
 // while the speed is 0; one that goes another way than the course.
 
-package sections
+package motion
 
 import (
 	"math"
@@ -48,9 +48,9 @@ func (w *Frozen) begin(timeNs int64, eastM, northM float64) {
 	w.ToldEastM, w.ToldNorthM, w.UnsureM = 0, 0, 0
 }
 
-// add takes the antenna's newest position, and reports whether it contradicts the
+// Add takes the antenna's newest position, and reports whether it contradicts the
 // velocities. Where the receiver tells no velocity nothing does.
-func (w *Frozen) add(f *nmea.Fix, eastM, northM float64) bool {
+func (w *Frozen) Add(f *nmea.Fix, eastM, northM float64) bool {
 	ve, vn, unsure := 0.0, 0.0, 0.0
 	switch {
 	case math.IsNaN(f.SpeedMps), math.IsNaN(f.CourseDeg) && f.SpeedMps >= frozenSlowMps:
@@ -92,19 +92,4 @@ func (w *Frozen) add(f *nmea.Fix, eastM, northM float64) bool {
 	w.BeforeEastM, w.BeforeNorthM, w.BeforeToldEastM, w.BeforeToldNorthM = de, dn, w.ToldEastM, w.ToldNorthM
 	w.begin(f.TimeNs, eastM, northM)
 	return w.Ways >= frozenWays
-}
-
-// frozen counts a position that contradicts its velocities, and reports whether it
-// is one. It is as good as lost.
-func (c *Controller) frozen(f *nmea.Fix, eastM, northM float64) bool {
-	if !c.s.Frozen.add(f, eastM, northM) {
-		return false
-	}
-	c.s.Counts.Frozen++
-	if c.s.LostNs == 0 {
-		c.s.LostNs, c.s.LostReason = f.TimeNs, FrozenFix
-		c.s.SleepNs = 0
-	}
-	c.watchDeparture(f)
-	return true
 }
