@@ -6,6 +6,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"sort"
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/planar"
@@ -97,11 +98,9 @@ func (w *way) coarseBy(from, to int, m float64) orb.LineString {
 // for each thing driven around its rounds, innermost first.
 func (w *way) keepOuts(loops []round, taken []bool, widthM float64) [][]round {
 	deepM := max(1.5, 0.45*widthM)
-	slices.SortStableFunc(loops, func(a, b round) int {
-		if c := cmp.Compare(math.Round(a.areaM2), math.Round(b.areaM2)); c != 0 {
-			return c
-		}
-		return cmp.Compare(a.seamM, b.seamM)
+	sort.SliceStable(loops, func(i, j int) bool {
+		a, b := &loops[i], &loops[j]
+		return cmp.Or(cmp.Compare(math.Round(a.areaM2), math.Round(b.areaM2)), cmp.Compare(a.seamM, b.seamM)) < 0
 	})
 	var out [][]round
 	mine := slices.Clone(taken)

@@ -7,6 +7,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"sort"
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/planar"
@@ -315,7 +316,7 @@ func (w *way) crossDriven(parts []part, ring orb.Ring) bool {
 // What lies outside a round must belong to rounds farther out.
 func (w *way) rounds(loops []round, widthM float64, worked func(from, to int) float64) []round {
 	left := slices.Clone(loops)
-	slices.SortStableFunc(left, func(a, b round) int { return cmp.Compare(b.areaM2, a.areaM2) })
+	sort.SliceStable(left, func(i, j int) bool { return left[i].areaM2 > left[j].areaM2 })
 	taken := make([]bool, len(w.points))
 	var out []round
 	for i := range left {
@@ -347,7 +348,7 @@ func (w *way) rounds(loops []round, widthM float64, worked func(from, to int) fl
 		}
 		out = append(out, r)
 	}
-	slices.SortStableFunc(out, func(a, b round) int { return cmp.Compare(b.areaM2, a.areaM2) })
+	sort.SliceStable(out, func(i, j int) bool { return out[i].areaM2 > out[j].areaM2 })
 	return out
 }
 
