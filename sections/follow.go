@@ -144,7 +144,7 @@ func (g *Gate) goOn(w *Follow, p *motion.Pose, sin, cos float64, under field.Mas
 		}
 	}
 	// After a gap a heading may begin again within one turn.
-	turn := math.Remainder(p.HeadingRad-w.HeadingRad, 2*math.Pi)
+	turn := motion.Wrap(p.HeadingRad - w.HeadingRad)
 	if g.MinWorkRadiusM > 0 {
 		allowed := math.Abs(way) / g.MinWorkRadiusM
 		w.RightRad = max(0, w.RightRad+turn-allowed)

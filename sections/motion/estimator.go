@@ -106,7 +106,7 @@ func (k *Estimator) Update(f *nmea.Fix, eastM, northM float64) {
 	if !long || !k.regainHeading(&s) {
 		k.measurePosition(eastM, northM, positionSigma(f))
 		if !math.IsNaN(f.HeadingDeg) {
-			k.measure(row{theta, 1, speed, 0, yaw, 0}, wrap(f.HeadingDeg*math.Pi/180-k.X[theta]), headingSigmaRad)
+			k.measure(row{theta, 1, speed, 0, yaw, 0}, Wrap(f.HeadingDeg*math.Pi/180-k.X[theta]), headingSigmaRad)
 		}
 		if !math.IsNaN(s.toldE) {
 			k.measureVelocity(s.toldE, s.toldN)
@@ -268,7 +268,7 @@ func (k *Estimator) align(f *nmea.Fix, eastM, northM float64) {
 		heading, v = heading+math.Pi, -v
 	}
 	if was := k.X[theta]; was != 0 {
-		heading = was + wrap(heading-was) // it runs on from before the gap
+		heading = was + Wrap(heading-was) // it runs on from before the gap
 	}
 	s, c := exact.Sincos(heading)
 	k.X = [6]float64{
@@ -451,7 +451,10 @@ func positionSigma(f *nmea.Fix) float64 {
 	return otherSigmaM
 }
 
-// wrap returns the angle in (-π, π].
-func wrap(rad float64) float64 {
+// Wrap returns the angle in [-π, π].
+func Wrap(rad float64) float64 {
+	if math.Abs(rad) <= math.Pi { // as nearly every angle between two headings is
+		return rad
+	}
 	return math.Remainder(rad, 2*math.Pi)
 }
