@@ -98,7 +98,12 @@ type Follow struct {
 // that nothing begins and ends in between.
 func (g *Gate) Follow(w *Follow, p *motion.Pose) {
 	f := g.Machine.Frame(p)
-	g.goOn(w, p, f.Sin, f.Cos, g.Under(&f))
+	g.FollowTo(w, p, &f)
+}
+
+// FollowTo is Follow where the bar's frame f at p is known.
+func (g *Gate) FollowTo(w *Follow, p *motion.Pose, f *Frame) {
+	g.goOn(w, p, f.Sin, f.Cos, g.Under(f))
 }
 
 // May returns the zones in which a section may be in work: w.Zones; while the machine
@@ -110,11 +115,10 @@ func (g *Gate) May(w *Follow, on bool) field.Mask {
 	return w.Zones
 }
 
-// Foresee is Follow to a pose predicted from the newest one. The zones under
-// the bar stay those that it was over when that prediction was made: where a
-// turn closes is not foreseen.
-func (g *Gate) Foresee(w *Follow, p *motion.Pose) {
-	sin, cos := exact.Sincos(g.Machine.heading(p))
+// foresee is Follow to a pose predicted from the newest one, with the sine and cosine
+// of the tool's heading. The zones under the bar stay those that it was over when that
+// prediction was made: where a turn closes is not foreseen.
+func (g *Gate) foresee(w *Follow, p *motion.Pose, sin, cos float64) {
 	g.goOn(w, p, sin, cos, w.Under)
 }
 
@@ -144,7 +148,7 @@ func (g *Gate) goOn(w *Follow, p *motion.Pose, sin, cos float64, under field.Mas
 		}
 	}
 	// After a gap a heading may begin again within one turn.
-	turn := math.Remainder(p.HeadingRad-w.HeadingRad, 2*math.Pi)
+	turn := motion.Wrap(p.HeadingRad - w.HeadingRad)
 	if g.MinWorkRadiusM > 0 {
 		allowed := math.Abs(way) / g.MinWorkRadiusM
 		w.RightRad = max(0, w.RightRad+turn-allowed)

@@ -35,9 +35,9 @@ func viewAt(c *Controller, m *motion.Motion, timeNs int64) view {
 }
 
 func viewOf(c *Controller, p *motion.Pose) view {
-	follow := c.s.Follow
-	c.gate.Foresee(&follow, p)
-	v := view{timeNs: p.TimeNs, frame: c.gate.Machine.Frame(p), zones: follow.Zones, drop: c.gate.May(&follow, false)}
+	frame, follow := c.gate.Machine.Frame(p), c.s.Follow
+	c.gate.foresee(&follow, p, frame.Sin, frame.Cos)
+	v := view{timeNs: p.TimeNs, frame: frame, zones: follow.Zones, drop: c.gate.May(&follow, false)}
 	e, n := v.frame.EastM, v.frame.NorthM
 	switch {
 	case c.idle && v.zones == c.gate.Field.Unbound():

@@ -161,14 +161,20 @@ func (j *Job) Run(rd *epoch.Reader) (*Outcome, error) {
 	awayM := func(e, n float64) float64 {
 		return exact.Hypot(max(bound.Min[0]-e, 0, e-bound.Max[0]), max(bound.Min[1]-n, 0, n-bound.Max[1]))
 	}
-	// The sentences of an epoch, and its fix, mostly have the same position.
-	last := struct{ latDeg, lonDeg, eastM, northM float64 }{latDeg: math.NaN()}
+	// The sentences of an epoch, and its fix, mostly have the same position. The first
+	// sentence of the next epoch comes before that fix: two positions are remembered.
+	type place struct{ latDeg, lonDeg, eastM, northM float64 }
+	last, before := place{latDeg: math.NaN()}, place{latDeg: math.NaN()}
 	toPlane := func(latDeg, lonDeg float64) (eastM, northM float64) {
-		if latDeg != last.latDeg || lonDeg != last.lonDeg {
-			last.latDeg, last.lonDeg = latDeg, lonDeg
-			last.eastM, last.northM = j.Field.Plane.ToPlane(latDeg, lonDeg)
+		switch {
+		case latDeg == last.latDeg && lonDeg == last.lonDeg:
+			return last.eastM, last.northM
+		case latDeg == before.latDeg && lonDeg == before.lonDeg:
+			return before.eastM, before.northM
 		}
-		return last.eastM, last.northM
+		eastM, northM = j.Field.Plane.ToPlane(latDeg, lonDeg)
+		last, before = place{latDeg, lonDeg, eastM, northM}, last
+		return eastM, northM
 	}
 	var clockSetNs int64
 	use := func(f *nmea.Fix) {

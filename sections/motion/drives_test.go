@@ -65,7 +65,7 @@ func TestLongReverse(t *testing.T) {
 				t.Helper()
 				s, c := math.Sincos(p.HeadingRad)
 				e, n := p.EastM+antenna.XM*s+antenna.YM*c, p.NorthM+antenna.XM*c-antenna.YM*s
-				if !(math.Abs(wrap(p.HeadingRad-wantHeading)) <= 0.02) || !(math.Abs(p.SpeedMps-wantSpeed) <= 0.1) || !(math.Hypot(e-antennaE, n-antennaN) <= 0.1) {
+				if !(math.Abs(Wrap(p.HeadingRad-wantHeading)) <= 0.02) || !(math.Abs(p.SpeedMps-wantSpeed) <= 0.1) || !(math.Hypot(e-antennaE, n-antennaN) <= 0.1) {
 					t.Errorf("%s: %+v; want heading %.3f rad, %g m/s, the antenna at (%.3f, %.3f)", who, p, wantHeading, wantSpeed, antennaE, antennaN)
 				}
 			}
@@ -115,7 +115,7 @@ func TestWatchReverseKeepsTheAntenna(t *testing.T) {
 	if !(math.Hypot(e-e0, n-n0) <= 1e-9) || !(math.Hypot(ve-ve0, vn-vn0) <= 1e-9) || !(math.Abs(ae-ae0) <= 1e-9) {
 		t.Errorf("the antenna went from (%g, %g) to (%g, %g), its velocity from (%g, %g) to (%g, %g)", e0, n0, e, n, ve0, vn0, ve, vn)
 	}
-	if !(math.Abs(wrap(k.X[theta]-before.X[theta]-math.Pi)) <= 1e-9) || k.X[speed] != 1.5 || k.State.ReverseM != 0 {
+	if !(math.Abs(Wrap(k.X[theta]-before.X[theta]-math.Pi)) <= 1e-9) || k.X[speed] != 1.5 || k.State.ReverseM != 0 {
 		t.Errorf("state %v, %g m reversed; want the opposite heading, 1.5 m/s, 0 m", k.X, k.State.ReverseM)
 	}
 	sign := [6]float64{1, 1, 1, -1, 1, -1}
@@ -168,7 +168,7 @@ func TestAlign(t *testing.T) {
 			if !ready {
 				return
 			}
-			if !(math.Abs(wrap(m.HeadingRad-tc.heading*rad)) <= 1e-9) || !(math.Abs(m.SpeedMps-tc.speed) <= 1e-9) ||
+			if !(math.Abs(Wrap(m.HeadingRad-tc.heading*rad)) <= 1e-9) || !(math.Abs(m.SpeedMps-tc.speed) <= 1e-9) ||
 				!(math.Hypot(m.EastM-tc.east, m.NorthM-tc.north) <= 1e-9) || m.TimeNs != t0+int64(tc.says[len(tc.says)-1].s*1e9) {
 				t.Errorf("got %+v; want %g°, %g m/s at (%g, %g)", m, tc.heading, tc.speed, tc.east, tc.north)
 			}

@@ -106,7 +106,7 @@ func (k *Estimator) Update(f *nmea.Fix, eastM, northM float64) {
 	if !long || !k.regainHeading(&s) {
 		k.measurePosition(eastM, northM, positionSigma(f))
 		if !math.IsNaN(f.HeadingDeg) {
-			k.measure(row{theta, 1, speed, 0, yaw, 0}, wrap(f.HeadingDeg*math.Pi/180-k.X[theta]), headingSigmaRad)
+			k.measure(row{theta, 1, speed, 0, yaw, 0}, Wrap(f.HeadingDeg*math.Pi/180-k.X[theta]), headingSigmaRad)
 		}
 		if !math.IsNaN(s.toldE) {
 			k.measureVelocity(s.toldE, s.toldN)
@@ -268,7 +268,7 @@ func (k *Estimator) align(f *nmea.Fix, eastM, northM float64) {
 		heading, v = heading+math.Pi, -v
 	}
 	if was := k.X[theta]; was != 0 {
-		heading = was + wrap(heading-was) // it runs on from before the gap
+		heading = was + Wrap(heading-was) // it runs on from before the gap
 	}
 	s, c := exact.Sincos(heading)
 	k.X = [6]float64{
@@ -361,13 +361,15 @@ func (k *Estimator) addNoise(g *[6]float64, sigma float64) {
 	}
 }
 
-// symmetrise makes both halves of P the same bits, as they are but for rounding.
+// symmetrise copies the half of P above the diagonal into the other: they are the
+// same but for rounding.
 func (k *Estimator) symmetrise() {
-	for i := range k.P {
-		for j := range i {
-			k.P[i][j] = k.P[j][i]
-		}
-	}
+	p := &k.P
+	p[1][0] = p[0][1]
+	p[2][0], p[2][1] = p[0][2], p[1][2]
+	p[3][0], p[3][1], p[3][2] = p[0][3], p[1][3], p[2][3]
+	p[4][0], p[4][1], p[4][2], p[4][3] = p[0][4], p[1][4], p[2][4], p[3][4]
+	p[5][0], p[5][1], p[5][2], p[5][3], p[5][4] = p[0][5], p[1][5], p[2][5], p[3][5], p[4][5]
 }
 
 // row is a measurement's row h: up to three of the state's elements, each
@@ -411,9 +413,9 @@ func (k *Estimator) measure(h row, innovation, sigma float64) {
 		r := &k.P[i]
 		for j := i; j < len(ph); j++ {
 			r[j] -= float64(gain[i]*ph[j]) + float64(left*gain[j])
-			k.P[j][i] = r[j]
 		}
 	}
+	k.symmetrise()
 }
 
 // bound keeps every variance between what no receiver betters and what a start from
@@ -451,7 +453,10 @@ func positionSigma(f *nmea.Fix) float64 {
 	return otherSigmaM
 }
 
-// wrap returns the angle in (-π, π].
-func wrap(rad float64) float64 {
+// Wrap returns the angle in [-π, π].
+func Wrap(rad float64) float64 {
+	if math.Abs(rad) <= math.Pi { // as nearly every angle between two headings is
+		return rad
+	}
 	return math.Remainder(rad, 2*math.Pi)
 }

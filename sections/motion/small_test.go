@@ -58,7 +58,7 @@ func TestSlowDrives(t *testing.T) {
 	}
 	for mps, moves := range map[float64]bool{0.1: false, 0.14: false, 0.17: true, 0.25: true} {
 		for i, p := range smooth(along(1, leg{mps, 10}), func(int, *Sample) {}) {
-			if moves && (!(math.Abs(p.SpeedMps-mps) <= 0.01) || math.Abs(wrap(p.HeadingRad-1)) > 0.01) || !moves && (p.SpeedMps != 0 || p.YawRateRadPerS != 0) {
+			if moves && (!(math.Abs(p.SpeedMps-mps) <= 0.01) || math.Abs(Wrap(p.HeadingRad-1)) > 0.01) || !moves && (p.SpeedMps != 0 || p.YawRateRadPerS != 0) {
 				t.Errorf("at %g m/s, pose %d: %+v", mps, i, p)
 				break
 			}
@@ -69,7 +69,7 @@ func TestSlowDrives(t *testing.T) {
 			s.VelocityE, s.VelocityN = 0, -0.1
 		}
 	})
-	if p := track[80]; !(math.Abs(wrap(p.HeadingRad)) <= 0.01) || !(math.Abs(p.SpeedMps-2) <= 0.05) {
+	if p := track[80]; !(math.Abs(Wrap(p.HeadingRad)) <= 0.01) || !(math.Abs(p.SpeedMps-2) <= 0.05) {
 		t.Errorf("after a stand with a course to the south: %+v; want north at 2 m/s", p)
 	}
 }
