@@ -152,8 +152,9 @@ func (d *driver) rounds() {
 		d.around(moved(t.outline, (float64(k)+0.5)*t.widthM), start, inSide, float64(i)*(2*t.widthM+12), clockwise, reversing)
 	}
 	if t.hole != nil {
+		start := d.rng.IntN(len(t.hole) - 1)
 		for k := range t.holeRuns {
-			d.around(moved(t.hole, -(float64(k)+0.5)*t.widthM), d.rng.IntN(len(t.hole)-1), 0.5, 0, clockwise, false)
+			d.around(moved(t.hole, -(float64(k)+0.5)*t.widthM), start, 0.5, float64(k)*(2*t.widthM+12), clockwise, false)
 		}
 	}
 }
@@ -361,8 +362,8 @@ func (d *driver) reach(to orb.Point, heading float64) {
 		d.line(to, false)
 		return
 	}
-	if d.t.hole != nil {
-		d.transit(toward(to, d.way[len(d.way)-1].at, min(20, dist(to, d.way[len(d.way)-1].at))))
+	if last := d.way[len(d.way)-1].at; d.meetsHole(last, to) {
+		d.transit(toward(to, d.t.hole.Bound().Center(), -15)) // from outside
 	}
 	n, r := len(d.way), d.radiusM
 	at, h := d.way[n-1].at, bearingOf(d.way[n-2].at, d.way[n-1].at)
@@ -391,7 +392,20 @@ func (d *driver) reach(to orb.Point, heading float64) {
 			if t2 > 2*math.Pi-1e-9 {
 				t2 = 0
 			}
-			if length := r*(t1+t2) + m; length < best {
+			length := r*(t1+t2) + m
+			if try := (&driver{t: d.t, way: []stop{{at: at}}}); d.t.hole != nil {
+				h := h
+				try.arc(&h, r, s1*t1, false, false)
+				p := try.way[len(try.way)-1].at
+				try.line(orb.Point{p[0] + m*math.Sin(h), p[1] + m*math.Cos(h)}, false)
+				try.arc(&h, r, s2*t2, false, false)
+				for _, p := range try.way {
+					if planar.RingContains(d.t.hole, p.at) {
+						length += 1000 // rather a long way
+					}
+				}
+			}
+			if length < best {
 				best, first, straightM, last = length, s1*t1, m, s2*t2
 			}
 		}
@@ -401,6 +415,16 @@ func (d *driver) reach(to orb.Point, heading float64) {
 	d.line(orb.Point{p[0] + straightM*math.Sin(h), p[1] + straightM*math.Cos(h)}, false)
 	d.arc(&h, r, last, false, false)
 	d.line(to, false)
+}
+
+// meetsHole reports whether a straight line leads over what is to be driven around.
+func (d *driver) meetsHole(from, to orb.Point) bool {
+	for k := range 200 {
+		if d.t.hole != nil && planar.RingContains(d.t.hole, toward(from, to, dist(from, to)*float64(k)/200)) {
+			return true
+		}
+	}
+	return false
 }
 
 // transit drives to a place, around the hole where that is in the way.
