@@ -18,7 +18,7 @@ const (
 	smallM = 400.0 // the longest way around a keep-out
 	leastR = 1.0   // m, the smallest keep-out by half its width
 
-	nextM = 30.0 // between two rounds about one thing, and three widths
+	nextM = 30.0 // and three widths: the way to a round, and from it to the next
 
 	roundness = 0.4 // 4π·area/length² of a keep-out's round, 1 = a circle
 )
@@ -167,23 +167,26 @@ func (w *way) keepOuts(loops []round, taken []bool, widthM float64) [][]round {
 		return cmp.Compare(a.seamM, b.seamM)
 	})
 	var out [][]round
-	mine := slices.Clone(taken)
+	mine, ways := slices.Clone(taken), slices.Clone(taken)
 	for _, r := range loops {
 		if w.sharedM(mine, &r) > sharedMost*w.lengthM(&r) {
 			continue
 		}
-		if w.anythingIn(&r, mine, deepM) {
+		if w.anythingIn(&r, ways, deepM) {
 			continue
 		}
 		// Of the loops that are almost this one, that which closes best.
 		for _, q := range loops {
 			both := min(q.to, r.to) - max(q.from, r.from)
-			if both*10 > 7*max(q.to-q.from, r.to-r.from) && q.seamM < r.seamM-0.05*widthM && q.areaM2 > 0.95*r.areaM2 && w.sharedM(mine, &q) <= sharedMost*w.lengthM(&q) && !w.anythingIn(&q, mine, deepM) {
+			if both*10 > 7*max(q.to-q.from, r.to-r.from) && q.seamM < r.seamM-0.05*widthM && q.areaM2 > 0.95*r.areaM2 && w.sharedM(mine, &q) <= sharedMost*w.lengthM(&q) && !w.anythingIn(&q, ways, deepM) {
 				r = q
 			}
 		}
 		for i := r.from; i < r.to; i++ {
 			mine[i] = true
+		}
+		for i := w.back(r.from+1, nextM+3*widthM); i < w.ahead(r.to-1, nextM+3*widthM); i++ {
+			ways[i] = true
 		}
 		placed := false
 		for k := range out {
@@ -201,26 +204,12 @@ func (w *way) keepOuts(loops []round, taken []bool, widthM float64) [][]round {
 }
 
 // anythingIn reports whether anything was driven more than deepM within a loop but
-// what mine has.
+// what mine has: rounds, and the ways to and from them.
 func (w *way) anythingIn(r *round, mine []bool, deepM float64) bool {
 	inside := 0
 	box := r.ring.Bound()
-	// The way from one round to the next is none that tells of anything inside.
-	from, to := r.from-4, r.to+4
-	for i := r.from; i > 0 && w.points[r.from].alongM-w.points[i].alongM < nextM+3*deepM; i-- {
-		if mine[i] {
-			from = i
-			break
-		}
-	}
-	for i := r.to; i < len(w.points) && w.points[i].alongM-w.points[r.to-1].alongM < nextM+3*deepM; i++ {
-		if mine[i] {
-			to = i
-			break
-		}
-	}
 	for i := 0; i < len(w.points); i += 3 {
-		if !box.Contains(w.points[i].at) || mine[i] || i >= from && i < to {
+		if !box.Contains(w.points[i].at) || mine[i] || i >= r.from-4 && i < r.to+4 {
 			continue
 		}
 		if planar.RingContains(r.ring, w.points[i].at) && planar.DistanceFrom(orb.LineString(r.ring), w.points[i].at) > deepM {
