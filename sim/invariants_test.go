@@ -14,7 +14,7 @@ import (
 	"github.com/paulmach/orb"
 	"pgregory.net/rapid"
 
-	"liftbench/campaign"
+	"liftbench/sim/campaign"
 	"liftbench/nmea"
 	"liftbench/sections"
 	"liftbench/sections/field"

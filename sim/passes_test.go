@@ -14,7 +14,7 @@ import (
 
 	"github.com/paulmach/orb"
 
-	"liftbench/campaign"
+	"liftbench/sim/campaign"
 	"liftbench/sections"
 	"liftbench/sections/field"
 	"liftbench/sections/motion"

@@ -11,7 +11,7 @@ import (
 
 	"pgregory.net/rapid"
 
-	"liftbench/campaign"
+	"liftbench/sim/campaign"
 	"liftbench/sections"
 	"liftbench/sections/motion"
 	"liftbench/sections/score"

@@ -12,7 +12,7 @@ import (
 
 	"github.com/paulmach/orb"
 
-	"liftbench/campaign"
+	"liftbench/sim/campaign"
 	"liftbench/nmea/epoch"
 	"liftbench/sections"
 	"liftbench/sections/field"

@@ -20,7 +20,7 @@ import (
 	"testing"
 	"time"
 
-	"liftbench/campaign"
+	"liftbench/sim/campaign"
 	"liftbench/cmd/liftbench/files"
 	"liftbench/cmd/liftbench/report"
 	"liftbench/cmd/liftbench/run"

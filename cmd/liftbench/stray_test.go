@@ -13,7 +13,7 @@ import (
 	"strings"
 	"testing"
 
-	"liftbench/campaign"
+	"liftbench/sim/campaign"
 	"liftbench/cmd/liftbench/report"
 	"liftbench/nmea"
 	"liftbench/nmea/epoch"

@@ -13,7 +13,7 @@ import (
 	"strings"
 	"testing"
 
-	"liftbench/campaign"
+	"liftbench/sim/campaign"
 	"liftbench/cmd/liftbench/page"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/settings/bind"

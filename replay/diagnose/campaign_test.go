@@ -13,7 +13,7 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
-	"liftbench/campaign"
+	"liftbench/sim/campaign"
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/regress"
 	"liftbench/sections/score"

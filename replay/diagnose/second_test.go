@@ -14,7 +14,7 @@ import (
 	"strings"
 	"testing"
 
-	"liftbench/campaign"
+	"liftbench/sim/campaign"
 	"liftbench/nmea"
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/sections"

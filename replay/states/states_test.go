@@ -12,7 +12,7 @@ import (
 	"testing"
 	"time"
 
-	"liftbench/campaign"
+	"liftbench/sim/campaign"
 	"liftbench/sections"
 )
 

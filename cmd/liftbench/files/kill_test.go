@@ -14,7 +14,7 @@ import (
 	"testing"
 	"time"
 
-	"liftbench/campaign"
+	"liftbench/sim/campaign"
 )
 
 // killedFiles are the names of the set that is written until the process is killed.

@@ -8,7 +8,7 @@ import (
 	"slices"
 	"testing"
 
-	"liftbench/campaign"
+	"liftbench/sim/campaign"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/sections/score"
 )

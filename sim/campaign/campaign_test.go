@@ -4,7 +4,7 @@ import (
 	"fmt"
 	"testing"
 
-	"liftbench/campaign"
+	"liftbench/sim/campaign"
 )
 
 func TestTimes(t *testing.T) {
