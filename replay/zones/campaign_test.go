@@ -171,7 +171,7 @@ func TestFields(t *testing.T) {
 	}{
 		{"RTK 10 Hz", rtk10, count, true, 0.95},
 		{"RTK 10 Hz, width not told", rtk10, count / 2, false, 0.95},
-		{"RTK 1 Hz", rtk1, count / 2, true, 0.8},
+		{"RTK 1 Hz", rtk1, count / 2, true, 0.95},
 		{"float 10 Hz", float, count / 2, true, 0},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
