@@ -82,6 +82,7 @@ const (
 	longestReverseM     = 60.0
 	spreadGain          = 0.04
 	widestSpread        = 1e4
+	deviatingSigmas     = 2.5
 	longestStepS        = 5.0 // a gap after which the motion is begun anew
 )
 
@@ -162,12 +163,31 @@ func (k *Estimator) measureVelocity(ve, vn float64) {
 		row{theta, fwd, speed, 0, yaw, ax}, float64(ve*c)-float64(vn*s)-right, velocitySigmaMps)
 }
 
-// measurePair takes two measurements whose rows and innovations are those before
-// either was taken: what the first changes is taken off the second's innovation.
-func (k *Estimator) measurePair(one row, innovation float64, two row, other, sigma float64) {
-	before := two.times(&k.X)
-	k.measure(one, innovation, sigma)
-	k.measure(two, other-(two.times(&k.X)-before), sigma)
+// measurePair takes two measurements, along the machine and across it, whose rows and
+// innovations are those before either was taken: what the first changes is taken off
+// the second's innovation.
+//
+// With an antenna aside of the turning point the one along the machine depends on the
+// turn too, and a driver who brakes harder than the filter expects would be taken for one
+// who turns. Where it is beyond what is expected, and the one across the machine is
+// not, it changes neither heading nor yaw rate.
+func (k *Estimator) measurePair(along row, innovation float64, across row, other, sigma float64) {
+	before := across.times(&k.X)
+	if k.deviates(&along, innovation, sigma) && !k.deviates(&across, other, sigma) {
+		k.measureBut(along, innovation, sigma, theta, yaw)
+	} else {
+		k.measure(along, innovation, sigma)
+	}
+	k.measure(across, other-(across.times(&k.X)-before), sigma)
+}
+
+// deviates reports whether an innovation is beyond deviatingSigmas of what is expected of
+// a receiver as good as it says: hard braking makes its errors seem to spread.
+func (k *Estimator) deviates(h *row, innovation, sigma float64) bool {
+	p := &k.P
+	d := float64(sigma*sigma) +
+		float64(h.h0*h.times(&p[h.i0])) + float64(h.h1*h.times(&p[h.i1])) + float64(h.h2*h.times(&p[h.i2]))
+	return innovation*innovation > deviatingSigmas*deviatingSigmas*d
 }
 
 // pinAtStandstill holds the heading while the tractor stands: it cannot turn
@@ -390,6 +410,11 @@ func (h *row) times(x *[6]float64) float64 {
 // standard deviation: K = P·hᵀ / (h·P·hᵀ + σ²), x += K·innovation,
 // P -= K·(P·hᵀ)ᵀ, with σ² spread as the innovations say.
 func (k *Estimator) measure(h row, innovation, sigma float64) {
+	k.measureBut(h, innovation, sigma)
+}
+
+// measureBut is measure with some elements of the state left as they are: their K is 0.
+func (k *Estimator) measureBut(h row, innovation, sigma float64, but ...int) {
 	var ph [6]float64
 	r0, r1, r2 := &k.P[h.i0], &k.P[h.i1], &k.P[h.i2] // P is symmetric
 	for i := range ph {
@@ -401,6 +426,11 @@ func (k *Estimator) measure(h row, innovation, sigma float64) {
 	var gain [6]float64
 	for i := range ph {
 		gain[i] = ph[i] * inv
+	}
+	for _, i := range but {
+		gain[i] = 0
+	}
+	for i := range gain {
 		k.X[i] += float64(gain[i] * innovation)
 	}
 	// Joseph's form, which no rounding of K makes indefinite:
