@@ -289,7 +289,7 @@ func (c *Controller) FixAt(f *nmea.Fix, e, n float64) {
 		if c.worked != nil && known {
 			c.mark(&before.Pose, &pose)
 		}
-		c.gate.goOn(&c.s.Follow, &pose, at.Sin, at.Cos, c.gate.Under(&at))
+		c.gate.goOn(&c.s.Follow, &pose, at.Sin, at.Cos, c.gate.Under(&at), c.gate.underClosing(&c.s.Follow, &pose))
 		if c.worked != nil {
 			bar := c.gate.Whole(&at)
 			c.worked.Follow(c.s.Follow.Zones, &bar, wayM)
