@@ -3,7 +3,11 @@
 
 package sections
 
-import "math"
+import (
+	"math"
+
+	"liftbench/nmea"
+)
 
 // lost reports whether the position is lost at nowNs: the newest good fix is older
 // than MaxAgeNs, or a fix of too low quality, or one that contradicts its speed, has said so. It notes since when.
@@ -36,4 +40,19 @@ func (c *Controller) failSafe(nowNs int64, out []Setpoint) []Setpoint {
 		return out
 	}
 	return c.raiseAll(nowNs, c.s.LostReason, out)
+}
+
+// frozen counts a position that contradicts its velocities, and reports whether it
+// is one. It is as good as lost.
+func (c *Controller) frozen(f *nmea.Fix, eastM, northM float64) bool {
+	if !c.s.Frozen.Add(f, eastM, northM) {
+		return false
+	}
+	c.s.Counts.Frozen++
+	if c.s.LostNs == 0 {
+		c.s.LostNs, c.s.LostReason = f.TimeNs, FrozenFix
+		c.s.SleepNs = 0
+	}
+	c.watchDeparture(f)
+	return true
 }
