@@ -105,12 +105,12 @@ func (k *Estimator) Update(f *nmea.Fix, eastM, northM float64) {
 	k.advance(dt)
 
 	if !long || !k.regainHeading(&s) {
-		k.measurePosition(eastM, northM, positionSigma(f))
+		k.measurePosition(eastM, northM, positionSigma(f), long)
 		if !math.IsNaN(f.HeadingDeg) {
 			k.measure(row{theta, 1, speed, 0, yaw, 0}, wrap(f.HeadingDeg*math.Pi/180-k.X[theta]), headingSigmaRad)
 		}
 		if !math.IsNaN(s.toldE) {
-			k.measureVelocity(s.toldE, s.toldN)
+			k.measureVelocity(s.toldE, s.toldN, long)
 		} else if f.SpeedMps < slowMps {
 			// A receiver that hardly moves knows how fast, but not where to.
 			v := k.X[speed]
@@ -142,25 +142,25 @@ func velocity(f *nmea.Fix) (eastMps, northMps float64) {
 // It is at (e + x·sin θ + y·cos θ, n + x·cos θ - y·sin θ). This and the velocity
 // are taken along the machine's axes as they are before, forward and right, so
 // that turning the world changes nothing.
-func (k *Estimator) measurePosition(eastM, northM, sigmaM float64) {
+func (k *Estimator) measurePosition(eastM, northM, sigmaM float64, long bool) {
 	ax, ay := k.Antenna.XM, k.Antenna.YM
 	s, c := exact.Sincos(k.X[theta])
 	de, dn := eastM-k.X[east], northM-k.X[north]
 	k.measurePair(
 		row{east, s, north, c, theta, -ay}, float64(de*s)+float64(dn*c)-ax,
-		row{east, c, north, -s, theta, ax}, float64(de*c)-float64(dn*s)-ay, sigmaM)
+		row{east, c, north, -s, theta, ax}, float64(de*c)-float64(dn*s)-ay, sigmaM, long)
 }
 
 // measureVelocity takes the antenna's velocity, east and north.
 //
 // It is (v - ω·y, ω·x) forward and right.
-func (k *Estimator) measureVelocity(ve, vn float64) {
+func (k *Estimator) measureVelocity(ve, vn float64, long bool) {
 	ax, ay := k.Antenna.XM, k.Antenna.YM
 	s, c := exact.Sincos(k.X[theta])
 	fwd, right := k.X[speed]-float64(k.X[yaw]*ay), float64(k.X[yaw]*ax)
 	k.measurePair(
 		row{theta, -right, speed, 1, yaw, -ay}, float64(ve*s)+float64(vn*c)-fwd,
-		row{theta, fwd, speed, 0, yaw, ax}, float64(ve*c)-float64(vn*s)-right, velocitySigmaMps)
+		row{theta, fwd, speed, 0, yaw, ax}, float64(ve*c)-float64(vn*s)-right, velocitySigmaMps, long)
 }
 
 // measurePair takes two measurements, along the machine and across it, whose rows and
@@ -170,10 +170,11 @@ func (k *Estimator) measureVelocity(ve, vn float64) {
 // With an antenna aside of the turning point the one along the machine depends on the
 // turn too, and a driver who brakes harder than the filter expects would be taken for one
 // who turns. Where it is beyond what is expected, and the one across the machine is
-// not, it changes neither heading nor yaw rate.
-func (k *Estimator) measurePair(along row, innovation float64, across row, other, sigma float64) {
+// not, it changes neither heading nor yaw rate. Over a long step he may have turned
+// unseen, and it tells of that.
+func (k *Estimator) measurePair(along row, innovation float64, across row, other, sigma float64, long bool) {
 	before := across.times(&k.X)
-	if k.deviates(&along, innovation, sigma) && !k.deviates(&across, other, sigma) {
+	if !long && k.deviates(&along, innovation, sigma) && !k.deviates(&across, other, sigma) {
 		k.measureBut(along, innovation, sigma, theta, yaw)
 	} else {
 		k.measure(along, innovation, sigma)
