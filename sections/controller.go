@@ -9,6 +9,7 @@ import (
 	"liftbench/nmea"
 	"liftbench/sections/exact"
 	"liftbench/sections/field"
+	"liftbench/sections/frozen"
 	"liftbench/sections/motion"
 	"liftbench/sections/worked"
 )
@@ -63,7 +64,7 @@ type state struct {
 	JumpEastM    float64 // the last of them
 	JumpNorthM   float64
 	JumpNs       int64
-	Frozen       motion.Frozen
+	Frozen       frozen.Way
 	Counts       Counts
 	// For Counts.Late: whether borders are not decided on now, or until when they
 	// were not, and why; since when the zones that take part are what they are;
