@@ -7,6 +7,7 @@ import (
 	"math"
 	"slices"
 
+	"liftbench/replay/diagnose/clock"
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/response"
 	"liftbench/sections/score"
@@ -18,6 +19,7 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 	if err := day.Check(); err != nil {
 		return nil, err
 	}
+	day = day.Timed()
 	seen := day.Actual
 	if len(seen) == 0 {
 		seen = day.Setpoint
@@ -25,7 +27,7 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 	if err := evidence.Enough(seen); err != nil {
 		return nil, err
 	}
-	d := &Diagnosis{Causes: []Finding{}, CannotTell: []Doubt{}, Floors: []Floor{}}
+	d := &Diagnosis{Causes: []Finding{}, CannotTell: []Doubt{}, Floors: []Floor{}, Sampling: day.Clock.Sampling()}
 	r := evidence.NewReception(day.Fixes)
 	report, day := response.Examine(day, &r)
 	list, doubts := responses(&report)
@@ -60,16 +62,24 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 	}
 	slices.SortStableFunc(list, func(a, b found) int { return cmp.Compare(b.explained, a.explained) })
 	w := wording{day: &day}
+	list = besideClock(list, day.Clock, whole.speedMps())
 	for i := range list {
+		if f := &list[i]; f.cause == Latency {
+			why, drive := clock.OrLatency(f.size)
+			d.CannotTell = append(d.CannotTell, Doubt{Between: []Cause{Latency, ClockOffset}, Why: why, Drive: drive})
+		}
 		d.Causes = append(d.Causes, w.finding(&list[i], legs))
 	}
-	if len(list)+len(d.CannotTell) > 0 {
+	for _, o := range day.Clock.Offsets() {
+		d.Causes = append(d.Causes, ofClock(&o))
+	}
+	if len(d.Causes)+len(d.CannotTell) > 0 {
 		return d, nil
 	}
 	if q := missedDoubt(&report); q != nil {
 		d.CannotTell = append(d.CannotTell, *q)
 	}
-	if whole.sigmaM > scatterM {
+	if whole.beyondGrid(whole.sigmaM) > scatterM {
 		d.CannotTell = append(d.CannotTell, whole.scattered(&r))
 	}
 	return d, nil
