@@ -346,8 +346,8 @@ func (j *Job) Bank() (*hydraulics.Bank, error) {
 }
 
 // during splits recorded work states into those that hold when the drive
-// begins and the changes during it. Those after its end are left out: nobody
-// knows where they were made.
+// begins and the changes during it. Those after its end are left out, as nobody knows where
+// they were made, except for what the last crossings may have made late.
 func (j *Job) during(all []sections.WorkChange, out *Outcome) (initial []bool, changes []sections.WorkChange, err error) {
 	firstNs, lastNs := out.Reception.FirstNs, out.Reception.LastNs
 	if n := len(all); n > 0 && (all[0].TimeNs > lastNs || all[n-1].TimeNs < firstNs) {
@@ -356,7 +356,7 @@ func (j *Job) during(all []sections.WorkChange, out *Outcome) (initial []bool, c
 	}
 	initial = make([]bool, len(j.Machine.Sections))
 	from, _ := slices.BinarySearchFunc(all, firstNs+1, byTime)
-	until, _ := slices.BinarySearchFunc(all, lastNs+1, byTime)
+	until, _ := slices.BinarySearchFunc(all, lastNs+sections.MaxLeadNs+1, byTime)
 	for _, c := range all[:from] {
 		initial[c.Section] = c.On
 	}

@@ -7,7 +7,6 @@ import (
 	"math"
 	"slices"
 
-	"liftbench/replay/diagnose/clock"
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/response"
 	"liftbench/sections/score"
@@ -63,11 +62,8 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 	slices.SortStableFunc(list, func(a, b found) int { return cmp.Compare(b.explained, a.explained) })
 	w := wording{day: &day}
 	list = besideClock(list, day.Clock, whole.speedMps())
+	d.orClock(list, day.Clock)
 	for i := range list {
-		if f := &list[i]; f.cause == Latency {
-			why, drive := clock.OrLatency(f.size)
-			d.CannotTell = append(d.CannotTell, Doubt{Between: []Cause{Latency, ClockOffset}, Why: why, Drive: drive})
-		}
 		d.Causes = append(d.Causes, w.finding(&list[i], legs))
 	}
 	for _, o := range day.Clock.Offsets() {

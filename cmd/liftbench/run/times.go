@@ -91,7 +91,7 @@ func (r *recordedTimes) take(out *sim.Outcome) {
 func unpaired(changes []sections.WorkChange, drive *sim.Reception) []score.Event {
 	var list []score.Event
 	for _, c := range changes {
-		if c.TimeNs < drive.FirstNs || c.TimeNs > drive.LastNs {
+		if c.TimeNs < drive.FirstNs || c.TimeNs > drive.LastNs+sections.MaxLeadNs {
 			list = append(list, score.Event{Section: c.Section, On: c.On, Kind: score.Spurious, ActualNs: c.TimeNs, TimeErrorS: math.NaN(), PlaceErrorM: math.NaN()})
 		}
 	}

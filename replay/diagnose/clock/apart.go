@@ -8,6 +8,7 @@ import (
 	"slices"
 
 	"liftbench/replay/diagnose/regress"
+	"liftbench/sections"
 	"liftbench/sections/score"
 	"liftbench/sections/score/sample"
 )
@@ -77,10 +78,16 @@ func between(setpoint, actual *list) (d difference) {
 	return d
 }
 
-// apart reports whether no machine explains the difference: lifts and drops alike take
-// longer than any valve, or move before they were told to.
-func (d *difference) apart() bool {
-	const slowestS, quickestS = mostLateS, -mostEarlyS
-	return d.pairs >= leastPairs && math.Abs(d.liftS-d.dropS) <= alikeS+d.stepS/2 &&
-		(d.meanS > slowestS+d.stepS/2 || d.meanS < quickestS-d.stepS/2 || d.leadS+d.meanS < -d.stepS/2)
+// apart reports whether the two lists have clocks of their own. setpointS is the offset
+// that the setpoints show by themselves, 0 if they come when they should. Setpoints that do,
+// and work states that are late, are a slow machine, however late. Two clocks are told where
+// tools move before they are told to, or later than any lead can be set, or where the work
+// states come when they should although the setpoints do not.
+func (d *difference) apart(setpointS float64) bool {
+	if d.pairs < leastPairs || math.Abs(d.liftS-d.dropS) > alikeS+d.stepS/2 {
+		return false
+	}
+	const longestS = sections.MaxLeadNs * 1e-9
+	return d.leadS+d.meanS < -d.stepS/2 || d.meanS > longestS ||
+		setpointS != 0 && !mayBeLatency(d.meanS) && mayBeLatency(setpointS+d.meanS)
 }

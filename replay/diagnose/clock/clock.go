@@ -15,6 +15,8 @@ type Reading struct {
 	Setpoint, Actual Clock
 	// Apart is true if the two clocks differ from one another.
 	Apart bool
+	// OneWay is lifts or drops if only the one or the other tell of a clock.
+	OneWay string
 }
 
 // Clock is what was found of the clock of one list of changes.
@@ -25,6 +27,9 @@ type Clock struct {
 	OffsetS float64
 	CI95    [2]float64 // of OffsetS, s
 	Likely  Mistake
+	// SlackS is how much further from 0 it is if the other of lifts and drops is the one
+	// whose lead is right, s; 0 if both show the same.
+	SlackS float64
 	// DriftS is what the clock gains over the day, from FirstNs to LastNs, s.
 	DriftS                    float64
 	FirstNs, MiddleNs, LastNs int64
@@ -74,22 +79,23 @@ func Read(in Input) Reading {
 		first = actual
 	}
 	d := between(setpoint, actual)
-	out.Apart = d.apart()
-	total, driftS := first.clockS()
+	total, driftS, slackS := first.clockS()
+	out.Apart = d.apart(total)
 	biasS := first.settleKind(total != 0)
+	out.OneWay = first.oneWay()
 	switch {
 	case out.Apart:
 		// One of the two is right if its shift may be a latency.
 		other := total + d.meanS
 		if total != 0 && mayBeLatency(other-biasS) {
-			total, other = -d.meanS, 0
+			total, other, slackS = -d.meanS, 0, 0
 		}
-		setpoint.clock(&out.Setpoint, first, total, driftS)
-		actual.clock(&out.Actual, first, other, driftS)
+		setpoint.clock(&out.Setpoint, first, total, driftS, slackS)
+		actual.clock(&out.Actual, first, other, driftS, slackS)
 		actual.grid.Kind = actual.kindBeside(setpoint, 0)
 	default:
-		setpoint.clock(&out.Setpoint, first, total, driftS)
-		actual.clock(&out.Actual, first, total, driftS)
+		setpoint.clock(&out.Setpoint, first, total, driftS, slackS)
+		actual.clock(&out.Actual, first, total, driftS, slackS)
 		if first == setpoint {
 			actual.grid.Kind = actual.kindBeside(setpoint, d.meanS)
 		}
@@ -100,7 +106,7 @@ func Read(in Input) Reading {
 
 // clock fills in what was found: an offset of so many s at the middle of the day, known
 // as well as the list known tells it.
-func (l *list) clock(c *Clock, known *list, offsetS, driftS float64) {
+func (l *list) clock(c *Clock, known *list, offsetS, driftS, slackS float64) {
 	c.FirstNs, c.LastNs = known.firstNs, known.lastNs
 	c.MiddleNs = known.firstNs + (known.lastNs-known.firstNs)/2
 	if offsetS == 0 && driftS == 0 || len(l.events) == 0 {
@@ -113,9 +119,13 @@ func (l *list) clock(c *Clock, known *list, offsetS, driftS float64) {
 		half += known.grid.StepS() / 2
 	}
 	c.CI95 = [2]float64{offsetS - half, offsetS + half}
+	if slackS > 0 { // the other of lifts and drops may be the one that is right
+		c.SlackS = math.Copysign(slackS, offsetS)
+		c.CI95 = [2]float64{c.CI95[0] + min(0, c.SlackS), c.CI95[1] + max(0, c.SlackS)}
+	}
 	if nominal, why := nominalS(offsetS); why != Unset && driftS == 0 && mayBeLatency(offsetS-nominal) {
 		// An hour is an hour: what is beside it is judged as though that clock were right.
-		c.OffsetS, c.Likely = nominal, why
+		c.OffsetS, c.Likely, c.SlackS = nominal, why, 0
 		c.CI95 = [2]float64{nominal - half, nominal + half}
 	}
 }

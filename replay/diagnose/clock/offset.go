@@ -118,11 +118,21 @@ func (l *list) rows() []row {
 	return out
 }
 
+// own is how late lifts alone are, or drops alone.
+type own struct {
+	lateS, halfS float64 // and half of its 95 % interval
+	told         bool    // by the speeds; otherwise a place of up to likelyM may be part of it
+}
+
+// known reports whether the moves are certainly not on time.
+func (o *own) known(byS float64) bool { return math.Abs(byS+o.lateS) > o.halfS }
+
 // fit is what the rows of a list have in common.
 type fit struct {
+	ways          [2]own
 	shiftS, halfS float64 // by how much all are late, and half of its 95 % interval
-	liftS, dropS  float64 // the same of lifts alone and of drops alone
-	apartS        float64 // by how much those two may differ by chance
+	plainS        float64 // mean lateness, whatever is a place in it
+	speedMps      float64 // mean
 	driftS        float64 // how much later the last are than the first
 	crossings     int
 }
@@ -133,8 +143,9 @@ const (
 	// unsureS is the standard error of a shift above which the speeds cannot tell it from
 	// a place; then a place of up to likelyM is taken to be part of it.
 	unsureS, likelyM = 0.15, 0.5
-	// leastDriftS is the least drift that is called one, in all and over its standard error.
-	leastDriftS, sureDrift = 0.050, 5.0
+	// leastDriftS is the least drift that is called one, in all and over its standard error;
+	// sureOwn is how many of its own lifts alone, and drops alone, must show.
+	leastDriftS, sureDrift, sureOwn = 0.050, 5.0, 2.0
 	// mostColdS is more than cold oil makes tools late (common practice, no source).
 	mostColdS = 1.0
 	// wander widens intervals: position errors of crossings soon after another are alike.
@@ -146,66 +157,126 @@ const (
 	leastHalfS = 0.005
 )
 
-// fitRows fits late·v = Δx of lifts or of drops + v·(shift + drift·t), t from -1/2 at the
-// first row to 1/2 at the last. tools are rows of work states: their lateness also fades as
-// the oil warms, so only what grows, or fades by more, is a clock's.
+// Columns of the fit late·v = Δx + v·(shift + drift·t), t from -1/2 at the first row to 1/2
+// at the last; of lifts and of drops there is one place and one time each.
+const (
+	liftPlace = iota
+	dropPlace
+	liftTime
+	dropTime
+	bothTime
+	drift
+	fitColumns
+)
+
+// fitRows fits what lifts and drops have, each alone and both together. tools are rows of
+// work states: their lateness also fades as the oil warms, so only what grows, or fades by
+// more, is a clock's.
 func fitRows(rows []row, tools bool) (f fit, ok bool) {
 	f.crossings = len(rows)
-	n := [2]int{}
-	for i := range rows {
-		n[wayOf(rows[i].on)]++
+	var of [2][]row
+	for _, r := range rows {
+		of[wayOf(r.on)] = append(of[wayOf(r.on)], r)
 	}
-	if min(n[0], n[1]) < leastCrossings {
+	if min(len(of[0]), len(of[1])) < leastCrossings {
 		return f, false
 	}
 	first, last := rows[0].ns, rows[0].ns
-	for i := range rows {
-		first, last = min(first, rows[i].ns), max(last, rows[i].ns)
+	for _, r := range rows {
+		first, last = min(first, r.ns), max(last, r.ns)
+		f.plainS += r.lateS / float64(len(rows))
+		f.speedMps += r.speedMps / float64(len(rows))
 	}
-	columns := make([][]float64, 6)
-	y := make([]float64, len(rows))
+	columns, y, start := fitted(rows, first, last)
+	set := []int{liftTime, dropTime}
+	drifts := true
+	var ownDrift [2]regress.Fit
+	for way := range of {
+		columns, y, start := fitted(of[way], first, last)
+		if alone, ok := robust(columns, y, start, liftTime+way, liftPlace+way, drift); ok && alone.SE(0) <= unsureS {
+			f.ways[way].told = true
+			set = append(set, liftPlace+way)
+			ownDrift[way] = alone
+		} else if ownDrift[way], ok = robust(columns, y, start, liftTime+way, drift); !ok {
+			drifts = false
+		}
+	}
+	all, ok := robust(columns, y, start, append(set, drift)...)
+	if ok && drifts {
+		at := len(set)
+		f.driftS = all.Beta[at]
+		d := math.Abs(f.driftS)
+		drifts = d >= leastDriftS && d >= sureDrift*all.SE(at) && !(tools && f.driftS < 0 && d < mostColdS)
+		for way := range of { // lifts and drops alike
+			o := &ownDrift[way]
+			k := len(o.Beta) - 1
+			drifts = drifts && o.Beta[k]*f.driftS > 0 && math.Abs(o.Beta[k]) >= sureOwn*o.SE(k)
+		}
+	}
+	if ok && drifts {
+		set = append(set, drift)
+	} else {
+		f.driftS = 0
+		if all, ok = robust(columns, y, start, set...); !ok {
+			return f, false
+		}
+	}
+	for way := range f.ways {
+		o := &f.ways[way]
+		o.lateS, o.halfS = all.Beta[way], halfOf(&all, way)
+		if !o.told {
+			o.halfS += likelyM / f.speedMps
+		}
+	}
+	return f, f.share(columns, y, start)
+}
+
+// share finds the shift of lifts and drops together: by those that the speeds tell, if any.
+func (f *fit) share(columns [][]float64, y, start []float64) bool {
+	lift, drop := &f.ways[0], &f.ways[1]
+	switch {
+	case lift.told && drop.told:
+		set := []int{bothTime, liftPlace, dropPlace}
+		if f.driftS != 0 {
+			set = append(set, drift)
+		}
+		both, ok := robust(columns, y, start, set...)
+		if !ok {
+			return false
+		}
+		f.shiftS, f.halfS = both.Beta[0], halfOf(&both, 0)
+	case lift.told:
+		f.shiftS, f.halfS = lift.lateS, lift.halfS
+	case drop.told:
+		f.shiftS, f.halfS = drop.lateS, drop.halfS
+	default:
+		f.shiftS, f.halfS = (lift.lateS+drop.lateS)/2, max(lift.halfS, drop.halfS)
+	}
+	return true
+}
+
+// halfOf is half of the 95 % interval of a coefficient.
+func halfOf(f *regress.Fit, i int) float64 {
+	return max(leastHalfS, wander*regress.Around(0, f.SE(i), f.DF)[1])
+}
+
+// fitted returns the columns of rows, what is fitted to them, and a first guess of it.
+func fitted(rows []row, first, last int64) (columns [][]float64, y, start []float64) {
+	columns = make([][]float64, fitColumns)
 	for c := range columns {
 		columns[c] = make([]float64, len(rows))
 	}
-	start := make([]float64, len(rows))
+	y, start = make([]float64, len(rows)), make([]float64, len(rows))
 	middle := middleLate(rows)
 	for i, r := range rows {
 		way := wayOf(r.on)
-		y[i] = r.lateS * r.speedMps
-		start[i] = middle[way] * r.speedMps
-		columns[way][i] = 1            // Δx
-		columns[2][i] = r.speedMps     // shift
-		columns[3+way][i] = r.speedMps // of lifts, of drops
-		t := float64(r.ns-first)/float64(last-first) - 0.5
-		columns[5][i] = t * r.speedMps // drift
+		y[i], start[i] = r.lateS*r.speedMps, middle[way]*r.speedMps
+		columns[liftPlace+way][i] = 1
+		columns[liftTime+way][i] = r.speedMps
+		columns[bothTime][i] = r.speedMps
+		columns[drift][i] = (float64(r.ns-first)/float64(last-first) - 0.5) * r.speedMps
 	}
-	both, ok := robust(columns, y, start, 0, 1, 2, 5)
-	if !ok {
-		return oneSpeed(f, rows)
-	}
-	f.driftS = both.Beta[3]
-	if d := math.Abs(f.driftS); d < leastDriftS || d < sureDrift*both.SE(3) || tools && f.driftS < 0 && d < mostColdS {
-		f.driftS = 0
-		if both, ok = robust(columns, y, start, 0, 1, 2); !ok {
-			return oneSpeed(f, rows)
-		}
-	}
-	if both.SE(2) > unsureS {
-		return oneSpeed(f, rows)
-	}
-	f.shiftS = both.Beta[2]
-	f.halfS = max(leastHalfS, wander*(regress.Around(0, both.SE(2), both.DF)[1]))
-	set := []int{0, 1, 3, 4}
-	if f.driftS != 0 {
-		set = append(set, 5)
-	}
-	own, ok := robust(columns, y, start, set...)
-	if !ok {
-		return oneSpeed(f, rows)
-	}
-	f.liftS, f.dropS = own.Beta[2], own.Beta[3]
-	f.apartS = 4 * math.Hypot(own.SE(2), own.SE(3))
-	return f, true
+	return columns, y, start
 }
 
 // robust fits a set of columns with outliers moved in to a limit, from a first guess.
@@ -218,21 +289,6 @@ func robust(columns [][]float64, y, guess []float64, set ...int) (f regress.Fit,
 		}
 		fitted = regress.Predict(&f, columns, len(y))
 	}
-	return f, true
-}
-
-// oneSpeed is the shift of a day whose speeds cannot tell it from a place.
-func oneSpeed(f fit, rows []row) (fit, bool) {
-	middle := middleLate(rows)
-	speed := 0.0
-	for i := range rows {
-		speed += rows[i].speedMps / float64(len(rows))
-	}
-	f.driftS = 0
-	f.liftS, f.dropS = middle[0], middle[1]
-	f.shiftS = (middle[0] + middle[1]) / 2
-	f.halfS = likelyM / speed
-	f.apartS = f.halfS
 	return f, true
 }
 
@@ -254,47 +310,89 @@ func wayOf(on bool) int {
 	return 0
 }
 
-// alikeS is by how much a lead may be off beside an offset for that to be one of both.
-const alikeS = 0.1
+const (
+	// alikeS is by how much lifts and drops may differ beside an offset and still be alike:
+	// no controller and no valve repeats better (common practice, no source).
+	alikeS = 0.1
+	// mostLeadS is by how much one of the two leads may be wrong as well, and the rest, that
+	// both have in common, still be called an offset.
+	mostLeadS = 0.75
+	// farM is the longest place error of lifts and drops alike, such as that of an antenna
+	// on the other end of the machine. On a day of one speed a shift must be further.
+	farM = 3.0
+	// unsureShare: an offset counts where even this share of its half interval less is none
+	// of a latency's.
+	unsureShare = 0.2
+)
 
 // clockS returns the offset and the drift of the list's clock; 0 if there are none, or if
-// what there is may be an old position.
-func (l *list) clockS() (offsetS, driftS float64) {
+// what there is may be an old position. A clock moves lifts and drops alike: what only one
+// of them shows is a lead, however late. slackS is by how much the offset may be nearer to 0, or
+// further from it, because one of the two leads is wrong as well.
+func (l *list) clockS() (offsetS, driftS, slackS float64) {
+	movedS := float64(l.movedNs) * 1e-9
 	if !l.ok {
 		if l.coarse {
-			return float64(l.movedNs) * 1e-9, 0
+			return movedS, 0, 0
 		}
-		return 0, 0
+		return 0, 0, 0
 	}
-	movedS := float64(l.movedNs) * 1e-9
-	lift, drop := movedS+l.fit.liftS, movedS+l.fit.dropS
-	offsetS = movedS + l.fit.shiftS
-	if math.Abs(lift-drop) > l.fit.apartS+alikeS {
-		// One of the two leads is wrong as well: the rest is what both have in common.
+	f := &l.fit
+	lift, drop := movedS+f.ways[0].lateS, movedS+f.ways[1].lateS
+	offsetS = movedS + f.shiftS
+	alike := math.Abs(lift-drop) <= math.Hypot(f.ways[0].halfS, f.ways[1].halfS)+alikeS
+	if !alike {
+		slackS = math.Abs(lift - drop)
 		offsetS = lift
 		if math.Abs(drop) < math.Abs(lift) {
 			offsetS = drop
 		}
-		if lift*drop < 0 && !l.coarse {
-			return 0, 0
+		if _, why := nominalS(lift); l.coarse && why != Unset {
+			offsetS = lift
+		} else if _, why := nominalS(drop); l.coarse && why != Unset {
+			offsetS = drop
 		}
 	}
 	if l.grid.Kind == Sampled {
 		offsetS -= l.grid.BiasS()
 	}
-	unsure := l.fit.halfS * unsureShare
+	if l.coarse {
+		return offsetS, f.driftS, slackS
+	}
+	unsure := f.halfS * unsureShare
 	if l.grid.StepNs > 0 && l.grid.Kind == NoGrid && mayBeLatency(offsetS-l.grid.StepS()/2) {
 		unsure += l.grid.StepS() / 2
 	}
-	if !l.coarse && l.fit.driftS == 0 && (mayBeLatency(offsetS) || mayBeLatency(offsetS-unsure) || mayBeLatency(offsetS+unsure)) {
-		return 0, 0
+	old := mayBeLatency(offsetS) || mayBeLatency(offsetS-unsure) || mayBeLatency(offsetS+unsure)
+	switch {
+	case f.driftS != 0 && alike:
+		return offsetS, f.driftS, 0
+	case f.driftS != 0:
+		return 0, f.driftS, 0
+	case old || !f.ways[0].known(movedS) || !f.ways[1].known(movedS):
+		return 0, 0, 0
+	case !f.ways[0].told && !f.ways[1].told && math.Abs(offsetS)*f.speedMps < farM:
+		return 0, 0, 0
+	case !alike && (lift*drop < 0 || slackS > mostLeadS):
+		return 0, 0, 0
 	}
-	return offsetS, l.fit.driftS
+	return offsetS, 0, slackS
 }
 
-// unsureShare: an offset counts where even this share of its half interval less is none
-// of a latency's.
-const unsureShare = 0.2
+// oneWay is lifts or drops if the list has only these; "" if it has both or neither.
+func (l *list) oneWay() string {
+	n := [2]int{}
+	for _, r := range l.rows() {
+		n[wayOf(r.on)]++
+	}
+	switch {
+	case n[0] >= leastCrossings && n[1] < leastCrossings:
+		return "lifts"
+	case n[1] >= leastCrossings && n[0] < leastCrossings:
+		return "drops"
+	}
+	return ""
+}
 
 // settleKind decides whether times on a grid were sampled or rounded, where the grid
 // itself does not tell: by whether changes come half a step late or not at all. clockFound
@@ -302,7 +400,12 @@ const unsureShare = 0.2
 func (l *list) settleKind(clockFound bool) (biasS float64) {
 	if l.grid.StepNs > 0 && l.grid.Kind == NoGrid {
 		l.grid.Kind = Rounded
-		s := float64(l.movedNs)*1e-9 + l.fit.shiftS
+		s := float64(l.movedNs) * 1e-9
+		if l.fit.halfS < l.grid.StepS()/4 {
+			s += l.fit.shiftS
+		} else { // no better known than by its mean
+			s += l.fit.plainS
+		}
 		nominal, why := nominalS(s)
 		if clockFound && why != Unset {
 			s -= nominal

@@ -93,7 +93,7 @@ func coarseNs(events []score.Event) int64 {
 	var differences []float64
 	for way := range own {
 		f, w, d := together(ideals[way], own[way], shiftNs)
-		if 2*f < w || f == 0 { // lifts and drops must both agree
+		if len(own[way]) >= leastCrossings && (2*f < w || f == 0) { // lifts and drops must both agree
 			return 0
 		}
 		found, within, differences = found+f, within+w, append(differences, d...)

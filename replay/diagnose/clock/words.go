@@ -29,13 +29,13 @@ func (r *Reading) Offsets() []Offset {
 	return slices.DeleteFunc(list, func(o Offset) bool { return !o.Found() })
 }
 
-// UnsureS is half the 95 % interval of the offset, s; 0 if it is none, or whole hours,
-// which are certain.
+// UnsureS is half the 95 % interval of the offset, without its slack, s; 0 if it is none, or
+// whole hours, which are certain.
 func (r *Reading) UnsureS() float64 {
 	s := 0.0
 	for _, o := range r.Offsets() {
 		if o.Likely == Unset {
-			s = max(s, (o.CI95[1]-o.CI95[0])/2)
+			s = max(s, (o.CI95[1]-o.CI95[0]-math.Abs(o.SlackS))/2)
 		}
 	}
 	return s
@@ -77,7 +77,7 @@ func (c *Offset) Evidence() string {
 		return fmt.Sprintf("%s %s %.2f s over the day: %s at its beginning, %s at its end, %s in the middle (%s). With that taken out, lifts and drops meet the borders all day (%d crossings).",
 			whose, way, math.Abs(c.DriftS), off(c.AheadS(c.FirstNs)), off(c.AheadS(c.LastNs)), off(c.OffsetS), interval, c.Crossings)
 	}
-	why := " A position that is older than controller.latency_ms says looks the same and would be part of it."
+	why := " A position that is older than controller.latency_ms says looks the same and would be part of it; the terminal's clock, read beside the receiver's time, tells how much."
 	switch c.Likely {
 	case LocalTime:
 		why = " As it is local time written as UTC."
@@ -125,14 +125,4 @@ func (g *Grid) Text() string {
 		return fmt.Sprintf("Times are rounded to %s: each is known to ±%.0f ms", step, g.ScatterS()*1e3)
 	}
 	return ""
-}
-
-// OrLatency says why a latency of so many s may be a clock, and what tells them apart.
-func OrLatency(s float64) (why, drive string) {
-	late, way := "late", "ahead"
-	if s < 0 {
-		late, way = "early", "behind"
-	}
-	return fmt.Sprintf("Changes that come %.2f s %s at every speed may be an old position or a terminal's clock that is as much %s: both move setpoints and work states alike.", math.Abs(s), late, way),
-		"Read the terminal's clock beside the receiver's time to a tenth of a second, or record a log with arrival times: then the age of the position is measured, and what it does not explain is the clock."
 }
