@@ -204,6 +204,7 @@ func (c clockDay) recorded(d *drivenDay) (setpoints, actuals []sections.WorkChan
 type clockTally struct {
 	days                     int
 	offsets, named, within   int // days with an offset to find; named; right
+	hidden                   int // nothing shows them
 	causes, found            int // ordinary causes; found first or in doubt
 	falseFirst, falseOffsets int
 	extra                    int
@@ -295,6 +296,7 @@ func (a *clockTally) add(b clockTally) {
 	a.offsets += b.offsets
 	a.named += b.named
 	a.within += b.within
+	a.hidden += b.hidden
 	a.causes += b.causes
 	a.found += b.found
 	a.falseFirst += b.falseFirst
@@ -303,8 +305,8 @@ func (a *clockTally) add(b clockTally) {
 }
 
 func (a *clockTally) said() string {
-	return fmt.Sprintf("%d days; offsets %d, named %d, within %d; ordinary causes %d, first or in doubt %d; false cause first %d, beside %d, false clock %d",
-		a.days, a.offsets, a.named, a.within, a.causes, a.found, a.falseFirst, a.extra, a.falseOffsets)
+	return fmt.Sprintf("%d days; offsets %d, named %d, within %d, hidden by leads %d; ordinary causes %d, first or in doubt %d; false cause first %d, beside %d, false clock %d",
+		a.days, a.offsets, a.named, a.within, a.hidden, a.causes, a.found, a.falseFirst, a.extra, a.falseOffsets)
 }
 
 func said(d *run.Diagnosis) string {
@@ -326,7 +328,8 @@ func said(d *run.Diagnosis) string {
 const (
 	likeLatencyFromS = -0.35
 	likeLatencyToS   = 1.1
-	// leastLateS and leastLateM of an ordinary cause must be found.
+	// leastLateS and leastLateM of an ordinary cause must be found, and a step more on a
+	// grid: half of one is what sampled and rounded times differ by.
 	leastLateS, leastLateM = 0.1, 0.1
 )
 
@@ -370,7 +373,10 @@ func (c clockDay) judge(d *run.Diagnosis) (v clockTally) {
 	isRight := func(f diagnose.Finding) bool {
 		return slices.ContainsFunc(wants, func(w float64) bool { return near(f, w) })
 	}
-	if c.offsetS != 0 || c.driftS != 0 {
+	if one, two := bothS+c.liftS, bothS+c.dropS; hidden && one*two < 0 && math.Min(math.Abs(one), math.Abs(two)) > leastLateS {
+		// Lifts that are late and drops that are early: two leads, and no clock in it.
+		v.hidden++
+	} else if c.offsetS != 0 || c.driftS != 0 {
 		v.offsets++
 		if len(clocks) > 0 {
 			v.named++
@@ -423,7 +429,7 @@ func (c clockDay) judge(d *run.Diagnosis) (v clockTally) {
 		return slices.Contains(isPlace, f.Cause) && c.place != 0
 	}
 	for way, move := range []string{"lift", "drop"} {
-		if math.Abs(lateS[way]) >= leastLateS+c.gridS/2 {
+		if math.Abs(lateS[way]) >= leastLateS+c.gridS {
 			v.causes++
 			if slices.ContainsFunc(ordinary, func(f diagnose.Finding) bool { return is(f, isTime[way], move) }) || inDoubt(isTime[way]) ||
 				slices.ContainsFunc(ordinary, true_) && !nominal && c.offsetS != 0 {
@@ -431,7 +437,7 @@ func (c clockDay) judge(d *run.Diagnosis) (v clockTally) {
 			}
 		}
 	}
-	if math.Abs(c.place) >= leastLateM+c.gridS/2 {
+	if math.Abs(c.place) >= leastLateM+c.gridS {
 		v.causes++
 		if slices.ContainsFunc(ordinary, func(f diagnose.Finding) bool { return slices.Contains(isPlace, f.Cause) }) || inDoubt(isPlace) {
 			v.found++

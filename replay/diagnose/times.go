@@ -17,28 +17,36 @@ func ofClock(o *clock.Offset) Finding {
 
 // besideClock leaves out what is no more than the clock's offset is uncertain by: a
 // latency, as both are one number, and what an offset within that would make 0. It widens
-// the intervals of the rest.
+// the intervals of the rest. What takes from setpoint to work state has nothing to do with
+// a clock that both share. A kind of grid that was guessed is worth as much to a latency as
+// the other kind would change it.
 func besideClock(list []found, r *clock.Reading, speedMps float64) []found {
-	unsureS := r.UnsureS()
-	if unsureS == 0 {
-		return list
-	}
-	list = slices.DeleteFunc(list, func(f found) bool {
-		return (f.cause == Latency || f.cause == MachineSlow && f.moves == evidence.Both) && math.Abs(f.size) <= unsureS+(f.ci[1]-f.ci[0])/2
-	})
-	for i := range list {
-		f := &list[i]
-		if by := map[string]float64{"time": unsureS, "place": unsureS * speedMps}[f.family()]; by > 0 {
-			f.ci = Interval{f.size - math.Hypot(f.size-f.ci[0], by), f.size + math.Hypot(f.ci[1]-f.size, by)}
+	keep := list[:0]
+	for _, f := range list {
+		by := 0.0
+		switch f.family() {
+		case "time":
+			by = math.Hypot(r.UnsureS(), r.KindUnsureS())
+		case "place":
+			by = r.UnsureS() * speedMps
 		}
+		if by > 0 && (f.cause != MachineSlow || r.Apart) {
+			both := f.cause == Latency || f.cause == MachineSlow && f.moves == evidence.Both
+			if both && math.Abs(f.size) <= by+(f.ci[1]-f.ci[0])/2 {
+				continue
+			}
+			f.ci = Interval{f.size - math.Hypot(f.size-f.ci[0], by), f.size + math.Hypot(f.ci[1]-f.size, by)}
+			if f.ci[0]*f.ci[1] <= 0 {
+				continue
+			}
+		}
+		keep = append(keep, f)
 	}
-	return slices.DeleteFunc(list, func(f found) bool {
-		return (f.family() == "time" || f.family() == "place") && f.piece == nil && f.section == 0 && f.ci[0]*f.ci[1] <= 0
-	})
+	return keep
 }
 
 // orClock adds what may be a clock to the doubts.
-func (d *Diagnosis) orClock(list []found, r *clock.Reading) {
+func (d *Diagnosis) orClock(list []found, r *clock.Reading, speedMps float64) {
 	var late []clock.Lateness
 	for i := range list {
 		if f := &list[i]; f.family() == "time" {
@@ -51,7 +59,7 @@ func (d *Diagnosis) orClock(list []found, r *clock.Reading) {
 			q.Why, q.Drive = q.Why+" "+clock.LikeLatency, q.Drive+" "+clock.Compare
 		}
 	}
-	for _, o := range r.Doubts(late) {
+	for _, o := range r.Doubts(late, speedMps) {
 		q := Doubt{Why: o.Why, Drive: o.Drive}
 		for _, name := range o.Between {
 			q.Between = append(q.Between, Cause(name))

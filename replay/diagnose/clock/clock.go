@@ -15,6 +15,9 @@ type Reading struct {
 	Setpoint, Actual Clock
 	// Apart is true if the two clocks differ from one another.
 	Apart bool
+	// HiddenS is by how much lifts and drops are alike late where that is not called an
+	// offset, s.
+	HiddenS float64
 	// OneWay is lifts or drops if only the one or the other tell of a clock.
 	OneWay string
 }
@@ -27,8 +30,8 @@ type Clock struct {
 	OffsetS float64
 	CI95    [2]float64 // of OffsetS, s
 	Likely  Mistake
-	// SlackS is how much further from 0 it is if the other of lifts and drops is the one
-	// whose lead is right, s; 0 if both show the same.
+	// SlackS is how much further ahead it is if the other of lifts and drops is the one whose
+	// lead is right, s; 0 if both show the same.
 	SlackS float64
 	// DriftS is what the clock gains over the day, from FirstNs to LastNs, s.
 	DriftS                    float64
@@ -83,6 +86,9 @@ func Read(in Input) Reading {
 	out.Apart = d.apart(total)
 	biasS := first.settleKind(total != 0)
 	out.OneWay = first.oneWay()
+	if total == 0 {
+		out.HiddenS = first.hiddenS()
+	}
 	switch {
 	case out.Apart:
 		// One of the two is right if its shift may be a latency.
@@ -119,8 +125,8 @@ func (l *list) clock(c *Clock, known *list, offsetS, driftS, slackS float64) {
 		half += known.grid.StepS() / 2
 	}
 	c.CI95 = [2]float64{offsetS - half, offsetS + half}
-	if slackS > 0 { // the other of lifts and drops may be the one that is right
-		c.SlackS = math.Copysign(slackS, offsetS)
+	if slackS != 0 { // the other of lifts and drops may be the one that is right
+		c.SlackS = slackS
 		c.CI95 = [2]float64{c.CI95[0] + min(0, c.SlackS), c.CI95[1] + max(0, c.SlackS)}
 	}
 	if nominal, why := nominalS(offsetS); why != Unset && driftS == 0 && mayBeLatency(offsetS-nominal) {

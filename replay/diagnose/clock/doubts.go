@@ -5,6 +5,7 @@ package clock
 import (
 	"fmt"
 	"math"
+	"slices"
 )
 
 // Lateness is a cause that was found and that moves changes by a time.
@@ -30,15 +31,27 @@ const (
 	LikeLatency = "A terminal's clock that is off looks like a latency."
 )
 
+// mostPlaceM is how long a place error may hide in an offset's interval before it is told.
+const mostPlaceM = 0.15
+
 // Doubts returns what may be a clock instead of what was found, or beside the clock that
 // was found.
-func (r *Reading) Doubts(found []Lateness) (list []Doubt) {
+// speedMps is the usual speed.
+func (r *Reading) Doubts(found []Lateness, speedMps float64) (list []Doubt) {
+	if m := r.UnsureS() * speedMps; m > mostPlaceM {
+		list = append(list, Doubt{[]string{offset, "geometry"},
+			fmt.Sprintf("The clock is off, but the speeds and the grid of the times tell by how much only to ±%.2f s: a place error of up to %.0f cm is not told from that.", r.UnsureS(), m*100),
+			"Set the clock, and drive again at two speeds."})
+	}
 	for _, o := range r.Offsets() {
 		if o.SlackS != 0 {
 			list = append(list, Doubt{[]string{"lift timing", "drop timing", offset},
 				fmt.Sprintf("Lifts and drops are both off, and differ by %.2f s: either the clock is %s and one of the two is off by that, or it is %s and the other is.",
 					math.Abs(o.SlackS), off(o.OffsetS), off(o.OffsetS+o.SlackS)), Compare})
 		}
+	}
+	named := func(cause string) bool {
+		return slices.ContainsFunc(found, func(f Lateness) bool { return f.Cause == cause })
 	}
 	for _, f := range found {
 		switch s := f.SizeS; {
@@ -55,6 +68,10 @@ func (r *Reading) Doubts(found []Lateness) (list []Doubt) {
 			list = append(list, Doubt{[]string{f.Cause, offset},
 				fmt.Sprintf("Only %s were recorded, and a clock moves %s and %s alike: whether %s are off or the terminal's clock is, they alone do not tell.", r.OneWay, r.OneWay, other, r.OneWay),
 				"Record " + other + " as well: if they are off by the same time, it is the clock or an old position. " + Compare})
+		case r.HiddenS*s > 0 && f.OneMove && !f.FromTold && !named(latency):
+			list = append(list, Doubt{[]string{f.Cause, latency, offset},
+				fmt.Sprintf("Lifts and drops are alike off by %.2f s, as far as their speeds tell: it may be one lateness of both, an old position or a terminal's clock.", math.Abs(r.HiddenS)), Compare})
+			return list
 		case f.FromTold && !f.OneMove && s > mostLateS && !r.Apart:
 			list = append(list, Doubt{[]string{f.Cause, offset},
 				fmt.Sprintf("Setpoints come when they should, and all work states %.2f s after they should: a machine as slow as that, or work states that are written by a clock of their own.", s),

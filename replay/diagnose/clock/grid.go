@@ -28,10 +28,21 @@ type Grid struct {
 	StepNs  int64
 	Kind    Kind
 	PhaseNs int64 // of the times above multiples of StepNs since 1970
+	// Guessed is true if the Kind is the one that leaves changes the less late: then a
+	// lateness of half a step is none.
+	Guessed bool
 }
 
 // StepS is the step in s.
 func (g *Grid) StepS() float64 { return float64(g.StepNs) * 1e-9 }
+
+// UnsureS is by how much all times may be later or earlier than the kind says, s.
+func (g *Grid) UnsureS() float64 {
+	if g.Guessed {
+		return g.StepS() / 2
+	}
+	return 0
+}
 
 // BiasS is by how much recorded times are late on average, s.
 func (g *Grid) BiasS() float64 {
@@ -46,14 +57,9 @@ func (g *Grid) BiasS() float64 {
 func (g *Grid) ScatterS() float64 { return g.StepS() / math.Sqrt(12) }
 
 // onlySampled reports whether nothing but a poll makes this grid: times that are rounded
-// lie on whole tenths, hundredths or seconds.
+// lie on whole multiples of their step.
 func (g *Grid) onlySampled() bool {
-	round := false
-	for q := int64(1e6); q <= 10e9; q *= 10 {
-		round = round || q == g.StepNs
-	}
-	off := min(g.PhaseNs, g.StepNs-g.PhaseNs)
-	return !round || off > g.StepNs/50
+	return min(g.PhaseNs, g.StepNs-g.PhaseNs) > g.StepNs/50
 }
 
 const (

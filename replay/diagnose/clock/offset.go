@@ -325,10 +325,38 @@ const (
 	unsureShare = 0.2
 )
 
+// alike reports whether lifts and drops are late by the same, as far as they tell.
+func (f *fit) alike() bool {
+	return math.Abs(f.ways[0].lateS-f.ways[1].lateS) <= math.Hypot(f.ways[0].halfS, f.ways[1].halfS)+alikeS
+}
+
+// commonS is what lifts and drops have in common, and how much more or less it is if the
+// other of the two has the right lead.
+func (l *list) commonS() (s, slackS float64) {
+	movedS := float64(l.movedNs) * 1e-9
+	if l.fit.alike() {
+		return movedS + l.fit.shiftS, 0
+	}
+	lift, drop := movedS+l.fit.ways[0].lateS, movedS+l.fit.ways[1].lateS
+	_, whyLift := nominalS(lift)
+	_, whyDrop := nominalS(drop)
+	switch {
+	case l.coarse && whyLift != Unset && whyDrop != Unset:
+		nominal, _ := nominalS(lift)
+		if math.Abs(lift-nominal) > math.Abs(drop-nominal) {
+			lift, drop = drop, lift
+		}
+	case l.coarse && whyLift != Unset:
+	case l.coarse && whyDrop != Unset, math.Abs(drop) < math.Abs(lift):
+		lift, drop = drop, lift
+	}
+	return lift, drop - lift
+}
+
 // clockS returns the offset and the drift of the list's clock; 0 if there are none, or if
 // what there is may be an old position. A clock moves lifts and drops alike: what only one
-// of them shows is a lead, however late. slackS is by how much the offset may be nearer to 0, or
-// further from it, because one of the two leads is wrong as well.
+// of them shows is a lead, however late. slackS is how much further ahead the clock is if the
+// other of the two leads is the one that is right.
 func (l *list) clockS() (offsetS, driftS, slackS float64) {
 	movedS := float64(l.movedNs) * 1e-9
 	if !l.ok {
@@ -338,45 +366,42 @@ func (l *list) clockS() (offsetS, driftS, slackS float64) {
 		return 0, 0, 0
 	}
 	f := &l.fit
-	lift, drop := movedS+f.ways[0].lateS, movedS+f.ways[1].lateS
-	offsetS = movedS + f.shiftS
-	alike := math.Abs(lift-drop) <= math.Hypot(f.ways[0].halfS, f.ways[1].halfS)+alikeS
-	if !alike {
-		slackS = math.Abs(lift - drop)
-		offsetS = lift
-		if math.Abs(drop) < math.Abs(lift) {
-			offsetS = drop
-		}
-		if _, why := nominalS(lift); l.coarse && why != Unset {
-			offsetS = lift
-		} else if _, why := nominalS(drop); l.coarse && why != Unset {
-			offsetS = drop
-		}
-	}
+	offsetS, slackS = l.commonS()
 	if l.grid.Kind == Sampled {
 		offsetS -= l.grid.BiasS()
 	}
-	if l.coarse {
+	if l.coarse || f.driftS != 0 {
 		return offsetS, f.driftS, slackS
 	}
-	unsure := f.halfS * unsureShare
-	if l.grid.StepNs > 0 && l.grid.Kind == NoGrid && mayBeLatency(offsetS-l.grid.StepS()/2) {
-		unsure += l.grid.StepS() / 2
-	}
-	old := mayBeLatency(offsetS) || mayBeLatency(offsetS-unsure) || mayBeLatency(offsetS+unsure)
 	switch {
-	case f.driftS != 0 && alike:
-		return offsetS, f.driftS, 0
-	case f.driftS != 0:
-		return 0, f.driftS, 0
-	case old || !f.ways[0].known(movedS) || !f.ways[1].known(movedS):
+	case l.maybeOld(offsetS) || !f.ways[0].known(movedS) || !f.ways[1].known(movedS):
 		return 0, 0, 0
 	case !f.ways[0].told && !f.ways[1].told && math.Abs(offsetS)*f.speedMps < farM:
 		return 0, 0, 0
-	case !alike && (lift*drop < 0 || slackS > mostLeadS):
+	case offsetS*(offsetS+slackS) < 0 || math.Abs(slackS) > mostLeadS:
 		return 0, 0, 0
 	}
 	return offsetS, 0, slackS
+}
+
+// maybeOld reports whether an offset may be an old position, within its interval.
+func (l *list) maybeOld(offsetS float64) bool {
+	unsure := l.fit.halfS * unsureShare
+	if l.grid.StepNs > 0 && l.grid.Kind == NoGrid && mayBeLatency(offsetS-l.grid.StepS()/2) {
+		unsure += l.grid.StepS() / 2
+	}
+	return mayBeLatency(offsetS) || mayBeLatency(offsetS-unsure) || mayBeLatency(offsetS+unsure)
+}
+
+// hiddenS is by how much lifts and drops are late alike where that may be a clock and is
+// not called one; 0 if they are not.
+func (l *list) hiddenS() float64 {
+	movedS := float64(l.movedNs) * 1e-9
+	if !l.ok || !l.fit.alike() || !l.fit.ways[0].known(movedS) || !l.fit.ways[1].known(movedS) {
+		return 0
+	}
+	s, _ := l.commonS()
+	return s
 }
 
 // oneWay is lifts or drops if the list has only these; "" if it has both or neither.
@@ -386,9 +411,9 @@ func (l *list) oneWay() string {
 		n[wayOf(r.on)]++
 	}
 	switch {
-	case n[0] >= leastCrossings && n[1] < leastCrossings:
+	case n[0] > 0 && n[1] == 0:
 		return "lifts"
-	case n[1] >= leastCrossings && n[0] < leastCrossings:
+	case n[1] > 0 && n[0] == 0:
 		return "drops"
 	}
 	return ""
@@ -398,23 +423,40 @@ func (l *list) oneWay() string {
 // itself does not tell: by whether changes come half a step late or not at all. clockFound
 // is true where they are shifted by more than that.
 func (l *list) settleKind(clockFound bool) (biasS float64) {
-	if l.grid.StepNs > 0 && l.grid.Kind == NoGrid {
-		l.grid.Kind = Rounded
-		s := float64(l.movedNs) * 1e-9
-		if l.fit.halfS < l.grid.StepS()/4 {
-			s += l.fit.shiftS
-		} else { // no better known than by its mean
-			s += l.fit.plainS
-		}
-		nominal, why := nominalS(s)
-		if clockFound && why != Unset {
-			s -= nominal
-		}
-		if half := l.grid.StepS() / 2; l.ok && (!clockFound || why != Unset) && math.Abs(s-half) < math.Abs(s) {
-			l.grid.Kind = Sampled
-		}
+	if l.grid.StepNs == 0 || l.grid.Kind != NoGrid {
+		return l.grid.BiasS()
+	}
+	l.grid.Kind, l.grid.Guessed = Rounded, true
+	if !l.ok {
+		return 0
+	}
+	s, _ := l.commonS()
+	if l.fit.alike() && l.fit.halfS > l.grid.StepS()/4 { // no better known than by its mean
+		s = float64(l.movedNs)*1e-9 + l.fit.plainS
+	}
+	nominalS, why := nominalS(s)
+	switch {
+	case !clockFound:
+		nominalS = 0
+	case why == Unset: // any kind goes with an offset that is any number
+		return 0
+	}
+	half := l.grid.StepS() / 2
+	rounded, sampled := l.offFrom(nominalS), l.offFrom(nominalS+half)
+	if sampled < rounded || sampled == rounded && math.Abs(s-nominalS-half) < math.Abs(s-nominalS) {
+		l.grid.Kind = Sampled
 	}
 	return l.grid.BiasS()
+}
+
+// offFrom counts which of lifts and drops are certainly not late by s.
+func (l *list) offFrom(s float64) (n int) {
+	for way := range l.fit.ways {
+		if l.fit.ways[way].known(float64(l.movedNs)*1e-9 - s) {
+			n++
+		}
+	}
+	return n
 }
 
 // kindBeside decides the same for a list that is lateS behind the other one, less its

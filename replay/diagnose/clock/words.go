@@ -41,6 +41,15 @@ func (r *Reading) UnsureS() float64 {
 	return s
 }
 
+// KindUnsureS is by how much the grid's kind, where it was guessed, makes all changes of a
+// day later or earlier, s.
+func (r *Reading) KindUnsureS() float64 {
+	if r.Setpoint.Grid.StepNs > 0 {
+		return r.Setpoint.Grid.UnsureS()
+	}
+	return r.Actual.Grid.UnsureS()
+}
+
 // Sampling is the grid of recorded times.
 type Sampling struct {
 	GridS float64 `json:"grid_s"`
