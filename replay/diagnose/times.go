@@ -45,7 +45,7 @@ func besideClock(list []found, r *clock.Reading, speedMps float64) []found {
 	return keep
 }
 
-// orClock adds what may be a clock to the doubts.
+// orClock adds a clock to the doubts of a latency, and what may be a clock to the doubts.
 func (d *Diagnosis) orClock(list []found, r *clock.Reading, speedMps float64) {
 	var late []clock.Lateness
 	for i := range list {
@@ -53,13 +53,15 @@ func (d *Diagnosis) orClock(list []found, r *clock.Reading, speedMps float64) {
 			late = append(late, clock.Lateness{Cause: string(f.cause), SizeS: f.size, OneMove: f.moves != evidence.Both, FromTold: f.cause == MachineSlow})
 		}
 	}
+	reading := *r
 	for i := range d.CannotTell {
 		if q := &d.CannotTell[i]; slices.Contains(q.Between, Latency) {
+			reading.HiddenS = 0 // said here
 			q.Between = append(slices.Clone(q.Between), ClockOffset)
 			q.Why, q.Drive = q.Why+" "+clock.LikeLatency, q.Drive+" "+clock.Compare
 		}
 	}
-	for _, o := range r.Doubts(late, speedMps) {
+	for _, o := range reading.Doubts(late, speedMps) {
 		q := Doubt{Why: o.Why, Drive: o.Drive}
 		for _, name := range o.Between {
 			q.Between = append(q.Between, Cause(name))

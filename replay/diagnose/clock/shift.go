@@ -161,14 +161,15 @@ func middles(list []sections.WorkChange) (out [2][]int64) {
 	return out
 }
 
-// spreadOut returns mostChanges of a list, evenly.
+// spreadOut returns mostChanges of a list, evenly, the first and the last among them: where
+// all passes take the same time, only the ends of the day tell its shifts apart.
 func spreadOut(list []int64) []int64 {
 	if len(list) <= mostChanges {
 		return list
 	}
 	out := make([]int64, mostChanges)
 	for i := range out {
-		out[i] = list[i*len(list)/mostChanges]
+		out[i] = list[i*(len(list)-1)/(mostChanges-1)]
 	}
 	return out
 }
