@@ -285,7 +285,7 @@ func (j *Job) Score(out *Outcome) (err error) {
 			return err
 		}
 	}
-	out.WorkS, out.WorkM = 0, 0
+	out.DistanceM, out.WorkS, out.WorkM = 0, 0, 0
 	out.addWay(initial)
 	out.Rows = rows.Measure(out.Track, gate.Machine, j.Field, out.Changes, initial, j.Tools)
 	return nil

@@ -157,6 +157,9 @@ func TestBadDayByOtherClocks(t *testing.T) {
 			states := filepath.Join(t.TempDir(), "states.csv")
 			writeStates(t, states, first, changed)
 			d := diagnosed(t, dir, states)
+			if m := builtInDay(t).DistanceM; math.Abs(d.DistanceM-m) > 1 {
+				t.Errorf("a way of %.1f m, and %.1f m by the right clock", d.DistanceM, m)
+			}
 			tolerance := max(c.gridS/2, 0.010)
 			var offsets []diagnose.Finding
 			var causes []diagnose.Finding

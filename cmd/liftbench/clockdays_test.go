@@ -401,7 +401,7 @@ func (c clockDay) judge(d *run.Diagnosis) (v clockTally) {
 
 	// Ordinary causes, by what they change.
 	lateS := [2]float64{c.liftS, c.dropS}
-	if nominal || c.offsetS == 0 || hidden {
+	if nominal || c.offsetS == 0 && c.driftS == 0 || hidden {
 		lateS[0], lateS[1] = lateS[0]+c.latencyS, lateS[1]+c.latencyS
 	}
 	if hidden {

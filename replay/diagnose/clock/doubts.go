@@ -35,8 +35,7 @@ const (
 const mostPlaceM = 0.15
 
 // Doubts returns what may be a clock instead of what was found, or beside the clock that
-// was found.
-// speedMps is the usual speed.
+// was found. speedMps is the usual speed.
 func (r *Reading) Doubts(found []Lateness, speedMps float64) (list []Doubt) {
 	if m := r.UnsureS() * speedMps; m > mostPlaceM {
 		list = append(list, Doubt{[]string{offset, "geometry"},
@@ -53,6 +52,10 @@ func (r *Reading) Doubts(found []Lateness, speedMps float64) (list []Doubt) {
 	named := func(cause string) bool {
 		return slices.ContainsFunc(found, func(f Lateness) bool { return f.Cause == cause })
 	}
+	hiddenS := r.HiddenS
+	if named(latency) {
+		hiddenS = 0
+	}
 	for _, f := range found {
 		switch s := f.SizeS; {
 		case f.Cause == latency:
@@ -68,10 +71,10 @@ func (r *Reading) Doubts(found []Lateness, speedMps float64) (list []Doubt) {
 			list = append(list, Doubt{[]string{f.Cause, offset},
 				fmt.Sprintf("Only %s were recorded, and a clock moves %s and %s alike: whether %s are off or the terminal's clock is, they alone do not tell.", r.OneWay, r.OneWay, other, r.OneWay),
 				"Record " + other + " as well: if they are off by the same time, it is the clock or an old position. " + Compare})
-		case r.HiddenS*s > 0 && f.OneMove && !f.FromTold && !named(latency):
+		case hiddenS*s > 0 && f.OneMove && !f.FromTold:
 			list = append(list, Doubt{[]string{f.Cause, latency, offset},
-				fmt.Sprintf("Lifts and drops are alike off by %.2f s, as far as their speeds tell: it may be one lateness of both, an old position or a terminal's clock.", math.Abs(r.HiddenS)), Compare})
-			return list
+				fmt.Sprintf("Lifts and drops are alike off by %.2f s, as far as their speeds tell: it may be one lateness of both, an old position or a terminal's clock.", math.Abs(hiddenS)), Compare})
+			hiddenS = 0
 		case f.FromTold && !f.OneMove && s > mostLateS && !r.Apart:
 			list = append(list, Doubt{[]string{f.Cause, offset},
 				fmt.Sprintf("Setpoints come when they should, and all work states %.2f s after they should: a machine as slow as that, or work states that are written by a clock of their own.", s),

@@ -70,6 +70,9 @@ func (r *Reading) Sampling() *Sampling {
 	return &Sampling{g.StepS(), g.Kind, g.Text()}
 }
 
+// orOld says what else may be in an offset that is no round number.
+const orOld = " A position that is older than controller.latency_ms says looks the same and would be part of it; the terminal's clock, read beside the receiver's time, tells how much."
+
 // Evidence says how far the clock is off and what shows it.
 func (c *Offset) Evidence() string {
 	whose := map[string]string{"": "The terminal's clock", "setpoint": "The clock of the setpoints", "actual": "The clock of the work states"}[c.Record]
@@ -83,10 +86,10 @@ func (c *Offset) Evidence() string {
 		if c.DriftS < 0 {
 			way = "loses"
 		}
-		return fmt.Sprintf("%s %s %.2f s over the day: %s at its beginning, %s at its end, %s in the middle (%s). With that taken out, lifts and drops meet the borders all day (%d crossings).",
-			whose, way, math.Abs(c.DriftS), off(c.AheadS(c.FirstNs)), off(c.AheadS(c.LastNs)), off(c.OffsetS), interval, c.Crossings)
+		return fmt.Sprintf("%s %s %.2f s over the day: %s at its beginning, %s at its end, %s in the middle (%s). With that taken out, lifts and drops meet the borders all day (%d crossings).%s",
+			whose, way, math.Abs(c.DriftS), off(c.AheadS(c.FirstNs)), off(c.AheadS(c.LastNs)), off(c.OffsetS), interval, c.Crossings, orOld)
 	}
-	why := " A position that is older than controller.latency_ms says looks the same and would be part of it; the terminal's clock, read beside the receiver's time, tells how much."
+	why := orOld
 	switch c.Likely {
 	case LocalTime:
 		why = " As it is local time written as UTC."
@@ -127,11 +130,15 @@ func off(s float64) string {
 
 // Text is the grid in a sentence.
 func (g *Grid) Text() string {
+	are := "are"
+	if g.Guessed {
+		are = "are taken to be"
+	}
 	switch step := fmt.Sprintf("%g s", g.StepS()); g.Kind {
 	case Sampled:
-		return fmt.Sprintf("States are sampled every %s: half of that is taken out, and each time is known to ±%.0f ms", step, g.ScatterS()*1e3)
+		return fmt.Sprintf("States %s sampled every %s: half of that is taken out, and each time is known to ±%.0f ms", are, step, g.ScatterS()*1e3)
 	case Rounded:
-		return fmt.Sprintf("Times are rounded to %s: each is known to ±%.0f ms", step, g.ScatterS()*1e3)
+		return fmt.Sprintf("Times %s rounded to %s: each is known to ±%.0f ms", are, step, g.ScatterS()*1e3)
 	}
 	return ""
 }
