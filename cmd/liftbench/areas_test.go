@@ -19,7 +19,7 @@ import (
 
 	"github.com/paulmach/orb"
 
-	"liftbench/campaign"
+	"liftbench/sim/campaign"
 	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/sections"

@@ -15,7 +15,7 @@ import (
 	"github.com/paulmach/orb/planar"
 	"pgregory.net/rapid"
 
-	"liftbench/campaign"
+	"liftbench/sim/campaign"
 	"liftbench/sections/geodesy"
 )
 

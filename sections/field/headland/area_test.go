@@ -11,7 +11,7 @@ import (
 
 	"github.com/paulmach/orb"
 
-	"liftbench/campaign"
+	"liftbench/sim/campaign"
 	"liftbench/sections/field/polygon"
 )
 
