@@ -14,6 +14,8 @@ import (
 type analysis struct {
 	leg       evidence.Leg
 	moves     []evidence.Move
+	sharing   *evidence.Sharing
+	pump      fed
 	crossings []evidence.Crossing
 	found     []found // causes found outside the regression: slow sections, heading, reception
 	oneState  bool    // one state was recorded for the whole machine
@@ -42,8 +44,27 @@ const rounds = 3
 // other's estimate, because a section that begins late has the pump to itself. The same
 // holds for a place error and a driver who brakes. So these are estimated again with
 // the others known.
+//
+// A pump that feeds several is taken only if it explains the day better than one that feeds
+// one section and makes each other one late by the same.
 func analyse(day *evidence.Day, leg evidence.Leg, r *evidence.Reception) *analysis {
-	a := analyseKnowing(day, leg, r, nil, 0, nil)
+	a := analyseInRounds(day, leg, r, false)
+	if a.hasChosen(FlowShortage) && a.pump.Fed > 1 {
+		if one := analyseInRounds(day, leg, r, true); one.hasChosen(FlowShortage) && one.simplerThan(a) {
+			return one
+		}
+	}
+	return a
+}
+
+// analyseInRounds finds the causes on one leg; with oneFed, beside a pump that feeds one.
+func analyseInRounds(day *evidence.Day, leg evidence.Leg, r *evidence.Reception, oneFed bool) *analysis {
+	one := fed{Shortage: evidence.OneFed, fixed: oneFed}
+	a := analyseKnowing(day, leg, r, nil, 0, one, nil)
+	if flowS, short := a.flowS(); short && len(a.found) > 0 && !oneFed {
+		// Sections that often begin last look slow while the pump is not known.
+		a = analyseKnowing(day, leg, r, nil, flowS, a.pump, nil)
+	}
 	for range rounds {
 		slowS, slow := a.slowS(len(day.Machine.Sections))
 		flowS, short := a.flowS()
@@ -52,10 +73,11 @@ func analyse(day *evidence.Day, leg evidence.Leg, r *evidence.Reception) *analys
 		if !shared && !bent {
 			break
 		}
+		pump := a.pump
 		if !shared {
-			slowS, flowS = nil, 0
+			slowS, flowS, pump = nil, 0, one
 		}
-		a = analyseKnowing(day, leg, r, slowS, flowS, placeM)
+		a = analyseKnowing(day, leg, r, slowS, flowS, pump, placeM)
 	}
 	return a
 }
@@ -84,13 +106,15 @@ func (a *analysis) flowS() (by float64, any bool) {
 }
 
 // analyseKnowing finds the causes, knowing that section s begins to lift slowS[s] late and
-// that each other rising section adds flowS. placeM is the place error of each move
-// over which its change of speed is followed; nil means the median.
-func analyseKnowing(day *evidence.Day, leg evidence.Leg, r *evidence.Reception, slowS []float64, flowS float64, placeM []float64) *analysis {
+// that each other rising section adds flowS, with a pump. placeM is the place error of each
+// move over which its change of speed is followed; nil means the median.
+func analyseKnowing(day *evidence.Day, leg evidence.Leg, r *evidence.Reception, slowS []float64, flowS float64, pump fed, placeM []float64) *analysis {
 	a := &analysis{leg: leg, moves: day.Moves(leg, slowS)}
 	if len(a.moves) == 0 {
 		return a
 	}
+	a.sharing = day.Sharing(leg, slowS, a.moves)
+	a.setPump(pump)
 	if placeM == nil {
 		placeM = evidence.TypicalPlaces(a.moves)
 	}
@@ -111,6 +135,11 @@ func analyseKnowing(day *evidence.Day, leg evidence.Leg, r *evidence.Reception, 
 		others = a.mostOthers()
 	}
 	base := dictionary(leg, a.lastS, others)
+	for q := range base {
+		if t := &base[q]; t.family() == "time" && leg != evidence.Command {
+			t.leadS = &[2]float64{float64(day.Settings.LiftLead.AloneNs()) * 1e-9, float64(day.Settings.DropLead.AloneNs()) * 1e-9}
+		}
+	}
 
 	var total evidence.Poor
 	if leg != evidence.Machine {
@@ -243,8 +272,10 @@ func scale(x, w []float64) {
 // chooseFrom chooses the causes of the crossings in rows.
 func (a *analysis) chooseFrom(base []term, rows []int) {
 	a.build(base, rows)
+	a.findPump(a.lines())
 	a.chosen = a.chooseRobustly()
 	a.warm()
+	a.settlePump()
 	if a.leg != evidence.Machine {
 		// Look for a wrong piece of border beside the chosen causes, and without them.
 		at, out := a.middles()
@@ -430,6 +461,10 @@ func (a *analysis) causes() []found {
 		list, by := a.alternatives(g, i), a.widening(i, share)
 		f.size = regress.Averaged(list, by, 0.5)
 		f.ci = Interval{regress.Averaged(list, by, 0.025), regress.Averaged(list, by, 0.975)}
+		if f.cause == MachineSlow { // not before it is told to
+			least := -f.leadS[evidence.Way(f.moves == evidence.Drops)]
+			f.size, f.ci[0] = max(f.size, least), max(f.ci[0], least)
+		}
 		if s := f.piece; s != nil {
 			f.ci = Interval{min(f.ci[0], f.size-s.BelowM), max(f.ci[1], f.size+s.AboveM)}
 		}
@@ -439,6 +474,9 @@ func (a *analysis) causes() []found {
 				part := x / a.weight[r] * f.size
 				f.explained += a.members[r] * part * part
 			}
+		}
+		if f.cause == FlowShortage {
+			f.feeds, f.feedsCI = a.feeds(by)
 		}
 		out = append(out, f)
 	}

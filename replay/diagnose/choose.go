@@ -135,7 +135,25 @@ func allHold(g *regress.Gram, f *regress.Fit, terms []term, m float64) bool {
 			return false
 		}
 	}
-	return true
+	return !beforeCommand(terms, f)
+}
+
+// beforeCommand reports whether the terms of a fit together say that a section that moves
+// alone moves before it is told to.
+func beforeCommand(terms []term, f *regress.Fit) bool {
+	flow := slices.ContainsFunc(f.Set, func(q int) bool { return terms[q].cause == FlowShortage })
+	for _, on := range [...]bool{false, true} {
+		lateS, leadS := 0.0, 0.0
+		for i, q := range f.Set {
+			if t := &terms[q]; t.leadS != nil && (flow || t.cause == MachineSlow) && t.moves.Applies(on) != 0 {
+				lateS, leadS = lateS+f.Beta[i], t.leadS[evidence.Way(on)]
+			}
+		}
+		if lateS < -leadS {
+			return true
+		}
+	}
+	return false
 }
 
 // apartM is by how much, root mean square over its crossings, a cause must move them in

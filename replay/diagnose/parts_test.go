@@ -134,7 +134,7 @@ func TestGramByCramer(t *testing.T) {
 // Sentences say sizes in the trade's units, the way by a word, and errors at
 // the slowest and the fastest crossing.
 func TestEvidence(t *testing.T) {
-	a := &analysis{lastS: 5400, moves: []evidence.Move{{SpeedMps: 1, Others: 3}, {SpeedMps: 2, On: true}, {SpeedMps: 2.5}}}
+	a := &analysis{lastS: 5400, moves: []evidence.Move{{SpeedMps: 1, Others: 3, Beside: 3}, {SpeedMps: 2, On: true}, {SpeedMps: 2.5}}}
 	day := &evidence.Day{Machine: &sections.Machine{Sections: make([]sections.Section, 6)}, Settings: sections.DefaultSettings(), LiftStrokeNs: 500e6}
 	w := &wording{day: day}
 	ci := func(lo, hi float64) Interval { return Interval{lo, hi} }
@@ -155,7 +155,8 @@ func TestEvidence(t *testing.T) {
 			[]string{"At 4 crossings within 30 m of the place 12 m east, -7 m north", "lifts come 31 cm early and drops as much late"}},
 		{found{term: term{cause: SlowSection, moves: evidence.Lifts}, section: 4, size: 0.2, ci: ci(0.17, 0.23), crossings: 8}, []string{"Section 4 comes 200 ms later", "on lifts", "170 to 230 ms"}},
 		{found{term: term{cause: SlowSection, moves: evidence.Lifts}, section: 4, size: -0.2, ci: ci(-0.23, -0.17), crossings: 8}, []string{"Section 4 comes 200 ms earlier"}},
-		{found{term: term{cause: FlowShortage, moves: evidence.Lifts}, size: 0.08, ci: ci(0.07, 0.09), crossings: 8}, []string{"makes lifts 80 ms later", "up to 4 at once"}},
+		{found{term: term{cause: FlowShortage, moves: evidence.Lifts}, size: 0.08, ci: ci(0.07, 0.09), crossings: 8, feeds: 2.5, feedsCI: ci(2.2, 3)},
+			[]string{"makes lifts 80 ms later", "up to 4 at once", "feeds about 2.5 sections at full speed (95 % interval 2.2 to 3.0)"}},
 		{found{term: term{cause: ColdOil, tauS: 1200}, size: 0.3, ci: ci(0.2, 0.4), crossings: 8}, []string{"300 ms late", "within 20 minutes", "over 90 minutes"}},
 		{found{term: term{cause: HeadingError}, size: -0.15, ci: ci(-0.2, -0.1), crossings: 8}, []string{"150 ms", "100 to 200 ms", "the heading is old"}},
 		{found{term: term{cause: HeadingError}, size: 0.15, ci: ci(0.1, 0.2), crossings: 8}, []string{"ahead of the tractor's"}},
@@ -175,8 +176,7 @@ func TestEvidence(t *testing.T) {
 		{found{term: term{cause: WrongBorder}, size: -0.31}, []string{"31 cm too far in"}},
 		{found{term: term{cause: SlowSection}, section: 2, size: 0.3}, []string{"Section 2: clean"}},
 		{found{term: term{cause: SlowSection}, section: 2, size: -0.3}, []string{"Section 2: check its flow valve"}},
-		// 300 ms up to the effective depth, 100 ms for each further: three at once.
-		{found{term: term{cause: FlowShortage}, size: 0.1}, []string{"controller.flow_aware", "feeds about 3.0 sections"}},
+		{found{term: term{cause: FlowShortage}, size: 0.1, feeds: 3}, []string{"controller.flow_aware", "feeds about 3.0 sections"}},
 		{found{term: term{cause: ColdOil, tauS: 1200}, size: 0.3}, []string{"after 40 minutes"}},
 		{found{term: term{cause: HeadingError}, size: -0.12}, []string{"120 ms old"}},
 		{found{term: term{cause: HeadingError}, size: 0.12}, []string{"120 ms ahead"}},

@@ -88,13 +88,17 @@ func analyseLegs(day *evidence.Day, r *evidence.Reception) (legs []*analysis, wh
 	return []*analysis{whole}, whole
 }
 
-// leaveOut takes sections out of the day.
+// leaveOut takes sections out of what is judged. They still share the pump.
 func leaveOut(day *evidence.Day, list []found) {
-	is := func(e score.Event) bool {
-		return slices.ContainsFunc(list, func(f found) bool { return f.section == int(e.Section)+1 })
+	for _, events := range [...]*[]score.Event{&day.Actual, &day.Setpoint} {
+		*events = slices.Clone(*events)
+		for i := range *events {
+			e := &(*events)[i]
+			if slices.ContainsFunc(list, func(f found) bool { return f.section == int(e.Section)+1 }) {
+				e.TimeErrorS = math.NaN()
+			}
+		}
 	}
-	day.Actual = slices.DeleteFunc(slices.Clone(day.Actual), is)
-	day.Setpoint = slices.DeleteFunc(slices.Clone(day.Setpoint), is)
 }
 
 // scatterM is the scatter of crossings above which no RTK receiver and no valve explains

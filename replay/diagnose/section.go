@@ -19,6 +19,8 @@ type found struct {
 	crossings int     // how many show it
 	explained float64 // m²: by how much it reduces the sum of squared errors
 	note      string  // a fact for the evidence
+	feeds     float64 // of a flow shortage: sections that the pump moves at full speed at once
+	feedsCI   Interval
 	// evidence and change are the sentences, if they do not follow from the others.
 	evidence, change string
 }

@@ -22,6 +22,9 @@ type term struct {
 	onlyLate bool
 	tauS     float64 // cold oil: the time in which lateness fades to 1/e
 	piece    *regress.Piece
+	// leadS is, of a time error, the lead of lifts and of drops that move alone; nil
+	// otherwise. A section that is early by more would move before it is told to.
+	leadS *[2]float64
 }
 
 // tausS are the time constants of warming oil that are tried first. One longer than the

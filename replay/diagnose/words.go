@@ -80,8 +80,11 @@ func (w *wording) finding(f *found, legs []*analysis) Finding {
 		Cause: f.cause, Section: f.section, Move: f.moveName(),
 		Size: f.size, Unit: unitOf(f.cause), CI95: f.ci,
 	}
-	if f.cause == SlowSection {
+	switch f.cause {
+	case SlowSection:
 		out.Move = f.moves.Name()
+	case FlowShortage:
+		out.Feeds, out.FeedsCI95 = &f.feeds, &f.feedsCI
 	}
 	out.Evidence, out.Change = f.evidence, f.change
 	if out.Evidence == "" {
@@ -128,8 +131,8 @@ func (w *wording) evidence(f *found, a *analysis) string {
 		return fmt.Sprintf("Section %d comes %s %s than the middle of the others of the same crossing, %s (%s, %d crossings).",
 			f.section, ms, laterOrEarlier(f.size), who, inMs, f.crossings)
 	case FlowShortage:
-		return fmt.Sprintf("Each further section that lifts at the same time makes lifts %s later (%s, up to %.0f at once, %d crossings).",
-			ms, inMs, a.mostOthers()+1, f.crossings)
+		return fmt.Sprintf("Each further section that moves at the same time makes %s %s later on average (%s, up to %.0f at once, %d crossings): the pump feeds about %s.",
+			nameOf(f.moves), ms, inMs, a.mostAtOnce(), f.crossings, f.feedsText())
 	case ColdOil:
 		return fmt.Sprintf("%s begin the day %s %s (%s), and it fades to a third within %.0f minutes (%d crossings over %.0f minutes).",
 			who, ms, lateOrEarly(f.size), inMs, f.tauS/60, f.crossings, a.lastS/60)
@@ -164,7 +167,21 @@ func oldOrAhead(x float64) string {
 	return "ahead of the tractor's"
 }
 
-// mostOthers is how many other sections rose during a lift, at most.
+// feedsText says how many sections the pump feeds.
+func (f *found) feedsText() string {
+	return fmt.Sprintf("%.1f sections at full speed (95 %% interval %.1f to %.1f)", f.feeds, f.feedsCI[0], f.feedsCI[1])
+}
+
+// mostAtOnce is how many sections moved at the same time, at most, averaged over a way.
+func (a *analysis) mostAtOnce() float64 {
+	most := 0.0
+	for i := range a.moves {
+		most = max(most, a.moves[i].Beside)
+	}
+	return most + 1
+}
+
+// mostOthers is the lateness in s that a flow shortage of 1 s a section makes, at most.
 func (a *analysis) mostOthers() float64 {
 	most := 0.0
 	for i := range a.moves {
@@ -221,12 +238,9 @@ func (w *wording) change(f *found, a *analysis) string {
 		}
 		return fmt.Sprintf("Section %d: check its flow valve, its weight and its depth against the others; no setting makes up for one section.", f.section)
 	case FlowShortage:
-		flow := "hydraulics.pump_l_min: set it to the pump's true flow"
-		if fed := w.day.LiftMoveS() / f.size; fed >= 1 && fed < float64(len(w.day.Machine.Sections)) {
-			flow += fmt.Sprintf(", which feeds about %.1f sections at full speed", fed)
-		}
-		if set.LiftLead.FedAtOnce > 0 {
-			return flow + "; or raise the tractor's flow."
+		flow := "hydraulics.pump_l_min: set it to the pump's true flow, which feeds about " + f.feedsText()
+		if fed := set.LiftLead.FedAtOnce; fed > 0 {
+			return fmt.Sprintf("%s, to %.0f %% of what it is; the lead counts on %.1f. Or raise the tractor's flow.", flow, 100*f.feeds/fed, fed)
 		}
 		return "controller.flow_aware: set it to true, and " + flow + "; or raise the tractor's flow."
 	case ColdOil:

@@ -24,6 +24,7 @@ func WriteDiagnosisJSON(d *run.Diagnosis, w io.Writer) error {
 	for i := range x.Causes {
 		c := &x.Causes[i]
 		c.Size, c.CI95 = wording.RoundTo(c.Size, summaryStep), *roundedInterval(&c.CI95)
+		c.Feeds, c.FeedsCI95 = roundedSize(c.Feeds), roundedInterval(c.FeedsCI95)
 	}
 	for i := range x.Floors {
 		x.Floors[i].Size = roundedSize(x.Floors[i].Size)
