@@ -169,7 +169,7 @@ func (a *analysis) explain(base []term, total *evidence.Poor) {
 			good = append(good, k)
 		}
 	}
-	if len(good) < len(all) && len(good) >= leastGood {
+	if len(good) < len(all) && len(good) >= regress.LeastUsual {
 		a.chooseFrom(base, good)
 		if f := a.reception(all); f != nil {
 			f.note = total.String()
@@ -446,6 +446,16 @@ func (a *analysis) reception(all []int) *found {
 		f.explained = explained
 	}
 	return f
+}
+
+// worseReception compares the residuals of crossings with poor reception, in s without
+// their signs, with those of the others; nil if they are not worse.
+func worseReception(bad, good []float64) *found {
+	size, ci, ok := regress.Worse(bad, good, evidence.LeastS)
+	if !ok {
+		return nil
+	}
+	return &found{term: term{cause: PoorReception, leastSize: evidence.LeastS}, size: size, ci: ci, crossings: len(bad)}
 }
 
 // causes returns what was found outside the regression, then the chosen terms.

@@ -35,67 +35,36 @@ func (a *analysis) setPump(f fed) {
 	}
 }
 
-// searchOf is the search for the pump beside the terms of a set.
-// tried keeps the columns that were computed.
-func (a *analysis) searchOf(k evidence.Kind, y []float64, set []int, tried map[evidence.Shortage][]float64) *pump.Search {
-	s := &pump.Search{Y: y, MoveS: a.sharing.MoveS(), FloorM: noiseFloorM}
+// besideFlow is what the pump is to explain beside a set of terms.
+func (a *analysis) besideFlow(y []float64, set []int) *evidence.Rows {
+	rows := &evidence.Rows{Y: y, FloorM: noiseFloorM, Column: func(lateM []float64) []float64 {
+		return a.columnOf(func(i int32) float64 { return lateM[i] })
+	}}
 	for _, q := range set {
 		if a.terms[q].cause != FlowShortage {
-			s.Beside = append(s.Beside, a.columns[q])
+			rows.Beside = append(rows.Beside, a.columns[q])
 		}
 	}
-	_, beside := a.sharing.LateS(len(a.moves), evidence.Shortage{Kind: k, Fed: 1})
-	s.Most = min(slices.Max(beside)+1, a.sharing.Most(k))
-	s.Late = func(fed, storeS float64) []float64 {
-		col := make([]float64, len(a.rows))
-		for _, way := range [...]evidence.Kind{evidence.Lifts, evidence.Drops} {
-			if k != evidence.Both && k != way {
-				continue
-			}
-			x := evidence.Shortage{Kind: way, Fed: fed, StoreS: storeS}
-			one, ok := tried[x]
-			if !ok {
-				late, _ := a.sharing.LateS(len(a.moves), x)
-				one = a.columnOf(func(i int32) float64 { return late[i] * a.moves[i].SpeedMps })
-				tried[x] = one
-			}
-			for r := range col {
-				col[r] += one[r]
-			}
-		}
-		return col
-	}
-	return s
+	return rows
 }
-
-// otherKinds is what a pump must explain, in variances of a row, before it is believed to
-// move drops too.
-const otherKinds = 6.0
 
 // findPump finds how many sections the pump feeds, beside a set of terms.
 func (a *analysis) findPump(set []int) {
-	if a.flowTerm() < 0 || a.pump.fixed {
+	q := a.flowTerm()
+	if q < 0 || a.pump.fixed {
 		return
 	}
-	y, tried := a.y, map[evidence.Shortage][]float64{}
-	best := fed{Shortage: evidence.OneFed}
-	for range 2 {
-		best = fed{Shortage: evidence.OneFed}
-		for _, k := range [...]evidence.Kind{evidence.Lifts, evidence.Both, evidence.Drops} {
-			e, ok := a.searchOf(k, y, set, tried).Find()
-			if !ok {
-				continue
-			}
-			if best.found != nil {
-				noise := max(min(e.RSS, best.found.RSS)/float64(e.DF), noiseFloorM*noiseFloorM)
-				if e.RSS+otherKinds*noise > best.found.RSS {
-					continue
-				}
-			}
-			best = fed{Shortage: evidence.Shortage{Kind: k, Fed: e.Fed, StoreS: e.StoreS}, found: &e}
+	if !slices.Contains(set, q) {
+		set = append(slices.Clone(set), q)
+	}
+	y := a.y
+	for range 2 { // then without outliers
+		best := fed{Shortage: evidence.OneFed}
+		if x, e := a.sharing.Find(a.moves, a.besideFlow(y, set)); e != nil {
+			best = fed{Shortage: x, found: e}
 		}
 		a.setPump(best)
-		f, ok := a.gram().Fit(a.with(set)...)
+		f, ok := a.gram().Fit(set...)
 		if !ok {
 			return
 		}
@@ -134,16 +103,6 @@ func (a *analysis) misfitM2() float64 {
 	return sum
 }
 
-// with is a set of terms and the flow shortage.
-func (a *analysis) with(set []int) []int {
-	q := a.flowTerm()
-	out := slices.Clone(set)
-	if !slices.Contains(out, q) {
-		out = append(out, q)
-	}
-	return out
-}
-
 // lines are the terms of the lines of lifts and of drops.
 func (a *analysis) lines() []int {
 	var out []int
@@ -163,5 +122,5 @@ func (a *analysis) feeds(by float64) (float64, Interval) {
 	if e == nil {
 		e = &pump.Estimate{Fed: a.pump.Fed, Free: true}
 	}
-	return e.Fed, a.searchOf(a.pump.Kind, a.y, a.chosen.Set, map[evidence.Shortage][]float64{}).Interval(e, by)
+	return e.Fed, Interval(a.sharing.FedInterval(a.pump.Shortage, e, a.moves, a.besideFlow(a.y, a.chosen.Set), by))
 }

@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"liftbench/replay/diagnose/evidence"
+	"liftbench/replay/diagnose/peers"
 	"liftbench/replay/diagnose/regress"
 	"liftbench/replay/diagnose/response"
 	"liftbench/sections"
@@ -60,28 +61,28 @@ func TestWorse(t *testing.T) {
 func TestGramByCramer(t *testing.T) {
 	rng := rand.New(rand.NewPCG(71, 72))
 	const n = 30
-	ts := tilts{}
+	ts := peers.Tilts{}
 	y := make([]float64, n)
 	for k := range n {
-		ts.straight = append(ts.straight, 1+rng.Float64())
-		ts.yaw = append(ts.yaw, rng.NormFloat64())
-		ts.drop = append(ts.drop, k%2 == 0)
-		y[k] = 0.3*ts.straight[k] - 0.2*ts.yaw[k] + 0.1*float64(1+k/2%3)*rng.NormFloat64()
+		ts.Straight = append(ts.Straight, 1+rng.Float64())
+		ts.Yaw = append(ts.Yaw, rng.NormFloat64())
+		ts.Drop = append(ts.Drop, k%2 == 0)
+		y[k] = 0.3*ts.Straight[k] - 0.2*ts.Yaw[k] + 0.1*float64(1+k/2%3)*rng.NormFloat64()
 	}
 	a, b, d, p, q := 0.0, 0.0, 0.0, 0.0, 0.0
 	for k := range n {
-		a += ts.straight[k] * ts.straight[k]
-		b += ts.straight[k] * ts.yaw[k]
-		d += ts.yaw[k] * ts.yaw[k]
-		p += ts.straight[k] * y[k]
-		q += ts.yaw[k] * y[k]
+		a += ts.Straight[k] * ts.Straight[k]
+		b += ts.Straight[k] * ts.Yaw[k]
+		d += ts.Yaw[k] * ts.Yaw[k]
+		p += ts.Straight[k] * y[k]
+		q += ts.Yaw[k] * y[k]
 	}
 	det := a*d - b*b
 	beta := [2]float64{(p*d - q*b) / det, (a*q - b*p) / det}
-	f, ok := regress.NewGram([][]float64{ts.straight, ts.yaw}, y, 0).Fit(0, 1)
+	f, ok := regress.NewGram([][]float64{ts.Straight, ts.Yaw}, y, 0).Fit(0, 1)
 	fit, rss := make([]float64, n), 0.0
 	for k := range n {
-		fit[k] = beta[0]*ts.straight[k] + beta[1]*ts.yaw[k]
+		fit[k] = beta[0]*ts.Straight[k] + beta[1]*ts.Yaw[k]
 		rss += (y[k] - fit[k]) * (y[k] - fit[k])
 	}
 	se := math.Sqrt(rss / (n - 2) * a / det)
@@ -92,34 +93,34 @@ func TestGramByCramer(t *testing.T) {
 	for k := 0; k < n; k += 2 {
 		pair := 0.0
 		for i := k; i < k+2; i++ {
-			x, z := ts.straight[i], ts.yaw[i]
+			x, z := ts.Straight[i], ts.Yaw[i]
 			h := (d*x*x - 2*b*x*z + a*z*z) / det
 			pair += (a*z - b*x) / det * (y[i] - fit[i]) / math.Sqrt(1-h)
 		}
 		sum += pair * pair
 	}
-	if got := ts.variance(&f, y, fit); !(math.Abs(got-max(sum, se*se)) <= 1e-9*got) {
+	if got := ts.Variance(&f, y, fit); !(math.Abs(got-max(sum, se*se)) <= 1e-9*got) {
 		t.Errorf("variance %g; want the larger of %g and %g", got, sum, se*se)
 	}
 	// Lifts and drops that err alike: more than even scatter.
 	for k := range y {
-		y[k] = 0.3*ts.straight[k] - 0.2*ts.yaw[k] + 0.2*math.Sin(float64(k/2))*ts.yaw[k]
+		y[k] = 0.3*ts.Straight[k] - 0.2*ts.Yaw[k] + 0.2*math.Sin(float64(k/2))*ts.Yaw[k]
 	}
-	f, _ = regress.NewGram([][]float64{ts.straight, ts.yaw}, y, 0).Fit(0, 1)
-	sum, fit = 0, regress.Predict(&f, [][]float64{ts.straight, ts.yaw}, n)
+	f, _ = regress.NewGram([][]float64{ts.Straight, ts.Yaw}, y, 0).Fit(0, 1)
+	sum, fit = 0, regress.Predict(&f, [][]float64{ts.Straight, ts.Yaw}, n)
 	for k := 0; k < n; k += 2 {
 		pair := 0.0
 		for i := k; i < k+2; i++ {
-			x, z := ts.straight[i], ts.yaw[i]
+			x, z := ts.Straight[i], ts.Yaw[i]
 			pair += (a*z - b*x) / det * (y[i] - fit[i]) / math.Sqrt(1-(d*x*x-2*b*x*z+a*z*z)/det)
 		}
 		sum += pair * pair
 	}
-	if got := ts.variance(&f, y, fit); sum <= f.SE(1)*f.SE(1) || !(math.Abs(got-sum) <= 1e-9*sum) {
+	if got := ts.Variance(&f, y, fit); sum <= f.SE(1)*f.SE(1) || !(math.Abs(got-sum) <= 1e-9*sum) {
 		t.Errorf("variance %g; want %g, which is more than %g", got, sum, f.SE(1)*f.SE(1))
 	}
 	for _, set := range [][]int{{0, 1, 2}, {0, 2}} {
-		if _, ok := regress.NewGram([][]float64{ts.straight, ts.yaw, ts.straight}, y, 0).Fit(set...); ok {
+		if _, ok := regress.NewGram([][]float64{ts.Straight, ts.Yaw, ts.Straight}, y, 0).Fit(set...); ok {
 			t.Errorf("columns %v can be told apart, though two are one", set)
 		}
 	}

@@ -109,17 +109,6 @@ func (day *Day) Sharing(leg Leg, slowS []float64, moves []Move) *Sharing {
 	return s
 }
 
-// Most is the pump that the leads assume, in sections at once; +Inf if it feeds all.
-func (s *Sharing) Most(k Kind) float64 {
-	if k == Drops {
-		return s.ways[1].pump.Fed
-	}
-	return s.ways[0].pump.Fed
-}
-
-// MoveS is how long a section moves alone until it counts, in s.
-func (s *Sharing) MoveS() float64 { return s.ways[0].pump.MoveS }
-
 // LateS returns how much later than its lead says a shortage makes each move, in s, and
 // how many other sections move at the same time.
 func (s *Sharing) LateS(moves int, x Shortage) (lateS, beside []float64) {
