@@ -103,6 +103,16 @@ func (a *analysis) misfitM2() float64 {
 	return sum
 }
 
+// shortageOf returns the pump of the leg on which a flow shortage was chosen.
+func shortageOf(legs []*analysis) (x evidence.Shortage, short bool) {
+	for _, a := range legs {
+		if a.hasChosen(FlowShortage) {
+			x, short = a.pump.Shortage, true
+		}
+	}
+	return x, short
+}
+
 // lines are the terms of the lines of lifts and of drops.
 func (a *analysis) lines() []int {
 	var out []int

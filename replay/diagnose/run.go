@@ -34,13 +34,18 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 	if len(day.Actual) == 0 {
 		judged = &day.Setpoint
 	}
-	hand, kept := response.ByHand(*judged, &r)
+	all := *judged
+	hand, kept := response.ByHand(all, &r)
 	*judged = kept
+	legs, whole := analyseLegs(&day, &r)
+	if x, short := shortageOf(legs); short && hand != nil {
+		// What a short pump makes late is not a hand's work.
+		hand, *judged = response.ByHandBeside(all, &r, day.LateByPump(all, x))
+		legs, whole = analyseLegs(&day, &r)
+	}
 	if hand != nil {
 		list = append(list, ofHand(hand))
 	}
-
-	legs, whole := analyseLegs(&day, &r)
 	if odd := legs[len(legs)-1].erraticSections(len(day.Machine.Sections)); len(odd) > 0 {
 		list = append(list, odd...)
 		leaveOut(&day, odd)

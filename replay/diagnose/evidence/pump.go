@@ -151,6 +151,24 @@ func (s *Sharing) SetOthers(moves []Move, x Shortage) {
 	}
 }
 
+// LateByPump returns how much later a shortage makes each of the events, in s.
+func (day *Day) LateByPump(events []score.Event, x Shortage) []float64 {
+	out := make([]float64, len(events))
+	for way := range 2 {
+		if x.Kind.Applies(way == 1) == 0 {
+			continue
+		}
+		s := day.strokesOf(way == 1, events, false, nil)
+		p := s.pump
+		p.Fed, p.StoreS = x.Fed, x.StoreS
+		took, _ := p.Took(s.starts)
+		for k, i := range s.events {
+			out[i] = took[k] - s.tookS[k]
+		}
+	}
+	return out
+}
+
 // Leads returns how long the machine should take to follow each setpoint, in s: the
 // dead time and the stroke. If the lead is flow-aware, a stroke takes longer while other
 // sections rise.

@@ -32,10 +32,23 @@ type Hand struct {
 // together with most of the bar. The Hand is nil if there are few of them. Those just
 // after poor reception do not count, because the fail-safe may have made them.
 func ByHand(events []score.Event, r *evidence.Reception) (*Hand, []score.Event) {
-	order := slices.Clone(events)
-	slices.SortFunc(order, func(a, b score.Event) int {
+	return ByHandBeside(events, r, make([]float64, len(events)))
+}
+
+// ByHandBeside is ByHand where a pump makes each of the events late by lateS, in s.
+func ByHandBeside(events []score.Event, r *evidence.Reception, lateS []float64) (*Hand, []score.Event) {
+	by := make([]int, len(events))
+	for i := range by {
+		by[i] = i
+	}
+	slices.SortStableFunc(by, func(i, j int) int {
+		a, b := &events[i], &events[j]
 		return cmp.Or(cmp.Compare(a.TimeNs(), b.TimeNs()), cmp.Compare(a.Section, b.Section))
 	})
+	order := make([]score.Event, len(events))
+	for k, i := range by {
+		order[k] = events[i]
+	}
 	kept := make([]score.Event, 0, len(order))
 	all, far, places, farPlaces := 0, 0, 0, 0
 	usual := usualErrors(order)
@@ -45,7 +58,12 @@ func ByHand(events []score.Event, r *evidence.Reception) (*Hand, []score.Event) 
 		for i, k := range together {
 			e := &order[k]
 			way := evidence.Way(e.On)
-			isFar[i] = e.Kind == score.Spurious || math.Abs(e.PlaceErrorM-usual[way].placeM) > farM && math.Abs(e.TimeErrorS-usual[way].timeS) > farS
+			// The usual one is late by the pump too.
+			timeS, placeM := e.TimeErrorS-usual[way].timeS, e.PlaceErrorM-usual[way].placeM
+			if pumpS := lateS[by[k]]; pumpS > 0 {
+				timeS, placeM = timeS-min(pumpS, max(0, timeS)), placeM-min(pumpS*e.SpeedMps, max(0, placeM))
+			}
+			isFar[i] = e.Kind == score.Spurious || math.Abs(placeM) > farM && math.Abs(timeS) > farS
 			if isFar[i] {
 				odd++
 			}
