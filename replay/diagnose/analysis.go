@@ -118,9 +118,7 @@ func analyseKnowing(day *evidence.Day, leg evidence.Leg, r *evidence.Reception, 
 	if placeM == nil {
 		placeM = evidence.TypicalPlaces(a.moves)
 	}
-	if leg != evidence.Machine {
-		evidence.SetPerPlace(a.moves, placeM)
-	}
+	evidence.SetPerPlace(a.moves, placeM)
 	a.crossings = evidence.Crossings(a.moves)
 	for k := range a.crossings {
 		evidence.SetLevers(a.moves, &a.crossings[k])
@@ -135,11 +133,7 @@ func analyseKnowing(day *evidence.Day, leg evidence.Leg, r *evidence.Reception, 
 		others = a.mostOthers()
 	}
 	base := dictionary(leg, a.lastS, others)
-	for q := range base {
-		if t := &base[q]; t.family() == "time" && leg != evidence.Command {
-			t.leadS = &[2]float64{float64(day.Settings.LiftLead.AloneNs()) * 1e-9, float64(day.Settings.DropLead.AloneNs()) * 1e-9}
-		}
-	}
+	a.setSoonest(day, base)
 
 	var total evidence.Poor
 	if leg != evidence.Machine {
@@ -156,6 +150,25 @@ func analyseKnowing(day *evidence.Day, leg evidence.Leg, r *evidence.Reception, 
 		a.explain(base, &total)
 	}
 	return a
+}
+
+// setSoonest says of each time, and of each place after the command, how early it can make
+// transitions.
+func (a *analysis) setSoonest(day *evidence.Day, terms []term) {
+	slowest := math.Inf(1)
+	for i := range a.moves {
+		slowest = min(slowest, a.moves[i].SpeedMps)
+	}
+	lead := [2]float64{float64(day.Settings.LiftLead.AloneNs()) * 1e-9, float64(day.Settings.DropLead.AloneNs()) * 1e-9}
+	for q := range terms {
+		t, told := &terms[q], a.leg == evidence.Machine
+		switch {
+		case t.family() == "time" && a.leg != evidence.Command:
+			t.soonest = &soonest{leadS: lead, perUnit: 1, told: told}
+		case t.family() == "place" && told:
+			t.soonest = &soonest{leadS: lead, perUnit: 1 / slowest, told: told}
+		}
+	}
 }
 
 // explain chooses the causes of the crossings. If those with poor reception are worse
@@ -374,7 +387,7 @@ const bentPlace = 0.005
 // placeErrorsM returns the place error of each move by the chosen causes; the median if
 // none of them is a place error. bent is true if that changes Move.PerPlace.
 func (a *analysis) placeErrorsM() (placeM []float64, bent bool) {
-	if a.leg == evidence.Machine || len(a.moves) == 0 {
+	if len(a.moves) == 0 {
 		return nil, false
 	}
 	placeM = evidence.TypicalPlaces(a.moves)
@@ -467,12 +480,15 @@ func (a *analysis) causes() []found {
 	}
 	g := a.gram()
 	for i, q := range a.chosen.Set {
-		f := found{term: a.terms[q]}
+		f := found{term: a.terms[q], on: a}
 		list, by := a.alternatives(g, i), a.widening(i, share)
 		f.size = regress.Averaged(list, by, 0.5)
 		f.ci = Interval{regress.Averaged(list, by, 0.025), regress.Averaged(list, by, 0.975)}
+		if beside, wide := a.besideOpposite(g, i, by); wide {
+			f.ci = Interval{min(beside[0], f.size), max(beside[1], f.size)}
+		}
 		if f.cause == MachineSlow { // not before it is told to
-			least := -f.leadS[evidence.Way(f.moves == evidence.Drops)]
+			least := -f.soonest.leadS[evidence.Way(f.moves == evidence.Drops)]
 			f.size, f.ci[0] = max(f.size, least), max(f.ci[0], least)
 		}
 		if s := f.piece; s != nil {

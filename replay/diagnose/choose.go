@@ -110,8 +110,8 @@ func beforeCommand(terms []term, f *regress.Fit) bool {
 	for _, on := range [...]bool{false, true} {
 		lateS, leadS := 0.0, 0.0
 		for i, q := range f.Set {
-			if t := &terms[q]; t.leadS != nil && (flow || t.cause == MachineSlow) && t.moves.Applies(on) != 0 {
-				lateS, leadS = lateS+f.Beta[i], t.leadS[evidence.Way(on)]
+			if t := &terms[q]; t.soonest != nil && (flow || t.soonest.told) && t.moves.Applies(on) != 0 {
+				lateS, leadS = lateS+f.Beta[i]*t.soonest.perUnit, t.soonest.leadS[evidence.Way(on)]
 			}
 		}
 		if lateS < -leadS {

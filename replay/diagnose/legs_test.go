@@ -44,6 +44,11 @@ var legRows = []legRow{
 		t.biteM = [2]float64{math.Abs(size(0.2, 0.8)), math.Abs(size(0.2, 0.8))}
 		return []expected{{LiftGeometry, 0, t.biteM[0]}, {DropGeometry, 0, t.biteM[1]}}
 	}},
+	{"both bite over the same length", func(t *trial, size func(lo, hi float64) float64) []expected {
+		x := math.Abs(size(0.2, 0.8))
+		t.biteM = [2]float64{x, x}
+		return []expected{{Geometry, 0, x}}
+	}},
 	{"slow, and the place less", func(t *trial, size func(lo, hi float64) float64) []expected {
 		slow := math.Abs(size(0.15, 0.3))
 		for s := range t.slowS {

@@ -211,9 +211,9 @@ func TestDictionary(t *testing.T) {
 		evidence.Command: {"lift command": {2, 0}, "drop command": {0, 2}},
 		evidence.Machine: {"lift slow": {2, 0}, "drop slow": {0, 2}, " slow": {2, 2}},
 	} {
+		want["lift place"], want["drop place"], want[" place"] = [2]float64{1.25, 0}, [2]float64{0, 1.25}, [2]float64{1.25, 1.25}
 		if leg != evidence.Machine {
-			want[" latency"], want["lift place"], want["drop place"] = [2]float64{2, 2}, [2]float64{1.25, 0}, [2]float64{0, 1.25}
-			want[" place"], want[" border"] = [2]float64{1.25, 1.25}, [2]float64{1.25, -1.25}
+			want[" latency"], want[" border"] = [2]float64{2, 2}, [2]float64{1.25, -1.25}
 		}
 		if leg != evidence.Command {
 			want["lift flow"] = [2]float64{6, 0}

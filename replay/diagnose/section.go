@@ -12,7 +12,8 @@ import (
 // found is a cause before it is put into words.
 type found struct {
 	term
-	section   int // from 1; 0 = all
+	on        *analysis // the leg that it was chosen on; nil: found otherwise
+	section   int       // from 1; 0 = all
 	size      float64
 	lateS     [2]float64 // of a slow section: its delay on lifts and on drops
 	ci        Interval

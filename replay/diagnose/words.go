@@ -76,6 +76,9 @@ func (w *wording) finding(f *found, legs []*analysis) Finding {
 			}
 		}
 	}
+	if f.on != nil {
+		a = f.on
+	}
 	out := Finding{
 		Cause: f.cause, Section: f.section, Move: f.moveName(),
 		Size: f.size, Unit: unitOf(f.cause), CI95: f.ci,
@@ -115,6 +118,10 @@ func (w *wording) evidence(f *found, a *analysis) string {
 		return fmt.Sprintf("From setpoint to work state %s take %s %s than the lead (%s, %d crossings).",
 			nameOf(f.moves), ms, longerOrLess(f.size), inMs, f.crossings)
 	case LiftGeometry, DropGeometry, Geometry:
+		if a.leg == evidence.Machine {
+			return fmt.Sprintf("From setpoint to work state %s take %s of the way %s than the lead, at every speed from %.1f to %.1f km/h (%s, %d crossings): the tool bites, or its sensor switches, over a length.",
+				nameOf(f.moves), cm, longerOrLess(f.size), lo, hi, inCm, f.crossings)
+		}
 		return fmt.Sprintf("%s come %s %s at every speed from %.1f to %.1f km/h (%s, %d crossings).",
 			who, cm, lateOrEarly(f.size), lo, hi, inCm, f.crossings)
 	case WrongBorder:
@@ -209,6 +216,14 @@ func (w *wording) change(f *found, a *analysis) string {
 			return lead("drop_lead", set.DropLead.AloneNs())
 		}
 		return fmt.Sprintf("controller.lift_lead and controller.drop_lead: %s both by %s.", raiseOrLower(f.size), msOf(f.size))
+	}
+	switch f.cause {
+	case LiftGeometry, DropGeometry, Geometry:
+		if a.leg == evidence.Machine {
+			lo, hi := a.speeds(f.moves)
+			return fmt.Sprintf("Depth at which a tool counts as in or out of the ground, depth.effective_cm, and the sensor: a lead makes up for a length at one speed alone. Until then %s the lead of %s by %s at %.1f km/h, by %s at %.1f km/h.",
+				raiseOrLower(f.size), nameOf(f.moves), msOf(f.size/lo*3.6), lo, msOf(f.size/hi*3.6), hi)
+		}
 	}
 	switch f.cause {
 	case LiftTiming, DropTiming:
