@@ -226,59 +226,28 @@ func (a *analysis) build(terms []term, rows []int) {
 }
 
 // weigh decides whether crossings scatter by a length (position) or by a time (clocks,
-// valves, hands). If by a time, each row is divided by its speed.
-//
-// The two are compared by the likelihood of normal residuals from the fit of Δx and Δt,
-// -n/2·ln(RSS/n) + Σ ln w, with w the weight of a row.
+// valves, hands). If by a time, each row is divided by its speed. The two are compared by
+// the likelihood of normal residuals from the fit of Δx and Δt, separate for lifts and drops.
 func (a *analysis) weigh(speed []float64) {
-	n := float64(len(a.y))
-	logMean := 0.0
-	for _, v := range speed {
-		logMean += math.Log(v) / n
-	}
-	// Scaled so that Σ ln w = 0.
-	for i, v := range speed {
-		a.weight[i] = math.Exp(logMean) / v
-	}
-	if a.leg != evidence.Machine && !(a.scatter(a.weight) < a.scatter(nil)-4/n) {
-		for i := range a.weight {
-			a.weight[i] = 1
+	a.weight = regress.Inverse(speed)
+	if a.leg != evidence.Machine {
+		var cols [][]float64
+		for t := range a.terms {
+			switch a.terms[t].cause {
+			case LiftTiming, DropTiming, CommandTiming, LiftGeometry, DropGeometry:
+				cols = append(cols, a.columns[t])
+			}
+		}
+		n := float64(len(a.y))
+		if !(regress.LogScatter(cols, a.y, a.weight, noiseFloorM) < regress.LogScatter(cols, a.y, nil, noiseFloorM)-4/n) {
+			for i := range a.weight {
+				a.weight[i] = 1
+			}
 		}
 	}
-	scale(a.y, a.weight)
+	regress.Scale(a.y, a.weight)
 	for _, c := range a.columns {
-		scale(c, a.weight)
-	}
-}
-
-// scatter is ln(RSS/n) of the fit of Δx and Δt, separate for lifts and drops, with rows
-// weighted by w; nil means that all weigh the same.
-func (a *analysis) scatter(w []float64) float64 {
-	var cols [][]float64
-	for t := range a.terms {
-		switch a.terms[t].cause {
-		case LiftTiming, DropTiming, CommandTiming, LiftGeometry, DropGeometry:
-			cols = append(cols, slices.Clone(a.columns[t]))
-		}
-	}
-	y := slices.Clone(a.y)
-	if w != nil {
-		scale(y, w)
-		for _, c := range cols {
-			scale(c, w)
-		}
-	}
-	g := regress.NewGram(cols, y, noiseFloorM)
-	f, ok := g.Fit(0, 1, 2, 3)
-	if !ok {
-		return 0
-	}
-	return math.Log(max(f.RSS, 1e-12) / float64(len(y)))
-}
-
-func scale(x, w []float64) {
-	for i := range x {
-		x[i] *= w[i]
+		regress.Scale(c, a.weight)
 	}
 }
 

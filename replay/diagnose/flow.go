@@ -54,9 +54,7 @@ func (a *analysis) findPump(set []int) {
 	if q < 0 || a.pump.fixed {
 		return
 	}
-	if !slices.Contains(set, q) {
-		set = append(slices.Clone(set), q)
-	}
+	set = append(slices.DeleteFunc(slices.Clone(set), func(p int) bool { return p == q }), q)
 	y := a.y
 	for range 2 { // then without outliers
 		best := fed{Shortage: evidence.OneFed}
@@ -80,8 +78,10 @@ func (a *analysis) settlePump() {
 	}
 }
 
-// alike is the ratio of squared residuals up to which two pumps explain a day alike.
-const alike = 1.02
+const (
+	alike = 1.02 // ratio of squared residuals up to which two pumps explain a day alike
+	farM  = 0.5  // the most that one move counts of a misfit
+)
 
 // simplerThan reports whether a explains the day better than b, or as well with fewer causes.
 func (a *analysis) simplerThan(b *analysis) bool {
@@ -89,9 +89,6 @@ func (a *analysis) simplerThan(b *analysis) bool {
 	fewer := len(a.chosen.Set)+len(a.found) < len(b.chosen.Set)+len(b.found)
 	return mine*alike < theirs || fewer && mine < theirs*alike
 }
-
-// farM bounds what one move counts of a misfit.
-const farM = 0.5
 
 // misfitM2 is what the causes leave of the lateness of all moves, squared, in m².
 func (a *analysis) misfitM2() float64 {

@@ -114,7 +114,7 @@ func (a *analysis) floor(g *regress.Gram, q int) float64 {
 		f.Sigma = a.sigmaM
 		least = max(least, apart(g, &f))
 	}
-	if others := a.opposite(q); t.moves == evidence.Both && len(others) == 2 {
+	if others := a.opposite(q, nil); t.moves == evidence.Both && len(others) == 2 {
 		f, ok := g.Fit(slices.Concat([]int{q}, others)...)
 		if !ok {
 			return math.Inf(1)

@@ -131,14 +131,14 @@ func (a *analysis) judge(d *Diagnosis) (sure []found, doubts []Doubt) {
 		switch {
 		case f.piece != nil && open:
 			continue
-		case len(rivals) == 0 && !open && a.leg != evidence.Machine && f.family() == "place" && f.cause != WrongBorder && a.oneWay():
+		case len(rivals) == 0 && !open && a.leg != evidence.Machine && f.family() == "place" && f.cause != WrongBorder && evidence.OneWay(a.moves):
 			doubts = append(doubts, a.mapDoubt(&f))
 			continue
 		case len(rivals) == 0 && !open:
 			sure = append(sure, f)
 			continue
 		case len(rivals) == 0:
-			rivals = a.opposite(a.chosen.Set[i])
+			rivals = a.opposite(a.chosen.Set[i], a.chosen.Set)
 		}
 		doubts = append(doubts, a.doubt(&f, rivals))
 		if a.leg != evidence.Machine && a.timeAgainstPlace(&f.term, rivals) {

@@ -18,15 +18,22 @@ import (
 const hiddenM = 0.10
 
 // opposite returns the terms of lifts and of drops that may stand in for a term: places for
-// a time, times for a place, of the transitions that it concerns. Chosen ones are left out.
-func (a *analysis) opposite(q int) []int {
+// a time, times for a place, of the transitions that it concerns. With the terms that stand
+// beside them already, they are no more than two.
+func (a *analysis) opposite(q int, beside []int) []int {
 	t := &a.terms[q]
 	other := map[string]string{"time": "place", "place": "time"}[t.family()]
+	known := 0 // of the two that make up the other family
+	for _, p := range beside {
+		if a.terms[p].family() == other {
+			known++
+		}
+	}
 	var out []int
 	for p := range a.terms {
 		o := &a.terms[p]
-		if o.family() == other && o.moves != evidence.Both && (t.moves == evidence.Both || t.moves == o.moves) &&
-			!slices.Contains(a.chosen.Set, p) && !a.bearsOnNothing(p) {
+		if known+len(out) < 2 && o.family() == other && o.moves != evidence.Both && (t.moves == evidence.Both || t.moves == o.moves) &&
+			!slices.Contains(beside, p) && !a.bearsOnNothing(p) {
 			out = append(out, p)
 		}
 	}
@@ -36,7 +43,7 @@ func (a *analysis) opposite(q int) []int {
 // besideOpposite returns the interval of the i-th chosen cause, with standard errors by times
 // as wide, beside the opposite ones; wide is true if the day would not show one of those.
 func (a *analysis) besideOpposite(g *regress.Gram, i int, by float64) (ci Interval, wide bool) {
-	others := a.opposite(a.chosen.Set[i])
+	others := a.opposite(a.chosen.Set[i], a.chosen.Set)
 	if len(others) == 0 {
 		return ci, false
 	}
@@ -47,20 +54,11 @@ func (a *analysis) besideOpposite(g *regress.Gram, i int, by float64) (ci Interv
 	for _, p := range others {
 		shown := (regress.Quantile(mistakenlyApart, f.DF) + regress.Power) * f.SE(f.At(p))
 		if a.terms[p].family() == "time" {
-			shown *= a.meanSpeed()
+			shown *= evidence.MeanSpeedMps(a.moves)
 		}
 		wide = wide || shown > hiddenM
 	}
 	return Interval(regress.Around(f.Beta[i], f.SE(i)*by, f.DF)), wide
-}
-
-// meanSpeed is that of the moves, in m/s.
-func (a *analysis) meanSpeed() float64 {
-	sum := 0.0
-	for i := range a.moves {
-		sum += a.moves[i].SpeedMps
-	}
-	return sum / float64(len(a.moves))
 }
 
 // twoInOne returns the opposite terms of the i-th chosen cause, one of lifts and one of
@@ -68,7 +66,7 @@ func (a *analysis) meanSpeed() float64 {
 // at one speed, are a border that is too far out.
 func (a *analysis) twoInOne(g *regress.Gram, i int) []int {
 	q := a.chosen.Set[i]
-	others := a.opposite(q)
+	others := a.opposite(q, a.chosen.Set)
 	if a.terms[q].moves != evidence.Both || len(others) != 2 || a.chosen.DF < 4 {
 		return nil
 	}
@@ -77,16 +75,6 @@ func (a *analysis) twoInOne(g *regress.Gram, i int) []int {
 		return others
 	}
 	return nil
-}
-
-// oneWay reports whether all crossings were driven in about the same direction.
-func (a *analysis) oneWay() bool {
-	var east, north float64
-	for i := range a.moves {
-		sin, cos := math.Sincos(a.moves[i].HeadingRad)
-		east, north = east+sin, north+cos
-	}
-	return math.Hypot(east, north) > 0.8*float64(len(a.moves))
 }
 
 // mapDoubt is the doubt that a place error leaves on a day driven one way.

@@ -14,3 +14,13 @@ const wanderS = 60.0
 func Alikeness(m, n *Move) float64 {
 	return math.Cos(m.HeadingRad-n.HeadingRad) * math.Exp(-math.Abs(m.SinceS-n.SinceS)/wanderS)
 }
+
+// OneWay reports whether all moves were driven in about the same direction.
+func OneWay(moves []Move) bool {
+	var east, north float64
+	for i := range moves {
+		sin, cos := math.Sincos(moves[i].HeadingRad)
+		east, north = east+sin, north+cos
+	}
+	return math.Hypot(east, north) > 0.8*float64(len(moves))
+}

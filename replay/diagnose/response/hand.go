@@ -45,25 +45,22 @@ func ByHandBeside(events []score.Event, r *evidence.Reception, lateS []float64) 
 		a, b := &events[i], &events[j]
 		return cmp.Or(cmp.Compare(a.TimeNs(), b.TimeNs()), cmp.Compare(a.Section, b.Section))
 	})
-	order := make([]score.Event, len(events))
+	order, own := make([]score.Event, len(events)), make([]score.Event, len(events))
 	for k, i := range by {
-		order[k] = events[i]
+		order[k], own[k] = events[i], events[i]
+		own[k].TimeErrorS -= lateS[i]
+		own[k].PlaceErrorM -= lateS[i] * own[k].SpeedMps
 	}
 	kept := make([]score.Event, 0, len(order))
 	all, far, places, farPlaces := 0, 0, 0, 0
-	usual := usualErrors(order)
+	usual := usualErrors(own)
 	for _, together := range bars(order) {
 		odd := 0 // of the bar's transitions
 		isFar := make([]bool, len(together))
 		for i, k := range together {
 			e := &order[k]
 			way := evidence.Way(e.On)
-			// The usual one is late by the pump too.
-			timeS, placeM := e.TimeErrorS-usual[way].timeS, e.PlaceErrorM-usual[way].placeM
-			if pumpS := lateS[by[k]]; pumpS > 0 {
-				timeS, placeM = timeS-min(pumpS, max(0, timeS)), placeM-min(pumpS*e.SpeedMps, max(0, placeM))
-			}
-			isFar[i] = e.Kind == score.Spurious || math.Abs(placeM) > farM && math.Abs(timeS) > farS
+			isFar[i] = e.Kind == score.Spurious || math.Abs(own[k].PlaceErrorM-usual[way].placeM) > farM && math.Abs(own[k].TimeErrorS-usual[way].timeS) > farS
 			if isFar[i] {
 				odd++
 			}
