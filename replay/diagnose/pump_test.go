@@ -12,6 +12,7 @@ import (
 
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/sections"
+	"liftbench/sections/score"
 )
 
 // bottle is an accumulator. While it holds oil every section moves at full speed.
@@ -339,6 +340,37 @@ func TestPumpOnBench(t *testing.T) {
 		t.Logf("aware %t: named on %d of %d drives, another cause on %d, feeds in its interval on %d", aware, named, drives, extra, inside)
 		if below(named, drives, 0.95) || below(drives-extra, drives, 0.95) || below(inside, named, 0.92) {
 			t.Errorf("aware %t: named on %d of %d drives, another cause on %d, feeds in its interval on %d", aware, named, drives, extra, inside)
+		}
+	}
+}
+
+// Work states that come before their setpoints: nothing is said to take less than no time,
+// and the day is not called fine.
+func TestNothingBeforeItsCommand(t *testing.T) {
+	for _, byS := range []float64{0.2, 0.5, 1, 3} {
+		for _, only := range []string{"", "lift", "drop"} {
+			day := withSetpoints(closedForm(clearDay(8), fault{}), func(e *score.Event) float64 {
+				if only == "lift" && e.On || only == "drop" && !e.On {
+					return 0
+				}
+				return -leadAloneS(&evidence.Day{Settings: sections.DefaultSettings()}, e.On) - byS
+			})
+			d, err := Run(day)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for i := range d.Causes {
+				if f := &d.Causes[i]; f.Cause == MachineSlow && aloneS(f, &day) < -1e-9 {
+					t.Errorf("%g s before, %q: %s %g s", byS, only, f.Cause, f.Size)
+				}
+			}
+			said := false
+			for _, q := range d.CannotTell {
+				said = said || strings.Contains(q.Why, "different clocks")
+			}
+			if !said {
+				t.Errorf("%g s before, %q: %+v, %+v", byS, only, d.Causes, d.CannotTell)
+			}
 		}
 	}
 }

@@ -57,6 +57,9 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 		list = append(list, sure...)
 		d.CannotTell = append(d.CannotTell, doubts...)
 		d.Floors = append(d.Floors, a.floors()...)
+		if q := a.beforeTold(&day); q != nil {
+			d.CannotTell = append(d.CannotTell, *q)
+		}
 	}
 	if hand == nil && !whole.hasFound(PoorReception) {
 		if f := whole.erratic(r.ScatterM()); f != nil {

@@ -85,3 +85,20 @@ func (a *analysis) mapDoubt(f *found) Doubt {
 		Drive:   "Drive in the other direction too: a wrong place on the machine stays late or early, a shifted map changes sign.",
 	}
 }
+
+// beforeTold is the doubt of a day whose work states change before their setpoints; nil
+// if they do not.
+func (a *analysis) beforeTold(day *evidence.Day) *Doubt {
+	if a.leg != evidence.Machine {
+		return nil
+	}
+	byS := day.BeforeCommandS(a.moves)
+	if byS <= 0 {
+		return nil
+	}
+	return &Doubt{
+		Between: []Cause{MachineSlow, CommandTiming, Sensor},
+		Why:     fmt.Sprintf("Work states change %s before the setpoints that ask for it: no machine does that, so the two were stamped by different clocks, or are not of one drive.", msOf(byS)),
+		Drive:   "Compare the times in both records with a lift that was seen, or record both with one clock.",
+	}
+}

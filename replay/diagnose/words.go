@@ -14,13 +14,16 @@ import (
 // wording puts what was found into sentences.
 type wording struct{ day *evidence.Day }
 
-// lateOrEarly says which way an error goes.
-func lateOrEarly(x float64) string {
+// bySign returns one word for a number below zero and another for the others.
+func bySign(x float64, below, others string) string {
 	if x < 0 {
-		return "early"
+		return below
 	}
-	return "late"
+	return others
 }
+
+// lateOrEarly says which way an error goes.
+func lateOrEarly(x float64) string { return bySign(x, "early", "late") }
 
 func msOf(s float64) string { return fmt.Sprintf("%.0f ms", math.Abs(s)*1e3) }
 func cmOf(m float64) string { return fmt.Sprintf("%.0f cm", math.Abs(m)*1e2) }
@@ -151,28 +154,13 @@ func (w *wording) evidence(f *found, a *analysis) string {
 		f.crossings, f.note, ms, inMs)
 }
 
-func longerOrLess(x float64) string {
-	if x < 0 {
-		return "less"
-	}
-	return "longer"
-}
+func longerOrLess(x float64) string { return bySign(x, "less", "longer") }
 
-func laterOrEarlier(x float64) string {
-	if x < 0 {
-		return "earlier"
-	}
-	return "later"
-}
+func laterOrEarlier(x float64) string { return bySign(x, "earlier", "later") }
 
 // oldOrAhead: if the heading is Δ old, the controller believes a section at y to the right
 // to be y·ω·Δ too far forward, and commands it early by that much.
-func oldOrAhead(x float64) string {
-	if x < 0 {
-		return "old"
-	}
-	return "ahead of the tractor's"
-}
+func oldOrAhead(x float64) string { return bySign(x, "old", "ahead of the tractor's") }
 
 // feedsText says how many sections the pump feeds.
 func (f *found) feedsText() string {
@@ -269,26 +257,11 @@ func (w *wording) change(f *found, a *analysis) string {
 	return "Receiver: look at corrections, antenna and cable; controller.min_quality: 4 and a shorter controller.max_age_ms keep such fixes from lifting or dropping."
 }
 
-func raiseOrLower(x float64) string {
-	if x < 0 {
-		return "lower"
-	}
-	return "raise"
-}
+func raiseOrLower(x float64) string { return bySign(x, "lower", "raise") }
 
-func forwardOrBack(x float64) string {
-	if x < 0 {
-		return "back"
-	}
-	return "forward"
-}
+func forwardOrBack(x float64) string { return bySign(x, "back", "forward") }
 
-func outOrIn(x float64) string {
-	if x < 0 {
-		return "in"
-	}
-	return "out"
-}
+func outOrIn(x float64) string { return bySign(x, "in", "out") }
 
 // doubt puts into words that f and its rivals explain the day equally well.
 func (a *analysis) doubt(f *found, rivals []int) Doubt {

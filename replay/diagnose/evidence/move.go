@@ -10,6 +10,7 @@ import (
 
 	"liftbench/sections"
 	"liftbench/sections/score"
+	"liftbench/sections/score/sample"
 )
 
 // Move is one paired transition. LateM is the error to be explained, positive =
@@ -167,4 +168,21 @@ func (day *Day) setpoints() []int {
 		}
 	}
 	return out
+}
+
+// BeforeCommandS returns how long before their setpoints the moves of Machine come, as the
+// median of lifts or of drops, in s; 0 if they do not.
+func (day *Day) BeforeCommandS(moves []Move) float64 {
+	var after [2][]float64
+	for i := range moves {
+		m := &moves[i]
+		after[Way(m.On)] = append(after[Way(m.On)], float64(m.ActualNs-day.Setpoint[m.event].ActualNs)*1e-9)
+	}
+	byS := 0.0
+	for _, list := range after {
+		if len(list) > 0 {
+			byS = max(byS, -sample.Median(list))
+		}
+	}
+	return byS
 }
