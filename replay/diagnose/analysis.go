@@ -14,6 +14,8 @@ import (
 type analysis struct {
 	leg       evidence.Leg
 	moves     []evidence.Move
+	sharing   *evidence.Sharing
+	pump      fed
 	crossings []evidence.Crossing
 	found     []found // causes found outside the regression: slow sections, heading, reception
 	oneState  bool    // one state was recorded for the whole machine
@@ -45,8 +47,27 @@ const rounds = 3
 // other's estimate, because a section that begins late has the pump to itself. The same
 // holds for a place error and a driver who brakes. So these are estimated again with
 // the others known.
+//
+// A pump that feeds several is taken only if it explains the day better than one that feeds
+// one section and makes each other one late by the same.
 func analyse(day *evidence.Day, leg evidence.Leg, r *evidence.Reception) *analysis {
-	a := analyseKnowing(day, leg, r, nil, 0, nil)
+	a := analyseInRounds(day, leg, r, false)
+	if a.hasChosen(FlowShortage) && a.pump.Fed > 1 {
+		if one := analyseInRounds(day, leg, r, true); one.hasChosen(FlowShortage) && one.simplerThan(a) {
+			return one
+		}
+	}
+	return a
+}
+
+// analyseInRounds finds the causes on one leg; with oneFed, beside a pump that feeds one.
+func analyseInRounds(day *evidence.Day, leg evidence.Leg, r *evidence.Reception, oneFed bool) *analysis {
+	one := fed{Shortage: evidence.OneFed, fixed: oneFed}
+	a := analyseKnowing(day, leg, r, nil, 0, one, nil)
+	if flowS, short := a.flowS(); short && len(a.found) > 0 && !oneFed {
+		// Sections that often begin last look slow while the pump is not known.
+		a = analyseKnowing(day, leg, r, nil, flowS, a.pump, nil)
+	}
 	for range rounds {
 		slowS, slow := a.slowS(len(day.Machine.Sections))
 		flowS, short := a.flowS()
@@ -55,10 +76,11 @@ func analyse(day *evidence.Day, leg evidence.Leg, r *evidence.Reception) *analys
 		if !shared && !bent {
 			break
 		}
+		pump := a.pump
 		if !shared {
-			slowS, flowS = nil, 0
+			slowS, flowS, pump = nil, 0, one
 		}
-		a = analyseKnowing(day, leg, r, slowS, flowS, placeM)
+		a = analyseKnowing(day, leg, r, slowS, flowS, pump, placeM)
 	}
 	return a
 }
@@ -87,20 +109,20 @@ func (a *analysis) flowS() (by float64, any bool) {
 }
 
 // analyseKnowing finds the causes, knowing that section s begins to lift slowS[s] late and
-// that each other rising section adds flowS. placeM is the place error of each move
-// over which its change of speed is followed; nil means the median.
-func analyseKnowing(day *evidence.Day, leg evidence.Leg, r *evidence.Reception, slowS []float64, flowS float64, placeM []float64) *analysis {
+// that each other rising section adds flowS, with a pump. placeM is the place error of each
+// move over which its change of speed is followed; nil means the median.
+func analyseKnowing(day *evidence.Day, leg evidence.Leg, r *evidence.Reception, slowS []float64, flowS float64, pump fed, placeM []float64) *analysis {
 	a := &analysis{leg: leg, moves: day.Moves(leg, slowS)}
 	if len(a.moves) == 0 {
 		return a
 	}
 	a.timeScatterS = a.moves[0].GridS
+	a.sharing = day.Sharing(leg, slowS, a.moves)
+	a.setPump(pump)
 	if placeM == nil {
 		placeM = evidence.TypicalPlaces(a.moves)
 	}
-	if leg != evidence.Machine {
-		evidence.SetPerPlace(a.moves, placeM)
-	}
+	evidence.SetPerPlace(a.moves, placeM)
 	a.crossings = evidence.Crossings(a.moves)
 	for k := range a.crossings {
 		evidence.SetLevers(a.moves, &a.crossings[k])
@@ -115,6 +137,7 @@ func analyseKnowing(day *evidence.Day, leg evidence.Leg, r *evidence.Reception, 
 		others = a.mostOthers()
 	}
 	base := dictionary(leg, a.lastS, others)
+	a.setSoonest(day, base)
 
 	var total evidence.Poor
 	if leg != evidence.Machine {
@@ -133,6 +156,25 @@ func analyseKnowing(day *evidence.Day, leg evidence.Leg, r *evidence.Reception, 
 	return a
 }
 
+// setSoonest says of each time, and of each place after the command, how early it can make
+// transitions.
+func (a *analysis) setSoonest(day *evidence.Day, terms []term) {
+	slowest := math.Inf(1)
+	for i := range a.moves {
+		slowest = min(slowest, a.moves[i].SpeedMps)
+	}
+	lead := [2]float64{float64(day.Settings.LiftLead.AloneNs()) * 1e-9, float64(day.Settings.DropLead.AloneNs()) * 1e-9}
+	for q := range terms {
+		t, told := &terms[q], a.leg == evidence.Machine
+		switch {
+		case t.family() == "time" && a.leg != evidence.Command:
+			t.soonest = &soonest{leadS: lead, perUnit: 1, told: told}
+		case t.family() == "place" && told:
+			t.soonest = &soonest{leadS: lead, perUnit: 1 / slowest, told: told}
+		}
+	}
+}
+
 // explain chooses the causes of the crossings. If those with poor reception are worse
 // than the others, that is a cause and they are not used for the choice.
 func (a *analysis) explain(base []term, total *evidence.Poor) {
@@ -144,7 +186,7 @@ func (a *analysis) explain(base []term, total *evidence.Poor) {
 			good = append(good, k)
 		}
 	}
-	if len(good) < len(all) && len(good) >= leastGood {
+	if len(good) < len(all) && len(good) >= regress.LeastUsual {
 		a.chooseFrom(base, good)
 		if f := a.reception(all); f != nil {
 			f.note = total.String()
@@ -189,54 +231,29 @@ func (a *analysis) build(terms []term, rows []int) {
 }
 
 // weigh decides whether crossings scatter by a length (position) or by a time (clocks,
-// valves, hands). If by a time, each row is divided by its speed.
-//
-// The two are compared by the likelihood of normal residuals from the fit of Δx and Δt,
-// -n/2·ln(RSS/n) + Σ ln w, with w the weight of a row.
+// valves, hands). If by a time, each row is divided by its speed. The two are compared by
+// the likelihood of normal residuals from the fit of Δx and Δt, separate for lifts and drops.
 func (a *analysis) weigh(speed []float64) {
-	n := float64(len(a.y))
-	logMean := 0.0
-	for _, v := range speed {
-		logMean += math.Log(v) / n
-	}
-	// Scaled so that Σ ln w = 0.
-	for i, v := range speed {
-		a.weight[i] = math.Exp(logMean) / v
-	}
-	if a.leg != evidence.Machine && !(a.scatter(a.weight) < a.scatter(nil)-4/n) {
-		for i := range a.weight {
-			a.weight[i] = 1
+	a.weight = regress.Inverse(speed)
+	if a.leg != evidence.Machine {
+		var cols [][]float64
+		for t := range a.terms {
+			switch a.terms[t].cause {
+			case LiftTiming, DropTiming, CommandTiming, LiftGeometry, DropGeometry:
+				cols = append(cols, a.columns[t])
+			}
+		}
+		n := float64(len(a.y))
+		if !(regress.LogScatter(cols, a.y, a.weight, noiseFloorM) < regress.LogScatter(cols, a.y, nil, noiseFloorM)-4/n) {
+			for i := range a.weight {
+				a.weight[i] = 1
+			}
 		}
 	}
-	scale(a.y, a.weight)
+	regress.Scale(a.y, a.weight)
 	for _, c := range a.columns {
-		scale(c, a.weight)
+		regress.Scale(c, a.weight)
 	}
-}
-
-// scatter is ln(RSS/n) of the fit of Δx and Δt, separate for lifts and drops, with rows
-// weighted by w; nil means that all weigh the same.
-func (a *analysis) scatter(w []float64) float64 {
-	var cols [][]float64
-	for t := range a.terms {
-		switch a.terms[t].cause {
-		case LiftTiming, DropTiming, CommandTiming, LiftGeometry, DropGeometry:
-			cols = append(cols, slices.Clone(a.columns[t]))
-		}
-	}
-	y := slices.Clone(a.y)
-	if w != nil {
-		scale(y, w)
-		for _, c := range cols {
-			scale(c, w)
-		}
-	}
-	g := regress.NewGram(cols, y, noiseFloorM)
-	f, ok := g.Fit(0, 1, 2, 3)
-	if !ok {
-		return 0
-	}
-	return math.Log(max(f.RSS, 1e-12) / float64(len(y)))
 }
 
 // beyondGrid is what is left of a standard deviation in m without the grid's part of it.
@@ -254,17 +271,13 @@ func (a *analysis) speedMps() float64 {
 	return sum / math.Max(1, float64(len(a.moves)))
 }
 
-func scale(x, w []float64) {
-	for i := range x {
-		x[i] *= w[i]
-	}
-}
-
 // chooseFrom chooses the causes of the crossings in rows.
 func (a *analysis) chooseFrom(base []term, rows []int) {
 	a.build(base, rows)
+	a.findPump(a.lines())
 	a.chosen = a.chooseRobustly()
 	a.warm()
+	a.settlePump()
 	if a.leg != evidence.Machine {
 		// Look for a wrong piece of border beside the chosen causes, and without them.
 		at, out := a.middles()
@@ -363,7 +376,7 @@ const bentPlace = 0.005
 // placeErrorsM returns the place error of each move by the chosen causes; the median if
 // none of them is a place error. bent is true if that changes Move.PerPlace.
 func (a *analysis) placeErrorsM() (placeM []float64, bent bool) {
-	if a.leg == evidence.Machine || len(a.moves) == 0 {
+	if len(a.moves) == 0 {
 		return nil, false
 	}
 	placeM = evidence.TypicalPlaces(a.moves)
@@ -437,6 +450,16 @@ func (a *analysis) reception(all []int) *found {
 	return f
 }
 
+// worseReception compares the residuals of crossings with poor reception, in s without
+// their signs, with those of the others; nil if they are not worse.
+func worseReception(bad, good []float64) *found {
+	size, ci, ok := regress.Worse(bad, good, evidence.LeastS)
+	if !ok {
+		return nil
+	}
+	return &found{term: term{cause: PoorReception, leastSize: evidence.LeastS}, size: size, ci: ci, crossings: len(bad)}
+}
+
 // causes returns what was found outside the regression, then the chosen terms.
 func (a *analysis) causes() []found {
 	out := slices.Clone(a.found)
@@ -446,10 +469,17 @@ func (a *analysis) causes() []found {
 	}
 	g := a.gram()
 	for i, q := range a.chosen.Set {
-		f := found{term: a.terms[q]}
+		f := found{term: a.terms[q], on: a}
 		list, by := a.alternatives(g, i), a.widening(i, share)
 		f.size = regress.Averaged(list, by, 0.5)
 		f.ci = Interval{regress.Averaged(list, by, 0.025), regress.Averaged(list, by, 0.975)}
+		if beside, wide := a.besideOpposite(g, i, by); wide {
+			f.ci = Interval{min(beside[0], f.size), max(beside[1], f.size)}
+		}
+		if f.cause == MachineSlow { // not before it is told to
+			least := -f.soonest.leadS[evidence.Way(f.moves == evidence.Drops)]
+			f.size, f.ci[0] = max(f.size, least), max(f.ci[0], least)
+		}
 		if s := f.piece; s != nil {
 			f.ci = Interval{min(f.ci[0], f.size-s.BelowM), max(f.ci[1], f.size+s.AboveM)}
 		}
@@ -459,6 +489,9 @@ func (a *analysis) causes() []found {
 				part := x / a.weight[r] * f.size
 				f.explained += a.members[r] * part * part
 			}
+		}
+		if f.cause == FlowShortage {
+			f.feeds, f.feedsCI = a.feeds(by)
 		}
 		out = append(out, f)
 	}

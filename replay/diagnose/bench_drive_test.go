@@ -393,9 +393,16 @@ func benched(tb testing.TB, s shape, f fault, smooth, ample bool) evidence.Day {
 		rod := h.ValveFlowM3PerS / (math.Pi / 4 * h.BoreM * h.BoreM)
 		h.EffectiveDepthM = h.WorkingDepthM - f.flowS*rod*travel/h.StrokeM
 	}
+	known := h
+	if f.pumpLMin > 0 {
+		const lMin = 1e-3 / 60
+		h.ValveFlowM3PerS, h.PumpFlowM3PerS = 8*lMin, f.pumpLMin*lMin
+		known = h
+		known.PumpFlowM3PerS = 40 * lMin
+	}
 	machine := barOf(s.sections)
 	set := sections.DefaultSettings()
-	set.LiftLead, set.DropLead = sim.Leads(&h, s.sections, false)
+	set.LiftLead, set.DropLead = sim.Leads(&known, s.sections, f.aware)
 	in := evidence.Day{Machine: machine, Settings: set, LiftStrokeNs: h.FullLiftTimeNs(1) - h.LiftDeadNs}
 
 	// What the controller of the day was told.
@@ -481,6 +488,19 @@ func benched(tb testing.TB, s shape, f fault, smooth, ample bool) evidence.Day {
 		tb.Fatal(err)
 	}
 	in.Actual = res.Events
+	if s.told {
+		var told []sections.WorkChange
+		for _, p := range bench.Setpoints {
+			told = append(told, sections.WorkChange{TimeNs: p.DueNs, Section: p.Section, On: p.On})
+		}
+		slices.SortStableFunc(told, func(a, b sections.WorkChange) int {
+			return cmp.Or(cmp.Compare(a.TimeNs, b.TimeNs), cmp.Compare(a.Section, b.Section))
+		})
+		if res, err = score.Run(track, gate, told, nil, score.Options{}); err != nil {
+			tb.Fatal(err)
+		}
+		in.Setpoint = res.Events
+	}
 	return in
 }
 
@@ -521,6 +541,7 @@ func TestOthersInSteps(t *testing.T) {
 		const moveS, wholeS = 0.2, 0.7
 		in := evidence.Day{Machine: barOf(8), Actual: lifts, Settings: sections.Settings{LiftLead: sections.Lead{MoveNs: moveS * 1e9}}, LiftStrokeNs: wholeS * 1e9}
 		moves := in.Moves(evidence.Whole, nil)
+		in.Sharing(evidence.Whole, nil, moves).SetOthers(moves, evidence.OneFed)
 		for i, want := range besideBySteps(lifts, make([]float64, len(lifts)), moveS, wholeS) {
 			if got := moves[i].Others; !(math.Abs(got-want) <= 0.05) {
 				t.Errorf("lift %d has %g others beside it, in small steps %g", i, got, want)

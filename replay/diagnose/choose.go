@@ -47,7 +47,7 @@ func choose(g *regress.Gram, terms []term) regress.Fit {
 	m := candidates(terms)
 	var best regress.Fit // of the size before
 	for size := 1; size <= min(mostTerms, g.Rows/leastRows); size++ {
-		larger, found := bestOf(g, terms, supersets(best.Set, len(terms), size), m)
+		larger, found := bestOf(g, terms, regress.Supersets(best.Set, len(terms), size), m)
 		if !found {
 			continue
 		}
@@ -59,41 +59,6 @@ func choose(g *regress.Gram, terms []term) regress.Fit {
 		}
 	}
 	return chosen
-}
-
-// supersets yields the subsets of n terms with so many members that are to be tried
-// after best, the best one with one member less. From three on there are none if best
-// has another size.
-func supersets(best []int, n, size int) iter.Seq[[]int] {
-	return func(yield func([]int) bool) {
-		buf := make([]int, 0, size)
-		for i := range n {
-			switch {
-			case size == 1:
-				if !yield(append(buf, i)) {
-					return
-				}
-			case size == 2:
-				for j := i + 1; j < n; j++ {
-					if !yield(append(buf, i, j)) {
-						return
-					}
-				}
-			case len(best) == size-1 && !slices.Contains(best, i):
-				if !yield(append(append(buf, best...), i)) {
-					return
-				}
-				for k := range best {
-					rest := append(append(buf, best[:k]...), best[k+1:]...)
-					for j := i + 1; j < n; j++ {
-						if !slices.Contains(rest, j) && !yield(append(rest, i, j)) {
-							return
-						}
-					}
-				}
-			}
-		}
-	}
 }
 
 // bestOf returns the fit with the least residuals among the subsets whose terms hold;
@@ -135,7 +100,25 @@ func allHold(g *regress.Gram, f *regress.Fit, terms []term, m float64) bool {
 			return false
 		}
 	}
-	return true
+	return !beforeCommand(terms, f)
+}
+
+// beforeCommand reports whether the terms of a fit together say that a section that moves
+// alone moves before it is told to.
+func beforeCommand(terms []term, f *regress.Fit) bool {
+	flow := slices.ContainsFunc(f.Set, func(q int) bool { return terms[q].cause == FlowShortage })
+	for _, on := range [...]bool{false, true} {
+		lateS, leadS := 0.0, 0.0
+		for i, q := range f.Set {
+			if t := &terms[q]; t.soonest != nil && (flow || t.soonest.told) && t.moves.Applies(on) != 0 {
+				lateS, leadS = lateS+f.Beta[i]*t.soonest.perUnit, t.soonest.leadS[evidence.Way(on)]
+			}
+		}
+		if lateS < -leadS {
+			return true
+		}
+	}
+	return false
 }
 
 // apartM is by how much, root mean square over its crossings, a cause must move them in

@@ -25,6 +25,8 @@ type fault struct {
 	borderM                float64 // east of everything in the last third of the passes
 	floatM                 float64 // scatter at every fifth pass, with quality 5
 	byHand                 float64 // share
+	pumpLMin               float64 // on the bench: the pump's flow, where 40 L/min are set
+	aware                  bool    // on the bench: the lead counts the sections that rise
 }
 
 // shape is how a drive is driven.

@@ -49,14 +49,18 @@ type Fit struct {
 
 // Finding is one cause that the day shows.
 type Finding struct {
-	Cause    Cause    `json:"cause"`
-	Section  int      `json:"section,omitempty"` // from 1, if it concerns one section
-	Move     string   `json:"move,omitempty"`    // lift or drop, if it concerns one of them
-	Size     float64  `json:"size"`              // signed: positive = late
-	Unit     string   `json:"unit"`
-	CI95     Interval `json:"ci95"`
-	Evidence string   `json:"evidence"` // one sentence
-	Change   string   `json:"change"`   // one sentence: which setting to change, which way and by how much
+	Cause   Cause    `json:"cause"`
+	Section int      `json:"section,omitempty"` // from 1, if it concerns one section
+	Move    string   `json:"move,omitempty"`    // lift or drop, if it concerns one of them
+	Size    float64  `json:"size"`              // signed: positive = late
+	Unit    string   `json:"unit"`
+	CI95    Interval `json:"ci95"`
+	// Feeds is how many sections the pump of a flow shortage moves at full speed; nil for
+	// other causes.
+	Feeds     *float64  `json:"feeds,omitempty"`
+	FeedsCI95 *Interval `json:"feeds_ci95,omitempty"`
+	Evidence  string    `json:"evidence"` // one sentence
+	Change    string    `json:"change"`   // one sentence: which setting to change, which way and by how much
 	// Of a clock offset: DriftS is what the clock gains over the day, Size then its offset in
 	// the middle; Record is setpoint or actual, if it is the clock of one of them alone.
 	DriftS float64 `json:"drift_s,omitempty"`

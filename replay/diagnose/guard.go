@@ -5,15 +5,9 @@ package diagnose
 
 import (
 	"fmt"
-	"math"
 
 	"liftbench/replay/diagnose/response"
-	"liftbench/sections/score/sample"
 )
-
-// oddM is the error, in m, that a change which did not happen counts with when causes are
-// put in order.
-const oddM = 2.0
 
 // responses returns what was found in the recorded changes, and the doubts about it.
 func responses(r *response.Report) (list []found, doubts []Doubt) {
@@ -40,39 +34,18 @@ func responses(r *response.Report) (list []found, doubts []Doubt) {
 	return list, doubts
 }
 
-// ofHand puts work by hand into words.
-func ofHand(h *response.Hand) found {
+// said is a cause that the recorded changes show.
+func said(c Cause, x response.Said) found {
 	return found{
-		term: term{cause: ByHand}, size: h.Share, ci: h.CI95, crossings: h.Count, explained: float64(h.Count) * oddM * oddM,
-		Words: response.Words{
-			Evidence: fmt.Sprintf("%d lifts and drops, %.0f %% of all (95 %% interval %.0f to %.0f %%), are far from any border, or from where the others are.", h.Count, h.Share*100, h.CI95[0]*100, h.CI95[1]*100),
-			Change:   "Nothing to set: leave the lift to the controller near borders, or leave these out of the judgement.",
-		},
+		term: term{cause: c, moves: x.Kind}, section: x.Section, size: x.Size, ci: x.CI95, crossings: x.Asked,
+		explained: x.SumM2, Words: x.Words,
 	}
 }
 
-// ofOrder is a wrong order as a cause.
-func ofOrder(o *response.Order) found {
-	n := float64(len(o.Wrong))
-	return found{term: term{cause: SectionOrder}, size: n, ci: Interval{n, n}, crossings: o.Crossings,
-		explained: o.BeforeM * o.BeforeM * float64(o.Crossings) * n, Words: o.Words()}
-}
-
-// ofUnmet is who does not follow as a cause.
-func ofUnmet(u *response.Unmet) found {
-	kind, c, ci := u.What()
-	return found{term: term{cause: DoesNotFollow, moves: kind}, section: u.Section + 1, size: c.Share(), ci: ci, crossings: c.Asked,
-		explained: float64(c.Failed) * oddM * oddM, Words: u.Words()}
-}
-
-// ofSensor is a sensor at fault as a cause.
-func ofSensor(s *response.Sensor) found {
-	n := float64(max(s.Changes, 1))
-	f := found{term: term{cause: Sensor}, section: s.Section + 1, size: math.Min(1, float64(max(s.Chatters, s.Alone))/n), crossings: s.Changes,
-		explained: float64(s.Chatters+s.Alone) * oddM * oddM, Words: s.Words()}
-	f.ci[0], f.ci[1] = sample.Wilson(f.size, n, sample.Z95)
-	return f
-}
+func ofHand(h *response.Hand) found     { return said(ByHand, h.Said()) }
+func ofOrder(o *response.Order) found   { return said(SectionOrder, o.Said()) }
+func ofUnmet(u *response.Unmet) found   { return said(DoesNotFollow, u.Said()) }
+func ofSensor(s *response.Sensor) found { return said(Sensor, s.Said()) }
 
 // missedDoubt is the doubt of a day without a cause on which something was missed; nil if
 // nothing was.

@@ -10,6 +10,7 @@ import (
 	"testing"
 
 	"liftbench/replay/diagnose/evidence"
+	"liftbench/replay/diagnose/peers"
 	"liftbench/replay/diagnose/regress"
 	"liftbench/replay/diagnose/response"
 	"liftbench/sections"
@@ -60,28 +61,28 @@ func TestWorse(t *testing.T) {
 func TestGramByCramer(t *testing.T) {
 	rng := rand.New(rand.NewPCG(71, 72))
 	const n = 30
-	ts := tilts{}
+	ts := peers.Tilts{}
 	y := make([]float64, n)
 	for k := range n {
-		ts.straight = append(ts.straight, 1+rng.Float64())
-		ts.yaw = append(ts.yaw, rng.NormFloat64())
-		ts.drop = append(ts.drop, k%2 == 0)
-		y[k] = 0.3*ts.straight[k] - 0.2*ts.yaw[k] + 0.1*float64(1+k/2%3)*rng.NormFloat64()
+		ts.Straight = append(ts.Straight, 1+rng.Float64())
+		ts.Yaw = append(ts.Yaw, rng.NormFloat64())
+		ts.Drop = append(ts.Drop, k%2 == 0)
+		y[k] = 0.3*ts.Straight[k] - 0.2*ts.Yaw[k] + 0.1*float64(1+k/2%3)*rng.NormFloat64()
 	}
 	a, b, d, p, q := 0.0, 0.0, 0.0, 0.0, 0.0
 	for k := range n {
-		a += ts.straight[k] * ts.straight[k]
-		b += ts.straight[k] * ts.yaw[k]
-		d += ts.yaw[k] * ts.yaw[k]
-		p += ts.straight[k] * y[k]
-		q += ts.yaw[k] * y[k]
+		a += ts.Straight[k] * ts.Straight[k]
+		b += ts.Straight[k] * ts.Yaw[k]
+		d += ts.Yaw[k] * ts.Yaw[k]
+		p += ts.Straight[k] * y[k]
+		q += ts.Yaw[k] * y[k]
 	}
 	det := a*d - b*b
 	beta := [2]float64{(p*d - q*b) / det, (a*q - b*p) / det}
-	f, ok := regress.NewGram([][]float64{ts.straight, ts.yaw}, y, 0).Fit(0, 1)
+	f, ok := regress.NewGram([][]float64{ts.Straight, ts.Yaw}, y, 0).Fit(0, 1)
 	fit, rss := make([]float64, n), 0.0
 	for k := range n {
-		fit[k] = beta[0]*ts.straight[k] + beta[1]*ts.yaw[k]
+		fit[k] = beta[0]*ts.Straight[k] + beta[1]*ts.Yaw[k]
 		rss += (y[k] - fit[k]) * (y[k] - fit[k])
 	}
 	se := math.Sqrt(rss / (n - 2) * a / det)
@@ -92,34 +93,34 @@ func TestGramByCramer(t *testing.T) {
 	for k := 0; k < n; k += 2 {
 		pair := 0.0
 		for i := k; i < k+2; i++ {
-			x, z := ts.straight[i], ts.yaw[i]
+			x, z := ts.Straight[i], ts.Yaw[i]
 			h := (d*x*x - 2*b*x*z + a*z*z) / det
 			pair += (a*z - b*x) / det * (y[i] - fit[i]) / math.Sqrt(1-h)
 		}
 		sum += pair * pair
 	}
-	if got := ts.variance(&f, y, fit); !(math.Abs(got-max(sum, se*se)) <= 1e-9*got) {
+	if got := ts.Variance(&f, y, fit); !(math.Abs(got-max(sum, se*se)) <= 1e-9*got) {
 		t.Errorf("variance %g; want the larger of %g and %g", got, sum, se*se)
 	}
 	// Lifts and drops that err alike: more than even scatter.
 	for k := range y {
-		y[k] = 0.3*ts.straight[k] - 0.2*ts.yaw[k] + 0.2*math.Sin(float64(k/2))*ts.yaw[k]
+		y[k] = 0.3*ts.Straight[k] - 0.2*ts.Yaw[k] + 0.2*math.Sin(float64(k/2))*ts.Yaw[k]
 	}
-	f, _ = regress.NewGram([][]float64{ts.straight, ts.yaw}, y, 0).Fit(0, 1)
-	sum, fit = 0, regress.Predict(&f, [][]float64{ts.straight, ts.yaw}, n)
+	f, _ = regress.NewGram([][]float64{ts.Straight, ts.Yaw}, y, 0).Fit(0, 1)
+	sum, fit = 0, regress.Predict(&f, [][]float64{ts.Straight, ts.Yaw}, n)
 	for k := 0; k < n; k += 2 {
 		pair := 0.0
 		for i := k; i < k+2; i++ {
-			x, z := ts.straight[i], ts.yaw[i]
+			x, z := ts.Straight[i], ts.Yaw[i]
 			pair += (a*z - b*x) / det * (y[i] - fit[i]) / math.Sqrt(1-(d*x*x-2*b*x*z+a*z*z)/det)
 		}
 		sum += pair * pair
 	}
-	if got := ts.variance(&f, y, fit); sum <= f.SE(1)*f.SE(1) || !(math.Abs(got-sum) <= 1e-9*sum) {
+	if got := ts.Variance(&f, y, fit); sum <= f.SE(1)*f.SE(1) || !(math.Abs(got-sum) <= 1e-9*sum) {
 		t.Errorf("variance %g; want %g, which is more than %g", got, sum, f.SE(1)*f.SE(1))
 	}
 	for _, set := range [][]int{{0, 1, 2}, {0, 2}} {
-		if _, ok := regress.NewGram([][]float64{ts.straight, ts.yaw, ts.straight}, y, 0).Fit(set...); ok {
+		if _, ok := regress.NewGram([][]float64{ts.Straight, ts.Yaw, ts.Straight}, y, 0).Fit(set...); ok {
 			t.Errorf("columns %v can be told apart, though two are one", set)
 		}
 	}
@@ -134,7 +135,7 @@ func TestGramByCramer(t *testing.T) {
 // Sentences say sizes in the trade's units, the way by a word, and errors at
 // the slowest and the fastest crossing.
 func TestEvidence(t *testing.T) {
-	a := &analysis{lastS: 5400, moves: []evidence.Move{{SpeedMps: 1, Others: 3}, {SpeedMps: 2, On: true}, {SpeedMps: 2.5}}}
+	a := &analysis{lastS: 5400, moves: []evidence.Move{{SpeedMps: 1, Others: 3, Beside: 3}, {SpeedMps: 2, On: true}, {SpeedMps: 2.5}}}
 	day := &evidence.Day{Machine: &sections.Machine{Sections: make([]sections.Section, 6)}, Settings: sections.DefaultSettings(), LiftStrokeNs: 500e6}
 	w := &wording{day: day}
 	ci := func(lo, hi float64) Interval { return Interval{lo, hi} }
@@ -155,7 +156,8 @@ func TestEvidence(t *testing.T) {
 			[]string{"At 4 crossings within 30 m of the place 12 m east, -7 m north", "lifts come 31 cm early and drops as much late"}},
 		{found{term: term{cause: SlowSection, moves: evidence.Lifts}, section: 4, size: 0.2, ci: ci(0.17, 0.23), crossings: 8}, []string{"Section 4 comes 200 ms later", "on lifts", "170 to 230 ms"}},
 		{found{term: term{cause: SlowSection, moves: evidence.Lifts}, section: 4, size: -0.2, ci: ci(-0.23, -0.17), crossings: 8}, []string{"Section 4 comes 200 ms earlier"}},
-		{found{term: term{cause: FlowShortage, moves: evidence.Lifts}, size: 0.08, ci: ci(0.07, 0.09), crossings: 8}, []string{"makes lifts 80 ms later", "up to 4 at once"}},
+		{found{term: term{cause: FlowShortage, moves: evidence.Lifts}, size: 0.08, ci: ci(0.07, 0.09), crossings: 8, feeds: 2.5, feedsCI: ci(2.2, 3)},
+			[]string{"makes lifts 80 ms later", "up to 4 at once", "feeds about 2.5 sections at full speed (95 % interval 2.2 to 3.0)"}},
 		{found{term: term{cause: ColdOil, tauS: 1200}, size: 0.3, ci: ci(0.2, 0.4), crossings: 8}, []string{"300 ms late", "within 20 minutes", "over 90 minutes"}},
 		{found{term: term{cause: HeadingError}, size: -0.15, ci: ci(-0.2, -0.1), crossings: 8}, []string{"150 ms", "100 to 200 ms", "the heading is old"}},
 		{found{term: term{cause: HeadingError}, size: 0.15, ci: ci(0.1, 0.2), crossings: 8}, []string{"ahead of the tractor's"}},
@@ -175,8 +177,7 @@ func TestEvidence(t *testing.T) {
 		{found{term: term{cause: WrongBorder}, size: -0.31}, []string{"31 cm too far in"}},
 		{found{term: term{cause: SlowSection}, section: 2, size: 0.3}, []string{"Section 2: clean"}},
 		{found{term: term{cause: SlowSection}, section: 2, size: -0.3}, []string{"Section 2: check its flow valve"}},
-		// 300 ms up to the effective depth, 100 ms for each further: three at once.
-		{found{term: term{cause: FlowShortage}, size: 0.1}, []string{"controller.flow_aware", "feeds about 3.0 sections"}},
+		{found{term: term{cause: FlowShortage}, size: 0.1, feeds: 3}, []string{"controller.flow_aware", "feeds about 3.0 sections"}},
 		{found{term: term{cause: ColdOil, tauS: 1200}, size: 0.3}, []string{"after 40 minutes"}},
 		{found{term: term{cause: HeadingError}, size: -0.12}, []string{"120 ms old"}},
 		{found{term: term{cause: HeadingError}, size: 0.12}, []string{"120 ms ahead"}},

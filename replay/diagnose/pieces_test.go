@@ -32,7 +32,7 @@ func TestSupersets(t *testing.T) {
 		n, size int
 	}{{nil, 5, 1}, {[]int{3}, 5, 2}, {[]int{1, 3}, 6, 3}, {[]int{0, 2, 5}, 7, 4}, {[]int{4}, 6, 3}, {nil, 6, 3}} {
 		seen := map[string]bool{}
-		for set := range supersets(tc.best, tc.n, tc.size) {
+		for set := range regress.Supersets(tc.best, tc.n, tc.size) {
 			list := slices.Clone(set)
 			slices.Sort(list)
 			if len(slices.Compact(slices.Clone(list))) != tc.size {
@@ -211,9 +211,9 @@ func TestDictionary(t *testing.T) {
 		evidence.Command: {"lift command": {2, 0}, "drop command": {0, 2}},
 		evidence.Machine: {"lift slow": {2, 0}, "drop slow": {0, 2}, " slow": {2, 2}},
 	} {
+		want["lift place"], want["drop place"], want[" place"] = [2]float64{1.25, 0}, [2]float64{0, 1.25}, [2]float64{1.25, 1.25}
 		if leg != evidence.Machine {
-			want[" latency"], want["lift place"], want["drop place"] = [2]float64{2, 2}, [2]float64{1.25, 0}, [2]float64{0, 1.25}
-			want[" place"], want[" border"] = [2]float64{1.25, 1.25}, [2]float64{1.25, -1.25}
+			want[" latency"], want[" border"] = [2]float64{2, 2}, [2]float64{1.25, -1.25}
 		}
 		if leg != evidence.Command {
 			want["lift flow"] = [2]float64{6, 0}
@@ -427,8 +427,8 @@ func TestTiltsBesideLines(t *testing.T) {
 	a.crossings = append(a.crossings, evidence.Crossing{Crossing: score.Crossing{Changes: []int32{int32(len(a.moves))}}})
 	a.moves = append(a.moves, evidence.Move{LeverM: 3, SideM: 99, YawRateRadPerS: 9})
 	ts := a.tilts()
-	if len(ts.late) != crossings || ts.turns != 5 || ts.widestM != 5 || ts.fastestRadPerS != 0.1 || len(ts.causes) != 2 {
-		t.Fatalf("%d rows, %d turns, %g m, %g rad/s", len(ts.late), ts.turns, ts.widestM, ts.fastestRadPerS)
+	if len(ts.Late) != crossings || ts.Turns != 5 || ts.WidestM != 5 || ts.FastestRadPerS != 0.1 || len(ts.Causes) != 2 {
+		t.Fatalf("%d rows, %d turns, %g m, %g rad/s", len(ts.Late), ts.Turns, ts.WidestM, ts.FastestRadPerS)
 	}
 	for k := range crossings {
 		ones, lever := make([]float64, n), make([]float64, n)
@@ -443,29 +443,29 @@ func TestTiltsBesideLines(t *testing.T) {
 			f, _ := regress.NewGram([][]float64{ones, lever}, y, 0).Fit(0, 1)
 			return f.Beta[1] * spread
 		}
-		if !(math.Abs(ts.late[k]-of(late)) <= 1e-9) || !(math.Abs(ts.causes[0][k]-of(speed)) <= 1e-9) || ts.causes[1][k] != 0 ||
-			!(math.Abs(ts.straight[k]-spread) <= 1e-9) || !(math.Abs(ts.yaw[k]-spread*yaws[k]) <= 1e-9) || ts.drop[k] != (k%3 == 0) {
-			t.Errorf("crossing %d: late %g, cause %g, spread %g; want %g, %g, %g", k, ts.late[k], ts.causes[0][k], ts.straight[k], of(late), of(speed), spread)
+		if !(math.Abs(ts.Late[k]-of(late)) <= 1e-9) || !(math.Abs(ts.Causes[0][k]-of(speed)) <= 1e-9) || ts.Causes[1][k] != 0 ||
+			!(math.Abs(ts.Straight[k]-spread) <= 1e-9) || !(math.Abs(ts.Yaw[k]-spread*yaws[k]) <= 1e-9) || ts.Drop[k] != (k%3 == 0) {
+			t.Errorf("crossing %d: late %g, cause %g, spread %g; want %g, %g, %g", k, ts.Late[k], ts.Causes[0][k], ts.Straight[k], of(late), of(speed), spread)
 		}
 	}
 	// The variance of two sizes, and by how much each moves the heading error when it changes by 1.
-	cols := [][]float64{ts.straight, ts.yaw}
-	f, _ := regress.NewGram(cols, ts.late, 0).Fit(0, 1)
+	cols := [][]float64{ts.Straight, ts.Yaw}
+	f, _ := regress.NewGram(cols, ts.Late, 0).Fit(0, 1)
 	a.chosen.Sigma, a.chosen.Inv = 0.5, regress.NewSymmetric(2)
 	a.chosen.Inv.Set(0, 0, 2)
 	a.chosen.Inv.Set(0, 1, 0.7)
 	a.chosen.Inv.Set(1, 1, 3)
 	by := [2]float64{}
 	for j := range by {
-		moved := slices.Clone(ts.late)
+		moved := slices.Clone(ts.Late)
 		for k := range moved {
-			moved[k] += ts.causes[j][k]
+			moved[k] += ts.Causes[j][k]
 		}
 		g, _ := regress.NewGram(cols, moved, 0).Fit(0, 1)
 		by[j] = g.Beta[1] - f.Beta[1]
 	}
 	want := 0.25 * (2*by[0]*by[0] + 1.4*by[0]*by[1] + 3*by[1]*by[1])
-	if got := a.tilting(&f, &ts); !(math.Abs(got-want) <= 1e-9*want) || !(want > 0) {
+	if got := ts.Uncertain(&f, &a.chosen); !(math.Abs(got-want) <= 1e-9*want) || !(want > 0) {
 		t.Errorf("variance %g; want %g", got, want)
 	}
 }

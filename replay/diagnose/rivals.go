@@ -55,6 +55,11 @@ func (a *analysis) rivals(g *regress.Gram, i int) []int {
 			out = append(out, q)
 		}
 	}
+	for _, q := range a.twoInOne(g, i) {
+		if !slices.Contains(out, q) {
+			out = append(out, q)
+		}
+	}
 	return out
 }
 
@@ -107,9 +112,23 @@ func (a *analysis) floor(g *regress.Gram, q int) float64 {
 			return math.Inf(1)
 		}
 		f.Sigma = a.sigmaM
-		least = max(least, max(apartM*perApart(g, &f, 0), regress.Quantile(mistakenlyApart, f.DF)*f.SE(0))+regress.Power*f.SE(0))
+		least = max(least, apart(g, &f))
+	}
+	if others := a.opposite(q, nil); t.moves == evidence.Both && len(others) == 2 {
+		f, ok := g.Fit(slices.Concat([]int{q}, others)...)
+		if !ok {
+			return math.Inf(1)
+		}
+		f.Sigma = a.sigmaM
+		least = max(least, apart(g, &f))
 	}
 	return least
+}
+
+// apart is the size at which the first term of a fit stands out beside the others, with a
+// probability of 95 %.
+func apart(g *regress.Gram, f *regress.Fit) float64 {
+	return max(apartM*perApart(g, f, 0), regress.Quantile(mistakenlyApart, f.DF)*f.SE(0)) + regress.Power*f.SE(0)
 }
 
 // floors returns the floor of each cause on the leg; of cold oil, that of the time

@@ -36,13 +36,18 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 	if len(day.Actual) == 0 {
 		judged = &day.Setpoint
 	}
-	hand, kept := response.ByHand(*judged, &r)
+	all := *judged
+	hand, kept := response.ByHand(all, &r)
 	*judged = kept
+	legs, whole := analyseLegs(&day, &r)
+	if x, short := shortageOf(legs); short && hand != nil {
+		// What a short pump makes late is not a hand's work.
+		hand, *judged = response.ByHandBeside(all, &r, day.LateByPump(all, x))
+		legs, whole = analyseLegs(&day, &r)
+	}
 	if hand != nil {
 		list = append(list, ofHand(hand))
 	}
-
-	legs, whole := analyseLegs(&day, &r)
 	if odd := legs[len(legs)-1].erraticSections(len(day.Machine.Sections)); len(odd) > 0 {
 		list = append(list, odd...)
 		leaveOut(&day, odd)
@@ -54,6 +59,9 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 		list = append(list, sure...)
 		d.CannotTell = append(d.CannotTell, doubts...)
 		d.Floors = append(d.Floors, a.floors()...)
+		if q := a.beforeTold(&day); q != nil {
+			d.CannotTell = append(d.CannotTell, *q)
+		}
 	}
 	if hand == nil && !whole.hasFound(PoorReception) {
 		if f := whole.erratic(r.ScatterM()); f != nil {
@@ -95,13 +103,17 @@ func analyseLegs(day *evidence.Day, r *evidence.Reception) (legs []*analysis, wh
 	return []*analysis{whole}, whole
 }
 
-// leaveOut takes sections out of the day.
+// leaveOut takes sections out of what is judged. They still share the pump.
 func leaveOut(day *evidence.Day, list []found) {
-	is := func(e score.Event) bool {
-		return slices.ContainsFunc(list, func(f found) bool { return f.section == int(e.Section)+1 })
+	for _, events := range [...]*[]score.Event{&day.Actual, &day.Setpoint} {
+		*events = slices.Clone(*events)
+		for i := range *events {
+			e := &(*events)[i]
+			if slices.ContainsFunc(list, func(f found) bool { return f.section == int(e.Section)+1 }) {
+				e.TimeErrorS = math.NaN()
+			}
+		}
 	}
-	day.Actual = slices.DeleteFunc(slices.Clone(day.Actual), is)
-	day.Setpoint = slices.DeleteFunc(slices.Clone(day.Setpoint), is)
 }
 
 // scatterM is the scatter of crossings above which no RTK receiver and no valve explains
@@ -129,9 +141,14 @@ func (a *analysis) judge(d *Diagnosis) (sure []found, doubts []Doubt) {
 		switch {
 		case f.piece != nil && open:
 			continue
+		case len(rivals) == 0 && !open && a.leg != evidence.Machine && f.family() == "place" && f.cause != WrongBorder && evidence.OneWay(a.moves):
+			doubts = append(doubts, a.mapDoubt(&f))
+			continue
 		case len(rivals) == 0 && !open:
 			sure = append(sure, f)
 			continue
+		case len(rivals) == 0:
+			rivals = a.opposite(a.chosen.Set[i], a.chosen.Set)
 		}
 		doubts = append(doubts, a.doubt(&f, rivals))
 		if a.leg != evidence.Machine && a.timeAgainstPlace(&f.term, rivals) {

@@ -14,11 +14,11 @@ import (
 	"strings"
 	"testing"
 
-	"liftbench/sim/campaign"
 	"liftbench/nmea"
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/sections"
 	"liftbench/sections/score"
+	"liftbench/sim/campaign"
 )
 
 // seenChange is one recorded change of a section.
@@ -52,6 +52,10 @@ type trial struct {
 	jitter             func(c *shouldChange) float64
 	doesFollow         func(c *shouldChange) bool
 	spacingM, speedMps float64
+	spread             float64    // of the speeds, 1 = up to twice the slowest
+	placeByM           [2]float64 // lifts and drops are told so much too far on
+	biteM              [2]float64 // and follow so much further on than a lead says
+	oneWay             bool       // all passes to the north
 }
 
 // newTrial draws a machine and a day.
@@ -59,7 +63,7 @@ func newTrial(seed uint64) *trial {
 	rng := rand.New(rand.NewPCG(seed, 4711))
 	t := &trial{rng: rng, n: 4 + rng.IntN(9), passes: 16 + rng.IntN(25), liftS: 0.4 + 0.5*rng.Float64(), dropS: 0.4 + 0.6*rng.Float64()}
 	t.recordsCommands = rng.IntN(2) == 0
-	t.slowS = make([]float64, t.n)
+	t.slowS, t.spread = make([]float64, t.n), 1
 	t.jitter = func(*shouldChange) float64 { return 0 }
 	t.doesFollow = func(*shouldChange) bool { return true }
 	t.spacingM = 0.5 + 1.5*rng.Float64()
@@ -80,8 +84,8 @@ func (t *trial) drive() {
 	lengthM := 60 + 60*t.rng.Float64()
 	inWork := make([]bool, t.n)
 	for p := range t.passes {
-		mps := t.speedMps * (1 + t.rng.Float64())
-		north := p%2 == 0
+		mps := t.speedMps * (1 + t.spread*t.rng.Float64())
+		north := p%2 == 0 || t.oneWay
 		var times [2]float64
 		for k, on := range []bool{true, false} {
 			slant := 0.0
@@ -106,9 +110,9 @@ func (t *trial) drive() {
 				if on {
 					way = 1
 				}
-				toldS := c.atS - t.lead(on) + (shared+t.placeM)/mps + t.lateCommandS[way]
+				toldS := c.atS - t.lead(on) + (shared+t.placeM+t.placeByM[way])/mps + t.lateCommandS[way]
 				t.commands = append(t.commands, seenChange{s, on, toldS})
-				answerS := toldS + t.lead(on) + t.slowS[s] + 0.004*t.rng.NormFloat64() + t.jitter(&c)
+				answerS := toldS + t.lead(on) + t.biteM[way]/mps + t.slowS[s] + 0.004*t.rng.NormFloat64() + t.jitter(&c)
 				if t.doesFollow(&c) && inWork[s] != on {
 					inWork[s] = on
 					t.states = append(t.states, seenChange{s, on, answerS})

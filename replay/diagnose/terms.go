@@ -22,6 +22,14 @@ type term struct {
 	onlyLate bool
 	tauS     float64 // cold oil: the time in which lateness fades to 1/e
 	piece    *regress.Piece
+	soonest  *soonest
+}
+
+// soonest is how early lifts and drops can be, at most, after they were told to move.
+type soonest struct {
+	leadS   [2]float64 // of a section that moves alone
+	perUnit float64    // by how many seconds a size of 1 makes a transition late, where it does most
+	told    bool       // the instant of the command is known
 }
 
 // tausS are the time constants of warming oil that are tried first. One longer than the
@@ -50,6 +58,10 @@ func dictionary(p evidence.Leg, lastS, mostOthers float64) []term {
 		add(MachineSlow, evidence.Lifts, evidence.LeastS, time)
 		add(MachineSlow, evidence.Drops, evidence.LeastS, time)
 		add(MachineSlow, evidence.Both, evidence.LeastS, time)
+		// A tool that bites, or a sensor that switches, over a length.
+		add(LiftGeometry, evidence.Lifts, evidence.LeastM, place)
+		add(DropGeometry, evidence.Drops, evidence.LeastM, place)
+		add(Geometry, evidence.Both, evidence.LeastM, place)
 	}
 	if p != evidence.Machine {
 		add(Latency, evidence.Both, evidence.LeastS, time)

@@ -14,13 +14,16 @@ import (
 // wording puts what was found into sentences.
 type wording struct{ day *evidence.Day }
 
-// lateOrEarly says which way an error goes.
-func lateOrEarly(x float64) string {
+// bySign returns one word for a number below zero and another for the others.
+func bySign(x float64, below, others string) string {
 	if x < 0 {
-		return "early"
+		return below
 	}
-	return "late"
+	return others
 }
+
+// lateOrEarly says which way an error goes.
+func lateOrEarly(x float64) string { return bySign(x, "early", "late") }
 
 func msOf(s float64) string { return fmt.Sprintf("%.0f ms", math.Abs(s)*1e3) }
 func cmOf(m float64) string { return fmt.Sprintf("%.0f cm", math.Abs(m)*1e2) }
@@ -76,12 +79,18 @@ func (w *wording) finding(f *found, legs []*analysis) Finding {
 			}
 		}
 	}
+	if f.on != nil {
+		a = f.on
+	}
 	out := Finding{
 		Cause: f.cause, Section: f.section, Move: f.moveName(),
 		Size: f.size, Unit: unitOf(f.cause), CI95: f.ci,
 	}
-	if f.cause == SlowSection {
+	switch f.cause {
+	case SlowSection:
 		out.Move = f.moves.Name()
+	case FlowShortage:
+		out.Feeds, out.FeedsCI95 = &f.feeds, &f.feedsCI
 	}
 	out.Evidence, out.Change = f.Evidence, f.Change
 	if out.Evidence == "" {
@@ -112,6 +121,10 @@ func (w *wording) evidence(f *found, a *analysis) string {
 		return fmt.Sprintf("From setpoint to work state %s take %s %s than the lead (%s, %d crossings).",
 			nameOf(f.moves), ms, longerOrLess(f.size), inMs, f.crossings)
 	case LiftGeometry, DropGeometry, Geometry:
+		if a.leg == evidence.Machine {
+			return fmt.Sprintf("From setpoint to work state %s take %s of the way %s than the lead, at every speed from %.1f to %.1f km/h (%s, %d crossings): the tool bites, or its sensor switches, over a length.",
+				nameOf(f.moves), cm, longerOrLess(f.size), lo, hi, inCm, f.crossings)
+		}
 		return fmt.Sprintf("%s come %s %s at every speed from %.1f to %.1f km/h (%s, %d crossings).",
 			who, cm, lateOrEarly(f.size), lo, hi, inCm, f.crossings)
 	case WrongBorder:
@@ -128,8 +141,8 @@ func (w *wording) evidence(f *found, a *analysis) string {
 		return fmt.Sprintf("Section %d comes %s %s than the middle of the others of the same crossing, %s (%s, %d crossings).",
 			f.section, ms, laterOrEarlier(f.size), who, inMs, f.crossings)
 	case FlowShortage:
-		return fmt.Sprintf("Each further section that lifts at the same time makes lifts %s later (%s, up to %.0f at once, %d crossings).",
-			ms, inMs, a.mostOthers()+1, f.crossings)
+		return fmt.Sprintf("Each further section that moves at the same time makes %s %s later on average (%s, up to %.0f at once, %d crossings): the pump feeds about %s.",
+			nameOf(f.moves), ms, inMs, a.mostAtOnce(), f.crossings, f.feedsText())
 	case ColdOil:
 		return fmt.Sprintf("%s begin the day %s %s (%s), and it fades to a third within %.0f minutes (%d crossings over %.0f minutes).",
 			who, ms, lateOrEarly(f.size), inMs, f.tauS/60, f.crossings, a.lastS/60)
@@ -141,30 +154,29 @@ func (w *wording) evidence(f *found, a *analysis) string {
 		f.crossings, f.note, ms, inMs)
 }
 
-func longerOrLess(x float64) string {
-	if x < 0 {
-		return "less"
-	}
-	return "longer"
-}
+func longerOrLess(x float64) string { return bySign(x, "less", "longer") }
 
-func laterOrEarlier(x float64) string {
-	if x < 0 {
-		return "earlier"
-	}
-	return "later"
-}
+func laterOrEarlier(x float64) string { return bySign(x, "earlier", "later") }
 
 // oldOrAhead: if the heading is Δ old, the controller believes a section at y to the right
 // to be y·ω·Δ too far forward, and commands it early by that much.
-func oldOrAhead(x float64) string {
-	if x < 0 {
-		return "old"
-	}
-	return "ahead of the tractor's"
+func oldOrAhead(x float64) string { return bySign(x, "old", "ahead of the tractor's") }
+
+// feedsText says how many sections the pump feeds.
+func (f *found) feedsText() string {
+	return fmt.Sprintf("%.1f sections at full speed (95 %% interval %.1f to %.1f)", f.feeds, f.feedsCI[0], f.feedsCI[1])
 }
 
-// mostOthers is how many other sections rose during a lift, at most.
+// mostAtOnce is how many sections moved at the same time, at most, averaged over a way.
+func (a *analysis) mostAtOnce() float64 {
+	most := 0.0
+	for i := range a.moves {
+		most = max(most, a.moves[i].Beside)
+	}
+	return most + 1
+}
+
+// mostOthers is the lateness in s that a flow shortage of 1 s a section makes, at most.
 func (a *analysis) mostOthers() float64 {
 	most := 0.0
 	for i := range a.moves {
@@ -194,6 +206,14 @@ func (w *wording) change(f *found, a *analysis) string {
 		return fmt.Sprintf("controller.lift_lead and controller.drop_lead: %s both by %s.", raiseOrLower(f.size), msOf(f.size))
 	}
 	switch f.cause {
+	case LiftGeometry, DropGeometry, Geometry:
+		if a.leg == evidence.Machine {
+			lo, hi := a.speeds(f.moves)
+			return fmt.Sprintf("Depth at which a tool counts as in or out of the ground, depth.effective_cm, and the sensor: a lead makes up for a length at one speed alone. Until then %s the lead of %s by %s at %.1f km/h, by %s at %.1f km/h.",
+				raiseOrLower(f.size), nameOf(f.moves), msOf(f.size/lo*3.6), lo, msOf(f.size/hi*3.6), hi)
+		}
+	}
+	switch f.cause {
 	case LiftTiming, DropTiming:
 		return leads()
 	case CommandTiming:
@@ -221,12 +241,9 @@ func (w *wording) change(f *found, a *analysis) string {
 		}
 		return fmt.Sprintf("Section %d: check its flow valve, its weight and its depth against the others; no setting makes up for one section.", f.section)
 	case FlowShortage:
-		flow := "hydraulics.pump_l_min: set it to the pump's true flow"
-		if fed := w.day.LiftMoveS() / f.size; fed >= 1 && fed < float64(len(w.day.Machine.Sections)) {
-			flow += fmt.Sprintf(", which feeds about %.1f sections at full speed", fed)
-		}
-		if set.LiftLead.FedAtOnce > 0 {
-			return flow + "; or raise the tractor's flow."
+		flow := "hydraulics.pump_l_min: set it to the pump's true flow, which feeds about " + f.feedsText()
+		if fed := set.LiftLead.FedAtOnce; fed > 0 {
+			return fmt.Sprintf("%s, to %.0f %% of what it is; the lead counts on %.1f. Or raise the tractor's flow.", flow, 100*f.feeds/fed, fed)
 		}
 		return "controller.flow_aware: set it to true, and " + flow + "; or raise the tractor's flow."
 	case ColdOil:
@@ -240,26 +257,11 @@ func (w *wording) change(f *found, a *analysis) string {
 	return "Receiver: look at corrections, antenna and cable; controller.min_quality: 4 and a shorter controller.max_age_ms keep such fixes from lifting or dropping."
 }
 
-func raiseOrLower(x float64) string {
-	if x < 0 {
-		return "lower"
-	}
-	return "raise"
-}
+func raiseOrLower(x float64) string { return bySign(x, "lower", "raise") }
 
-func forwardOrBack(x float64) string {
-	if x < 0 {
-		return "back"
-	}
-	return "forward"
-}
+func forwardOrBack(x float64) string { return bySign(x, "back", "forward") }
 
-func outOrIn(x float64) string {
-	if x < 0 {
-		return "in"
-	}
-	return "out"
-}
+func outOrIn(x float64) string { return bySign(x, "in", "out") }
 
 // doubt puts into words that f and its rivals explain the day equally well.
 func (a *analysis) doubt(f *found, rivals []int) Doubt {

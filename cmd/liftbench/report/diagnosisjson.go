@@ -25,6 +25,7 @@ func WriteDiagnosisJSON(d *run.Diagnosis, w io.Writer) error {
 		c := &x.Causes[i]
 		c.DriftS = wording.RoundTo(c.DriftS, summaryStep)
 		c.Size, c.CI95 = wording.RoundTo(c.Size, summaryStep), *roundedInterval(&c.CI95)
+		c.Feeds, c.FeedsCI95 = roundedSize(c.Feeds), roundedInterval(c.FeedsCI95)
 	}
 	for i := range x.Floors {
 		x.Floors[i].Size = roundedSize(x.Floors[i].Size)

@@ -45,7 +45,9 @@ type Day struct {
 
 // ReadClock finds what the recorded times are worth.
 func (day *Day) ReadClock() clock.Reading {
-	return clock.Read(clock.Input{Setpoint: day.Setpoint, Actual: day.Actual, LeadS: day.leadsOf})
+	return clock.Read(clock.Input{Setpoint: day.Setpoint, Actual: day.Actual, LeadS: func(setpoints []score.Event) []float64 {
+		return day.leads(setpoints, true, nil)
+	}})
 }
 
 // Timed returns the day with its times put right, as far as a day can be whose track is

@@ -8,8 +8,6 @@ import (
 	"slices"
 	"testing"
 
-	"pgregory.net/rapid"
-
 	"liftbench/nmea"
 	"liftbench/sections/score"
 )
@@ -133,11 +131,14 @@ func TestLeverPerPlace(t *testing.T) {
 }
 
 // checkStrokes compares how long lifts take and how many others rise beside them, 0.2 s each.
-func checkStrokes(t *testing.T, name string, got, want []stroke, toleranceS float64) {
+func checkStrokes(t *testing.T, name string, s strokes, wantS, wantOthers []float64, toleranceS float64) {
 	t.Helper()
-	for i := range want {
-		if len(got) != len(want) || !(math.Abs(got[i].tookS-want[i].tookS) <= toleranceS) || !(math.Abs(got[i].others-want[i].others) <= toleranceS*5) {
-			t.Errorf("%s: %v; want %v", name, got, want)
+	one := s.pump
+	one.Fed = 1
+	_, others := one.Took(s.starts)
+	for i := range wantS {
+		if len(s.tookS) != len(wantS) || !(math.Abs(s.tookS[i]-wantS[i]) <= toleranceS) || !(math.Abs(others[i]-wantOthers[i]) <= toleranceS*5) {
+			t.Errorf("%s: %v beside %v; want %v beside %v", name, s.tookS, others, wantS, wantOthers)
 			return
 		}
 	}
@@ -157,80 +158,23 @@ func TestStrokesOnAPump(t *testing.T) {
 			events[i].IdealNs += date
 			events[i].ActualNs = events[i].IdealNs + int64(i)*50e6 // says nothing of when it should have begun
 		}
-		want := []stroke{{0.5, 1.5}, {0.5, 1.5}, {0.4, 1}}
-		checkStrokes(t, "planned", day.strokes(events, false, nil), want, 5e-6) // found by iteration
+		wantS, wantOthers := []float64{0.5, 0.5, 0.4}, []float64{1.5, 1.5, 1}
+		checkStrokes(t, "planned", day.strokesOf(false, events, false, nil), wantS, wantOthers, 5e-6) // found by iteration
 		// Commanded at those times, they take as long, whatever their ideal instants are.
 		for i, beginS := range []float64{9.5, 9.5, 9.7} {
 			events[i].ActualNs = date + int64(beginS*1e9)
 			events[i].IdealNs = date + int64(i)*5e9
 		}
-		checkStrokes(t, "commanded", day.strokes(events, true, nil), want, 1e-8)
+		checkStrokes(t, "commanded", day.strokesOf(false, events, true, nil), wantS, wantOthers, 1e-8)
 		// A section stays on its way up for 50 ms after it counts: 0.1 s alone, 0.3 s beside
 		// the second, which then has 50 ms to itself.
 		day.LiftStrokeNs = 250e6
 		events = []score.Event{crossed(0, false, 10, 0), crossed(1, false, 10, 0.1)}
-		checkStrokes(t, "all the way up", day.strokes(events, true, nil), []stroke{{0.3, 0.5}, {0.35, 0.75}}, 1e-8)
+		checkStrokes(t, "all the way up", day.strokesOf(false, events, true, nil), []float64{0.3, 0.35}, []float64{0.5, 0.75}, 1e-8)
 	}
 	// A lead without a stroke counts as 1 ms: the share of the pump divides by it.
 	if got := (&Day{}).LiftMoveS(); got != 0.001 {
 		t.Errorf("no stroke: %g s", got)
-	}
-}
-
-// tookStepwise is a second way to compute pump.took: in small steps of time each lift on its
-// way up advances by what the pump gives it.
-func tookStepwise(p pump, starts []float64, stepS float64) []float64 {
-	took, risen := make([]float64, len(starts)), make([]float64, len(starts))
-	for at := slices.Min(starts); slices.Contains(took, 0); at += stepS {
-		rising := 0.0
-		for i := range starts {
-			if at >= starts[i] && risen[i] < p.wholeS {
-				rising++
-			}
-		}
-		for i := range starts {
-			if at >= starts[i] && risen[i] < p.wholeS {
-				if risen[i] += stepS * min(1, p.fed/rising); risen[i] >= p.moveS && took[i] == 0 {
-					took[i] = at + stepS - starts[i]
-				}
-			}
-		}
-	}
-	return took
-}
-
-func TestTookStepwise(t *testing.T) {
-	rapid.Check(t, func(t *rapid.T) {
-		p := pump{moveS: 0.2, wholeS: rapid.Float64Range(0.2, 0.6).Draw(t, "whole"), fed: rapid.Float64Range(0.7, 4).Draw(t, "fed")}
-		starts := rapid.SliceOfN(rapid.Float64Range(0, 1), 1, 6).Draw(t, "starts")
-		const stepS = 2e-4
-		want := tookStepwise(p, starts, stepS)
-		for i, s := range p.took(starts) {
-			if !(math.Abs(s-want[i]) <= 40*stepS) {
-				t.Fatalf("lift %d takes %g s; in steps %g", i, s, want[i])
-			}
-		}
-	})
-}
-
-// Of two lifts that are due one after the other, both begin earlier than alone, by hand: each
-// has half the speed while both rise.
-func TestPlannedOnAPump(t *testing.T) {
-	p := pump{moveS: 0.2, wholeS: 0.2, fed: 1}
-	for _, tc := range []struct {
-		name       string
-		ends, want []float64
-	}{
-		{"together", []float64{1, 1}, []float64{0.4, 0.4}},
-		{"half a stroke apart", []float64{1, 1.1}, []float64{0.3, 0.3}},
-		{"three", []float64{1, 1, 1.1}, []float64{0.5, 0.5, 0.4}},
-		{"three, the first alone at first", []float64{1, 1.1, 1.1}, []float64{0.5, 0.55, 0.55}},
-	} {
-		for i, s := range p.planned(tc.ends) {
-			if !(math.Abs(s-tc.want[i]) <= 5e-6) {
-				t.Errorf("%s: lift %d is planned to take %g s; want %g", tc.name, i, s, tc.want[i])
-			}
-		}
 	}
 }
 

@@ -11,6 +11,7 @@ import (
 
 	"liftbench/sections"
 	"liftbench/sections/score"
+	"liftbench/sections/score/sample"
 )
 
 // Move is one paired transition. LateM is the error to be explained, positive =
@@ -31,11 +32,14 @@ type Move struct {
 	AxleM          float64 // section ahead of the turning point; 0 for a trailed bar
 	AntennaM       float64 // section ahead of the antenna; 0 for a trailed bar
 	LeverM         float64 // metres late for each radian that the believed heading is too far right
-	Others         float64 // of a lift: other sections on their way up at the same time, averaged over its own way
+	Others         float64 // how late a flow shortage of 1 s a section makes it, in s: see Sharing.SetOthers
+	Beside         float64 // other sections that move at the same time, averaged over its own way
 	EastM, NorthM  float64
 	HeadingRad     float64
 	LateM          float64
 	GridS          float64 // what a grid of recorded times leaves of their scatter, standard deviation in s; 0 = none
+
+	event int // by index, in the list that its stroke begins in
 }
 
 // slowestMps is the least speed at the border. A slower section may have stood,
@@ -54,18 +58,18 @@ const (
 
 // Moves returns the paired transitions with their lateness on a leg, ordered by time
 // and section. slowS is how much later each section begins to lift than it should;
-// nil means that none does.
+// nil means that none does. Others and Beside are not set, see Sharing.
 func (day *Day) Moves(leg Leg, slowS []float64) []Move {
 	from := day.Actual
 	if leg == Command {
 		from = day.Setpoint
 	}
 	var setpointOf []int
-	var strokes []stroke
+	var leadS []float64
 	if leg == Machine {
-		setpointOf, strokes = day.setpoints(), day.strokes(day.Setpoint, true, slowS)
+		setpointOf, leadS = day.setpoints(), day.leads(day.Setpoint, true, slowS)
 	} else {
-		strokes = day.strokes(from, false, slowS)
+		leadS = day.leads(from, false, slowS)
 	}
 	var list []Move
 	gridS := day.gridS(leg)
@@ -91,13 +95,12 @@ func (day *Day) Moves(leg Leg, slowS []float64) []Move {
 				continue
 			}
 		}
-		m.Others = strokes[at].others
-		leadS := day.leadS(e, strokes[at])
+		m.event = at
 		switch leg {
 		case Command:
-			m.LateM += leadS * e.SpeedMps
+			m.LateM += leadS[at] * e.SpeedMps
 		case Machine:
-			m.LateM = (float64(e.ActualNs-day.Setpoint[at].ActualNs)*1e-9 - leadS) * e.SpeedMps
+			m.LateM = (float64(e.ActualNs-day.Setpoint[at].ActualNs)*1e-9 - leadS[at]) * e.SpeedMps
 		}
 		list = append(list, m)
 	}
@@ -169,4 +172,21 @@ func (day *Day) setpoints() []int {
 		}
 	}
 	return out
+}
+
+// BeforeCommandS returns how long before their setpoints the moves of Machine come, as the
+// median of lifts or of drops, in s; 0 if they do not.
+func (day *Day) BeforeCommandS(moves []Move) float64 {
+	var after [2][]float64
+	for i := range moves {
+		m := &moves[i]
+		after[Way(m.On)] = append(after[Way(m.On)], float64(m.ActualNs-day.Setpoint[m.event].ActualNs)*1e-9)
+	}
+	byS := 0.0
+	for _, list := range after {
+		if len(list) > 0 {
+			byS = max(byS, -sample.Median(list))
+		}
+	}
+	return byS
 }

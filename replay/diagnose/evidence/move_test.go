@@ -106,7 +106,9 @@ func TestSharedPump(t *testing.T) {
 	}
 	check := func(name string, leg Leg, slowS []float64, want ...float64) {
 		t.Helper()
-		for i, m := range day.Moves(leg, slowS) {
+		moves := day.Moves(leg, slowS)
+		day.Sharing(leg, slowS, moves).SetOthers(moves, OneFed)
+		for i, m := range moves {
 			if !(math.Abs(m.Others-want[i]) <= 1e-6) {
 				t.Errorf("%s: move %d has %g others beside it; want %g", name, i, m.Others, want[i])
 			}

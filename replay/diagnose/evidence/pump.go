@@ -1,157 +1,170 @@
-// Lifts that share the pump: how long each takes, and how many others rise at the
-// same time.
+// Sections that share the pump: when each begins to move, how long it takes, and how many
+// others move at the same time.
 
 package evidence
 
 import (
-	"cmp"
 	"math"
-	"slices"
 
+	"liftbench/replay/diagnose/pump"
 	"liftbench/sections/score"
 )
 
-// pump says how long a lift takes alone, and how sections that rise at the same time
-// share the oil.
-type pump struct {
-	moveS  float64 // from its start up to the effective depth
-	wholeS float64 // from its start until it is all the way up
-	fed    float64 // how many sections it can raise at full speed at once
-}
-
-// pump returns the pump that the lift lead assumes: one that can raise all sections
-// at full speed, unless the lead is flow-aware.
-func (day *Day) pump() pump {
-	l := &day.Settings.LiftLead
-	p := pump{moveS: float64(max(l.MoveNs, 1e6)) * 1e-9, fed: l.FedAtOnce}
-	p.wholeS = max(p.moveS, float64(day.LiftStrokeNs)*1e-9)
-	if p.fed <= 0 {
-		p.fed = math.Inf(1)
+// pumpOf returns the pump that the lead of lifts or of drops assumes: one that moves all
+// sections at full speed, unless the lead is flow-aware.
+func (day *Day) pumpOf(on bool) pump.Pump {
+	l, wholeNs := &day.Settings.LiftLead, day.LiftStrokeNs
+	if on {
+		l, wholeNs = &day.Settings.DropLead, day.Settings.DropLead.TravelNs
+	}
+	p := pump.Pump{MoveS: float64(max(l.MoveNs, 1e6)) * 1e-9, Fed: l.FedAtOnce}
+	p.WholeS = max(p.MoveS, float64(wholeNs)*1e-9)
+	if p.Fed <= 0 {
+		p.Fed = math.Inf(1)
 	}
 	return p
 }
 
 // LiftMoveS is how long a section that lifts alone moves until it counts as lifted, in s.
-func (day *Day) LiftMoveS() float64 { return day.pump().moveS }
+func (day *Day) LiftMoveS() float64 { return day.pumpOf(false).MoveS }
 
-// took returns how long each of the lifts that begin at starts takes up to the
-// effective depth, in s.
-//
-// Of n sections that rise at the same time, each has min(1, fed/n) of its full speed.
-// All rise equally fast, so one clock that runs at that rate serves them all: a lift
-// counts when the clock has advanced by moveS since it began, and the section is all
-// the way up after wholeS. Lifts finish in the order in which they began.
-func (p pump) took(starts []float64) []float64 {
-	order := make([]int, len(starts))
-	for i := range order {
-		order[i] = i
-	}
-	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(starts[a], starts[b]) })
-	out, began := make([]float64, len(starts)), make([]float64, len(starts))
-	var t, clock float64
-	// By index into order: the first lift that is not all the way up, the first that
-	// does not count yet, and the next to begin.
-	up, counts, next := 0, 0, 0
-	for counts < len(order) {
-		if up == next {
-			t = starts[order[next]]
-		}
-		rate := min(1, p.fed/max(1, float64(next-up)))
-		step, what := math.Inf(1), &next
-		if next < len(order) {
-			step = starts[order[next]] - t
-		}
-		if counts < next {
-			if s := (began[counts] + p.moveS - clock) / rate; s < step {
-				step, what = s, &counts
-			}
-		}
-		if up < counts {
-			if s := (began[up] + p.wholeS - clock) / rate; s < step {
-				step, what = s, &up
-			}
-		}
-		t, clock = t+step, clock+step*rate
-		switch what {
-		case &next:
-			began[next] = clock
-		case &counts:
-			out[order[counts]] = t - starts[order[counts]]
-		}
-		*what++
-	}
-	return out
+// strokes are the ways of the lifts, or of the drops, of a list of events.
+type strokes struct {
+	pump   pump.Pump // as the lead assumes it
+	events []int     // by index
+	starts []float64 // s
+	tookS  []float64 // up to the effective depth, as the lead assumes
 }
 
-// planned returns how long each of the lifts takes that are to count at ends, in s.
-// When one begins earlier, the others have less oil and must begin earlier too, so
-// the durations are found by iteration, half a step each time.
-func (p pump) planned(ends []float64) []float64 {
-	out, starts := make([]float64, len(ends)), make([]float64, len(ends))
-	for i := range out {
-		out[i] = p.moveS
-	}
-	if math.IsInf(p.fed, 1) {
-		return out
-	}
-	const rounds = 40
-	for range rounds {
-		for i := range starts {
-			starts[i] = ends[i] - out[i]
-		}
-		for i, s := range p.took(starts) {
-			out[i] = (out[i] + s) / 2
-		}
-	}
-	return out
-}
-
-// stroke is a lift's way up to the effective depth.
-type stroke struct {
-	tookS  float64 // how long it takes according to the lead
-	others float64 // how many other sections rise at the same time, averaged over the way
-}
-
-// strokes returns the stroke of each event; that of a drop is zero. If the events are
-// setpoints, each lift begins a dead time after its setpoint; otherwise it begins in
-// time for its ideal instant. Each section begins slowS later than that.
-func (day *Day) strokes(events []score.Event, setpoints bool, slowS []float64) []stroke {
-	var list []int
-	var at []float64
+// strokesOf returns the strokes of the lifts, or of the drops, among the events. If the
+// events are setpoints, each begins a dead time after its setpoint; otherwise it begins in
+// time for its ideal instant. Each section begins to lift slowS later than that.
+func (day *Day) strokesOf(on bool, events []score.Event, setpoints bool, slowS []float64) strokes {
+	s := strokes{pump: day.pumpOf(on)}
 	for i := range events {
 		e := &events[i]
 		ns := e.IdealNs
 		if setpoints {
 			ns = e.ActualNs
 		}
-		if !e.On && (e.Kind == score.Paired || setpoints && e.Kind == score.Spurious) {
-			list, at = append(list, i), append(at, float64(ns-events[0].TimeNs())*1e-9)
+		if e.On == on && (e.Kind == score.Paired || setpoints && e.Kind == score.Spurious) {
+			s.events, s.starts = append(s.events, i), append(s.starts, float64(ns-events[0].TimeNs())*1e-9)
 		}
 	}
-	p := day.pump()
-	starts, took := at, []float64(nil)
 	if !setpoints {
-		took = p.planned(at)
-		for k := range starts {
-			starts[k] -= took[k]
+		s.tookS = s.pump.Planned(s.starts)
+		for k := range s.starts {
+			s.starts[k] -= s.tookS[k]
 		}
 	}
-	for k, i := range list {
-		if s := int(events[i].Section); s < len(slowS) {
-			starts[k] += slowS[s]
+	if !on {
+		for k, i := range s.events {
+			if q := int(events[i].Section); q < len(slowS) {
+				s.starts[k] += slowS[q]
+			}
 		}
 	}
 	if setpoints {
-		took = p.took(starts)
+		s.tookS, _ = s.pump.Took(s.starts)
 	}
-	// With a pump that can raise one section, n that rise together all the way take n
-	// times as long.
-	one := p
-	one.fed = 1
-	shared := one.took(starts)
-	out := make([]stroke, len(events))
-	for k, i := range list {
-		out[i] = stroke{took[k], shared[k]/p.moveS - 1}
+	return s
+}
+
+// Sharing is the moves on a leg as one pump has to serve them.
+type Sharing struct {
+	ways [2]strokes // lifts, drops
+	move [2][]int   // of each stroke, the index of its move; -1 = none
+}
+
+// Shortage is a pump that feeds fewer sections than the lead assumes.
+type Shortage struct {
+	Kind   Kind    // what it moves: lifts, drops or both
+	Fed    float64 // sections that it moves at full speed at once
+	StoreS float64 // accumulator, see pump.Pump
+}
+
+// OneFed is a pump that feeds one section.
+var OneFed = Shortage{Kind: Lifts, Fed: 1}
+
+// Sharing returns how the moves of a leg, as Moves returned them, share the pump.
+func (day *Day) Sharing(leg Leg, slowS []float64, moves []Move) *Sharing {
+	events := day.Actual
+	if leg != Whole { // the events that Moves took the strokes from
+		events = day.Setpoint
+	}
+	of := make([]int, len(events))
+	for i := range of {
+		of[i] = -1
+	}
+	for i := range moves {
+		of[moves[i].event] = i
+	}
+	s := &Sharing{}
+	for way := range s.ways {
+		s.ways[way] = day.strokesOf(way == 1, events, leg == Machine, slowS)
+		for _, i := range s.ways[way].events {
+			s.move[way] = append(s.move[way], of[i])
+		}
+	}
+	return s
+}
+
+// LateS returns how much later than its lead says a shortage makes each move, in s, and
+// how many other sections move at the same time.
+func (s *Sharing) LateS(moves int, x Shortage) (lateS, beside []float64) {
+	lateS, beside = make([]float64, moves), make([]float64, moves)
+	for way := range s.ways {
+		if x.Kind.Applies(way == 1) == 0 {
+			continue
+		}
+		w := &s.ways[way]
+		p := w.pump
+		p.Fed, p.StoreS = x.Fed, x.StoreS
+		took, others := p.Took(w.starts)
+		for k, i := range s.move[way] {
+			if i >= 0 {
+				lateS[i], beside[i] = took[k]-w.tookS[k], others[k]
+			}
+		}
+	}
+	return lateS, beside
+}
+
+// SetOthers sets Others and Beside of the moves for a shortage. Others is the lateness that
+// the shortage makes, scaled so that with a factor of x, in s, it is x for each other
+// section that moves at the same time, on average over the moves (least squares, weighted by
+// the square of the speed). A pump that feeds one makes each other section cost the same,
+// and then Others is their number.
+func (s *Sharing) SetOthers(moves []Move, x Shortage) {
+	lateS, beside := s.LateS(len(moves), x)
+	xy, xx := 0.0, 0.0
+	for i := range moves {
+		v := moves[i].SpeedMps
+		xy += v * v * lateS[i] * beside[i]
+		xx += v * v * beside[i] * beside[i]
+	}
+	for i := range moves {
+		moves[i].Others, moves[i].Beside = 0, beside[i]
+		if xy > 0 {
+			moves[i].Others = lateS[i] * xx / xy
+		}
+	}
+}
+
+// LateByPump returns how much later a shortage makes each of the events, in s.
+func (day *Day) LateByPump(events []score.Event, x Shortage) []float64 {
+	out := make([]float64, len(events))
+	for way := range 2 {
+		if x.Kind.Applies(way == 1) == 0 {
+			continue
+		}
+		s := day.strokesOf(way == 1, events, false, nil)
+		p := s.pump
+		p.Fed, p.StoreS = x.Fed, x.StoreS
+		took, _ := p.Took(s.starts)
+		for k, i := range s.events {
+			out[i] = took[k] - s.tookS[k]
+		}
 	}
 	return out
 }
@@ -159,24 +172,21 @@ func (day *Day) strokes(events []score.Event, setpoints bool, slowS []float64) [
 // Leads returns how long the machine should take to follow each setpoint, in s: the
 // dead time and the stroke. If the lead is flow-aware, a stroke takes longer while other
 // sections rise.
-func (day *Day) Leads() []float64 { return day.leadsOf(day.Setpoint) }
+func (day *Day) Leads() []float64 { return day.leads(day.Setpoint, true, nil) }
 
-// leadsOf is Leads of any setpoints.
-func (day *Day) leadsOf(setpoints []score.Event) []float64 {
-	out := make([]float64, len(setpoints))
-	for i, s := range day.strokes(setpoints, true, nil) {
-		out[i] = day.leadS(&setpoints[i], s)
+// leads returns the lead of each of the events, in s.
+func (day *Day) leads(events []score.Event, setpoints bool, slowS []float64) []float64 {
+	out := make([]float64, len(events))
+	for i := range events {
+		l := &day.Settings.LiftLead
+		if events[i].On {
+			l = &day.Settings.DropLead
+		}
+		out[i] = float64(l.AloneNs()) * 1e-9
+	}
+	s := day.strokesOf(false, events, setpoints, slowS)
+	for k, i := range s.events {
+		out[i] = float64(day.Settings.LiftLead.DeadNs)*1e-9 + s.tookS[k]
 	}
 	return out
-}
-
-// leadS is the lead of one transition with the given stroke, in s.
-func (day *Day) leadS(e *score.Event, s stroke) float64 {
-	switch {
-	case e.On:
-		return float64(day.Settings.DropLead.AloneNs()) * 1e-9
-	case s.tookS > 0:
-		return float64(day.Settings.LiftLead.DeadNs)*1e-9 + s.tookS
-	}
-	return float64(day.Settings.LiftLead.AloneNs()) * 1e-9
 }

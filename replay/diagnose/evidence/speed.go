@@ -72,3 +72,12 @@ func TypicalPlaces(moves []Move) []float64 {
 	}
 	return out
 }
+
+// MeanSpeedMps is the mean speed of the moves.
+func MeanSpeedMps(moves []Move) float64 {
+	sum := 0.0
+	for i := range moves {
+		sum += moves[i].SpeedMps
+	}
+	return sum / float64(len(moves))
+}

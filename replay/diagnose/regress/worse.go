@@ -1,30 +1,43 @@
-// Whether one sample of sizes is larger than another.
+// Two samples of errors, one of which may be worse.
 
 package regress
 
 import "math"
 
-// Larger compares two samples of sizes, all positive, by Student's t on their logarithms,
-// which a single outlier does not decide. least is a size that hardly matters; it is added
-// to each. more is by how much a typical one of the first is larger than one of the
-// others, which is usual; p is the probability of so much by chance.
-func Larger(sizes, others []float64, least float64) (more, usual float64, ci95 [2]float64, p float64) {
-	n, m := float64(len(sizes)), float64(len(others))
-	lb, sb := MeanVariance(logs(sizes, least))
-	lg, sg := MeanVariance(logs(others, least))
+// The fewest errors that are compared, and the share by which one sample must be worse.
+const (
+	leastWorse  = 3
+	LeastUsual  = 5
+	worseByHalf = 0.5
+)
+
+// Worse returns by how much the errors in bad, in s without their signs, are larger than
+// those in good, with its 95 % interval; ok is false if they are not by half and by leastS,
+// beyond chance. The test is Student's t on their logarithms, which a single outlier does
+// not decide.
+func Worse(bad, good []float64, leastS float64) (size float64, ci [2]float64, ok bool) {
+	n, m := float64(len(bad)), float64(len(good))
+	if n < leastWorse || m < LeastUsual {
+		return 0, ci, false
+	}
+	lb, sb := MeanVariance(logs(bad))
+	lg, sg := MeanVariance(logs(good))
 	df := int(n + m - 2)
 	se := math.Sqrt(((n-1)*sb + (m-1)*sg) / (n + m - 2) * (1/n + 1/m))
-	usual = math.Exp(lg)
-	beyond := func(log float64) float64 { return usual * (math.Exp(log) - 1) }
 	times := Around(lb-lg, se, df)
-	return beyond(lb - lg), usual, [2]float64{beyond(times[0]), beyond(times[1])}, TwoSided((lb-lg)/se, df)
+	more := func(log float64) float64 { return math.Exp(lg) * (math.Exp(log) - 1) }
+	size = more(lb - lg)
+	if !(lb > lg && TwoSided((lb-lg)/se, df) < Alpha) || size < leastS || size < math.Exp(lg)*worseByHalf {
+		return 0, ci, false
+	}
+	return size, [2]float64{more(times[0]), more(times[1])}, true
 }
 
-// logs returns the logarithms of a list with least added to each.
-func logs(list []float64, least float64) []float64 {
+// logs returns the logarithms of times in s, with a millisecond added.
+func logs(list []float64) []float64 {
 	out := make([]float64, len(list))
 	for i, x := range list {
-		out[i] = math.Log(x + least)
+		out[i] = math.Log(x + 1e-3)
 	}
 	return out
 }

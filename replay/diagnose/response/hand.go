@@ -5,7 +5,6 @@ package response
 import (
 	"cmp"
 	"math"
-	"slices"
 	"sort"
 
 	"liftbench/replay/diagnose/evidence"
@@ -33,21 +32,35 @@ type Hand struct {
 // together with most of the bar. The Hand is nil if there are few of them. Those just
 // after poor reception do not count, because the fail-safe may have made them.
 func ByHand(events []score.Event, r *evidence.Reception) (*Hand, []score.Event) {
-	order := slices.Clone(events)
-	sort.Slice(order, func(i, j int) bool {
-		a, b := &order[i], &order[j]
+	return ByHandBeside(events, r, make([]float64, len(events)))
+}
+
+// ByHandBeside is ByHand where a pump makes each of the events late by lateS, in s.
+func ByHandBeside(events []score.Event, r *evidence.Reception, lateS []float64) (*Hand, []score.Event) {
+	by := make([]int, len(events))
+	for i := range by {
+		by[i] = i
+	}
+	sort.SliceStable(by, func(i, j int) bool {
+		a, b := &events[by[i]], &events[by[j]]
 		return cmp.Or(cmp.Compare(a.TimeNs(), b.TimeNs()), cmp.Compare(a.Section, b.Section)) < 0
 	})
+	order, own := make([]score.Event, len(events)), make([]score.Event, len(events))
+	for k, i := range by {
+		order[k], own[k] = events[i], events[i]
+		own[k].TimeErrorS -= lateS[i]
+		own[k].PlaceErrorM -= lateS[i] * own[k].SpeedMps
+	}
 	kept := make([]score.Event, 0, len(order))
 	all, far, places, farPlaces := 0, 0, 0, 0
-	usual := usualErrors(order)
+	usual := usualErrors(own)
 	for _, together := range bars(order) {
 		odd := 0 // of the bar's transitions
 		isFar := make([]bool, len(together))
 		for i, k := range together {
 			e := &order[k]
 			way := evidence.Way(e.On)
-			isFar[i] = e.Kind == score.Spurious || math.Abs(e.PlaceErrorM-usual[way].placeM) > farM && math.Abs(e.TimeErrorS-usual[way].timeS) > farS
+			isFar[i] = e.Kind == score.Spurious || math.Abs(own[k].PlaceErrorM-usual[way].placeM) > farM && math.Abs(own[k].TimeErrorS-usual[way].timeS) > farS
 			if isFar[i] {
 				odd++
 			}

@@ -1,0 +1,133 @@
+// A pump that feeds fewer sections than move at once.
+
+package diagnose
+
+import (
+	"math"
+	"slices"
+
+	"liftbench/replay/diagnose/evidence"
+	"liftbench/replay/diagnose/pump"
+	"liftbench/replay/diagnose/regress"
+)
+
+// fed is what is known of the pump.
+type fed struct {
+	evidence.Shortage
+	found *pump.Estimate // nil: not found; Others are those of a pump that feeds one
+	fixed bool           // not to be found
+}
+
+// flowTerm is the index of the flow shortage among the terms; -1 if it cannot be seen.
+func (a *analysis) flowTerm() int {
+	return slices.IndexFunc(a.terms, func(t term) bool { return t.cause == FlowShortage })
+}
+
+// setPump takes a pump for the one that moves the sections.
+func (a *analysis) setPump(f fed) {
+	a.pump = f
+	a.sharing.SetOthers(a.moves, f.Shortage)
+	if q := a.flowTerm(); q >= 0 {
+		t := &a.terms[q]
+		t.moves, t.perUnitM = f.Kind, func(m *evidence.Move) float64 { return m.SpeedMps * m.Others }
+		t.leastSize = evidence.LeastS / max(a.mostOthers(), 1e-9)
+		a.columns[q] = a.column(t.perUnitM)
+	}
+}
+
+// besideFlow is what the pump is to explain beside a set of terms.
+func (a *analysis) besideFlow(y []float64, set []int) *evidence.Rows {
+	rows := &evidence.Rows{Y: y, FloorM: noiseFloorM, Column: func(lateM []float64) []float64 {
+		return a.columnOf(func(i int32) float64 { return lateM[i] })
+	}}
+	for _, q := range set {
+		if a.terms[q].cause != FlowShortage {
+			rows.Beside = append(rows.Beside, a.columns[q])
+		}
+	}
+	return rows
+}
+
+// findPump finds how many sections the pump feeds, beside a set of terms.
+func (a *analysis) findPump(set []int) {
+	q := a.flowTerm()
+	if q < 0 || a.pump.fixed {
+		return
+	}
+	set = append(slices.DeleteFunc(slices.Clone(set), func(p int) bool { return p == q }), q)
+	y := a.y
+	for range 2 { // then without outliers
+		best := fed{Shortage: evidence.OneFed}
+		if x, e := a.sharing.Find(a.moves, a.besideFlow(y, set)); e != nil {
+			best = fed{Shortage: x, found: e}
+		}
+		a.setPump(best)
+		f, ok := a.gram().Fit(set...)
+		if !ok {
+			return
+		}
+		y = regress.Clipped(a.y, regress.Predict(&f, a.columns, len(a.y)), len(f.Set), noiseFloorM)
+	}
+}
+
+// settlePump finds the pump anew beside the chosen causes, if a flow shortage is one.
+func (a *analysis) settlePump() {
+	if a.hasChosen(FlowShortage) {
+		a.findPump(a.chosen.Set)
+		a.chosen = a.chooseRobustly()
+	}
+}
+
+const (
+	alike = 1.02 // ratio of squared residuals up to which two pumps explain a day alike
+	farM  = 0.5  // the most that one move counts of a misfit
+)
+
+// simplerThan reports whether a explains the day better than b, or as well with fewer causes.
+func (a *analysis) simplerThan(b *analysis) bool {
+	mine, theirs := a.misfitM2(), b.misfitM2()
+	fewer := len(a.chosen.Set)+len(a.found) < len(b.chosen.Set)+len(b.found)
+	return mine*alike < theirs || fewer && mine < theirs*alike
+}
+
+// misfitM2 is what the causes leave of the lateness of all moves, squared, in m².
+func (a *analysis) misfitM2() float64 {
+	sum := 0.0
+	for i := range a.moves {
+		left := min(math.Abs(a.unexplained(&a.chosen, &a.moves[i])), farM)
+		sum += left*left + noiseFloorM*noiseFloorM
+	}
+	return sum
+}
+
+// shortageOf returns the pump of the leg on which a flow shortage was chosen.
+func shortageOf(legs []*analysis) (x evidence.Shortage, short bool) {
+	for _, a := range legs {
+		if a.hasChosen(FlowShortage) {
+			x, short = a.pump.Shortage, true
+		}
+	}
+	return x, short
+}
+
+// lines are the terms of the lines of lifts and of drops.
+func (a *analysis) lines() []int {
+	var out []int
+	for q := range a.terms {
+		t := &a.terms[q]
+		if (t.family() == "time" || t.family() == "place") && t.moves != evidence.Both {
+			out = append(out, q)
+		}
+	}
+	return out
+}
+
+// feeds is how many sections the pump feeds, with its interval; standard errors are by times
+// as wide as those of the rows.
+func (a *analysis) feeds(by float64) (float64, Interval) {
+	e := a.pump.found
+	if e == nil {
+		e = &pump.Estimate{Fed: a.pump.Fed, Free: true}
+	}
+	return e.Fed, Interval(a.sharing.FedInterval(a.pump.Shortage, e, a.moves, a.besideFlow(a.y, a.chosen.Set), by))
+}

@@ -1,0 +1,104 @@
+// Times and places that the speeds of a day cannot tell apart: a time error makes as much
+// of a place error as the speed says, so at one speed either explains the other.
+
+package diagnose
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"liftbench/replay/diagnose/evidence"
+	"liftbench/replay/diagnose/regress"
+)
+
+// hiddenM is the place error, and the effect of a time error, that a day must be able to
+// show beside a cause; otherwise the interval of that cause allows for it. A judgement: few
+// bars are measured better.
+const hiddenM = 0.10
+
+// opposite returns the terms of lifts and of drops that may stand in for a term: places for
+// a time, times for a place, of the transitions that it concerns. With the terms that stand
+// beside them already, they are no more than two.
+func (a *analysis) opposite(q int, beside []int) []int {
+	t := &a.terms[q]
+	other := map[string]string{"time": "place", "place": "time"}[t.family()]
+	known := 0 // of the two that make up the other family
+	for _, p := range beside {
+		if a.terms[p].family() == other {
+			known++
+		}
+	}
+	var out []int
+	for p := range a.terms {
+		o := &a.terms[p]
+		if known+len(out) < 2 && o.family() == other && o.moves != evidence.Both && (t.moves == evidence.Both || t.moves == o.moves) &&
+			!slices.Contains(beside, p) && !a.bearsOnNothing(p) {
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
+// besideOpposite returns the interval of the i-th chosen cause, with standard errors by times
+// as wide, beside the opposite ones; wide is true if the day would not show one of those.
+func (a *analysis) besideOpposite(g *regress.Gram, i int, by float64) (ci Interval, wide bool) {
+	others := a.opposite(a.chosen.Set[i], a.chosen.Set)
+	if len(others) == 0 {
+		return ci, false
+	}
+	f, ok := g.Fit(slices.Concat(a.chosen.Set, others)...)
+	if !ok {
+		return ci, false
+	}
+	for _, p := range others {
+		shown := (regress.Quantile(mistakenlyApart, f.DF) + regress.Power) * f.SE(f.At(p))
+		if a.terms[p].family() == "time" {
+			shown *= evidence.MeanSpeedMps(a.moves)
+		}
+		wide = wide || shown > hiddenM
+	}
+	return Interval(regress.Around(f.Beta[i], f.SE(i)*by, f.DF)), wide
+}
+
+// twoInOne returns the opposite terms of the i-th chosen cause, one of lifts and one of
+// drops, if both together explain the day as well: lifts late and drops early by a time,
+// at one speed, are a border that is too far out.
+func (a *analysis) twoInOne(g *regress.Gram, i int) []int {
+	q := a.chosen.Set[i]
+	others := a.opposite(q, a.chosen.Set)
+	if a.terms[q].moves != evidence.Both || len(others) != 2 || a.chosen.DF < 4 {
+		return nil
+	}
+	f, ok := g.Fit(slices.Concat(a.chosen.Set, others)...)
+	if !ok || !(f.P(i) < mistakenlyApart) || math.Abs(f.Beta[i]) < apartM*perApart(g, &f, i) {
+		return others
+	}
+	return nil
+}
+
+// mapDoubt is the doubt that a place error leaves on a day driven one way.
+func (a *analysis) mapDoubt(f *found) Doubt {
+	return Doubt{
+		Between: []Cause{f.cause, WrongBorder},
+		Why:     fmt.Sprintf("%s come %s %s, and all passes go the same way: a field map or positions that are shifted along it look the same.", capital(nameOf(f.moves)), cmOf(f.size), lateOrEarly(f.size)),
+		Drive:   "Drive in the other direction too: a wrong place on the machine stays late or early, a shifted map changes sign.",
+	}
+}
+
+// beforeTold is the doubt of a day whose work states change before their setpoints; nil
+// if they do not.
+func (a *analysis) beforeTold(day *evidence.Day) *Doubt {
+	if a.leg != evidence.Machine {
+		return nil
+	}
+	byS := day.BeforeCommandS(a.moves)
+	if byS <= 0 {
+		return nil
+	}
+	return &Doubt{
+		Between: []Cause{MachineSlow, CommandTiming, Sensor},
+		Why:     fmt.Sprintf("Work states change %s before the setpoints that ask for it: no machine does that, so the two were stamped by different clocks, or are not of one drive.", msOf(byS)),
+		Drive:   "Compare the times in both records with a lift that was seen, or record both with one clock.",
+	}
+}
