@@ -14,11 +14,11 @@ import (
 	"strings"
 	"testing"
 
-	"liftbench/sim/campaign"
 	"liftbench/nmea"
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/sections"
 	"liftbench/sections/score"
+	"liftbench/sim/campaign"
 )
 
 // seenChange is one recorded change of a section.

@@ -15,8 +15,8 @@ import (
 
 	"github.com/paulmach/orb"
 
-	"liftbench/sim/campaign"
 	"liftbench/sections/geodesy"
+	"liftbench/sim/campaign"
 )
 
 // missing skips a test for want of something outside the project, or fails it
