@@ -202,10 +202,10 @@ func (s *search) told(low, high, lowLine, highLine []end) {
 	if len(lifts) < 3 || len(drops) < 3 {
 		return
 	}
-	by, where := median(lifts)-median(drops), "out"
+	by, where, come := median(lifts)-median(drops), "out", "late"
 	if by < 0 {
-		by, where = -by, "in"
+		by, where, come = -by, "in", "early"
 	}
-	s.unsure("Lifts lie %.1f m farther %s than drops (medians of %d and %d), which a border that is wrong all around cannot change: farther out means that lifts or drops are late, farther in that they are early.",
-		by, where, len(lifts), len(drops))
+	s.unsure("Lifts lie %.1f m farther %s than drops (medians of %d and %d): at each end of the rows those who drive out lift and those who drive in drop, so together lifts and drops come that much too %s, wherever the border is, or the tools are not where the machine file has them.",
+		by, where, len(lifts), len(drops), come)
 }

@@ -310,7 +310,7 @@ func (s *search) withoutRounds(blocks []block) error {
 		return errors.New("no headland round was driven and no pass was lifted at both its ends; expected --states, a log with headland rounds, or zones drawn by hand")
 	}
 	if len(s.work) > 0 {
-		s.unsure("No headland round tells where the body ends: its border is where lifts and drops were. Lifts late and drops early by one length look the same as a border farther out, and cannot show.")
+		s.unsure("No headland round tells where the body ends: its border is where lifts and drops were. An error common to them is then invisible: lifts late and drops early by one length look like a border farther out.")
 	} else {
 		s.unsure("Neither headland rounds nor work states tell where the body ends: turns begin some metres beyond. Give --states, or draw the border.")
 	}
