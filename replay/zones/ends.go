@@ -41,10 +41,13 @@ func (s *search) byEnds(b *block) (orb.MultiPolygon, Border, error) {
 			}
 		}
 		place := func(i int, lift bool) end {
-			p := &s.w.points[i]
+			at, dir := s.w.points[i].at, s.w.points[i].dir
+			if source == Lifts {
+				at = s.changed(i, lift)
+			}
 			// Where the tools are, ahead of the turning point.
-			e := p.at[0] + s.day.ToolM*math.Sin(p.dir)
-			n := p.at[1] + s.day.ToolM*math.Cos(p.dir)
+			e := at[0] + s.day.ToolM*math.Sin(dir)
+			n := at[1] + s.day.ToolM*math.Cos(dir)
 			return end{e*cos - n*sin, e*sin + n*cos, lift}
 		}
 		a, z := place(from, false), place(to, true)
@@ -133,9 +136,29 @@ func (s *search) worked(st stroke) (from, to int, ok bool) {
 	return from, to, true
 }
 
-// smoothEnds fits the ends of passes by a line through three neighbours to each
-// side (Theil and Sen), in order across the rows, and returns the standard deviation
-// of the ends about it.
+// changed is where the turning point was when the machine was lifted after point i of
+// the way, or dropped before it.
+func (s *search) changed(i int, lift bool) orb.Point {
+	p := s.w.points
+	a, b := i-1, i
+	if lift {
+		a, b = i, i+1
+	}
+	if a < 0 || b >= len(p) || p[a].run != p[b].run {
+		return p[i].at
+	}
+	timeNs, ok := s.work.changeIn(p[a].timeNs, p[b].timeNs)
+	if !ok {
+		return p[i].at
+	}
+	u := float64(timeNs-p[a].timeNs) / float64(p[b].timeNs-p[a].timeNs)
+	return orb.Point{p[a].at[0] + u*(p[b].at[0]-p[a].at[0]), p[a].at[1] + u*(p[b].at[1]-p[a].at[1])}
+}
+
+// smoothEnds fits the ends of passes by a line through three neighbours to each side
+// (Theil and Sen), in order across the rows, and returns the standard deviation of the
+// ends about it. The line lies midway between lifts and drops, however many there are of
+// each: late ones are off to opposite sides.
 func smoothEnds(list []end) ([]end, float64) {
 	slices.SortStableFunc(list, func(a, b end) int {
 		switch {
@@ -153,18 +176,30 @@ func smoothEnds(list []end) ([]end, float64) {
 		var slopes []float64
 		for a := from; a < to; a++ {
 			for b := a + 1; b < to; b++ {
-				if d := list[b].asideM - list[a].asideM; d > 0.5 {
+				if d := list[b].asideM - list[a].asideM; d > 0.5 && list[a].lift == list[b].lift {
 					slopes = append(slopes, (list[b].alongM-list[a].alongM)/d)
 				}
 			}
 		}
 		slope := median(slopes)
-		var rest []float64
+		var lifts, drops []float64
 		for a := from; a < to; a++ {
-			rest = append(rest, list[a].alongM-slope*(list[a].asideM-e.asideM))
+			rest := list[a].alongM - slope*(list[a].asideM-e.asideM)
+			if list[a].lift {
+				lifts = append(lifts, rest)
+			} else {
+				drops = append(drops, rest)
+			}
 		}
 		fit := e
-		fit.alongM = median(rest)
+		switch {
+		case len(drops) == 0:
+			fit.alongM = median(lifts)
+		case len(lifts) == 0:
+			fit.alongM = median(drops)
+		default:
+			fit.alongM = (median(lifts) + median(drops)) / 2
+		}
 		off = append(off, math.Abs(e.alongM-fit.alongM))
 		if n := len(out); n == 0 || fit.asideM-out[n-1].asideM > 0.5 {
 			out = append(out, fit)
@@ -202,10 +237,28 @@ func (s *search) told(low, high, lowLine, highLine []end) {
 	if len(lifts) < 3 || len(drops) < 3 {
 		return
 	}
-	by, where, come := median(lifts)-median(drops), "out", "late"
-	if by < 0 {
-		by, where, come = -by, "in", "early"
+	// The median of n values of a normal distribution varies by 1.25·σ/√n; σ from the
+	// median deviation.
+	variance := func(list []float64) float64 {
+		middle := median(list)
+		off := make([]float64, len(list))
+		for i, x := range list {
+			off[i] = math.Abs(x - middle)
+		}
+		sd := 1.25 * 1.4826 * median(off)
+		return sd * sd / float64(len(list))
 	}
-	s.unsure("Lifts lie %.1f m farther %s than drops (medians of %d and %d): at each end of the rows those who drive out lift and those who drive in drop, so together lifts and drops come that much too %s, wherever the border is, or the tools are not where the machine file has them.",
-		by, where, len(lifts), len(drops), come)
+	by := median(lifts) - median(drops)
+	sureM := z95 * math.Sqrt(variance(lifts)+variance(drops))
+	where, come := "out", "late"
+	if by < 0 {
+		where, come = "in", "early"
+	}
+	const why = "at each end of the rows those who drive out lift and those who drive in drop"
+	if math.Abs(by) < sureM {
+		s.unsure("Lifts and drops lie equally far out, to ± %.1f m (medians of %d and %d): %s, so they are not all late, nor all early, by half of that.", sureM, len(lifts), len(drops), why)
+		return
+	}
+	s.unsure("Lifts lie %.1f ± %.1f m farther %s than drops (medians of %d and %d): %s, so each comes half of that too %s, wherever the border is, or the tools are not where the machine file has them.",
+		math.Abs(by), sureM, where, len(lifts), len(drops), why, come)
 }
