@@ -12,6 +12,7 @@ import (
 	"github.com/paulmach/orb/planar"
 
 	"liftbench/nmea"
+	"liftbench/replay/zones/lines"
 	"liftbench/replay/zones/offset"
 	"liftbench/sections"
 	"liftbench/sections/field/headland"
@@ -325,7 +326,7 @@ func (s *search) block(b block, body orb.MultiPolygon, border Border) Block {
 		l := s.w.line(st.from, st.to)
 		out.Passes = append(out.Passes, Pass{
 			FromNs: s.w.points[st.from].timeNs, ToNs: s.w.points[st.to-1].timeNs,
-			Line: l, BearingRad: bearing(l[0], l[len(l)-1]), stroke: k,
+			Line: l, BearingRad: lines.Bearing(l[0], l[len(l)-1]), stroke: k,
 		})
 	}
 	return out
