@@ -59,9 +59,9 @@ func (s *search) byEnds(b *block) (orb.MultiPolygon, Border, error) {
 	if len(low) < fewest {
 		return nil, Border{}, nil
 	}
-	lowLine, lowSD := smoothEnds(low)
-	highLine, highSD := smoothEnds(high)
-	sure := z95 * max(lowSD, highSD)
+	lowLine, lowSureM := smoothEnds(low)
+	highLine, highSureM := smoothEnds(high)
+	sure := max(lowSureM, highSureM)
 	if source == Turns {
 		sure = max(sure, turnsSureM)
 	}
@@ -113,6 +113,9 @@ func (s *search) worked(st stroke) (from, to int, ok bool) {
 	// than a third of it.
 	for i := lo; i <= hi; i++ {
 		if !s.work.at(p[i].timeNs) {
+			if i >= st.to {
+				break // what is worked after the turn is the next pass's
+			}
 			continue
 		}
 		if from < 0 && i < (st.from+st.to)/2+1 {
@@ -156,10 +159,11 @@ func (s *search) changed(i int, lift bool) orb.Point {
 }
 
 // smoothEnds fits the ends of passes by a line through three neighbours to each side
-// (Theil and Sen), in order across the rows, and returns the standard deviation of the
-// ends about it. The line lies midway between lifts and drops, however many there are of
-// each: late ones are off to opposite sides.
-func smoothEnds(list []end) ([]end, float64) {
+// (Theil and Sen), in order across the rows. The line lies midway between lifts and
+// drops, however many there are of each: late ones are off to opposite sides. It is sure
+// to sureM (95 %): if only lifts are late, or only drops, the border is half of what
+// parts them farther in or out.
+func smoothEnds(list []end) (line []end, sureM float64) {
 	slices.SortStableFunc(list, func(a, b end) int {
 		switch {
 		case a.asideM < b.asideM:
@@ -170,7 +174,7 @@ func smoothEnds(list []end) ([]end, float64) {
 		return 0
 	})
 	out := make([]end, 0, len(list))
-	var off []float64
+	var off, apart []float64
 	for i, e := range list {
 		from, to := max(0, i-3), min(len(list), i+4)
 		var slopes []float64
@@ -191,21 +195,26 @@ func smoothEnds(list []end) ([]end, float64) {
 				drops = append(drops, rest)
 			}
 		}
-		fit := e
-		switch {
-		case len(drops) == 0:
-			fit.alongM = median(lifts)
-		case len(lifts) == 0:
-			fit.alongM = median(drops)
-		default:
-			fit.alongM = (median(lifts) + median(drops)) / 2
+		lift, drop := median(lifts), median(drops)
+		if len(lifts) == 0 {
+			lift = drop
 		}
-		off = append(off, math.Abs(e.alongM-fit.alongM))
+		if len(drops) == 0 {
+			drop = lift
+		}
+		fit := e
+		fit.alongM = (lift + drop) / 2
+		apart = append(apart, math.Abs(lift-drop)/2)
+		if e.lift {
+			off = append(off, math.Abs(e.alongM-lift))
+		} else {
+			off = append(off, math.Abs(e.alongM-drop))
+		}
 		if n := len(out); n == 0 || fit.asideM-out[n-1].asideM > 0.5 {
 			out = append(out, fit)
 		}
 	}
-	return out, 1.4826*median(off) + 0.1
+	return out, median(apart) + z95*(1.4826*median(off)+0.1)
 }
 
 // told says how lifts lie against drops, which a wrong border cannot change.
