@@ -366,20 +366,18 @@ func BenchmarkRun(b *testing.B) {
 	for _, c := range []struct {
 		name  string
 		fault fault
-		one   bool
-		brake bool
+		shape func(*shape)
 	}{
-		{"healthy", fault{}, false, false},
-		{"three causes", fault{liftS: 0.2, coldS: 0.3, tauS: 4000, borderM: 0.2}, false, false},
-		{"three causes and a driver who brakes", fault{liftS: 0.2, coldS: 0.3, tauS: 4000, borderM: 0.2}, false, true},
-		{"one section", fault{liftS: 0.2}, true, false},
+		{"healthy", fault{}, func(*shape) {}},
+		{"three causes", fault{liftS: 0.2, coldS: 0.3, tauS: 4000, borderM: 0.2}, func(*shape) {}},
+		{"three causes and a driver who brakes", fault{liftS: 0.2, coldS: 0.3, tauS: 4000, borderM: 0.2}, func(s *shape) { s.braking = true }},
+		{"a short pump, setpoints too", fault{flowS: 0.1, dropS: 0.2}, func(s *shape) { s.told = true }},
+		{"a short pump, setpoints too, and a driver who brakes", fault{flowS: 0.1, dropS: 0.2}, func(s *shape) { s.told, s.braking = true, true }},
+		{"one section", fault{liftS: 0.2}, func(s *shape) { s.sections = 1 }},
 	} {
 		b.Run(c.name, func(b *testing.B) {
 			s := s
-			if c.one {
-				s.sections = 1
-			}
-			s.braking = c.brake
+			c.shape(&s)
 			in := closedForm(s, c.fault)
 			b.ReportAllocs()
 			for b.Loop() {
