@@ -72,6 +72,15 @@ func (c *Controller) change(m *motion.Motion, i int, nowNs, untilNs int64) (cros
 		if lasts {
 			return crossNs, true
 		}
+		if overM >= sureM && c.predict(m, untilNs).SpeedMps > 0 {
+			// Along a border it becomes worth it somewhere: there, and not at the tick that sees it.
+			if _, lasts = c.lasts(m, i, untilNs); lasts {
+				return bisect(crossNs, untilNs, func(t int64) bool {
+					_, lasts := c.lasts(m, i, t)
+					return lasts
+				}), true
+			}
+		}
 		// What is too brief may hide the crossing that follows it.
 		lo, ok = c.reaches(m, crossNs, untilNs, c.odometerM(m, crossNs)+overM)
 	}

@@ -3,6 +3,8 @@
 // and the setting to change.
 package diagnose
 
+import "liftbench/replay/diagnose/clock"
+
 // Cause names what was wrong, in print and in diagnosis.json.
 type Cause string
 
@@ -25,6 +27,7 @@ const (
 	SectionOrder  Cause = "section order"   // sections that were recorded under a wrong number
 	Erratic       Cause = "erratic"         // s: standard deviation of a section, or of all, beyond what reception explains
 	Sensor        Cause = "sensor"          // share of a section's recorded changes that the tool cannot have made
+	ClockOffset   Cause = "clock offset"    // s: the clock that wrote the changes is ahead (positive) of the positions' or behind
 	ByHand        Cause = "worked by hand"  // share of the transitions that are far from any border, or from where the others are made
 )
 
@@ -54,6 +57,10 @@ type Finding struct {
 	CI95     Interval `json:"ci95"`
 	Evidence string   `json:"evidence"` // one sentence
 	Change   string   `json:"change"`   // one sentence: which setting to change, which way and by how much
+	// Of a clock offset: DriftS is what the clock gains over the day, Size then its offset in
+	// the middle; Record is setpoint or actual, if it is the clock of one of them alone.
+	DriftS float64 `json:"drift_s,omitempty"`
+	Record string  `json:"record,omitempty"`
 }
 
 // Doubt is two or more causes that explain the day equally well.
@@ -63,8 +70,8 @@ type Doubt struct {
 	Drive   string  `json:"drive"` // one sentence: the drive that would tell them apart
 }
 
-// Floor is the smallest size of a cause that this day would have shown, and told from
-// the other causes, with a probability of about 95 %.
+// Floor is the smallest size of a cause that this day would have revealed, and parted
+// from the other causes, with a probability of about 95 %.
 type Floor struct {
 	Cause Cause    `json:"cause"`
 	Move  string   `json:"move,omitempty"`
@@ -76,7 +83,10 @@ type Floor struct {
 type Diagnosis struct {
 	Lift       Fit       `json:"lift"`
 	Drop       Fit       `json:"drop"`
-	Causes     []Finding `json:"causes"`      // strongest first; empty = nothing wrong
+	Causes     []Finding `json:"causes"`      // strongest first, the clock last, as it made nothing late; empty = nothing wrong
 	CannotTell []Doubt   `json:"cannot_tell"` // empty = everything could be told apart
 	Floors     []Floor   `json:"floors"`      // what this day would have shown
+	// Sampling is the grid of the times of work states, or of setpoints alone; nil = finer
+	// than 10 ms.
+	Sampling *clock.Sampling `json:"sampling"`
 }

@@ -502,3 +502,41 @@ func TestTrailStepBesideSmallSteps(t *testing.T) {
 		t.Errorf("no time: %g rad; want 0.4", got)
 	}
 }
+
+// A driver who brakes or starts on a straight line does not turn, wherever the antenna
+// stands and however hard he does it: the fixes are exact, and so is the heading, now to
+// 0.4° and a lead ahead to 1.8°; with the antenna 10 cm aside to 0.03° and 0.17°.
+func TestBrakingIsNoTurn(t *testing.T) {
+	for _, asideM := range []float64{-1, -0.5, -0.1, 0, 0.1, 0.5, 1} {
+		for _, mps2 := range []float64{0.5, 1.2, 2.5} {
+			k := Estimator{Antenna: Antenna{XM: 0.8, YM: asideM}}
+			pose, dt := Pose{TimeNs: t0, SpeedMps: 3}, 0.1
+			nowDeg, aheadDeg := 0.0, 0.0
+			for i := range 300 {
+				v := pose.SpeedMps
+				switch {
+				case i >= 200:
+					v = min(3, v+mps2*dt)
+				case i >= 60:
+					v = max(0, v-mps2*dt)
+				}
+				pose.NorthM += (pose.SpeedMps + v) / 2 * dt
+				pose.SpeedMps = v
+				pose.TimeNs += 100e6
+				f, e, n := driveFix(pose, k.Antenna, nil, 0)
+				k.Update(&f, e, n)
+				m, _ := k.Motion()
+				nowDeg = max(nowDeg, math.Abs(m.HeadingRad)*180/math.Pi)
+				aheadDeg = max(aheadDeg, math.Abs(m.Predict(pose.TimeNs+700e6).HeadingRad)*180/math.Pi)
+			}
+			wantDeg, wantAheadDeg := 0.4, 1.8
+			if math.Abs(asideM) <= 0.1 {
+				wantDeg, wantAheadDeg = 0.03, 0.17
+			}
+			if !(nowDeg <= wantDeg && aheadDeg <= wantAheadDeg) {
+				t.Errorf("antenna %g m aside, %g m/s²: the heading is %.3f° off, and %.3f° a lead ahead; want %g and %g at most",
+					asideM, mps2, nowDeg, aheadDeg, wantDeg, wantAheadDeg)
+			}
+		}
+	}
+}

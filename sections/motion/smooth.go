@@ -106,22 +106,28 @@ func smoothStretch(track Track, samples []Sample, antenna Antenna) Track {
 }
 
 // turnLongReverse turns round each stretch that seems to reverse for longer
-// than any tractor with a hoe does: there it began in reverse.
+// than any tractor with a hoe does: there it began in reverse. Which way the tractor
+// goes was mistaken at some stand before, so what follows is turned round as well,
+// short ways to and fro at a corner, until a stretch is driven forward for as long.
 func turnLongReverse(track Track) {
+	mistaken := false
 	for i := 0; i < len(track); {
-		j, way := i, 0.0
-		for j < len(track) && track[j].SpeedMps < courseMps {
+		j, way, backward := i, 0.0, track[i].SpeedMps < courseMps
+		for j < len(track) && track[j].SpeedMps < courseMps == backward {
 			if j > i {
-				way -= float64(track[j].SpeedMps * float64(track[j].TimeNs-track[j-1].TimeNs) * 1e-9)
+				way += math.Abs(float64(track[j].SpeedMps * float64(track[j].TimeNs-track[j-1].TimeNs) * 1e-9))
 			}
 			j++
 		}
 		if way > longestReverseM {
+			mistaken = backward
+		}
+		if mistaken {
 			for k := i; k < j; k++ {
 				track[k].SpeedMps = -track[k].SpeedMps
 				track[k].HeadingRad += math.Pi
 			}
 		}
-		i = max(j, i+1)
+		i = j
 	}
 }
