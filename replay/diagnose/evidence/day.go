@@ -33,6 +33,17 @@ type Day struct {
 	Setpoint []score.Event
 	// Fixes tell how good reception was, in order of time; nil if that is unknown.
 	Fixes []Fix
+	// Stop is asked before each of the steps that take long whether to go on: its error
+	// ends the diagnosis. nil never ends it.
+	Stop func() error
+}
+
+// Stopped returns Stop's error.
+func (d *Day) Stopped() error {
+	if d.Stop == nil {
+		return nil
+	}
+	return d.Stop()
 }
 
 // Fix is the part of a receiver's fix that tells how good reception was.
