@@ -102,7 +102,7 @@ func (k *Estimator) chooseWay(s *step) {
 	}
 	most := float64(math.Abs(k.State.Still.PerM)*s.wayM) + turnSlackRad
 	k.X[theta] = s.headingRad + max(-most, min(k.X[theta]-s.headingRad, most))
-	s.goesBack = mps <= fastestReverseMps && exact.Cos(bearing-k.X[theta]) < s.cosBackward
+	s.goesBack = mps <= likelyReverseMps && exact.Cos(bearing-k.X[theta]) < s.cosBackward
 }
 
 // steered reports whether the tractor can have turned on the step's way from its

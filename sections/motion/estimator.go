@@ -85,7 +85,8 @@ const (
 	startDistanceM      = 1.0                              // or the way travelled, where the stream has no course
 	quarterTurnM        = math.Sqrt2 * tightestTurnRadiusM // as the crow flies
 	longestReverseM     = 60.0
-	fastestReverseMps   = 3.0 // nobody reverses faster with a hoe: common practice, no source
+	likelyReverseMps    = 3.0 // after a gap or a stand it is forward if faster: common practice, no source
+	fastestReverseMps   = 4.5 // nobody reverses faster with a hoe: common practice, no source
 	fastReverseM        = 5.0 // driven so, it is no error of the estimate
 	spreadGain          = 0.04
 	widestSpread        = 1e4
@@ -277,7 +278,7 @@ func (k *Estimator) align(f *nmea.Fix, eastM, northM float64) {
 	default:
 		return
 	}
-	if k.State.Near && v <= fastestReverseMps && math.IsNaN(f.HeadingDeg) && exact.Cos(heading-k.X[theta]) < k.State.CosBackward {
+	if k.State.Near && v <= likelyReverseMps && math.IsNaN(f.HeadingDeg) && exact.Cos(heading-k.X[theta]) < k.State.CosBackward {
 		heading, v = heading+math.Pi, -v
 	}
 	if was := k.X[theta]; was != 0 {

@@ -312,11 +312,11 @@ func TestRoughTracksForward(t *testing.T) {
 // in every instant. So whoever knows nothing of before cannot tell them apart. The
 // estimate takes the first motion for forward and the turn back for reversing, which
 // lifts: the side on which no tool is torn. It is undone when it has "reversed" 60 m, or
-// 5 m faster than 3 m/s, as nobody does.
+// 5 m faster than 4.5 m/s, as nobody does.
 func TestTwoMotionsOneTrack(t *testing.T) {
 	for _, tc := range []struct {
 		mps, undoneM float64
-	}{{2, longestReverseM}, {3.5, fastReverseM}} {
+	}{{2, longestReverseM}, {5, fastReverseM}} {
 		k := Estimator{}
 		at, backM := 0.0, 0.0
 		for i := range int64(60) {
