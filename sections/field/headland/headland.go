@@ -72,6 +72,9 @@ func Cut(boundary orb.MultiPolygon, widthM float64, stop func() error) (body orb
 	if stop == nil {
 		stop = func() error { return nil }
 	}
+	if err := polygon.Able(); err != nil && widthM > 0 {
+		return nil, nil, err
+	}
 	inside, err := polygon.Union(boundary.Clone())
 	if err != nil {
 		return nil, nil, fmt.Errorf("the boundary's polygons overlap in a way that cannot be merged: %w", err)
