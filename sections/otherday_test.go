@@ -95,7 +95,7 @@ type otherFault int
 const (
 	soundLap   otherFault = iota
 	bitErrors             // one bit of a byte in a thousand, for 50 s that include both borders of a zone
-	frozenFix             // the position stands still for 4 s while speed and course go on
+	frozenFix             // the position stands still for 5 s while speed and course go on
 	dayAhead              // one RMC has tomorrow's date
 	yearsAhead            // one RMC has a date ten years ahead
 	hourAhead             // one epoch is an hour ahead
@@ -107,7 +107,7 @@ const (
 // has what it needs again: fixes are believed, and the estimate has settled.
 var otherWindow = map[otherFault][3]float64{
 	bitErrors:  {10, 60, 60},
-	frozenFix:  {30, 34, 46},
+	frozenFix:  {30, 35, 47},
 	dayAhead:   {14, 14, 14},
 	yearsAhead: {30, 30, 30},
 	hourAhead:  {55, 55, 55},
@@ -276,11 +276,13 @@ func TestOtherDay(t *testing.T) {
 			wanted := map[otherFault]sections.Reason{frozenFix: sections.FrozenFix, silence: sections.LostFix}[fault]
 			switch {
 			case fault == frozenFix || fault == silence:
-				// In work when it begins; up within max_age and hold, 2.5 s, for that reason, of a
-				// position that stands still within 0.9 s more, and down again after it.
+				// In work when it begins, up for that reason, and down again after it. Up within
+				// max_age and hold, 2.5 s. A position that stands still is told by two ways of 2 m
+				// that contradict the speed, after up to 1.4 m of a way of which the rest was
+				// sound, each up to an epoch longer; then it is held for 1 s, from the arrival on.
 				limitS := 2.5
 				if fault == frozenFix {
-					limitS += 0.9
+					limitS = (2*2+1.4)/otherMps + 3.0/otherHz + 1 + 0.1
 				}
 				if !s.On && s.Reason == wanted && at <= w[0]+limitS {
 					lifts++
