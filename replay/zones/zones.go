@@ -345,7 +345,7 @@ func (s *search) strips(body orb.MultiPolygon) error {
 	if flaw != nil {
 		return fmt.Errorf("the boundary found from the track is no polygon: %s", flaw.Text)
 	}
-	_, strips, err := headland.Cut(clean, s.HeadlandM+s.WidthM/2)
+	_, strips, err := headland.Cut(clean, s.HeadlandM+s.WidthM/2, nil)
 	if err != nil {
 		return err
 	}
