@@ -15,11 +15,11 @@ import (
 	"slices"
 	"testing"
 
-	"liftbench/campaign"
 	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/replay/diagnose"
 	"liftbench/sections"
+	"liftbench/sim/campaign"
 	"liftbench/sim/receiver"
 )
 

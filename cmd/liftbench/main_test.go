@@ -16,8 +16,8 @@ import (
 	"github.com/spf13/cobra"
 	"github.com/spf13/pflag"
 
-	"liftbench/campaign"
 	"liftbench/cmd/liftbench/failure"
+	"liftbench/sim/campaign"
 )
 
 var update = flag.Bool("update", false, "rewrite the golden files under testdata")
