@@ -54,8 +54,9 @@ var legRows = []legRow{
 		for s := range t.slowS {
 			t.slowS[s] = slow
 		}
-		t.biteM = [2]float64{-math.Abs(size(0.2, 0.4)), -math.Abs(size(0.2, 0.4))}
-		return []expected{{MachineSlow, 0, slow}, {LiftGeometry, 0, t.biteM[0]}, {DropGeometry, 0, t.biteM[1]}}
+		x := -math.Abs(size(0.2, 0.4))
+		t.biteM = [2]float64{x, x}
+		return []expected{{MachineSlow, 0, slow}, {Geometry, 0, x}}
 	}},
 	{"told too far on", func(t *trial, size func(lo, hi float64) float64) []expected {
 		t.placeM = size(0.2, 0.7)
