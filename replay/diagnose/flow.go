@@ -83,11 +83,11 @@ const (
 	farM  = 0.5  // the most that one move counts of a misfit
 )
 
-// simplerThan reports whether a explains the day better than b, or as well with fewer causes.
+// simplerThan reports whether a explains the day better with no more causes, or as well with fewer.
 func (a *analysis) simplerThan(b *analysis) bool {
 	mine, theirs := a.misfitM2(), b.misfitM2()
-	fewer := len(a.chosen.Set)+len(a.found) < len(b.chosen.Set)+len(b.found)
-	return mine*alike < theirs || fewer && mine < theirs*alike
+	more := len(a.chosen.Set) + len(a.found) - len(b.chosen.Set) - len(b.found)
+	return more <= 0 && mine*alike < theirs || more < 0 && mine < theirs*alike
 }
 
 // misfitM2 is what the causes leave of the lateness of all moves, squared, in m².

@@ -102,14 +102,15 @@ func TestMovedBy(t *testing.T) {
 
 // pumpDay is how a drive with a shared pump is drawn.
 type pumpDay struct {
-	name               string
-	feedsLo, feedsHi   float64
-	square, slant      bool // all borders square, all at a slant; otherwise both kinds
-	drops              bool // the pump drives drops as well
-	accumulator        bool
-	told               int // setpoints: 0 on half of the drives, 1 on all
-	lateS              float64
-	ample, oneKindOnly bool
+	name             string
+	feedsLo, feedsHi float64
+	square, slant    bool // all borders square, all at a slant; otherwise both kinds
+	drops            bool // the pump drives drops as well
+	accumulator      bool
+	told             int // setpoints: 0 on half of the drives, 1 on all
+	lateS            float64
+	ample            bool // feeds all
+	passes           int  // at least
 }
 
 const pumpDeadS, pumpStrokeS = 0.3, 0.9
@@ -127,7 +128,7 @@ func newPumpTrial(p *pumpDay, seed uint64) (t *trial, feeds float64) {
 	if p.accumulator {
 		b.holdsS = (0.3 + 1.2*rng.Float64()) * countS
 	}
-	t = &trial{rng: rng, n: 12, passes: 20 + rng.IntN(21), liftS: pumpDeadS + countS, dropS: pumpDeadS + countS}
+	t = &trial{rng: rng, n: 12, passes: max(p.passes, 20+rng.IntN(21)), liftS: pumpDeadS + countS, dropS: pumpDeadS + countS}
 	t.recordsCommands = p.told == 1 || rng.IntN(2) == 0
 	t.spacingM, t.speedMps = 0.4+0.6*rng.Float64(), 1+0.8*rng.Float64()
 	now, lengthM := 100.0, 60+60*rng.Float64()
@@ -370,5 +371,25 @@ func TestNothingBeforeItsCommand(t *testing.T) {
 				t.Errorf("%g s before, %q: %+v, %+v", byS, only, d.Causes, d.CannotTell)
 			}
 		}
+	}
+}
+
+// Ten thousand transitions on a pump that is short.
+func BenchmarkSharedPump(b *testing.B) {
+	for _, p := range []pumpDay{
+		{name: "lifts", feedsLo: 6, feedsHi: 6, passes: 417},
+		{name: "lifts and drops, setpoints", feedsLo: 6, feedsHi: 6, passes: 417, drops: true, told: 1},
+		{name: "accumulator", feedsLo: 6, feedsHi: 6, passes: 417, accumulator: true},
+	} {
+		b.Run(p.name, func(b *testing.B) {
+			tr, _ := newPumpTrial(&p, 7)
+			in := pumpInput(tr)
+			b.ReportAllocs()
+			for b.Loop() {
+				if _, err := Run(in); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
 	}
 }

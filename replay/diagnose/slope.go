@@ -58,7 +58,15 @@ func (a *analysis) besideOpposite(g *regress.Gram, i int, by float64) (ci Interv
 		}
 		wide = wide || shown > hiddenM
 	}
-	return Interval(regress.Around(f.Beta[i], f.SE(i)*by, f.DF)), wide
+	// It was named only because it stands out beside them; that it is at least worth naming is known.
+	least := max(regress.Quantile(mistakenlyApart, f.DF)*f.SE(i), apartM*perApart(g, &f, i))
+	ci = Interval(regress.Selected(f.Beta[i], f.SE(i)*by, least, f.DF))
+	if worth := a.terms[a.chosen.Set[i]].leastSize; f.Beta[i] > 0 {
+		ci[0] = max(ci[0], min(worth, f.Beta[i]))
+	} else {
+		ci[1] = min(ci[1], max(-worth, f.Beta[i]))
+	}
+	return ci, wide
 }
 
 // twoInOne returns the opposite terms of the i-th chosen cause, one of lifts and one of

@@ -33,6 +33,7 @@ type strokes struct {
 	pump   pump.Pump // as the lead assumes it
 	events []int     // by index
 	starts []float64 // s
+	order  []int     // of the starts
 	tookS  []float64 // up to the effective depth, as the lead assumes
 }
 
@@ -64,8 +65,9 @@ func (day *Day) strokesOf(on bool, events []score.Event, setpoints bool, slowS [
 			}
 		}
 	}
+	s.order = pump.Order(s.starts)
 	if setpoints {
-		s.tookS, _ = s.pump.Took(s.starts)
+		s.tookS, _ = s.pump.TookInOrder(s.starts, s.order)
 	}
 	return s
 }
@@ -120,7 +122,7 @@ func (s *Sharing) LateS(moves int, x Shortage) (lateS, beside []float64) {
 		w := &s.ways[way]
 		p := w.pump
 		p.Fed, p.StoreS = x.Fed, x.StoreS
-		took, others := p.Took(w.starts)
+		took, others := p.TookInOrder(w.starts, w.order)
 		for k, i := range s.move[way] {
 			if i >= 0 {
 				lateS[i], beside[i] = took[k]-w.tookS[k], others[k]
@@ -161,7 +163,7 @@ func (day *Day) LateByPump(events []score.Event, x Shortage) []float64 {
 		s := day.strokesOf(way == 1, events, false, nil)
 		p := s.pump
 		p.Fed, p.StoreS = x.Fed, x.StoreS
-		took, _ := p.Took(s.starts)
+		took, _ := p.TookInOrder(s.starts, s.order)
 		for k, i := range s.events {
 			out[i] = took[k] - s.tookS[k]
 		}

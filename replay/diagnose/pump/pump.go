@@ -27,11 +27,21 @@ type Pump struct {
 // a section counts when the clock has advanced by MoveS since it began, and stops after
 // WholeS. Sections finish in the order in which they began.
 func (p Pump) Took(starts []float64) (took, others []float64) {
+	return p.TookInOrder(starts, Order(starts))
+}
+
+// Order returns the indices of starts in order of time.
+func Order(starts []float64) []int {
 	order := make([]int, len(starts))
 	for i := range order {
 		order[i] = i
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(starts[a], starts[b]) })
+	return order
+}
+
+// TookInOrder is Took for starts whose order is known.
+func (p Pump) TookInOrder(starts []float64, order []int) (took, others []float64) {
 	took, others = make([]float64, len(starts)), make([]float64, len(starts))
 	began, before := make([]float64, len(starts)), make([]float64, len(starts))
 	store := p.StoreS

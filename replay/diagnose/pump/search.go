@@ -4,7 +4,9 @@
 package pump
 
 import (
+	"cmp"
 	"math"
+	"slices"
 
 	"liftbench/replay/diagnose/regress"
 )
@@ -44,6 +46,7 @@ const (
 	leastStore     = 0.25
 	storeStep      = 1.6
 	storeSweep     = 0.1 // from one accumulator to the next, in the oil of a section
+	storesRefined  = 3
 	refinements    = 8
 	leastLeftShare = 1e-8
 )
@@ -239,12 +242,17 @@ func (s *Search) Find() (e Estimate, ok bool) {
 	return best.Estimate, p.yy-best.RSS > n*(gainOverNone+best.handicap)
 }
 
-// stored is the best pump with an accumulator, from several sizes on.
+// stored is the best pump with an accumulator, from the sizes on that explain the rows best.
 func (p *problem) stored() Estimate {
-	best := Estimate{RSS: math.Inf(1)}
+	var list []Estimate
 	for storeS := p.MoveS * leastStore; storeS < p.MoveS*p.Most; storeS *= storeStep {
 		fed, rss := p.best(storeS, false)
-		if e := p.refined(Estimate{Fed: fed, StoreS: storeS, RSS: rss}, true); e.RSS < best.RSS {
+		list = append(list, Estimate{Fed: fed, StoreS: storeS, RSS: rss})
+	}
+	slices.SortStableFunc(list, func(a, b Estimate) int { return cmp.Compare(a.RSS, b.RSS) })
+	best := Estimate{RSS: math.Inf(1)}
+	for _, e := range list[:min(len(list), storesRefined)] {
+		if e = p.refined(e, true); e.RSS < best.RSS {
 			best = e
 		}
 	}

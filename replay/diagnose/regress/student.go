@@ -34,6 +34,33 @@ func Around(x, se float64, df int) [2]float64 {
 	return [2]float64{x - h, x + h}
 }
 
+// Selected is the 95 % interval of an estimate x with standard error se that would not have
+// been given had it been smaller than least, with either sign: of many such estimates, those
+// that chance made large are given. It contains Around, and the end nearer to 0 is that of
+// the distribution beyond least (Zhong and Prentice, Biostatistics 9(4):621-634, 2008; from
+// memory).
+func Selected(x, se, least float64, df int) [2]float64 {
+	out := Around(x, se, df)
+	z, c := math.Abs(x)/se, min(least, math.Abs(x))/se
+	f := func(t float64) float64 { return sample.StudentCDF(t, float64(df)) }
+	lo, hi := -z-10, z
+	for range 60 {
+		mid := (lo + hi) / 2
+		// The chance of one as large as x, among those beyond least, if mid is true.
+		if f(mid-z) < 0.025*(f(mid-c)+f(-c-mid)) {
+			lo = mid
+		} else {
+			hi = mid
+		}
+	}
+	if x > 0 {
+		out[0] = min(out[0], lo*se)
+	} else {
+		out[1] = max(out[1], -lo*se)
+	}
+	return out
+}
+
 // Guess is a size as one of several fits estimates it. The weights of all add up to 1.
 type Guess struct {
 	Size, SE float64

@@ -4,6 +4,7 @@ package regress
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 )
 
@@ -49,5 +50,39 @@ func TestAveraged(t *testing.T) {
 		if math.Abs(lo-c.below) > 0.03 || math.Abs(hi-c.above) > 0.03 {
 			t.Errorf("another choice of weight %g: %g to %g; want %g to %g", c.weight, lo, hi, c.below, c.above)
 		}
+	}
+}
+
+// Of estimates that are given only where they stand out, 95 % hold the truth; far from the
+// limit the interval is the usual one.
+func TestSelected(t *testing.T) {
+	rng := rand.New(rand.NewPCG(4, 4))
+	const df, least = 30, 2.4
+	for _, truth := range []float64{0.5, 1, 2, 3, 5, -2} {
+		given, inside, usual := 0, 0, 0
+		for given < 400 {
+			squares := 0.0
+			for range df {
+				x := rng.NormFloat64()
+				squares += x * x / df
+			}
+			se, x := math.Sqrt(squares), truth+rng.NormFloat64()
+			if math.Abs(x) < least*se {
+				continue
+			}
+			given++
+			if ci := Selected(x, se, least*se, df); ci[0] <= truth && truth <= ci[1] {
+				inside++
+			}
+			if ci := Around(x, se, df); ci[0] <= truth && truth <= ci[1] {
+				usual++
+			}
+		}
+		if inside < 366 || inside < usual {
+			t.Errorf("truth %g: in %d of %d intervals, in %d of the usual ones", truth, inside, given, usual)
+		}
+	}
+	if got, want := Selected(9, 1, least, df), Around(9, 1, df); math.Abs(got[0]-want[0]) > 0.01 || got[1] != want[1] {
+		t.Errorf("far from the limit %v; want %v", got, want)
 	}
 }
