@@ -189,6 +189,15 @@ func TestEvidence(t *testing.T) {
 			}
 		}
 	}
+	// After the command, a length belongs to the tool; a lead makes up for it at one speed.
+	after := &analysis{leg: evidence.Machine, moves: a.moves}
+	bites := found{term: term{cause: LiftGeometry, moves: evidence.Lifts}, size: 0.6, ci: ci(0.5, 0.7), crossings: 7}
+	if got := w.evidence(&bites, after); !strings.Contains(got, "From setpoint to work state lifts take 60 cm of the way longer than the lead") || !strings.Contains(got, "bites") {
+		t.Error(got)
+	}
+	if got := w.change(&bites, after); !strings.Contains(got, "raise the lead of lifts by 600 ms at 3.6 km/h, by 240 ms at 9.0 km/h") {
+		t.Error(got)
+	}
 	// What the recorded changes show is put into words with both counts and what to look at.
 	unmet := func(section int, commanded bool, lift, drop response.Count) found {
 		return ofUnmet(&response.Unmet{Section: section, Commanded: commanded, Lift: lift, Drop: drop})

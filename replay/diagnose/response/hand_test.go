@@ -120,3 +120,33 @@ func TestByHand(t *testing.T) {
 		t.Errorf("after gaps: %+v, %d kept; want none, 49", f, len(kept))
 	}
 }
+
+// A lift that the pump makes two seconds late is no hand's work, and one on time among such
+// lifts neither.
+func TestByHandBeside(t *testing.T) {
+	for _, usuallyLate := range []bool{false, true} {
+		var list []score.Event
+		var lateS []float64
+		for i := range 60 {
+			e := score.Event{Kind: score.Paired, IdealNs: int64(i) * 60e9, SpeedMps: 1.5}
+			x := 0.0
+			if (i%5 == 0) != usuallyLate {
+				x = 2
+			}
+			e.TimeErrorS, e.PlaceErrorM, e.ActualNs = x, x*e.SpeedMps, e.IdealNs+int64(x*1e9)
+			list, lateS = append(list, e), append(lateS, x)
+		}
+		if h, kept := ByHand(list, &evidence.Reception{}); h == nil || h.Count != 12 || len(kept) != 48 {
+			t.Errorf("without the pump: %+v, %d kept; want 12 of 60 by hand", h, len(kept))
+		}
+		h, kept := ByHandBeside(list, &evidence.Reception{}, lateS)
+		if h != nil || len(kept) != 60 {
+			t.Errorf("beside the pump: %+v, %d kept; want none by hand", h, len(kept))
+		}
+		for _, e := range kept {
+			if want := float64(e.ActualNs-e.IdealNs) * 1e-9; math.Abs(e.TimeErrorS-want) > 1e-6 {
+				t.Errorf("time error %g s of a kept lift; want its own, %g", e.TimeErrorS, want)
+			}
+		}
+	}
+}
