@@ -433,18 +433,20 @@ func (w *way) fits(taken []bool, r *round, others []round, widthM float64) bool 
 	return false
 }
 
-// turnsM is the longest straight way within a turn that is taken for no pass.
-const turnsM = 20
+const (
+	turnsM   = 20.0 // the longest straight way within a turn that is taken for no pass
+	runsOutM = 8.0  // how far a pass goes on beyond its border before it turns
+)
 
 // enclosed is the share, of what no round has and r has not, that lies within r. Turns
-// do not count: they lie on the headland, or beyond it.
+// and the ends of passes do not count: they lie on the headland, or beyond it.
 func (w *way) enclosed(taken []bool, r *round) float64 {
 	inside, all := 0, 0
 	for _, s := range w.strokes {
 		if s.lengthM < turnsM {
 			continue
 		}
-		for i := s.from; i < s.to; i += 8 {
+		for i := w.ahead(s.from, runsOutM); i < w.back(s.to, runsOutM); i += 8 {
 			if taken[i] || i >= r.from && i < r.to {
 				continue
 			}
