@@ -212,14 +212,11 @@ type clockTally struct {
 }
 
 // TestClockCampaign: drawn clocks, grids and ordinary causes. LIFTBENCH_CAMPAIGN=full draws
-// 1000 days, and -short 40; LIFTBENCH_CLOCK_DAYS_FROM=5000 draws others.
+// 400 days, and LIFTBENCH_CLOCK_DAYS_FROM=5000 others.
 func TestClockCampaign(t *testing.T) {
-	n := 200
-	switch {
-	case testing.Short():
-		n = 40
-	case os.Getenv("LIFTBENCH_CAMPAIGN") == "full":
-		n = 1000
+	n := 60
+	if os.Getenv("LIFTBENCH_CAMPAIGN") == "full" {
+		n = 400
 	}
 	var bases []*drivenDay
 	for k, sd := range []float64{0, 6, 12, 18} {

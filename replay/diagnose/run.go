@@ -61,7 +61,7 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 	}
 	slices.SortStableFunc(list, func(a, b found) int { return cmp.Compare(b.explained, a.explained) })
 	w := wording{day: &day}
-	list = besideClock(list, day.Clock, whole.speedMps())
+	list = d.besideClock(list, day.Clock, whole.speedMps())
 	d.orClock(list, day.Clock, whole.speedMps())
 	for i := range list {
 		d.Causes = append(d.Causes, w.finding(&list[i], legs))
