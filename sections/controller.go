@@ -9,6 +9,7 @@ import (
 	"liftbench/nmea"
 	"liftbench/sections/exact"
 	"liftbench/sections/field"
+	"liftbench/sections/frozen"
 	"liftbench/sections/motion"
 	"liftbench/sections/worked"
 )
@@ -63,7 +64,7 @@ type state struct {
 	JumpEastM    float64 // the last of them
 	JumpNorthM   float64
 	JumpNs       int64
-	Frozen       Frozen
+	Frozen       frozen.Way
 	Counts       Counts
 	// For Counts.Late: whether borders are not decided on now, or until when they
 	// were not, and why; since when the zones that take part are what they are;
@@ -107,7 +108,7 @@ type sectionState struct {
 // Counts is what the controller did with its fixes and decisions.
 type Counts struct {
 	Accepted   int64 // fixes used
-	Stale      int64 // not newer than the one before
+	Stale      int64 // out of order: not newer than the one before
 	LowQuality int64 // below the set minimum, or without position
 	Jumped     int64 // beyond what speed allows
 	Frozen     int64 // in contradiction to speed and course
@@ -117,9 +118,11 @@ type Counts struct {
 	// HeldAtRest is how often a lost position was held, for longer than the
 	// fail-safe waits, because the tractor stood.
 	HeldAtRest int64
-	// FailSafeLowQuality are those of them for low quality, not for want of a fix.
+	// FailSafeLowQuality is how many of FailSafe were for low quality, not for want
+	// of a fix.
 	FailSafeLowQuality int64
-	// FailSafeFrozen are those for a position that contradicted speed and course.
+	// FailSafeFrozen is how many of FailSafe were for a position that contradicted
+	// speed and course.
 	FailSafeFrozen int64
 }
 
@@ -289,7 +292,7 @@ func (c *Controller) FixAt(f *nmea.Fix, e, n float64) {
 		if c.worked != nil && known {
 			c.mark(&before.Pose, &pose)
 		}
-		c.gate.goOn(&c.s.Follow, &pose, at.Sin, at.Cos, c.gate.Under(&at))
+		c.gate.FollowTo(&c.s.Follow, &pose, &at)
 		if c.worked != nil {
 			bar := c.gate.Whole(&at)
 			c.worked.Follow(c.s.Follow.Zones, &bar, wayM)

@@ -44,10 +44,11 @@ func (r EdgeRule) least(slack float64) float64 {
 	return 0.5
 }
 
-// Sure reports whether share is beyond the share that decides, to the side of on,
-// by graze or, where there is no room for that, by half of the room. All three
-// are shares of the section's width. What comes back without being sure has grazed
-// a border: no section lifts or drops for it.
+// Sure reports whether share is past the share that decides, on the side where a
+// section ought to be in work (on) or up (not on), by a margin of graze. The margin
+// is at most half the distance from the deciding share to 0 or 1. All are shares of
+// the section's width. A section that turns back before it is sure has only grazed
+// the border, and neither lifts nor drops for it.
 func (r EdgeRule) Sure(on bool, share, slack, graze float64) bool {
 	least := r.least(slack)
 	if on {

@@ -4,7 +4,6 @@ package sections
 
 import (
 	"math"
-	"math/rand/v2"
 	"slices"
 	"testing"
 
@@ -77,47 +76,5 @@ func TestFrozenFix(t *testing.T) {
 				t.Errorf("%+v; want a lift within 4 s", got)
 			}
 		})
-	}
-}
-
-// A receiver at rest with noise of both, one that creeps without a course, and one
-// whose position comes back are believed.
-func TestFrozenBelieves(t *testing.T) {
-	nan := math.NaN()
-	rng := rand.New(rand.NewPCG(1, 1))
-	for _, tc := range []struct {
-		name string
-		at   func(i int) (n float64, f nmea.Fix)
-	}{
-		{"at rest", func(int) (float64, nmea.Fix) {
-			return 0.3 * rng.NormFloat64(), nmea.Fix{SpeedMps: 0.05 + 0.05*rng.Float64(), CourseDeg: 360 * rng.Float64()}
-		}},
-		{"creeping without a course", func(i int) (float64, nmea.Fix) {
-			return 0.02 * float64(i), nmea.Fix{SpeedMps: 0.2, CourseDeg: nan}
-		}},
-	} {
-		var w Frozen
-		for i := range 6000 {
-			n, f := tc.at(i)
-			f.TimeNs = int64(i+1) * 100e6
-			if w.add(&f, 0, n) {
-				t.Errorf("%s: not believed after %.1f s", tc.name, float64(i)*0.1)
-				break
-			}
-		}
-	}
-	var w Frozen
-	believed, n := true, 0.0
-	for i := range 400 {
-		if i < 100 || i > 200 {
-			n += 0.2
-		}
-		believed = !w.add(&nmea.Fix{TimeNs: int64(i+1) * 100e6, SpeedMps: 2}, 0, n)
-		if i == 150 && believed || i == 50 && !believed {
-			t.Errorf("step %d: believed %v", i, believed)
-		}
-	}
-	if !believed {
-		t.Error("not believed again after 20 s of agreement")
 	}
 }

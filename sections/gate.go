@@ -11,7 +11,8 @@ type Gate struct {
 	Machine *Machine
 	Rule    EdgeRule
 	// CosRowTolerance is the cosine of the largest angle between heading and
-	// crop rows at which a zone with a row bearing takes part.
+	// crop rows at which a zone with a row bearing takes part, that is, at which its
+	// borders command sections.
 	CosRowTolerance float64
 	// MinWorkRadiusM is the tightest path, as a radius, that still counts as
 	// work in a zone with a row bearing: see Follow.

@@ -3,10 +3,15 @@
 
 package sections
 
-import "math"
+import (
+	"math"
 
-// lost reports whether the position is lost at nowNs: the newest good fix is older
-// than MaxAgeNs, or a fix of too low quality, or one that contradicts its speed, has said so. It notes since when.
+	"liftbench/nmea"
+)
+
+// lost reports whether the position is lost at nowNs, and notes since when: the newest
+// good fix is older than MaxAgeNs, or a fix of too low quality came, or one that
+// contradicts its speed.
 func (c *Controller) lost(nowNs int64) bool {
 	if c.s.LostNs == 0 && c.s.Estimator.State.Started && nowNs > c.s.FixNs+c.set.MaxAgeNs {
 		c.s.LostNs, c.s.LostReason = c.s.FixNs+c.set.MaxAgeNs, LostFix
@@ -36,4 +41,19 @@ func (c *Controller) failSafe(nowNs int64, out []Setpoint) []Setpoint {
 		return out
 	}
 	return c.raiseAll(nowNs, c.s.LostReason, out)
+}
+
+// frozen counts a position that contradicts its velocities, and reports whether it
+// is one. It is as good as lost.
+func (c *Controller) frozen(f *nmea.Fix, eastM, northM float64) bool {
+	if !c.s.Frozen.Add(f, eastM, northM) {
+		return false
+	}
+	c.s.Counts.Frozen++
+	if c.s.LostNs == 0 {
+		c.s.LostNs, c.s.LostReason = f.TimeNs, FrozenFix
+		c.s.SleepNs = 0
+	}
+	c.watchDeparture(f)
+	return true
 }

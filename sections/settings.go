@@ -91,10 +91,10 @@ type Settings struct {
 	// HysteresisM is how far a section must travel after a command at a
 	// border before the opposite one may be given.
 	HysteresisM float64
-	// ShortestUpNs and ShortestDownNs are how long a gap, or a strip between two
-	// gaps, must take to cross for a section to lift or drop for it. After a command
-	// for anything but a border they count from that command to the next. A
-	// fail-safe lift does not wait.
+	// A gap that is crossed in less than ShortestUpNs causes no lift, and a strip
+	// between two gaps that is crossed in less than ShortestDownNs causes no drop. A
+	// command with another reason than a border holds for as long too. A fail-safe
+	// lift does not wait.
 	ShortestUpNs, ShortestDownNs int64
 	// BridgeGaps: a section does not lift for a gap it would cross in less than
 	// its lift lead plus its drop lead.

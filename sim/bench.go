@@ -16,9 +16,9 @@ type Bench struct {
 	// Bank answers the setpoints. nil where recorded work states take its
 	// place.
 	Bank *hydraulics.Bank
-	// BehindNs is how far the controller's clock runs behind the receiver's:
-	// the true latency less the one it was told, where no arrival times tell.
-	// What it commands for an instant happens so much later.
+	// BehindNs is how far the controller's clock runs behind the receiver's: the
+	// true latency minus the one in its settings. It is used where the log has no
+	// arrival times. What the controller commands happens that much later.
 	BehindNs int64
 	// AheadNs is how far the clock that stamped the arrivals ran ahead of the
 	// receiver's, where they are known to be wrong. A controller that believes

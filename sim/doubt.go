@@ -59,11 +59,11 @@ type Passes struct {
 	AlongM    float64 // of WayM, what the row tolerance lets take part
 }
 
-// Beside returns, where next to nothing of the drive ran along the rows of its zones,
+// Contradicted returns, where next to nothing of the drive ran along the rows of its zones,
 // the passes that contradict a row bearing over the longest way: most of them run one
 // way, and that way is out of the row tolerance. False means that there are none. A
 // headland that is only crossed contradicts nothing.
-func (o *Outcome) Beside(f *field.Field, toleranceRad float64) (Passes, bool) {
+func (o *Outcome) Contradicted(f *field.Field, toleranceRad float64) (Passes, bool) {
 	var worst Passes
 	found := false
 	wayM, alongM := 0.0, 0.0

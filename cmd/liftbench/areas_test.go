@@ -26,6 +26,7 @@ import (
 	"liftbench/sections/geodesy"
 	"liftbench/sections/motion"
 	"liftbench/sections/score"
+	"liftbench/sim/campaign"
 )
 
 // sweptScript sums up quadrilaterals: [crossing or -1, in work, zones that take part,
@@ -256,7 +257,7 @@ func TestAreasOfBenchesAgainstGEOS(t *testing.T) {
 		}
 		compareAreas(t, u)
 	})
-	for seed := range uint64(10) {
+	for seed := range uint64(campaign.Times(3, 10, 10)) {
 		t.Run(fmt.Sprintf("random field %d", seed), func(t *testing.T) { compareAreas(t, randomField(t, seed)) })
 	}
 }

@@ -31,7 +31,7 @@ var injections = []struct{ where, file, before string }{
 	{"status line", "cmd/liftbench/loop/live.go", "	if o.recorder != nil {\n		err := o.recorder.Err()\n"},
 	{"metrics", "cmd/liftbench/metrics/counts.go", "	c := k()\n"},
 	{"state file", "cmd/liftbench/loop/statefile.go", "		s.note(s.write())\n"},
-	{"supervisor", "cmd/liftbench/loop/supervisor.go", "			if well() {\n"},
+	{"supervisor", "cmd/liftbench/loop/watchdog.go", "			if well() {\n"},
 	{"page", "cmd/liftbench/loop/livepage.go", "	if p.Followers.Load() > 0 {\n"},
 	{"answering a request", "cmd/liftbench/loop/shown.go", "		if x := wanting(); x != \"\" {\n"},
 }

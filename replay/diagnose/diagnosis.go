@@ -70,8 +70,8 @@ type Doubt struct {
 	Drive   string  `json:"drive"` // one sentence: the drive that would tell them apart
 }
 
-// Floor is the smallest size of a cause that this day would have shown, and told from
-// the other causes, with a probability of about 95 %.
+// Floor is the smallest size of a cause that this day would have revealed, and parted
+// from the other causes, with a probability of about 95 %.
 type Floor struct {
 	Cause Cause    `json:"cause"`
 	Move  string   `json:"move,omitempty"`

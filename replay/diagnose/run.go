@@ -6,6 +6,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"sort"
 
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/response"
@@ -13,7 +14,8 @@ import (
 )
 
 // Run diagnoses a day. The order of the events does not matter, and the same day gives
-// the same diagnosis. The error says why the day cannot be diagnosed.
+// the same diagnosis. The error says why the day cannot be diagnosed, or is that of
+// day.Stop.
 func Run(day evidence.Day) (*Diagnosis, error) {
 	if err := day.Check(); err != nil {
 		return nil, err
@@ -42,10 +44,16 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 	}
 
 	legs, whole := analyseLegs(&day, &r)
+	if err := day.Stopped(); err != nil {
+		return nil, err
+	}
 	if odd := legs[len(legs)-1].erraticSections(len(day.Machine.Sections)); len(odd) > 0 {
 		list = append(list, odd...)
 		leaveOut(&day, odd)
 		legs, whole = analyseLegs(&day, &r)
+	}
+	if err := day.Stopped(); err != nil {
+		return nil, err
 	}
 	d.Lift, d.Drop = whole.fits(legs)
 	for _, a := range legs {
@@ -59,7 +67,7 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 			list = append(list, *f)
 		}
 	}
-	slices.SortStableFunc(list, func(a, b found) int { return cmp.Compare(b.explained, a.explained) })
+	sort.SliceStable(list, func(i, j int) bool { return cmp.Less(list[j].explained, list[i].explained) })
 	w := wording{day: &day}
 	list = d.besideClock(list, day.Clock, whole.speedMps())
 	d.orClock(list, day.Clock, whole.speedMps())

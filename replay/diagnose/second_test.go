@@ -18,6 +18,7 @@ import (
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/sections"
 	"liftbench/sections/score"
+	"liftbench/sim/campaign"
 )
 
 // seenChange is one recorded change of a section.
@@ -492,11 +493,7 @@ func (r *secondRow) judge(d *Diagnosis, want []expected) (trace string) {
 
 // TestSecondParty prints the table of the README and holds it to its promises.
 func TestSecondParty(t *testing.T) {
-	each := 6
-	if full() {
-		each = 60
-	}
-	names, rows := secondParty(t, each)
+	names, rows := secondParty(t, campaign.Times(6, 6, 60))
 	var b strings.Builder
 	b.WriteString("| drives with | drives | right cause first | in doubt, the right one named | wrong | with a false cause | size in its interval | called fine |\n| --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: |\n")
 	var all secondRow

@@ -43,9 +43,9 @@ type Hooks struct {
 	Fix func(f *nmea.Fix, ageNs, intervalNs int64)
 	// Setpoints: decided, and handed to the outputs.
 	Setpoints func(s []sections.Setpoint)
-	// Decision: what was decided on a fix had been handed to all outputs so
-	// long, in the host's time, after its last byte arrived (or the stream
-	// ended).
+	// Decision: latencyNs is the time, by the host's clock, from the arrival of a
+	// fix's last byte (or the end of the stream) until all outputs had been handed
+	// what was decided on that fix.
 	Decision func(latencyNs int64)
 	// FailSafe: the fail-safe was reached.
 	FailSafe func(reason sections.Reason)

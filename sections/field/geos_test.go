@@ -16,6 +16,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"liftbench/sections/geodesy"
+	"liftbench/sim/campaign"
 )
 
 // missing skips a test for want of something outside the project, or fails it
@@ -140,7 +141,7 @@ func makeFields(t testing.TB) map[string]*Field {
 		fan = append(fan, Zone{Kind: Headland, RowBearingRad: float64(i) * 0.07,
 			Polygons: orb.MultiPolygon{{{{0, 0}, {50 * c0, 50 * s0}, {50 * c1, 50 * s1}}}}})
 	}
-	waist, err := zonesFrom(orb.MultiPolygon{{{{0, 0}, {100, 0}, {110, 40}, {120, 40}, {130, 0}, {230, 0}, {230, 100}, {130, 100}, {120, 60}, {110, 60}, {100, 100}, {0, 100}, {0, 0}}}}, 18, nan)
+	waist, err := zonesFrom(orb.MultiPolygon{{{{0, 0}, {100, 0}, {110, 40}, {120, 40}, {130, 0}, {230, 0}, {230, 100}, {130, 100}, {120, 60}, {110, 60}, {100, 100}, {0, 100}, {0, 0}}}}, 18, nan, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -210,15 +211,9 @@ func TestShareAgainstGEOS(t *testing.T) {
 			}
 			lengths := []float64{1e-6, 0.01, 0.5, 3, 6, 40, 400}
 			b := f.Bound()
-			count := 250
-			if testing.Short() {
-				count = 60
-			}
+			count := campaign.Times(60, 250, 250)
 			if len(corners) > 10000 {
-				count = 30 // GEOS takes its time
-				if testing.Short() {
-					count = 5
-				}
+				count = campaign.Times(5, 30, 30) // GEOS takes its time
 			}
 			for range count {
 				length := lengths[rng.IntN(len(lengths))]

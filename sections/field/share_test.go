@@ -16,6 +16,7 @@ import (
 	"pgregory.net/rapid"
 
 	"liftbench/sections/geodesy"
+	"liftbench/sim/campaign"
 )
 
 func square(x0, y0, x1, y1 float64) orb.Polygon {
@@ -223,10 +224,7 @@ func TestAtAgainstPlanar(t *testing.T) {
 			for i := range bits {
 				bits[i] = bitOf(f, i)
 			}
-			count := 20000
-			if testing.Short() {
-				count = 2000
-			}
+			count := campaign.Times(2000, 20000, 20000)
 			if len(f.grid.edges) > 10000 {
 				count = 500
 			}

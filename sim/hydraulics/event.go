@@ -1,7 +1,7 @@
 // This file computes a Bank from event to event. Events are: a valve moves, a
 // tool passes the effective depth, a tool reaches the end of its stroke, the
 // oil gets a step warmer. After each event that changes a flow, the pump's oil
-// is divided among the rising sections again.
+// is divided among the rising sections again (pump.go).
 
 package hydraulics
 
@@ -131,57 +131,6 @@ func (b *Bank) plan() {
 	for i := range b.sections {
 		b.nextNs = min(b.nextNs, b.sections[i].nextNs)
 	}
-}
-
-// share divides the pump's oil and sets every section's speed from t on.
-func (b *Bank) share(t int64) {
-	level := b.level(t)
-	for i := range b.sections {
-		s := &b.sections[i]
-		h := b.heightM(i, t)
-		v := 0.0
-		switch {
-		case s.on && h > 0:
-			v = -s.dropFlow * b.speedPerFlow
-		case !s.on && h < b.travelM:
-			v = min(s.liftCap, level) * b.speedPerFlow
-		}
-		if v != s.speedMps {
-			b.move(i, t, h, v)
-			s.plan()
-		}
-	}
-	b.plan()
-}
-
-// level returns the most oil that any one rising section gets at t, m³/s. The
-// pump's flow is divided equally, except that a section takes no more than its
-// liftCap; what it leaves is divided equally among the others (water-filling).
-// The result is infinite when the pump can supply all of them.
-func (b *Bank) level(t int64) float64 {
-	rising := 0 // not yet supplied
-	for i := range b.sections {
-		if b.rises(i, t) {
-			rising++
-		}
-	}
-	rest := b.pumpM3PerS
-	for _, i := range b.byCap {
-		if !b.rises(int(i), t) {
-			continue
-		}
-		if equal := rest / float64(rising); b.sections[i].liftCap > equal {
-			return equal
-		}
-		rest -= b.sections[i].liftCap
-		rising--
-	}
-	return math.Inf(1)
-}
-
-// rises reports whether tool i takes oil from t on.
-func (b *Bank) rises(i int, t int64) bool {
-	return !b.sections[i].on && b.heightM(i, t) < b.travelM
 }
 
 // heightM returns the height of tool i at t. Rounding cannot put it outside 0

@@ -148,8 +148,8 @@ func (b *Bench) Run(ctx context.Context, a *web.Ask) (*web.Drive, error) {
 		Hydraulics: p, Passes: o.Passes, Warnings: o.Remarks(), Simulated: o.Simulated,
 		Summary: bytes.TrimSpace(summary.Bytes()), Diagnosis: d.diagnosis, Explained: d.explained, Of: d,
 	}
-	if len(o.Runs) > 0 {
-		w.Straight = &web.Straight{Text: run.NeedText(o.Straight), LineM: o.Straight.LineM, Runs: o.Runs}
+	if len(o.StraightRuns) > 0 {
+		w.Straight = &web.Straight{Text: run.NeedText(o.Straight), LineM: o.Straight.LineM, Runs: o.StraightRuns}
 	}
 	s := &pageSetting{machine: u.Machine, scenario: u.Scenario, slantDeg: pageSlantDeg}
 	if v, ok := a.Set["headland_deg"].(float64); ok {
@@ -360,7 +360,10 @@ func (d *pageDrive) explain(ctx context.Context, job *sim.Job, in *files.Log, wo
 	}
 	why.Outcome.Command = d.Command
 	d.Outcome = why.Outcome
-	if err = why.Explain(day); err != nil {
+	day.Stop = ctx.Err
+	if err = why.Explain(day); ctx.Err() != nil {
+		return ctx.Err()
+	} else if err != nil {
 		d.Warnings = append(d.Warnings, "no diagnosis: "+err.Error())
 		return nil
 	}

@@ -125,7 +125,7 @@ func reportFigures(o *run.Outcome) []reportFigure {
 	title = "Where they were late"
 	caption := fmt.Sprintf("A mark a lift or drop; on time is within %g cm.", figure.OnTimeM*100)
 	var runs []figure.Run
-	for _, x := range o.Runs {
+	for _, x := range o.StraightRuns {
 		runs = append(runs, figure.Run{From: x.From, To: x.To, Short: x.LineM < o.Straight.LineM})
 	}
 	if runs != nil {
@@ -237,7 +237,7 @@ func runBasis(o *run.Outcome) []basisRow {
 
 // straightRow says how long the straight run has to be.
 func straightRow(o *run.Outcome) string {
-	if len(o.Runs) == 0 {
+	if len(o.StraightRuns) == 0 {
 		return "not known"
 	}
 	return run.NeedText(o.Straight)

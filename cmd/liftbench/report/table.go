@@ -66,7 +66,7 @@ func tableHead(o *run.Outcome, b *strings.Builder) {
 		wording.KeyLine(b, "controller", "%d fixes used, %d stale, %d of low quality, %d jumps;\n%19s%s", c.Accepted, c.Stale, c.LowQuality, c.Jumped, "", wording.Counted(int(c.FailSafe), "fail-safe"))
 		b.WriteString(wording.Wrap("  late             ", strings.Repeat(" ", 19), wording.Late(&c, "command")))
 	}
-	if len(o.Runs) > 0 {
+	if len(o.StraightRuns) > 0 {
 		b.WriteString(wording.Wrap("  straight run     ", strings.Repeat(" ", 19), run.NeedText(o.Straight)))
 	}
 	for _, x := range o.Warnings {

@@ -78,7 +78,7 @@ func (o *Outcome) contradiction(job *sim.Job) (text, file string) {
 	if o.NearestM > o.Machine.WidthM() {
 		return fmt.Sprintf("the drive comes no nearer to the field than %.0f m; is it the right field, or the right day?", o.NearestM), o.Setup.FieldFile
 	}
-	if p, ok := o.Beside(o.Field, job.Settings.RowToleranceRad); ok {
+	if p, ok := o.Contradicted(o.Field, job.Settings.RowToleranceRad); ok {
 		off := p.ModeRad - p.RowRad
 		return fmt.Sprintf("the rows of %s are said to run at %.1f°, but %.0f %% of the %.0f m driven there in passes ran at %.1f°. Row bearing off by %.0f° (row_tolerance_deg is %s). Write %.1f for it, or look whether this is the field of that day",
 			p.Zone, wording.BearingDeg(p.RowRad), 100*p.ModeShare, p.WayM, wording.BearingDeg(p.ModeRad), math.Abs(off)*180/math.Pi, wording.Trim(job.Settings.RowToleranceRad*180/math.Pi), wording.BearingDeg(p.ModeRad)), o.Setup.FieldFile

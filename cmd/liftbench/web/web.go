@@ -39,6 +39,16 @@ type Bench struct {
 	Now func() Instant
 }
 
+// Lesson is a ready-made setting, with what to change and what to look for.
+type Lesson struct {
+	Key   string         `json:"key"`
+	Title string         `json:"title"`
+	Text  [3]string      `json:"text"`
+	Set   map[string]any `json:"set"`  // where it starts; all else at its default
+	Turn  []string       `json:"turn"` // the controls to turn
+	Watch string         `json:"watch"`
+}
+
 // File is one download of a finished drive.
 type File struct {
 	Name, Type string
@@ -118,7 +128,7 @@ func (s *server) file() http.HandlerFunc {
 	if err != nil {
 		panic(err) // of the name "page", which is right
 	}
-	static := zipped(http.FileServerFS(files))
+	static := Zipped(http.FileServerFS(files))
 	return func(w http.ResponseWriter, r *http.Request) {
 		if strings.HasSuffix(r.URL.Path, "/") && r.URL.Path != "/" {
 			http.NotFound(w, r) // no lists of folders
@@ -230,8 +240,9 @@ var zippers = sync.Pool{New: func() any {
 	return z
 }}
 
-// zipped compresses what h writes: the page's own files, which are text.
-func zipped(h http.Handler) http.Handler {
+// Zipped compresses what h writes for those who accept gzip. It is for text, such as
+// the page's own files.
+func Zipped(h http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		w.Header().Add("Vary", "Accept-Encoding")
 		if !takesGzip(r) || r.Header.Get("Range") != "" {
