@@ -69,7 +69,7 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 	}
 	sort.SliceStable(list, func(i, j int) bool { return cmp.Less(list[j].explained, list[i].explained) })
 	w := wording{day: &day}
-	list = besideClock(list, day.Clock, whole.speedMps())
+	list = d.besideClock(list, day.Clock, whole.speedMps())
 	d.orClock(list, day.Clock, whole.speedMps())
 	for i := range list {
 		d.Causes = append(d.Causes, w.finding(&list[i], legs))
