@@ -14,6 +14,7 @@ const (
 	Geometry      Cause = "geometry"        // m: lifts and drops have the same place error
 	CommandTiming Cause = "command timing"  // s: setpoints come late or early; the machine is as quick as it should be
 	MachineSlow   Cause = "machine slow"    // s: all sections take longer from setpoint to work state than they should
+	FileLead      Cause = "lead on file"    // s: the machine, and the commands with it, have a lead that is longer than the one on file
 	SlowSection   Cause = "slow section"    // s: one section differs from the others; Section says which
 	FlowShortage  Cause = "flow shortage"   // s a section: each further section that lifts at the same time makes lifts later
 	ColdOil       Cause = "cold oil"        // s at the start of the day: lateness fades as the oil warms

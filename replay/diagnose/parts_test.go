@@ -281,7 +281,7 @@ func TestDoubt(t *testing.T) {
 		{LiftGeometry, LiftTiming, "the speeds lie between 3.6 and 9.0 km/h", "two speeds"},
 		{LiftTiming, FlowShortage, "the number of sections that lift at once changes too little", "one section at a time"},
 		{LiftTiming, ColdOil, "the day is 90 minutes long", "cold oil"},
-		{LiftTiming, Latency, "0 crossings scatter too much", "more crossings"},
+		{LiftTiming, Latency, "0 crossings scatter by 0 cm, too much for a verdict: look on the map", "more crossings"},
 	} {
 		a := &analysis{lastS: 5400, moves: []evidence.Move{{SpeedMps: 1}, {SpeedMps: 2, On: true}, {SpeedMps: 2.5}}, terms: []term{{cause: HeadingError}, {cause: tc.rival}}}
 		d := a.doubt(&found{term: term{cause: tc.first, moves: evidence.Lifts}}, []int{1, 1})

@@ -58,6 +58,7 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 			list = append(list, *f)
 		}
 	}
+	list = fileLeads(list)
 	slices.SortStableFunc(list, func(a, b found) int { return cmp.Compare(b.explained, a.explained) })
 	w := wording{day: &day}
 	for i := range list {

@@ -125,7 +125,6 @@ var secondOld = []secondFault{
 // clockOffset is the name of a clock that is off in diagnosis.json.
 const (
 	clockOffset Cause = "clock offset"
-	fileLead    Cause = "file lead"
 )
 
 // secondNew are faults that fool a regression over speed, and what it is told.
@@ -300,7 +299,7 @@ var secondNew = []secondFault{
 		w := t.rng.IntN(2)
 		lead := t.lead(w == 1)
 		t.fileS[w] = t.either(0.1, 0.7*(lead-t.deadS))
-		return []expected{{cause: fileLead, move: [2]string{"lift", "drop"}[w], size: t.fileS[w]}}
+		return []expected{{cause: FileLead, move: [2]string{"lift", "drop"}[w], size: t.fileS[w]}}
 	}},
 	{"a clock off by fractions of a second", "clock", func(t *trial) []expected {
 		return t.clockOff(t.either(0.15, 0.95))

@@ -120,6 +120,9 @@ func (w *wording) evidence(f *found, a *analysis) string {
 			where = fmt.Sprintf("At %d crossings within %.0f m of the place %.0f m east, %.0f m north of the field's middle", f.piece.Rows, f.piece.RadiusM, f.piece.EastM, f.piece.NorthM)
 		}
 		return fmt.Sprintf("%s lifts come %s %s and drops as much %s (%s).", where, cm, lateOrEarly(f.size), lateOrEarly(-f.size), inCm)
+	case FileLead:
+		return fmt.Sprintf("%s are commanded %s %s than the machine file's lead, and the machine takes as much %s (%s, %d crossings): the two cancel.",
+			who, ms, laterOrEarlier(-f.size), longerOrLess(f.size), inMs, f.crossings)
 	case SlowSection:
 		who := "on " + nameOf(f.moves)
 		if f.note != "" {
@@ -176,68 +179,103 @@ func (a *analysis) mostOthers() float64 {
 // change says which setting to change, which way and by how much.
 func (w *wording) change(f *found, a *analysis) string {
 	set := &w.day.Settings
-	lead := func(key string, nowNs int64) string {
+	lead := func(menu, key string, nowNs int64) string {
 		now := float64(nowNs) * 1e-6
 		to := now + f.size*1e3
 		if to < 0 {
-			return fmt.Sprintf("controller.%s: lower it by %s; it is %.0f ms now, so look for another cause of what is left.", key, msOf(f.size), now)
+			return fmt.Sprintf("%s: lower it by %s; it is %.0f ms now, so look for another cause of what is left (%s).", menu, msOf(f.size), now, key)
 		}
-		return fmt.Sprintf("controller.%s: %s it by %s, from %.0f to %.0f ms.", key, raiseOrLower(f.size), msOf(f.size), now, to)
+		return fmt.Sprintf("%s: %s it by %s, from %.0f to %.0f ms (%s).", menu, raiseOrLower(f.size), msOf(f.size), now, to, key)
 	}
 	leads := func() string {
 		switch f.moves {
 		case evidence.Lifts:
-			return lead("lift_lead", set.LiftLead.AloneNs())
+			return lead(turnOff, "controller.lift_lead", set.LiftLead.AloneNs())
 		case evidence.Drops:
-			return lead("drop_lead", set.DropLead.AloneNs())
+			return lead(turnOn, "controller.drop_lead", set.DropLead.AloneNs())
 		}
-		return fmt.Sprintf("controller.lift_lead and controller.drop_lead: %s both by %s.", raiseOrLower(f.size), msOf(f.size))
+		return fmt.Sprintf("Turn-off and turn-on time of the sections (leads, ISO 11783-11 DDI 206 and 205): %s both by %s (controller.lift_lead, controller.drop_lead).", raiseOrLower(f.size), msOf(f.size))
 	}
 	switch f.cause {
 	case LiftTiming, DropTiming:
 		return leads()
 	case CommandTiming:
-		return "The controller's lead differs from the machine file's: " + leads()
+		return "The terminal's lead differs from the machine file's. " + leads()
 	case MachineSlow:
-		return "Look for oil, valves and forces that differ from hydraulics: until then, " + leads()
+		return "Look for oil, valves and forces that differ from those of the machine file (hydraulics). Until then: " + leads()
+	case FileLead:
+		return w.fileLead(f)
 	case Latency:
 		now := float64(set.LatencyNs) * 1e-6
-		return fmt.Sprintf("controller.latency_ms: %s it by %s, from %.0f to %.0f.", raiseOrLower(f.size), msOf(f.size), now, math.Max(0, now+f.size*1e3))
+		return fmt.Sprintf("Age of the position: %s it by %s, from %.0f to %.0f ms (controller.latency_ms).", raiseOrLower(f.size), msOf(f.size), now, math.Max(0, now+f.size*1e3))
 	case Geometry:
 		is := w.day.Machine.Sections[0].XM - w.day.Machine.AntennaXM
-		return fmt.Sprintf("tool.forward_m less antenna.forward_m in the controller: set it to %.2f m, as the machine file has it; it works as with %.2f m, the bar %s too far %s.",
-			is, is-f.size, cmOf(f.size), forwardOrBack(-f.size))
+		works := is - f.size
+		return fmt.Sprintf("Distance antenna to tool: set it to %s, as measured on the machine; it works as with %s, the bar %s too far %s (tool.forward_m less antenna.forward_m, %.2f m; ISO 11783-11 DDI 134).",
+			aheadOrBehind(is), aheadOrBehind(works), cmOf(f.size), forwardOrBack(-f.size), is)
 	case LiftGeometry, DropGeometry:
-		return fmt.Sprintf("Distance at which a tool counts as in or out of the ground: %s are off by a place, the others are not, so not tool.forward_m but depth.effective_cm or the part of the tool that is measured to; until then shift the %s by %s.",
+		return fmt.Sprintf("Height or depth at which a tool counts as in or out of the ground: %s are off by a place, the others are not, so it is not the distance antenna to tool, but how high the work-state sensor switches or which part of the tool is measured to (depth.effective_cm). Until then shift the %s by %s.",
 			nameOf(f.moves), nameOf(f.moves), cmOf(f.size))
 	case WrongBorder:
 		if f.piece != nil {
-			return fmt.Sprintf("Field file: survey this piece of the border again; the controller has it %s too far %s.", cmOf(f.size), outOrIn(f.size))
+			return fmt.Sprintf("Field map: survey this piece of the border again; the terminal has it %s too far %s.", cmOf(f.size), outOrIn(f.size))
 		}
-		return fmt.Sprintf("Field file or controller.edge_rule: the controller has every border %s too far %s.", cmOf(f.size), outOrIn(f.size))
+		return fmt.Sprintf("Field map or overlap at the border: the terminal has every border %s too far %s (the field's file; controller.edge_rule).", cmOf(f.size), outOrIn(f.size))
 	case SlowSection:
 		if f.size > 0 {
-			return fmt.Sprintf("Section %d: clean or replace its valve, look for a pinched hose and a stiff linkage; no setting makes up for one section.", f.section)
+			return fmt.Sprintf("Section %d: clean or replace its valve, look for a pinched hose and a stiff linkage. %s", f.section, ownLead(f))
 		}
-		return fmt.Sprintf("Section %d: check its flow valve, its weight and its depth against the others; no setting makes up for one section.", f.section)
+		return fmt.Sprintf("Section %d: check its flow valve, its weight and its depth against the others. %s", f.section, ownLead(f))
 	case FlowShortage:
-		flow := "hydraulics.pump_l_min: set it to the pump's true flow"
+		flow := "give the machine file the pump's true flow (hydraulics.pump_l_min)"
 		if fed := w.day.LiftMoveS() / f.size; fed >= 1 && fed < float64(len(w.day.Machine.Sections)) {
 			flow += fmt.Sprintf(", which feeds about %.1f sections at full speed", fed)
 		}
 		if set.LiftLead.FedAtOnce > 0 {
-			return flow + "; or raise the tractor's flow."
+			return "Tractor, flow of the outlet: raise it; or " + flow + "."
 		}
-		return "controller.flow_aware: set it to true, and " + flow + "; or raise the tractor's flow."
+		return "Tractor, flow of the outlet: raise it; or let the lead grow with the sections that lift together (controller.flow_aware: true), and " + flow + "."
 	case ColdOil:
-		return fmt.Sprintf("hydraulics.oil_c: warm the oil up before work, or set it to the cold morning's and lower it again after %.0f minutes.", 2*f.tauS/60)
+		return fmt.Sprintf("Warm the oil up before work; or set the leads for the cold morning's oil and put them back after %.0f minutes (hydraulics.oil_c).", 2*f.tauS/60)
 	case HeadingError:
 		if f.size < 0 {
-			return fmt.Sprintf("controller.latency_ms and the receiver's heading (HDT): the heading used in turns is %s old; check antenna.forward_m too.", msOf(f.size))
+			return fmt.Sprintf("Age of the position and the receiver's heading (HDT): the heading used in turns is %s old (controller.latency_ms); check the distance axle to antenna too (antenna.forward_m).", msOf(f.size))
 		}
-		return fmt.Sprintf("antenna.forward_m and the receiver's heading (HDT): the heading used in turns is %s ahead.", msOf(f.size))
+		return fmt.Sprintf("Distance axle to antenna (antenna.forward_m) and the receiver's heading (HDT): the heading used in turns is %s ahead.", msOf(f.size))
 	}
-	return "Receiver: look at corrections, antenna and cable; controller.min_quality: 4 and a shorter controller.max_age_ms keep such fixes from lifting or dropping."
+	return "Receiver: look at corrections, antenna and cable. A terminal that asks for RTK fixed and for younger positions does not lift or drop by such fixes (controller.min_quality: 4, controller.max_age_ms)."
+}
+
+// The settings of a terminal that are leads: ISO 11783-11 DDI 206 and 205, from memory.
+const (
+	turnOff = "Turn-off time of the sections (lift lead, ISO 11783-11 DDI 206)"
+	turnOn  = "Turn-on time of the sections (drop lead, ISO 11783-11 DDI 205)"
+)
+
+// ownLead says how a terminal that has leads for each section makes up for a slow one.
+func ownLead(f *found) string {
+	by := func(s float64) string { return raiseOrLower(s) + " it by " + msOf(s) }
+	what := ""
+	switch {
+	case f.moves == evidence.Lifts:
+		what = "turn-off time: " + by(f.size)
+	case f.moves == evidence.Drops:
+		what = "turn-on time: " + by(f.size)
+	case f.note != "":
+		what = fmt.Sprintf("turn-off time: %s; turn-on time: %s", by(f.lateS[0]), by(f.lateS[1]))
+	default:
+		what = fmt.Sprintf("turn-off and turn-on time: %s both by %s", raiseOrLower(f.size), msOf(f.size))
+	}
+	return "Until then, where the terminal has a lead for each section, its " + what + "."
+}
+
+// aheadOrBehind says how far the tool is from the antenna.
+func aheadOrBehind(m float64) string {
+	way := "ahead"
+	if m < 0 {
+		way = "behind"
+	}
+	return fmt.Sprintf("%.2f m, tool %s", math.Abs(m), way)
 }
 
 func raiseOrLower(x float64) string {
@@ -312,7 +350,7 @@ func (a *analysis) doubt(f *found, rivals []int) Doubt {
 		drive = append(drive, "drive with lifts and drops both")
 	}
 	if len(why) == 0 {
-		why = append(why, fmt.Sprintf("%d crossings scatter too much", len(a.rows)))
+		why = append(why, fmt.Sprintf("the %d crossings scatter by %s, too much for a verdict: look on the map for a border or a pass where they are far off, and in the log for positions and states that are missing there", len(a.rows), cmOf(a.sigmaM)))
 		drive = append(drive, "drive more crossings, lifts and drops, at two speeds and in both directions")
 	}
 	d.Why = fmt.Sprintf("%s are off, but %s.", capital(nameOf(f.moves)), strings.Join(why, ", and "))

@@ -1,0 +1,63 @@
+// A lead on file that is not the machine's: commands by the right lead look early or late
+// against it, and the machine as much too slow or too quick. That is one cause.
+
+package diagnose
+
+import (
+	"fmt"
+	"math"
+	"slices"
+
+	"liftbench/replay/diagnose/evidence"
+)
+
+// fileLeads replaces command timing and machine slow of opposite signs by the lead on file.
+// What one is larger than the other remains.
+func fileLeads(list []found) []found {
+	for _, of := range [...]evidence.Kind{evidence.Both, evidence.Lifts, evidence.Drops} {
+		told := slices.IndexFunc(list, func(f found) bool {
+			return f.moves == of && (f.cause == CommandTiming || f.cause == Latency)
+		})
+		slow := slices.IndexFunc(list, func(f found) bool { return f.moves == of && f.cause == MachineSlow })
+		if told < 0 || slow < 0 || list[told].size*list[slow].size >= 0 {
+			continue
+		}
+		c, m := list[told], list[slow]
+		lead, rest := m, c
+		if math.Abs(c.size) < math.Abs(m.size) {
+			lead, rest = c, m
+			lead.size, lead.ci = -c.size, Interval{-c.ci[1], -c.ci[0]}
+		}
+		lead.cause, lead.explained = FileLead, min(c.explained, m.explained)
+		half := math.Hypot(c.ci[1]-c.ci[0], m.ci[1]-m.ci[0]) / 2
+		rest.size = c.size + m.size
+		rest.ci = Interval{rest.size - half, rest.size + half}
+		list = slices.DeleteFunc(list, func(f found) bool {
+			return f.moves == of && (f.cause == c.cause || f.cause == MachineSlow)
+		})
+		list = append(list, lead)
+		if math.Abs(rest.size) > max(half, evidence.LeastS) {
+			rest.explained = math.Max(c.explained, m.explained) * rest.size * rest.size / (c.size*c.size + m.size*m.size)
+			list = append(list, rest)
+		}
+	}
+	return list
+}
+
+// fileLead says which lead on file to change.
+func (w *wording) fileLead(f *found) string {
+	of := func(key string, ns int64) string {
+		now := float64(ns) * 1e-6
+		return fmt.Sprintf("%s from %.0f to %.0f ms", key, now, now+f.size*1e3)
+	}
+	set, what := &w.day.Settings, ""
+	switch f.moves {
+	case evidence.Lifts:
+		what = of("controller.lift_lead", set.LiftLead.AloneNs())
+	case evidence.Drops:
+		what = of("controller.drop_lead", set.DropLead.AloneNs())
+	default:
+		what = of("controller.lift_lead", set.LiftLead.AloneNs()) + ", " + of("controller.drop_lead", set.DropLead.AloneNs())
+	}
+	return "Nothing on the machine or in the terminal: correct the machine file, " + what + ", or the hydraulics it follows from."
+}
