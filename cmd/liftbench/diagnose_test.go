@@ -165,7 +165,7 @@ func TestSoundDay(t *testing.T) {
 			if !strings.Contains(page, c.want) {
 				t.Errorf("no %q in\n%s", c.want, page)
 			}
-			if !regexp.MustCompile(`\n  on average +[-+]?\d ms, .* [-+]?\d ms, `).MatchString(page) {
+			if !regexp.MustCompile(`\n  late, mean +[-+]?\d ms, .* [-+]?\d ms, `).MatchString(page) {
 				t.Errorf("lifts or drops are 10 ms off or more on average:\n%s", page)
 			}
 			var d struct{ Causes []diagnose.Finding }
@@ -258,7 +258,7 @@ func TestDoubtfulPage(t *testing.T) {
 	page := content(t, func(w io.Writer) error { return report.WriteDiagnosis(doubtful(t), w) })
 	narrow(t, page)
 	for _, want := range []string{
-		"  time error           cannot be told             cannot be told\n",
+		"  of it by a time      cannot be told             cannot be told\n",
 		"\nWhy, and what to change\n  No cause stands out from chance; see below for what the day cannot tell.\n",
 		"\nCannot tell\n- Lifts are late, but all were driven at 8 to 8.2 km/h.\n  > Drive again at 5 and at 10 km/h.\n",
 	} {
