@@ -259,6 +259,11 @@ func (r *secondRow) count(t *testing.T, seed uint64, faults []secondFault) {
 		t.Logf("%q, drive %d: %v", names, seed, err)
 		d = &Diagnosis{}
 	}
+	for i := range d.Causes {
+		if f := &d.Causes[i]; !(math.Abs(f.Size) >= 0.0005) {
+			t.Errorf("%q, drive %d: %s of size %g", names, seed, f.Cause, f.Size)
+		}
+	}
 	if trace := r.judge(d, want) + r.judgeGrid(d, tr); trace != "" {
 		t.Logf("%q, drive %d, %d sections, %d passes, setpoints %v: %s", names, seed, tr.n, tr.passes, tr.recordsCommands, trace)
 	}

@@ -141,10 +141,10 @@ func lateness(d *run.Diagnosis) []latenessRow {
 	}
 	return []latenessRow{
 		both("at a border", stats),
-		both("late, mean", mean),
-		both("95 % within", p95),
-		{"of it by a time", fit(d.Lift.TimeErrorS, d.Lift.TimeErrorCI, "s"), fit(d.Drop.TimeErrorS, d.Drop.TimeErrorCI, "s")},
-		{"of it by a place", fit(d.Lift.PlaceErrorM, d.Lift.PlaceErrorCI, "m"), fit(d.Drop.PlaceErrorM, d.Drop.PlaceErrorCI, "m")},
+		both("lateness, mean", mean),
+		both("95 % of it within", p95),
+		{"part by a time", fit(d.Lift.TimeErrorS, d.Lift.TimeErrorCI, "s"), fit(d.Drop.TimeErrorS, d.Drop.TimeErrorCI, "s")},
+		{"part by a place", fit(d.Lift.PlaceErrorM, d.Lift.PlaceErrorCI, "m"), fit(d.Drop.PlaceErrorM, d.Drop.PlaceErrorCI, "m")},
 	}
 }
 
@@ -222,8 +222,10 @@ func SizeText(size float64, ci *diagnose.Interval, unit string) string {
 			decimals = 0 // millimetres mean nothing here
 		}
 	}
-	for decimals < mostDecimals && size != 0 && math.Abs(size*per) < math.Pow(10, -float64(decimals)) {
-		decimals++ // nothing that is found has a size of zero
+	if unit == "share" || unit == "s/section" { // a cause that is found is never of size zero
+		for decimals < mostDecimals && math.Abs(size*per) < math.Pow(10, -float64(decimals)) {
+			decimals++
+		}
 	}
 	s := signed(size*per, decimals) + " " + name
 	if unit == "share" {
