@@ -74,6 +74,10 @@ func (r *secondRow) judge(d *Diagnosis, want []expected) (trace string) {
 				}
 			}
 		}
+		// A cause that stands in doubt beside the true one is not a false one.
+		known = known || slices.ContainsFunc(d.CannotTell, func(q Doubt) bool {
+			return slices.Contains(q.Between, d.Causes[i].Cause) && slices.ContainsFunc(want, func(w expected) bool { return slices.Contains(q.Between, w.cause) })
+		})
 		extra = extra || !known
 	}
 	if extra {
@@ -81,8 +85,8 @@ func (r *secondRow) judge(d *Diagnosis, want []expected) (trace string) {
 	}
 	// What the day says it could not have shown need not be found.
 	shown := slices.DeleteFunc(slices.Clone(want), func(w expected) bool {
-		return slices.ContainsFunc(d.Floors, func(f Floor) bool {
-			return !w.always && f.Cause == w.cause && f.Size != nil && *f.Size > math.Abs(w.size)
+		return w.hidden || !w.always && slices.ContainsFunc(d.Floors, func(f Floor) bool {
+			return f.Cause == w.cause && f.Size != nil && *f.Size > math.Abs(w.size)
 		})
 	})
 	if len(shown) > 0 && len(d.Causes)+len(d.CannotTell) == 0 {
@@ -218,7 +222,23 @@ func secondTrial(seed uint64, faults []secondFault) (t *trial, want []expected, 
 	}
 	t.drive()
 	t.record()
+	for i := range want {
+		want[i].hidden = t.hides(&want[i])
+	}
 	return t, want, true
+}
+
+// hides reports whether the rest of a drive hides a fault that a diagnosis states no floor
+// for: scatter, and a piece of border, below what a grid or scatter leaves of a time.
+func (t *trial) hides(w *expected) bool {
+	leftS := math.Hypot(t.stepS/math.Sqrt(12), t.scatterS)
+	switch w.cause {
+	case Erratic:
+		return w.size < 2*t.stepS/math.Sqrt(12)
+	case WrongBorder:
+		return w.piece && math.Abs(w.size) < 3*leftS*t.speedMps*(1+t.spread/2)
+	}
+	return false
 }
 
 // secondParty judges the drives, row by row. A drive's seed follows from its row and its

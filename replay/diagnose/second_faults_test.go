@@ -15,6 +15,8 @@ type expected struct {
 	section int     // from 1; 0 = all; -1 = not compared
 	size    float64 // NaN = not compared
 	feeds   float64 // sections that the pump feeds; 0 = not compared
+	piece   bool    // of a border
+	hidden  bool    // by the rest of the drive
 	always  bool    // must be named, whatever the day says it would have shown
 }
 
@@ -105,7 +107,7 @@ var secondOld = []secondFault{
 			}
 			return 0
 		}
-		return []expected{of(WrongBorder, 0, size)}
+		return []expected{{cause: WrongBorder, size: size, piece: true}}
 	}},
 	{"a slow section", "section", func(t *trial) []expected {
 		s, size := t.rng.IntN(t.n), t.between(0.1, 0.6)
@@ -205,11 +207,13 @@ var secondNew = []secondFault{
 	}},
 	{"all sections erratic", "scatter", func(t *trial) []expected {
 		sd := 0.15 + 0.3*t.rng.Float64()
+		t.scatterS = sd
 		t.jitter = func(*shouldChange) float64 { return sd * t.rng.NormFloat64() }
 		return []expected{of(Erratic, 0, sd)}
 	}},
 	{"the whole bar erratic", "scatter", func(t *trial) []expected {
 		sd := 0.15 + 0.3*t.rng.Float64()
+		t.scatterS = sd
 		shared := map[int]float64{}
 		for k := range 2 * t.passes {
 			shared[k] = sd * t.rng.NormFloat64()

@@ -6,8 +6,10 @@
 package diagnose
 
 import (
+	"cmp"
 	"math"
 	"math/rand/v2"
+	"slices"
 	"testing"
 )
 
@@ -34,9 +36,9 @@ type trial struct {
 	deadS              float64 // of a travel time, until the tool moves
 	strokeS            float64 // from then until a tool is all the way up or down, alone
 	spacingM, speedMps float64
-	spread             float64 // the fastest pass is this much faster than the slowest, as a share of it
-	noiseM             float64 // standard deviation of the position at a crossing
-	toS                float64
+	spread             float64      // the fastest pass is this much faster than the slowest, as a share of it
+	noiseM             float64      // standard deviation of the position at a crossing
+	firstS, toS        float64      // the first border, the end of the day
 	passTimes          [][2]float64 // in which each pass is in work
 
 	// What is wrong with the commands. Of two values the first is of lifts, the second of drops.
@@ -54,6 +56,7 @@ type trial struct {
 	holdsS     float64                       // accumulator, in seconds of one section at full speed
 	pumpDrops  bool                          // the pump drives drops too
 	jitter     func(c *shouldChange) float64 // s
+	scatterS   float64                       // of the jitter of all
 	doesFollow func(c *shouldChange) bool
 
 	should           []shouldChange
@@ -115,6 +118,9 @@ func (t *trial) drive() {
 				}
 				list = append(list, c)
 			}
+			if len(t.should) == 0 {
+				t.firstS = slices.MinFunc(list, func(a, b shouldChange) int { return cmp.Compare(a.atS, b.atS) }).atS
+			}
 			t.should = append(t.should, list...)
 			t.cross(list, inWork)
 		}
@@ -154,7 +160,7 @@ func (t *trial) cross(list []shouldChange, inWork []bool) {
 	for i, c := range goes {
 		cold := 0.0
 		if t.tauS > 0 {
-			cold = t.oilS * math.Exp(-(c.atS-100)/t.tauS)
+			cold = t.oilS * math.Exp(-(c.atS-t.firstS)/t.tauS)
 		}
 		answerS := arrived[i] + t.slowerS[w] + t.biteM[w]/c.mps + cold + 0.004*t.rng.NormFloat64() + t.jitter(c)
 		t.states = append(t.states, seenChange{c.section, on, answerS})

@@ -40,9 +40,10 @@ func (t *trial) record() {
 func (t *trial) written(list []seenChange, clock int) []seenChange {
 	list = slices.Clone(list)
 	slices.SortStableFunc(list, func(a, b seenChange) int { return cmp.Compare(a.atS, b.atS) })
+	fromS, toS := list[0].atS, list[len(list)-1].atS
 	for i := range list {
 		c := &list[i]
-		c.atS += t.offsetS[clock] + t.driftS[clock]*(c.atS/t.toS-0.5)
+		c.atS += t.offsetS[clock] + t.driftS[clock]*((c.atS-fromS)/(toS-fromS)-0.5)
 		switch {
 		case t.stepS == 0:
 		case t.rounded:
