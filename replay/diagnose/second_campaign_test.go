@@ -229,14 +229,15 @@ func secondTrial(seed uint64, faults []secondFault) (t *trial, want []expected, 
 }
 
 // hides reports whether the rest of a drive hides a fault that a diagnosis states no floor
-// for: scatter, and a piece of border, below what a grid or scatter leaves of a time.
+// for: scatter, and a piece of border of five crossings, below what a grid or scatter
+// leaves of a time.
 func (t *trial) hides(w *expected) bool {
 	leftS := math.Hypot(t.stepS/math.Sqrt(12), t.scatterS)
 	switch w.cause {
 	case Erratic:
 		return w.size < 2*t.stepS/math.Sqrt(12)
 	case WrongBorder:
-		return w.piece && math.Abs(w.size) < 3*leftS*t.speedMps*(1+t.spread/2)
+		return w.piece && math.Abs(w.size) < 3*leftS*t.speedMps*(1+t.spread/2)/math.Sqrt(5)
 	}
 	return false
 }

@@ -207,7 +207,7 @@ var secondNew = []secondFault{
 	}},
 	{"all sections erratic", "scatter", func(t *trial) []expected {
 		sd := 0.15 + 0.3*t.rng.Float64()
-		t.scatterS = sd
+		t.scatterS = sd / math.Sqrt(float64(t.n))
 		t.jitter = func(*shouldChange) float64 { return sd * t.rng.NormFloat64() }
 		return []expected{of(Erratic, 0, sd)}
 	}},
