@@ -87,12 +87,12 @@ var secondOld = []secondFault{
 		return []expected{of(Geometry, 0, t.placeM)}
 	}},
 	{"lift geometry", "place", func(t *trial) []expected {
-		t.commandPlaceM[0] = t.either(0.1, 0.6)
-		return []expected{of(LiftGeometry, 0, t.commandPlaceM[0])}
+		t.placeByM[0] = t.either(0.1, 0.6)
+		return []expected{of(LiftGeometry, 0, t.placeByM[0])}
 	}},
 	{"drop geometry", "place", func(t *trial) []expected {
-		t.commandPlaceM[1] = t.either(0.1, 0.6)
-		return []expected{of(DropGeometry, 0, t.commandPlaceM[1])}
+		t.placeByM[1] = t.either(0.1, 0.6)
+		return []expected{of(DropGeometry, 0, t.placeByM[1])}
 	}},
 	{"wrong border all around", "place", func(t *trial) []expected {
 		size := t.either(0.1, 0.6)

@@ -42,10 +42,11 @@ type trial struct {
 	passTimes          [][2]float64 // in which each pass is in work
 
 	// What is wrong with the commands. Of two values the first is of lifts, the second of drops.
-	lateCommandS  [2]float64
-	placeM        float64 // all too far on
-	commandPlaceM [2]float64
-	borderM       func(c *shouldChange) float64 // the controller has the border too far out
+	lateCommandS [2]float64
+	placeM       float64 // all too far on
+	placeByM     [2]float64
+	oneWay       bool                          // all passes to the north
+	borderM      func(c *shouldChange) float64 // the controller has the border too far out
 
 	// What is wrong with the machine.
 	slowerS    [2]float64                    // takes longer than its lead
@@ -97,7 +98,7 @@ func (t *trial) drive() {
 	inWork := make([]bool, t.n)
 	for p := range t.passes {
 		mps := t.speedMps * (1 + t.spread*t.rng.Float64())
-		north := p%2 == 0
+		north := p%2 == 0 || t.oneWay
 		var times [2]float64
 		for k, on := range []bool{true, false} {
 			slant := 0.0
@@ -141,7 +142,7 @@ func (t *trial) cross(list []shouldChange, inWork []bool) {
 		if c.on {
 			w, out = 1, -1
 		}
-		toldS := c.atS - t.lead(c.on) + (shared+t.placeM+t.commandPlaceM[w]+out*t.borderM(c))/c.mps + t.lateCommandS[w]
+		toldS := c.atS - t.lead(c.on) + (shared+t.placeM+t.placeByM[w]+out*t.borderM(c))/c.mps + t.lateCommandS[w]
 		t.commands = append(t.commands, seenChange{c.section, c.on, toldS})
 		if t.doesFollow(c) && inWork[c.section] != c.on {
 			inWork[c.section] = c.on
