@@ -34,6 +34,12 @@ type secondFault struct {
 // between draws a number.
 func (t *trial) between(lo, hi float64) float64 { return lo + (hi-lo)*t.rng.Float64() }
 
+// someFed draws how many sections a pump feeds, at most this share of them.
+func (t *trial) someFed(most float64) float64 {
+	n := float64(t.n)
+	return t.between(max(1.5, n/4), most*n)
+}
+
 // addedS is by how much a pump that feeds so many makes a lift later for each other
 // section, if all rise together.
 func (t *trial) addedS(feeds float64) float64 {
@@ -119,7 +125,7 @@ var secondOld = []secondFault{
 		return []expected{of(ColdOil, 0, t.oilS)}
 	}},
 	{"flow shortage, feeds one", "pump", func(t *trial) []expected {
-		t.feeds = 1
+		t.feeds, t.liftS = 1, t.deadS+t.between(0.1, 0.25) // several seconds late would be no lift
 		return []expected{{cause: FlowShortage, size: t.addedS(1), feeds: 1}}
 	}},
 }
@@ -261,15 +267,15 @@ var secondNew = []secondFault{
 		return []expected{of(Sensor, bad+1, math.NaN())}
 	}},
 	{"a pump that feeds some", "pump", func(t *trial) []expected {
-		t.feeds = t.between(1.5, 0.8*float64(t.n))
+		t.feeds = t.someFed(0.8)
 		return []expected{{cause: FlowShortage, size: t.addedS(t.feeds), feeds: t.feeds}}
 	}},
 	{"such a pump for drops too", "pump", func(t *trial) []expected {
-		t.feeds, t.pumpDrops = t.between(1.5, 0.8*float64(t.n)), true
+		t.feeds, t.pumpDrops = t.someFed(0.8), true
 		return []expected{{cause: FlowShortage, size: t.addedS(t.feeds), feeds: t.feeds}}
 	}},
 	{"such a pump with an accumulator", "pump", func(t *trial) []expected {
-		t.feeds, t.holdsS = t.between(1.5, 0.6*float64(t.n)), t.between(0.2, 1)*(t.liftS-t.deadS)
+		t.feeds, t.holdsS = t.someFed(0.6), t.between(0.2, 1)*(t.liftS-t.deadS)
 		return []expected{{cause: FlowShortage, size: t.addedS(t.feeds), feeds: t.feeds}}
 	}},
 	{"lifts go on over a length after the setpoint", "place", func(t *trial) []expected {
