@@ -9,6 +9,7 @@ import (
 	"liftbench/nmea"
 	"liftbench/sections/exact"
 	"liftbench/sections/field"
+	"liftbench/sections/frozen"
 	"liftbench/sections/motion"
 	"liftbench/sections/worked"
 )
@@ -63,7 +64,7 @@ type state struct {
 	JumpEastM    float64 // the last of them
 	JumpNorthM   float64
 	JumpNs       int64
-	Frozen       motion.Frozen
+	Frozen       frozen.Way
 	Counts       Counts
 	// For Counts.Late: whether borders are not decided on now, or until when they
 	// were not, and why; since when the zones that take part are what they are;
@@ -291,7 +292,7 @@ func (c *Controller) FixAt(f *nmea.Fix, e, n float64) {
 		if c.worked != nil && known {
 			c.mark(&before.Pose, &pose)
 		}
-		c.gate.goOn(&c.s.Follow, &pose, at.Sin, at.Cos, c.gate.Under(&at))
+		c.gate.FollowTo(&c.s.Follow, &pose, &at)
 		if c.worked != nil {
 			bar := c.gate.Whole(&at)
 			c.worked.Follow(c.s.Follow.Zones, &bar, wayM)

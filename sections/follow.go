@@ -98,7 +98,12 @@ type Follow struct {
 // that nothing begins and ends in between.
 func (g *Gate) Follow(w *Follow, p *motion.Pose) {
 	f := g.Machine.Frame(p)
-	g.goOn(w, p, f.Sin, f.Cos, g.Under(&f))
+	g.FollowTo(w, p, &f)
+}
+
+// FollowTo is Follow where the bar's frame f at p is known.
+func (g *Gate) FollowTo(w *Follow, p *motion.Pose, f *Frame) {
+	g.goOn(w, p, f.Sin, f.Cos, g.Under(f), g.underClosing(w, p))
 }
 
 // May returns the zones in which a section may be in work: w.Zones; while the machine
@@ -110,16 +115,46 @@ func (g *Gate) May(w *Follow, on bool) field.Mask {
 	return w.Zones
 }
 
-// Foresee is Follow to a pose predicted from the newest one. The zones under
-// the bar stay those that it was over when that prediction was made: where a
-// turn closes is not foreseen.
-func (g *Gate) Foresee(w *Follow, p *motion.Pose) {
-	sin, cos := exact.Sincos(g.Machine.heading(p))
-	g.goOn(w, p, sin, cos, w.Under)
+// foresee is Follow to a pose predicted from the newest one, with the sine and cosine
+// of the tool's heading. The zones under the bar stay those that it was over when that
+// prediction was made: where a turn closes is not foreseen.
+func (g *Gate) foresee(w *Follow, p *motion.Pose, sin, cos float64) {
+	g.goOn(w, p, sin, cos, w.Under, w.Under)
 }
 
-// goOn is Follow with the sine and cosine of the tool's heading.
-func (g *Gate) goOn(w *Follow, p *motion.Pose, sin, cos float64, under field.Mask) {
+// bendAt is MinWorkRadiusM over the radius of the path at p; as it was where p is too
+// slow to tell.
+func (g *Gate) bendAt(w *Follow, p *motion.Pose) float64 {
+	if math.Abs(p.SpeedMps) < followMps {
+		return w.Bend
+	}
+	return math.Abs(p.YawRateRadPerS) * g.MinWorkRadiusM / math.Abs(p.SpeedMps)
+}
+
+// underClosing returns the zones under the bar where a turn closes on the way to p, if
+// one does, so that it does not matter how near to that place a fix is.
+func (g *Gate) underClosing(w *Follow, p *motion.Pose) field.Mask {
+	bend := g.bendAt(w, p)
+	if !w.Started || w.Bend <= 1 || bend > 1 {
+		return w.Under
+	}
+	left := 1 - closedFrom(w.Bend, bend)
+	q := *p
+	q.EastM += float64(left * (w.EastM - p.EastM))
+	q.NorthM += float64(left * (w.NorthM - p.NorthM))
+	q.HeadingRad += float64(left * math.Remainder(w.HeadingRad-p.HeadingRad, 2*math.Pi))
+	if g.Machine.Mount == Trailed {
+		backS := left * exact.Hypot(p.EastM-w.EastM, p.NorthM-w.NorthM) / math.Abs(p.SpeedMps)
+		q.TimeNs -= int64(backS * 1e9)
+		q.ToolHeadingRad = motion.TrailStep(p, &q, g.Machine.HitchBehindM, g.Machine.DrawbarM)
+	}
+	f := g.Machine.Frame(&q)
+	return g.Under(&f)
+}
+
+// goOn is Follow with the sine and cosine of the tool's heading. The bar is over the
+// zones of under at p, and was over those of closing where a turn closed on the way.
+func (g *Gate) goOn(w *Follow, p *motion.Pose, sin, cos float64, under, closing field.Mask) {
 	aligned := g.Field.Participating(sin, cos, g.CosRowTolerance)
 	unbound := g.Field.Unbound()
 	if !w.Started {
@@ -132,10 +167,8 @@ func (g *Gate) goOn(w *Follow, p *motion.Pose, sin, cos float64, under field.Mas
 		return
 	}
 	way := math.Copysign(exact.Hypot(p.EastM-w.EastM, p.NorthM-w.NorthM), p.SpeedMps)
-	bend := w.Bend
-	if math.Abs(p.SpeedMps) >= followMps {
-		bend = math.Abs(p.YawRateRadPerS) * g.MinWorkRadiusM / math.Abs(p.SpeedMps)
-	} else {
+	bend := g.bendAt(w, p)
+	if math.Abs(p.SpeedMps) < followMps {
 		// At rest the position wanders: only what it has gone forward counts.
 		sin, cos := exact.Sincos(p.HeadingRad)
 		way = float64((p.EastM-w.EastM)*sin) + float64((p.NorthM-w.NorthM)*cos)
@@ -144,7 +177,7 @@ func (g *Gate) goOn(w *Follow, p *motion.Pose, sin, cos float64, under field.Mas
 		}
 	}
 	// After a gap a heading may begin again within one turn.
-	turn := math.Remainder(p.HeadingRad-w.HeadingRad, 2*math.Pi)
+	turn := motion.Wrap(p.HeadingRad - w.HeadingRad)
 	if g.MinWorkRadiusM > 0 {
 		allowed := math.Abs(way) / g.MinWorkRadiusM
 		w.RightRad = max(0, w.RightRad+turn-allowed)
@@ -183,6 +216,9 @@ func (g *Gate) goOn(w *Follow, p *motion.Pose, sin, cos float64, under field.Mas
 		w.StraightM = max(0, w.StraightM+way)
 	default:
 		w.StraightM += float64(way * (1 - closedFrom(w.Bend, bend)))
+		if w.Bend > 1 {
+			w.Inside = closing
+		}
 		w.Inside &= under // what it has left it may begin anew
 		aligned &^= unbound
 		if aligned&^w.Zones == 0 {

@@ -58,6 +58,9 @@ func TestFollowBesideIntegrals(t *testing.T) {
 					turnedM += wayM / n
 				}
 			}
+			if math.Abs(next) > 1.0/20 { // perhaps for less than a step
+				straightM, turned = 0, true
+			}
 			turn := p.HeadingRad - heading
 			right, left = max(0, right+turn-wayM/20), max(0, left-turn-wayM/20)
 			curve = next

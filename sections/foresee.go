@@ -35,9 +35,9 @@ func viewAt(c *Controller, m *motion.Motion, timeNs int64) view {
 }
 
 func viewOf(c *Controller, p *motion.Pose) view {
-	follow := c.s.Follow
-	c.gate.Foresee(&follow, p)
-	v := view{timeNs: p.TimeNs, frame: c.gate.Machine.Frame(p), zones: follow.Zones, drop: c.gate.May(&follow, false)}
+	frame, follow := c.gate.Machine.Frame(p), c.s.Follow
+	c.gate.foresee(&follow, p, frame.Sin, frame.Cos)
+	v := view{timeNs: p.TimeNs, frame: frame, zones: follow.Zones, drop: c.gate.May(&follow, false)}
 	e, n := v.frame.EastM, v.frame.NorthM
 	switch {
 	case c.idle && v.zones == c.gate.Field.Unbound():
@@ -71,6 +71,15 @@ func (c *Controller) change(m *motion.Motion, i int, nowNs, untilNs int64) (cros
 		overM, lasts := c.lasts(m, i, crossNs)
 		if lasts {
 			return crossNs, true
+		}
+		if overM >= sureM && c.predict(m, untilNs).SpeedMps > 0 {
+			// Along a border it becomes worth it somewhere: there, and not at the tick that sees it.
+			if _, lasts = c.lasts(m, i, untilNs); lasts {
+				return bisect(crossNs, untilNs, func(t int64) bool {
+					_, lasts := c.lasts(m, i, t)
+					return lasts
+				}), true
+			}
 		}
 		// What is too brief may hide the crossing that follows it.
 		lo, ok = c.reaches(m, crossNs, untilNs, c.odometerM(m, crossNs)+overM)

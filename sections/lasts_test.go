@@ -111,3 +111,24 @@ func TestStillWrong(t *testing.T) {
 		}
 	}
 }
+
+// A section whose end comes over the border of its zone by 1 m in 300 lifts where it is
+// 10 cm out, but for 4 m that it sees ahead of that: at the same place whenever fixes and ticks come.
+func TestGrazeThatGoesOn(t *testing.T) {
+	const slope, mps = 1 / 300.0, 1.5
+	f := newField(t, body(math.NaN(), orb.MultiPolygon{{{{-20, 0}, {1, 0}, {1 - 300*slope, 300}, {-20, 300}, {-20, 0}}}}))
+	// The end is over the border by north·slope - 0.5 m.
+	wantM := (0.5+0.05+grazeM)/slope - sureM
+	for offM := 0.0; offM < 0.15; offM += 0.013 {
+		c := newController(t, bar(RearRigid, -2, 1, 1), f, func(s *Settings) { s.Rule = CropFirst })
+		pose := straight(0, 130+offM, 0, mps)
+		got := play(c, pose, 60, nil)
+		if len(got) != 2 || !got[0].On || got[1].On {
+			t.Fatalf("from %.3f m on: %+v; want a drop and a lift", offM, got)
+		}
+		at := float64(got[1].DueNs+c.set.LiftLead.AloneNs()-startNs) * 1e-9
+		if p := pose(at); !(math.Abs(p.NorthM-2-wantM) <= 0.01) {
+			t.Errorf("from %.3f m on: it lifts at %.3f m; want %.3f", offM, p.NorthM-2, wantM)
+		}
+	}
+}

@@ -5,6 +5,7 @@ package sections
 import (
 	"math"
 
+	"liftbench/sections/exact"
 	"liftbench/sections/field"
 	"liftbench/sections/motion"
 )
@@ -61,7 +62,8 @@ func (c *Controller) staysSettled(m *motion.Motion, nowNs int64) bool {
 func (c *Controller) zonesAround(m *motion.Motion, timeNs int64, at field.Mask) field.Mask {
 	p := c.predict(m, timeNs)
 	follow := c.s.Follow
-	c.gate.Foresee(&follow, &p)
+	sin, cos := exact.Sincos(c.gate.Machine.heading(&p))
+	c.gate.foresee(&follow, &p, sin, cos)
 	v := view{zones: follow.Zones, drop: c.gate.May(&follow, false)}
 	return v.around(at)
 }

@@ -20,10 +20,18 @@ func (c *Controller) timeStrokes() {
 			s.StrokeNs = longestNs
 		}
 	}
+	if rounds == 0 {
+		return
+	}
+	var strokes [MaxSections]span // of every section, as expected so far
+	for i := range c.section {
+		strokes[i] = c.stroke(i)
+	}
 	for range rounds {
 		for i := range c.section {
 			if s := &c.section[i]; s.On && s.PendingNs != 0 {
-				s.StrokeNs = c.strokeNs(i)
+				s.StrokeNs = c.strokeNs(i, strokes[:len(c.section)])
+				strokes[i] = c.stroke(i)
 			}
 		}
 	}
@@ -31,7 +39,7 @@ func (c *Controller) timeStrokes() {
 
 // strokeNs adds up, from the crossing of section i back and in slices, the
 // stroke that it makes with as many others moving as there are then.
-func (c *Controller) strokeNs(i int) int64 {
+func (c *Controller) strokeNs(i int, strokes []span) int64 {
 	l := &c.set.LiftLead
 	crossNs := c.section[i].PendingNs
 	sliceNs := max(l.MoveNs/flowSlices, 1)
@@ -39,8 +47,8 @@ func (c *Controller) strokeNs(i int) int64 {
 	for toGo >= 1 && t > crossNs-c.lift {
 		n := 1.0
 		mid := t - sliceNs/2
-		for j := range c.section {
-			if from, to := c.stroke(j); j != i && from <= mid && mid < to {
+		for j := range strokes {
+			if s := &strokes[j]; j != i && s.FromNs <= mid && mid < s.UntilNs {
 				n++
 			}
 		}
@@ -56,18 +64,19 @@ func (c *Controller) strokeNs(i int) int64 {
 const flowSlices = 12
 
 // stroke returns when section j moves up, from its start until it is all the
-// way up: as commanded, or as expected of a lift that is pending. The whole
+// way up, or no time at all: as commanded, or as expected of a lift that is pending. The whole
 // stroke is stretched as its part up to the effective depth is.
-func (c *Controller) stroke(j int) (fromNs, toNs int64) {
+func (c *Controller) stroke(j int) span {
 	l, s := &c.set.LiftLead, &c.section[j]
+	fromNs := int64(0)
 	switch {
 	case s.On && s.PendingNs != 0:
 		fromNs = s.PendingNs - s.StrokeNs
 	case !s.On && s.DueNs != 0:
 		fromNs = s.DueNs + l.DeadNs
 	default:
-		return 0, 0
+		return span{}
 	}
 	stretch := float64(max(s.StrokeNs, l.MoveNs)) / float64(l.MoveNs)
-	return fromNs, fromNs + int64(float64(l.TravelNs)*stretch)
+	return span{fromNs, fromNs + int64(float64(l.TravelNs)*stretch)}
 }

@@ -143,3 +143,39 @@ func TestHeadlandBegunInside(t *testing.T) {
 		})
 	}
 }
+
+// Whether the bar was in a zone as the turn closed does not depend on where near that
+// place the poses lie: here it reaches the zone 10 cm before, or beyond.
+func TestTurnClosesBetweenPoses(t *testing.T) {
+	w := &way{at: motion.Pose{EastM: -40, HeadingRad: math.Pi / 2}}
+	w.straight(20)
+	w.turn(-90)
+	w.straight(10)
+	// It is steered back from 1/6 m to nothing over the last 2 m, and passes 1/20 m 60 cm
+	// before the end.
+	end := w.poses[len(w.poses)-1-int(10/wayStepM)]
+	for _, mount := range []Mount{RearRigid, FrontRigid} {
+		x := map[Mount]float64{RearRigid: -2, FrontRigid: 3}[mount]
+		for _, beyondM := range []float64{-0.1, 0.1} {
+			from := end.NorthM - 0.6 + x + beyondM
+			f := newField(t, body(0, rectangle(-300, from, 300, from+100)))
+			g := &Gate{Field: f, Machine: bar(mount, x, 1, 0.5), CosRowTolerance: math.Cos(10 * math.Pi / 180), MinWorkRadiusM: 20}
+			for every := 1; every <= 5; every++ {
+				for first := range every {
+					var follow Follow
+					turned := false
+					for i := first; i < len(w.poses); i += every {
+						g.Follow(&follow, &w.poses[i])
+						turned = turned || follow.Turning
+						if turned && !follow.Turning {
+							break
+						}
+					}
+					if got, want := follow.Inside != 0, beyondM < 0; got != want {
+						t.Errorf("%v, zone %+.1f m beyond, every %d poses from %d on: inside %v; want %v", mount, beyondM, every, first, got, want)
+					}
+				}
+			}
+		}
+	}
+}

@@ -112,7 +112,7 @@ func (g *Gate) MarkWorked(r *worked.Record, i int, from, to *Frame, m field.Mask
 	r.Mark(m, &a, &b)
 }
 
-// span is a time in which a tool is in work, as expected from its commands.
+// span is a time in which a tool is in work, or moves up, as expected from its commands.
 type span struct{ FromNs, UntilNs int64 }
 
 // tillLifted is the end of a span without a lift.

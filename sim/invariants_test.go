@@ -6,14 +6,15 @@ import (
 	"bytes"
 	"flag"
 	"math"
-	"os"
 	"slices"
+	"strconv"
 	"sync"
 	"testing"
 
 	"github.com/paulmach/orb"
 	"pgregory.net/rapid"
 
+	"liftbench/sim/campaign"
 	"liftbench/nmea"
 	"liftbench/sections"
 	"liftbench/sections/field"
@@ -25,14 +26,14 @@ import (
 	"liftbench/sim/receiver"
 )
 
-// check checks a property on 400 drives beside other properties, the same ones each time.
-// LIFTBENCH_CAMPAIGN=full draws 2000 new ones; -rapid.checks and -rapid.seed say how many
-// and which.
+// check checks a property on 40 drives beside other properties, the same ones each time:
+// on 400 with LIFTBENCH_CAMPAIGN=ci. With LIFTBENCH_CAMPAIGN=full it draws 2000 new ones;
+// -rapid.checks and -rapid.seed say how many and which.
 func check(t *testing.T, property func(*rapid.T)) {
 	setChecks.Do(func() {
-		drives, seed := "400", "1"
-		if os.Getenv("LIFTBENCH_CAMPAIGN") == "full" {
-			drives, seed = "2000", "0" // 0: another each time
+		drives, seed := strconv.Itoa(campaign.Times(40, 400, 2000)), "1"
+		if campaign.Full() {
+			seed = "0" // another each time
 		}
 		for name, value := range map[string]string{"rapid.checks": drives, "rapid.seed": seed} {
 			if f := flag.Lookup(name); f.Value.String() == f.DefValue {

@@ -157,18 +157,22 @@ func (j *Job) Run(rd *epoch.Reader) (*Outcome, error) {
 		samples = make([]motion.Sample, 0, min(j.LogBytes, mostLogBytes)/bytesPerFix)
 	}
 	nearest, bound := math.Inf(1), j.Field.Bound()
-	// awayM is how far from the field a place on the plane is.
-	awayM := func(e, n float64) float64 {
-		return exact.Hypot(max(bound.Min[0]-e, 0, e-bound.Max[0]), max(bound.Min[1]-n, 0, n-bound.Max[1]))
-	}
-	// The sentences of an epoch, and its fix, mostly have the same position.
-	last := struct{ latDeg, lonDeg, eastM, northM float64 }{latDeg: math.NaN()}
-	toPlane := func(latDeg, lonDeg float64) (eastM, northM float64) {
-		if latDeg != last.latDeg || lonDeg != last.lonDeg {
-			last.latDeg, last.lonDeg = latDeg, lonDeg
-			last.eastM, last.northM = j.Field.Plane.ToPlane(latDeg, lonDeg)
+	// The sentences of an epoch, and its fix, mostly have the same position. The first
+	// sentence of the next epoch comes before that fix: two positions are remembered.
+	// awayM is how far from the field they are.
+	type place struct{ latDeg, lonDeg, eastM, northM, awayM float64 }
+	last, before := place{latDeg: math.NaN()}, place{latDeg: math.NaN()}
+	toPlane := func(latDeg, lonDeg float64) (eastM, northM, awayM float64) {
+		switch {
+		case latDeg == last.latDeg && lonDeg == last.lonDeg:
+			return last.eastM, last.northM, last.awayM
+		case latDeg == before.latDeg && lonDeg == before.lonDeg:
+			return before.eastM, before.northM, before.awayM
 		}
-		return last.eastM, last.northM
+		e, n := j.Field.Plane.ToPlane(latDeg, lonDeg)
+		away := exact.Hypot(max(bound.Min[0]-e, 0, e-bound.Max[0]), max(bound.Min[1]-n, 0, n-bound.Max[1]))
+		last, before = place{latDeg, lonDeg, e, n, away}, last
+		return e, n, away
 	}
 	var clockSetNs int64
 	use := func(f *nmea.Fix) {
@@ -177,12 +181,11 @@ func (j *Job) Run(rd *epoch.Reader) (*Outcome, error) {
 		if j.Watch != nil {
 			j.Watch(f)
 		}
-		e, n := toPlane(f.LatDeg, f.LonDeg)
+		e, n, away := toPlane(f.LatDeg, f.LonDeg)
 		b.fixAt(f, e, n)
 		if !f.HasPosition() {
 			return
 		}
-		away := awayM(e, n)
 		nearest = min(nearest, away)
 		if away > farFieldM {
 			return
@@ -199,9 +202,9 @@ func (j *Job) Run(rd *epoch.Reader) (*Outcome, error) {
 			return
 		}
 		out.Reception.addDigits(s.LatDeg, s.LonDeg)
-		if m := awayM(toPlane(s.LatDeg, s.LonDeg)); m > farFieldM {
+		if _, _, away := toPlane(s.LatDeg, s.LonDeg); away > farFieldM {
 			if out.Far.Sentences == 0 {
-				out.Far = Far{Line: rd.Scanner.Line(), LatDeg: s.LatDeg, LonDeg: s.LonDeg, M: m}
+				out.Far = Far{Line: rd.Scanner.Line(), LatDeg: s.LatDeg, LonDeg: s.LonDeg, M: away}
 			}
 			out.Far.Sentences++
 		}

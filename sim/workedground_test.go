@@ -8,11 +8,11 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"os"
 	"testing"
 
 	"github.com/paulmach/orb"
 
+	"liftbench/sim/campaign"
 	"liftbench/nmea/epoch"
 	"liftbench/sections"
 	"liftbench/sections/field"
@@ -152,17 +152,14 @@ func (r *raster) unworkedM2() float64 {
 	return sum
 }
 
-// With LIFTBENCH_CAMPAIGN=full 200 plots are driven, otherwise 25. The setpoints
+// With LIFTBENCH_CAMPAIGN=full 200 plots are driven, with ci 25, otherwise 8. The setpoints
 // are two for each section and pass, but for sections all of whose rows lie in the
 // passes driven before: those stay up. Nobody tells the second party which these are:
 // it counts rows, from where the passes lie. A section works again at most what its
 // few centimetres of lateness and of steering make, where it stays up, and the rows that
 // it covers of earlier passes where it must work for others; and no row is left.
 func TestWorkedGroundIsLeft(t *testing.T) {
-	plots := 25
-	if os.Getenv("LIFTBENCH_CAMPAIGN") == "full" {
-		plots = 200
-	}
+	plots := campaign.Times(8, 25, 200)
 	left, partly := 0, 0
 	for seed := range plots {
 		p := drawPlot(rand.New(rand.NewPCG(uint64(seed), 7)))

@@ -24,7 +24,7 @@ import (
 
 // packages are mutated; with --n 200 each gets so many mutants, about as many for each of its
 // lines; those with slow tests get fewer. The first group is what were six packages before they
-// were split and shares the 200; the field's come on top.
+// were split and shares the 200; the field's, worked and schedule come on top.
 var packages = []struct {
 	dir   string
 	of200 int
@@ -47,6 +47,9 @@ var packages = []struct {
 	{"sections/field/headland", 12},
 	{"sections/field/polygon", 14},
 	{"sections/geodesy", 6},
+
+	{"sections/worked", 20},
+	{"sections/schedule", 20},
 }
 
 // leastCaught is the share of mutants that must be noticed.

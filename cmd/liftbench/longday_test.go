@@ -13,7 +13,6 @@ import (
 	"maps"
 	"math"
 	"math/rand/v2"
-	"os"
 	"reflect"
 	"runtime"
 	"slices"
@@ -21,6 +20,7 @@ import (
 	"testing"
 	"time"
 
+	"liftbench/sim/campaign"
 	"liftbench/cmd/liftbench/files"
 	"liftbench/cmd/liftbench/report"
 	"liftbench/cmd/liftbench/run"
@@ -242,14 +242,10 @@ func (f *dayFigures) add(g *dayFigures) {
 // TestLongDay drives 32 laps as a log, or with LIFTBENCH_CAMPAIGN=full the 1440
 // of a whole day, and those against the true track too.
 func TestLongDay(t *testing.T) {
-	full := os.Getenv("LIFTBENCH_CAMPAIGN") == "full"
-	laps := 32
-	if full {
-		laps = 24 * 3600 / lapS
-	}
+	laps := campaign.Times(32, 32, 24*3600/lapS)
 	d := newLongDay(t, laps, 1)
 	t.Run("as a log", func(t *testing.T) { d.check(t, false) })
-	if full {
+	if campaign.Full() {
 		t.Run("against the true track", func(t *testing.T) { d.check(t, true) })
 	}
 }
@@ -257,10 +253,7 @@ func TestLongDay(t *testing.T) {
 // The day with its faults beside the same day without: what is decided outside the
 // moments of a fault is the same, and what is reported of each kind is what was put in.
 func TestLongDayBesideACleanDay(t *testing.T) {
-	laps := 32
-	if os.Getenv("LIFTBENCH_CAMPAIGN") == "full" {
-		laps = 24 * 3600 / lapS
-	}
+	laps := campaign.Times(32, 32, 24*3600/lapS)
 	d := newLongDay(t, laps, 1)
 	clean := *d
 	clean.mishaps = slices.Repeat([]*fault{&faults[0]}, laps)

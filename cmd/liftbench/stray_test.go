@@ -13,6 +13,7 @@ import (
 	"strings"
 	"testing"
 
+	"liftbench/sim/campaign"
 	"liftbench/cmd/liftbench/report"
 	"liftbench/nmea"
 	"liftbench/nmea/epoch"
@@ -236,10 +237,7 @@ func TestStray(t *testing.T) {
 func TestStrayBits(t *testing.T) {
 	_, lines := strayLog(t)
 	text := strings.Join(lines, "")
-	logs := 4
-	if os.Getenv("LIFTBENCH_CAMPAIGN") == "full" {
-		logs = 30
-	}
+	logs := campaign.Times(4, 4, 30)
 	total := epochsOf(t, text).Fixes
 	for _, rate := range []float64{1e-3, 3e-3} {
 		t.Run(fmt.Sprint(rate), func(t *testing.T) {

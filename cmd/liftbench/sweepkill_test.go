@@ -12,10 +12,12 @@ import (
 	"testing"
 	"time"
 
+	"liftbench/sim/campaign"
 	"liftbench/cmd/liftbench/study"
 )
 
-// Killed at twenty instants, a study ends in the same files.
+// Killed at three instants, or twenty with LIFTBENCH_CAMPAIGN=ci, a study ends in the same
+// files.
 func TestSweepKilled(t *testing.T) {
 	dir := t.TempDir()
 	file := writeStudy(t, dir, "  - {key: drive.speed_kmh, from: 8, to: 12, steps: 10}\n", "seeds: 6\n")
@@ -23,8 +25,9 @@ func TestSweepKilled(t *testing.T) {
 		t.Fatal(stderr)
 	}
 	rng := rand.New(rand.NewPCG(9, 9))
+	kills := campaign.Times(3, 20, 20)
 	killed, drives := 0, 0
-	for i := 0; killed < 20; i++ {
+	for i := 0; killed < kills; i++ {
 		if i == 400 {
 			t.Fatalf("killed %d times only", killed)
 		}

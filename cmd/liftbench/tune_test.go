@@ -13,6 +13,7 @@ import (
 	"strings"
 	"testing"
 
+	"liftbench/sim/campaign"
 	"liftbench/cmd/liftbench/page"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/settings/bind"
@@ -150,7 +151,7 @@ func TestTuneAgainstGrid(t *testing.T) {
 // How often the interval of a lift lead holds the best lead of very many
 // drives, on the bench itself: by hand, with LIFTBENCH_CAMPAIGN=full.
 func TestTuneCoverage(t *testing.T) {
-	if os.Getenv("LIFTBENCH_CAMPAIGN") != "full" {
+	if !campaign.Full() {
 		t.Skip("takes a minute; LIFTBENCH_CAMPAIGN=full runs it")
 	}
 	u := tuneSetup(t, rtkReceiver, "controller: {flow_aware: false, lift_lead: 136, drop_lead: 730}\n")

@@ -7,20 +7,17 @@ import (
 	"fmt"
 	"math"
 	"math/rand/v2"
-	"os"
 	"slices"
 	"strings"
 	"testing"
 
 	"gonum.org/v1/gonum/stat/distuv"
 
+	"liftbench/sim/campaign"
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/regress"
 	"liftbench/sections/score"
 )
-
-// full is whether the whole campaign runs: LIFTBENCH_CAMPAIGN=full.
-func full() bool { return os.Getenv("LIFTBENCH_CAMPAIGN") == "full" }
 
 // truth is one fault of a drive, as it ought to be found.
 type truth struct {
@@ -293,10 +290,10 @@ func (r *rows) markdown() string {
 	return b.String()
 }
 
-// campaign drives the whole grid, each point so many times; of all these drives
+// overGrid drives the whole grid, each point so many times; of all these drives
 // it takes one in thin.
 // lightM is what sections scatter by within a crossing.
-func campaign(t *testing.T, generate generator, lightM float64, catalogue []truth, times, thin int) *rows {
+func overGrid(t *testing.T, generate generator, lightM float64, catalogue []truth, times, thin int) *rows {
 	var r rows
 	drive := func(name string, s shape, f fault, want []truth) {
 		if s.seed%uint64(thin) == 0 {
@@ -406,7 +403,7 @@ func accept(t *testing.T, r *rows) {
 // below reports whether k of n are fewer than a share: in the whole campaign by
 // count, in a part of it beyond chance, once in a hundred.
 func below(k, n int, share float64) bool {
-	if full() || share == 0 {
+	if campaign.Full() || share == 0 {
 		return float64(k) < share*float64(n)
 	}
 	return distuv.Binomial{N: float64(n), P: share}.CDF(float64(k)) < 0.01
@@ -416,7 +413,7 @@ func below(k, n int, share float64) bool {
 // in how many of those drives is: all of them in the whole campaign. A part shares no
 // factor with the grid, so that it meets all of it.
 func partOr(times, part int) (often, thin int) {
-	if full() {
+	if campaign.Full() {
 		return times, 1
 	}
 	return 1, part
@@ -434,7 +431,7 @@ func TestCampaignClosedForm(t *testing.T) {
 	longTest(t)
 	t.Parallel()
 	times, thin := partOr(3, 3)
-	accept(t, campaign(t, func(_ testing.TB, s shape, f fault) (evidence.Day, fault) { return closedForm(s, f), f }, 0.003, catalogue, times, thin))
+	accept(t, overGrid(t, func(_ testing.TB, s shape, f fault) (evidence.Day, fault) { return closedForm(s, f), f }, 0.003, catalogue, times, thin))
 }
 
 // benchLightM is what the noise of a heading on the bench moves a section by, as
@@ -447,7 +444,7 @@ func TestCampaignBench(t *testing.T) {
 	longTest(t)
 	t.Parallel()
 	times, thin := partOr(2, 61)
-	accept(t, campaign(t, func(tb testing.TB, s shape, f fault) (evidence.Day, fault) { return onBench(tb, s, f, false) }, benchLightM, catalogue, times, thin))
+	accept(t, overGrid(t, func(tb testing.TB, s shape, f fault) (evidence.Day, fault) { return onBench(tb, s, f, false) }, benchLightM, catalogue, times, thin))
 }
 
 // On the bench, scored as a log is: against the track of its own positions.
@@ -457,7 +454,7 @@ func TestCampaignLog(t *testing.T) {
 	t.Parallel()
 	times, thin := partOr(1, 89)
 	faults := slices.DeleteFunc(slices.Clone(catalogue), func(t truth) bool { return t.cause == PoorReception })
-	accept(t, campaign(t, func(tb testing.TB, s shape, f fault) (evidence.Day, fault) { return onBench(tb, s, f, true) }, benchLightM, faults, times, thin))
+	accept(t, overGrid(t, func(tb testing.TB, s shape, f fault) (evidence.Day, fault) { return onBench(tb, s, f, true) }, benchLightM, faults, times, thin))
 }
 
 // On the bench, in bends: the part of the campaign holds too few of these to fail

@@ -6,6 +6,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"sort"
 
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/response"
@@ -59,7 +60,7 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 		}
 	}
 	list = fileLeads(list)
-	slices.SortStableFunc(list, func(a, b found) int { return cmp.Compare(b.explained, a.explained) })
+	sort.SliceStable(list, func(i, j int) bool { return cmp.Less(list[j].explained, list[i].explained) })
 	w := wording{day: &day}
 	for i := range list {
 		d.Causes = append(d.Causes, w.finding(&list[i], legs))

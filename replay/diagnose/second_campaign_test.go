@@ -11,6 +11,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"liftbench/sim/campaign"
 )
 
 // secondRow counts what was said of the drives of one row of the table.
@@ -296,11 +298,7 @@ var notYet = []string{"pump", "clock", "times", "length after", "one speed", "fe
 // TestSecondParty prints the table of the README and holds it to its promises.
 func TestSecondParty(t *testing.T) {
 	longTest(t)
-	each := 2
-	if full() {
-		each = 60
-	}
-	names, rows := secondParty(t, each)
+	names, rows := secondParty(t, campaign.Times(2, 2, 60))
 	var b strings.Builder
 	b.WriteString("| drives with | drives | right cause first | in doubt, the right one named | wrong | with a false cause | size in its interval | grid told | called fine |\n| --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: |\n")
 	var all secondRow

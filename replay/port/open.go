@@ -112,6 +112,9 @@ func (l *line) Close() error {
 	return errors.Join(err, l.settings.Close())
 }
 
+// parities are the library's names of each parity.
+var parities = [...]serial.Parity{NoParity: serial.ParityNone, OddParity: serial.ParityOdd, EvenParity: serial.ParityEven}
+
 // openSerial opens and sets a serial line. Of github.com/tarm/serial only
 // OpenPort is used: it sets rate, data bits, parity, stop bits and raw mode, which
 // belong to the device and stay for as long as it is open. The library's own
@@ -122,7 +125,7 @@ func (p *Port) openSerial() (io.ReadWriteCloser, error) {
 	s := &p.spec
 	settings, err := serial.OpenPort(&serial.Config{
 		Name: s.Addr, Baud: s.Baud, Size: s.Data,
-		Parity: serial.Parity(s.Parity), StopBits: serial.StopBits(s.Stop),
+		Parity: parities[s.Parity], StopBits: serial.StopBits(s.Stop),
 	})
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", s.Addr, err)

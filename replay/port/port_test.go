@@ -35,15 +35,16 @@ func TestParse(t *testing.T) {
 	for name, want := range map[string]Spec{
 		"-":                   {Kind: Std, Addr: "-"},
 		"file:a/b.nmea":       {Kind: File, Addr: "a/b.nmea"},
-		"serial:/dev/ttyUSB0": {Kind: Serial, Addr: "/dev/ttyUSB0", Baud: 38400, Data: 8, Parity: 'N', Stop: 1},
-		"serial:/dev/ttyS1?baud=115200&data=7&parity=even&stop=2": {Kind: Serial, Addr: "/dev/ttyS1", Baud: 115200, Data: 7, Parity: 'E', Stop: 2},
-		"tcp:192.0.2.7:9000":   {Kind: TCP, Addr: "192.0.2.7:9000"},
-		"tcp:[2001:db8::1]:1":  {Kind: TCP, Addr: "[2001:db8::1]:1"},
-		"tcp-listen::9000":     {Kind: TCPListen, Addr: "127.0.0.1:9000"},
-		"udp-listen:0.0.0.0:0": {Kind: UDPListen, Addr: "0.0.0.0:0"},
-		"udp:localhost:9000":   {Kind: UDP, Addr: "localhost:9000"},
-		"gpsd:localhost":       {Kind: GPSD, Addr: "localhost:2947"},
-		"can:can0":             {Kind: CAN, Addr: "can0"},
+		"serial:/dev/ttyUSB0": {Kind: Serial, Addr: "/dev/ttyUSB0", Baud: 38400, Data: 8, Parity: NoParity, Stop: 1},
+		"serial:/dev/ttyS1?baud=115200&data=7&parity=even&stop=2": {Kind: Serial, Addr: "/dev/ttyS1", Baud: 115200, Data: 7, Parity: EvenParity, Stop: 2},
+		"serial:/dev/ttyS2?parity=odd":                            {Kind: Serial, Addr: "/dev/ttyS2", Baud: 38400, Data: 8, Parity: OddParity, Stop: 1},
+		"tcp:192.0.2.7:9000":                                      {Kind: TCP, Addr: "192.0.2.7:9000"},
+		"tcp:[2001:db8::1]:1":                                     {Kind: TCP, Addr: "[2001:db8::1]:1"},
+		"tcp-listen::9000":                                        {Kind: TCPListen, Addr: "127.0.0.1:9000"},
+		"udp-listen:0.0.0.0:0":                                    {Kind: UDPListen, Addr: "0.0.0.0:0"},
+		"udp:localhost:9000":                                      {Kind: UDP, Addr: "localhost:9000"},
+		"gpsd:localhost":                                          {Kind: GPSD, Addr: "localhost:2947"},
+		"can:can0":                                                {Kind: CAN, Addr: "can0"},
 	} {
 		s, err := Parse(name)
 		if err != nil || s != want {

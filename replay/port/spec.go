@@ -9,6 +9,8 @@ import (
 	"net/url"
 	"strconv"
 	"strings"
+
+	"liftbench/sections/enum"
 )
 
 // Kind of a port.
@@ -51,9 +53,29 @@ type Spec struct {
 	// For a serial line only.
 	Baud   int  // bits per second, one of the rates that the system supports; default 38400
 	Data   byte // data bits, 5 to 8; default 8
-	Parity byte // 'N' none, 'O' odd or 'E' even; default 'N'
+	Parity Parity
 	Stop   byte // stop bits, 1 or 2; default 1
 }
+
+// Parity says what the parity bit of a serial line makes of the number of ones.
+type Parity uint8
+
+const (
+	NoParity Parity = iota // there is no parity bit
+	OddParity
+	EvenParity
+)
+
+var parityNames = []string{NoParity: "none", OddParity: "odd", EvenParity: "even"}
+
+// String returns the name in the name of a port: none, odd or even.
+func (p Parity) String() string { return enum.Name(parityNames, p) }
+
+// MarshalText returns the same name, or an error for a value that has none.
+func (p Parity) MarshalText() ([]byte, error) { return enum.Text(parityNames, p) }
+
+// UnmarshalText sets p to the value of that name.
+func (p *Parity) UnmarshalText(text []byte) error { return enum.Set(p, parityNames, text) }
 
 const (
 	loopback = "127.0.0.1"
@@ -139,7 +161,7 @@ func (s *Spec) completeSerial() error {
 	if device == "" {
 		return fmt.Errorf("no device")
 	}
-	s.Addr, s.Baud, s.Data, s.Parity, s.Stop = device, 38400, 8, 'N', 1
+	s.Addr, s.Baud, s.Data, s.Stop = device, 38400, 8, 1
 	q, err := url.ParseQuery(settings)
 	if err != nil {
 		return fmt.Errorf("settings %q", settings)
@@ -166,9 +188,7 @@ func (s *Spec) completeSerial() error {
 				s.Stop = v[0] - '0'
 			}
 		case "parity":
-			if ok = v == "none" || v == "odd" || v == "even"; ok {
-				s.Parity = v[0] - 'a' + 'A'
-			}
+			ok = s.Parity.UnmarshalText([]byte(v)) == nil
 		}
 		if !ok {
 			return fmt.Errorf("setting %s=%q", key, v)
@@ -177,15 +197,13 @@ func (s *Spec) completeSerial() error {
 	return nil
 }
 
-var parityNames = map[byte]string{'N': "none", 'O': "odd", 'E': "even"}
-
 // String returns a name that Parse reads as s.
 func (s Spec) String() string {
 	switch s.Kind {
 	case Std:
 		return "-"
 	case Serial:
-		return fmt.Sprintf("serial:%s?baud=%d&data=%d&parity=%s&stop=%d", s.Addr, s.Baud, s.Data, parityNames[s.Parity], s.Stop)
+		return fmt.Sprintf("serial:%s?baud=%d&data=%d&parity=%s&stop=%d", s.Addr, s.Baud, s.Data, s.Parity, s.Stop)
 	}
 	return kinds[s.Kind].scheme + ":" + s.Addr
 }

@@ -9,7 +9,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"slices"
+	"sort"
 	"strconv"
 	"strings"
 	"time"
@@ -221,15 +221,7 @@ func (s *Recorded) add(row []string, col columns, n int) (section int, err error
 // gives a whole machine's state to each of its n sections. A section's first
 // row stays whatever it says.
 func (s *Recorded) finish(rows []sections.WorkChange, n int) []sections.WorkChange {
-	slices.SortStableFunc(rows, func(a, b sections.WorkChange) int {
-		switch {
-		case a.TimeNs < b.TimeNs:
-			return -1
-		case a.TimeNs > b.TimeNs:
-			return 1
-		}
-		return 0
-	})
+	sort.SliceStable(rows, func(i, j int) bool { return rows[i].TimeNs < rows[j].TimeNs })
 	var known, on [sections.MaxSections]bool
 	var out []sections.WorkChange
 	for _, r := range rows {

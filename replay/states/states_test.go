@@ -5,7 +5,6 @@ package states
 import (
 	"fmt"
 	"io"
-	"os"
 	"reflect"
 	"runtime"
 	"slices"
@@ -13,6 +12,7 @@ import (
 	"testing"
 	"time"
 
+	"liftbench/sim/campaign"
 	"liftbench/sections"
 )
 
@@ -189,7 +189,7 @@ func TestHostileStates(t *testing.T) {
 		{"rows of the whole machine", head, "2031-05-09T14:03:07Z,1,1\n2031-05-09T14:03:07Z,1,0\n", 1, "day.csv: more than 10368000 rows; expected one day: cut the file, or leave out rows that repeat a state", 2500},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			if c.mostMB > 100 && os.Getenv("LIFTBENCH_CAMPAIGN") != "full" {
+			if c.mostMB > 100 && !campaign.Full() {
 				t.Skip("ten million rows; LIFTBENCH_CAMPAIGN=full reads them")
 			}
 			var before, after runtime.MemStats

@@ -80,14 +80,6 @@ func bearingOf(a, b orb.Point) float64 { return math.Atan2(b[0]-a[0], b[1]-a[1])
 // follow drives a line of many corners: sharp ones are rounded, or turned with
 // reversing.
 func (d *driver) follow(l orb.LineString, on, reversing bool) {
-	if len(d.way) == 0 {
-		d.way = append(d.way, stop{at: l[0]})
-	} else {
-		if dist(l[0], d.way[len(d.way)-1].at) > 30 {
-			d.transit(l[0])
-		}
-		d.line(l[0], false)
-	}
 	for i := 1; i < len(l); i++ {
 		if i == len(l)-1 {
 			d.line(l[i], on)
@@ -104,7 +96,6 @@ func (d *driver) follow(l orb.LineString, on, reversing bool) {
 			// ends on the new side's line.
 			r := d.radiusM
 			tan := r * math.Tan(math.Abs(by)/2)
-			_ = tan
 			d.line(toward(l[i], l[i-1], -1), on)
 			d.line(toward(l[i], l[i-1], -d.radiusM), false)
 			// Straight back to where the new side's line can be reached by an arc.
@@ -156,18 +147,21 @@ func (d *driver) rounds() {
 	clockwise := d.rng.IntN(2) == 0
 	start := d.rng.IntN(len(t.outline) - 1)
 	inSide := d.rng.Float64() // begins in the middle of a side
-	for _, k := range order {
-		d.around(moved(t.outline, (float64(k)+0.5)*t.widthM), start, inSide, clockwise, reversing)
+	for i, k := range order {
+		// From one round into the next there is a bend to the side.
+		d.around(moved(t.outline, (float64(k)+0.5)*t.widthM), start, inSide, float64(i)*(2*t.widthM+12), clockwise, reversing)
 	}
 	if t.hole != nil {
+		start := d.rng.IntN(len(t.hole) - 1)
 		for k := range t.holeRuns {
-			d.around(moved(t.hole, -(float64(k)+0.5)*t.widthM), d.rng.IntN(len(t.hole)-1), 0.5, clockwise, false)
+			d.around(moved(t.hole, -(float64(k)+0.5)*t.widthM), start, 0.5, float64(k)*(2*t.widthM+12), clockwise, false)
 		}
 	}
 }
 
-// around drives a ring once, a little more than whole.
-func (d *driver) around(r orb.Ring, start int, inSide float64, clockwise, reversing bool) {
+// around drives a ring once, a little more than whole. It begins beginM farther on
+// than the place that start and inSide name.
+func (d *driver) around(r orb.Ring, start int, inSide, beginM float64, clockwise, reversing bool) {
 	n := len(r) - 1
 	var l orb.LineString
 	first := orb.Point{r[start][0] + inSide*(r[start+1][0]-r[start][0]), r[start][1] + inSide*(r[start+1][1]-r[start][1])}
@@ -179,8 +173,18 @@ func (d *driver) around(r orb.Ring, start int, inSide float64, clockwise, revers
 	if clockwise {
 		l.Reverse()
 	}
-	end := toward(first, l[1], min(3, dist(first, l[1])/2))
-	l = append(l, end)
+	for beginM > 0 { // it begins farther on
+		if m := dist(l[0], l[1]); m <= beginM+1 {
+			beginM -= m
+			l = append(l[1:], l[1])
+			continue
+		}
+		l[0] = toward(l[0], l[1], beginM)
+		l = append(l, l[0])
+		break
+	}
+	l = append(l, toward(l[0], l[1], min(3, dist(l[0], l[1])/2)))
+	d.reach(l[0], bearingOf(l[0], l[1]))
 	d.follow(l, true, reversing)
 }
 
@@ -305,7 +309,7 @@ func (d *driver) chain(chain []piece, skip int) {
 		in := toward(l[0], l[1], -run)
 		out := toward(l[len(l)-1], l[len(l)-2], -run)
 		if i == 0 {
-			d.transit(in)
+			d.reach(in, bearingOf(l[0], l[1]))
 		} else {
 			d.turn(in, bearingOf(l[0], l[1]))
 		}
@@ -347,6 +351,80 @@ func (d *driver) detour(from, to orb.Point) {
 		shortest = ways[1]
 	}
 	d.follow(append(shortest, to), false, false)
+}
+
+// reach drives to a place so that it heads there as told, with no turn tighter than
+// the tractor's: along an arc, a straight line and an arc, the shortest of the four
+// such ways (Dubins 1957, Am. J. Math. 79(3):497-516).
+func (d *driver) reach(to orb.Point, heading float64) {
+	if len(d.way) == 0 {
+		d.way = append(d.way, stop{at: toward(to, orb.Point{to[0] + math.Sin(heading), to[1] + math.Cos(heading)}, -20)})
+		d.line(to, false)
+		return
+	}
+	if last := d.way[len(d.way)-1].at; d.meetsHole(last, to) {
+		d.transit(toward(to, d.t.hole.Bound().Center(), -15)) // from outside
+	}
+	n, r := len(d.way), d.radiusM
+	at, h := d.way[n-1].at, bearingOf(d.way[n-2].at, d.way[n-1].at)
+	centre := func(p orb.Point, h, side float64) orb.Point {
+		return orb.Point{p[0] + side*r*math.Cos(h), p[1] - side*r*math.Sin(h)}
+	}
+	positive := func(a float64) float64 { return math.Mod(math.Mod(a, 2*math.Pi)+2*math.Pi, 2*math.Pi) }
+	best := math.Inf(1)
+	var first, straightM, last float64 // radians, positive to the right
+	for _, s1 := range []float64{1, -1} {
+		for _, s2 := range []float64{1, -1} {
+			a, b := centre(at, h, s1), centre(to, heading, s2)
+			m, along := dist(a, b), bearingOf(a, b)
+			if s1 != s2 {
+				if m < 2*r {
+					continue
+				}
+				along += s1 * math.Asin(2*r/m)
+				m = math.Sqrt(m*m - 4*r*r)
+			}
+			t1, t2 := positive(s1*(along-h)), positive(s2*(heading-along))
+			// What is all but a whole turn is rounding.
+			if t1 > 2*math.Pi-1e-9 {
+				t1 = 0
+			}
+			if t2 > 2*math.Pi-1e-9 {
+				t2 = 0
+			}
+			length := r*(t1+t2) + m
+			if try := (&driver{t: d.t, way: []stop{{at: at}}}); d.t.hole != nil {
+				h := h
+				try.arc(&h, r, s1*t1, false, false)
+				p := try.way[len(try.way)-1].at
+				try.line(orb.Point{p[0] + m*math.Sin(h), p[1] + m*math.Cos(h)}, false)
+				try.arc(&h, r, s2*t2, false, false)
+				for _, p := range try.way {
+					if planar.RingContains(d.t.hole, p.at) {
+						length += 1000 // rather a long way
+					}
+				}
+			}
+			if length < best {
+				best, first, straightM, last = length, s1*t1, m, s2*t2
+			}
+		}
+	}
+	d.arc(&h, r, first, false, false)
+	p := d.way[len(d.way)-1].at
+	d.line(orb.Point{p[0] + straightM*math.Sin(h), p[1] + straightM*math.Cos(h)}, false)
+	d.arc(&h, r, last, false, false)
+	d.line(to, false)
+}
+
+// meetsHole reports whether a straight line leads over what is to be driven around.
+func (d *driver) meetsHole(from, to orb.Point) bool {
+	for k := range 200 {
+		if d.t.hole != nil && planar.RingContains(d.t.hole, toward(from, to, dist(from, to)*float64(k)/200)) {
+			return true
+		}
+	}
+	return false
 }
 
 // transit drives to a place, around the hole where that is in the way.
@@ -425,6 +503,7 @@ func record(rng *rand.Rand, way []stop, rc receiver, lateS float64) ([]nmea.Fix,
 	var fixes []nmea.Fix
 	var changes []sections.WorkChange
 	var wanderE, wanderN, steer float64
+	limits := braking(way, speed, slow)
 	v := speed
 	on := false
 	for i := 1; i < len(way); i++ {
@@ -433,14 +512,10 @@ func record(rng *rand.Rand, way []stop, rc receiver, lateS float64) ([]nmea.Fix,
 		if d == 0 {
 			continue
 		}
-		target := speed
-		if b.slow {
-			target = slow
-		}
-		v += max(-1.2*d/v, min(0.6*d/v, target-v))
+		v = min(v+0.6*d/v, limits[i])
 		if a.reverse != b.reverse {
 			t += 1.5 // stands while the gear is changed
-			v = 0.6
+			v = crawlMps
 		}
 		dt := d / v
 		if b.on != on {
@@ -463,12 +538,9 @@ func record(rng *rand.Rand, way []stop, rc receiver, lateS float64) ([]nmea.Fix,
 			f.LatDeg = lat0 + n/meridianM/radPerDeg
 			f.LonDeg = lon0 + e/(normalM*math.Cos(lat0*radPerDeg))/radPerDeg
 			f.Quality, f.Dated = rc.quality, true
-			f.SpeedMps = v
-			course := h
-			if b.reverse {
-				course += 0
+			if f.SpeedMps = 0; next >= t { // at a stop no course is given
+				f.SpeedMps, f.CourseDeg = v, math.Mod(h/radPerDeg+360, 360)
 			}
-			f.CourseDeg = math.Mod(course/radPerDeg+360, 360)
 			fixes = append(fixes, f)
 		}
 		t += dt
@@ -477,7 +549,31 @@ func record(rng *rand.Rand, way []stop, rc receiver, lateS float64) ([]nmea.Fix,
 	return fixes, changes
 }
 
-// onPlane converts a place of the generator to another plane.
+const crawlMps = 0.3 // on the last decimetres before a stop, and the first after it
+
+// braking is how fast the way may be driven to each stop of the plan: no one brakes
+// harder than 1.2 m/s² (common practice, no source) before a turn or a change of
+// gear.
+func braking(way []stop, speedMps, slowMps float64) []float64 {
+	limits := make([]float64, len(way))
+	next := crawlMps
+	for i := len(way) - 1; i > 0; i-- {
+		limit := speedMps
+		if way[i].slow {
+			limit = slowMps
+		}
+		if i+1 < len(way) && way[i+1].reverse != way[i].reverse {
+			limit = crawlMps
+		}
+		if i+1 < len(way) {
+			limit = min(limit, math.Sqrt(next*next+2*1.2*dist(way[i].at, way[i+1].at)))
+		}
+		limits[i], next = limit, limit
+	}
+	return limits
+}
+
+// geodetic converts a place of the generator.
 func geodetic(p orb.Point) (lat, lon float64) {
 	const lat0, lon0 = 51.4, 9.7
 	sin := math.Sin(lat0 * radPerDeg)

@@ -6,6 +6,7 @@ package zones
 import (
 	"math"
 	"slices"
+	"sort"
 
 	"github.com/paulmach/orb"
 
@@ -137,15 +138,7 @@ func (s *search) worked(st stroke) (from, to int, ok bool) {
 // side (Theil and Sen), in order across the rows, and returns the standard deviation
 // of the ends about it.
 func smoothEnds(list []end) ([]end, float64) {
-	slices.SortStableFunc(list, func(a, b end) int {
-		switch {
-		case a.asideM < b.asideM:
-			return -1
-		case a.asideM > b.asideM:
-			return 1
-		}
-		return 0
-	})
+	sort.SliceStable(list, func(i, j int) bool { return list[i].asideM < list[j].asideM })
 	out := make([]end, 0, len(list))
 	var off []float64
 	for i, e := range list {

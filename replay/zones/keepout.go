@@ -6,6 +6,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"sort"
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/planar"
@@ -17,6 +18,8 @@ import (
 const (
 	smallM = 400.0 // the longest way around a keep-out
 	leastR = 1.0   // m, the smallest keep-out by half its width
+
+	nextM = 30.0 // and three widths: the way to a round, and from it to the next
 
 	roundness = 0.4 // 4π·area/length² of a keep-out's round, 1 = a circle
 )
@@ -66,23 +69,84 @@ func (w *way) around(from, to int, seamM, widthM float64) (round, bool) {
 		return round{}, false
 	}
 	r := round{from: from, to: to, ring: raw, areaM2: planar.Area(raw), seamM: seamM}
-	parts := w.sides(from, to, widthM)
-	driven := 0.0
-	for _, p := range parts {
-		driven += w.points[p.to-1].alongM - w.points[p.from].alongM
-		r.strokes = append(r.strokes, p.stroke)
-	}
-	if len(parts) >= 3 && driven > 0.35*length {
-		// Where it begins in the middle of a side, the parts of that side are one.
-		a, b := &w.points[parts[0].from], &w.points[parts[len(parts)-1].to-1]
-		sharp := w.ring(parts, math.Abs(turned(b.dir, a.dir)) > 15*radPerDeg)
-		if sharp != nil && polygon.Crossing(orb.Polygon{sharp}) == nil {
-			if a := planar.Area(sharp); a >= r.areaM2*0.98 && a < 1.35*r.areaM2 {
-				r.ring, r.areaM2 = sharp, a
-			}
+	if sharp := w.sharpened(from, to); sharp != nil && polygon.Crossing(orb.Polygon{sharp}) == nil {
+		if a := planar.Area(sharp); a >= 0.98*r.areaM2 && a < 1.4*r.areaM2 {
+			r.ring, r.areaM2 = sharp, a
 		}
 	}
 	return r, true
+}
+
+const (
+	bendM    = 1.5 // the direction at a point of a keep-out's round is that over so much before and after it
+	bendRad  = 4 * radPerDeg
+	straight = 2.5            // m, the shortest side between two corners
+	atCorner = 12 * radPerDeg // sides that differ by less bend into each other
+)
+
+// sharpened returns the round from one point of the way to another with its straight
+// sides carried on to where they meet; nil if it has fewer than three.
+func (w *way) sharpened(from, to int) orb.Ring {
+	var sides []orb.LineString
+	var now orb.LineString
+	flush := func() {
+		if len(now) >= 3 && between(now[0], now[len(now)-1]) >= straight {
+			sides = append(sides, now)
+		}
+		now = nil
+	}
+	p := w.points
+	for i := from; i < to; i++ {
+		a, b := w.back(i+1, bendM)-1, w.ahead(i, bendM)
+		if a < 0 || p[a].run != p[i].run || b >= len(p) || p[b].run != p[i].run {
+			continue
+		}
+		if bend := turned(bearing(p[a].at, p[i].at), bearing(p[i].at, p[b].at)); math.Abs(bend) > bendRad {
+			flush()
+			continue
+		}
+		now = append(now, p[i].at)
+	}
+	flush()
+	// It begins in the middle of a side, as a rule: the parts of that side are one.
+	for len(sides) > 3 {
+		first, last := sides[0], sides[len(sides)-1]
+		if math.Abs(turned(dirAt(last, len(last)-1), dirAt(first, 0))) > atCorner {
+			break
+		}
+		// The longer one says more.
+		if between(first[0], first[len(first)-1]) < between(last[0], last[len(last)-1]) {
+			sides[0] = last
+		}
+		sides = sides[:len(sides)-1]
+	}
+	if len(sides) < 3 {
+		return nil
+	}
+	var out orb.LineString
+	for i, a := range sides {
+		b := sides[(i+1)%len(sides)]
+		da, asideA := fitLine(a)
+		db, asideB := fitLine(b)
+		if math.Abs(turned(da, db)) < atCorner {
+			out = append(out, a[len(a)-1], b[0])
+			continue
+		}
+		end := func(l orb.LineString, dir, aside float64) orb.Point {
+			q := l[len(l)-1]
+			return orb.Point{q[0] + aside*math.Cos(dir), q[1] - aside*math.Sin(dir)}
+		}
+		pa, pb := end(a, da, asideA), end(b, db, asideB)
+		// pa + u·(sin da, cos da) lies on b's line.
+		det := math.Sin(da)*math.Cos(db) - math.Cos(da)*math.Sin(db)
+		u := ((pb[0]-pa[0])*math.Cos(db) - (pb[1]-pa[1])*math.Sin(db)) / det
+		x := orb.Point{pa[0] + u*math.Sin(da), pa[1] + u*math.Cos(da)}
+		if between(x, a[len(a)-1]) > cornerM/2 || between(x, b[0]) > cornerM/2 {
+			return nil
+		}
+		out = append(out, x)
+	}
+	return offset.RingOf(out)
 }
 
 func (w *way) coarseBy(from, to int, m float64) orb.LineString {
@@ -97,30 +161,31 @@ func (w *way) coarseBy(from, to int, m float64) orb.LineString {
 // for each thing driven around its rounds, innermost first.
 func (w *way) keepOuts(loops []round, taken []bool, widthM float64) [][]round {
 	deepM := max(1.5, 0.45*widthM)
-	slices.SortStableFunc(loops, func(a, b round) int {
-		if c := cmp.Compare(math.Round(a.areaM2), math.Round(b.areaM2)); c != 0 {
-			return c
-		}
-		return cmp.Compare(a.seamM, b.seamM)
+	sort.SliceStable(loops, func(i, j int) bool {
+		a, b := &loops[i], &loops[j]
+		return cmp.Or(cmp.Compare(math.Round(a.areaM2), math.Round(b.areaM2)), cmp.Compare(a.seamM, b.seamM)) < 0
 	})
 	var out [][]round
-	mine := slices.Clone(taken)
+	mine, ways := slices.Clone(taken), slices.Clone(taken)
 	for _, r := range loops {
 		if w.sharedM(mine, &r) > sharedMost*w.lengthM(&r) {
 			continue
 		}
-		if w.anythingIn(&r, mine, deepM) {
+		if w.anythingIn(&r, ways, deepM) {
 			continue
 		}
 		// Of the loops that are almost this one, that which closes best.
 		for _, q := range loops {
 			both := min(q.to, r.to) - max(q.from, r.from)
-			if both*10 > 7*max(q.to-q.from, r.to-r.from) && q.seamM < r.seamM-0.05*widthM && q.areaM2 > 0.95*r.areaM2 && w.sharedM(mine, &q) <= sharedMost*w.lengthM(&q) && !w.anythingIn(&q, mine, deepM) {
+			if both*10 > 7*max(q.to-q.from, r.to-r.from) && q.seamM < r.seamM-0.05*widthM && q.areaM2 > 0.95*r.areaM2 && w.sharedM(mine, &q) <= sharedMost*w.lengthM(&q) && !w.anythingIn(&q, ways, deepM) {
 				r = q
 			}
 		}
 		for i := r.from; i < r.to; i++ {
 			mine[i] = true
+		}
+		for i := w.back(r.from+1, nextM+3*widthM); i < w.ahead(r.to-1, nextM+3*widthM); i++ {
+			ways[i] = true
 		}
 		placed := false
 		for k := range out {
@@ -138,7 +203,7 @@ func (w *way) keepOuts(loops []round, taken []bool, widthM float64) [][]round {
 }
 
 // anythingIn reports whether anything was driven more than deepM within a loop but
-// what mine has.
+// what mine has: rounds, and the ways to and from them.
 func (w *way) anythingIn(r *round, mine []bool, deepM float64) bool {
 	inside := 0
 	box := r.ring.Bound()

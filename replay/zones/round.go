@@ -7,6 +7,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"sort"
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/planar"
@@ -21,6 +22,7 @@ type round struct {
 	ring     orb.Ring // its line, counter-clockwise, with sharp corners
 	areaM2   float64
 	seamM    float64 // how far beside its beginning it ends
+	comes    bool    // it passes beside its beginning, and does not only lead there
 	// turnedAt are corners at which no stroke of the way passes.
 	strokes []int
 }
@@ -136,12 +138,14 @@ func (w *way) ring(parts []part, atCorner bool) orb.Ring {
 	joints := make([]joint, n) // after line i
 	for i := range n {
 		next := (i + 1) % n
-		if next == 0 && !atCorner || n == 1 {
+		if n == 1 {
 			continue
 		}
 		a, b := lines[i], lines[next]
 		angle := math.Abs(turned(dirAt(a, len(a)-1), dirAt(b, 0)))
-		if angle < 12*radPerDeg {
+		// A round that ends beside its beginning may bend there, towards the next
+		// round; where what it repeats was left out, its sides meet at a corner.
+		if angle < 12*radPerDeg || next == 0 && !atCorner && angle < headingOff {
 			continue
 		}
 		j := &joints[i]
@@ -182,6 +186,7 @@ func (w *way) loops(widthM float64) []round {
 			if r, ok := w.abreast(start, k, widthM); ok {
 				all = append(all, r)
 			}
+			all = append(all, w.gapped(start, k, widthM)...)
 			if start+1 >= s.to || start == w.ahead(start, beginsM) {
 				break
 			}
@@ -208,7 +213,9 @@ func (w *way) abreast(start, k int, widthM float64) (round, bool) {
 			if math.Abs(aside) > 1.6*widthM || ahead < 0 || ahead > 3 || math.Abs(turned(dir, p.dir)) > headingOff {
 				continue
 			}
-			return w.tried(start, i+1, math.Abs(aside), false, widthM)
+			r, ok := w.tried(start, i+1, math.Abs(aside), false, widthM)
+			r.comes = true
+			return r, ok
 		}
 	}
 	return round{}, false
@@ -223,31 +230,41 @@ func (w *way) onward(i int, m float64) float64 {
 // corners returns the rounds that begin with stroke k and end at a corner with
 // it.
 func (w *way) corners(k int, widthM float64) []round {
-	var all []round
 	first := &w.strokes[k]
-	at := w.points[first.from].at
-	for m := k + 2; m < min(k+mostSides, len(w.strokes)); m++ {
-		last := &w.strokes[m]
-		end := &w.points[last.to-1]
-		reach := between(end.at, at)
-		if reach > 4*widthM+10 || end.alongM-w.points[first.from].alongM < 6*widthM+30 {
-			continue
-		}
-		begin := w.onward(w.ahead(first.from, settlesM), onwardM)
+	begin := w.onward(w.ahead(first.from, settlesM), onwardM)
+	return w.closing(first.from, k, widthM, func(end *point) (seamM float64, atCorner, ok bool) {
 		angle := math.Abs(turned(end.dir, begin))
-		atCorner, seamM := angle > 15*radPerDeg, 0.0
-		if !atCorner {
-			// It ends behind its beginning, or beyond it, on about the same line.
-			s, c := math.Sincos(begin)
-			if seamM = math.Abs((end.at[0]-at[0])*c - (end.at[1]-at[1])*s); seamM > 0.4*widthM {
-				continue
-			}
-		}
-		if angle > 165*radPerDeg {
+		return 0, true, angle > 15*radPerDeg && angle < 165*radPerDeg
+	})
+}
+
+// gapped returns the rounds that begin at a point of stroke k and end with a
+// stroke that leads to that point, or a little beyond, on the same line: the driver
+// turned off before the round was whole.
+func (w *way) gapped(start, k int, widthM float64) []round {
+	at := w.points[start].at
+	begin := w.onward(start, onwardM)
+	s, c := math.Sincos(begin)
+	return w.closing(start, k, widthM, func(end *point) (seamM float64, atCorner, ok bool) {
+		seamM = math.Abs((end.at[0]-at[0])*c - (end.at[1]-at[1])*s)
+		return seamM, false, seamM < 0.4*widthM && math.Abs(turned(end.dir, begin)) < 15*radPerDeg
+	})
+}
+
+// closing returns the rounds from a point of stroke k to the ends of later strokes
+// near it that close them.
+func (w *way) closing(start, k int, widthM float64, closes func(end *point) (seamM float64, atCorner, ok bool)) []round {
+	var all []round
+	from := &w.points[start]
+	for m := k + 2; m < min(k+mostSides, len(w.strokes)); m++ {
+		end := &w.points[w.strokes[m].to-1]
+		if between(end.at, from.at) > 4*widthM+10 || end.alongM-from.alongM < 6*widthM+30 {
 			continue
 		}
-		if r, ok := w.tried(first.from, last.to, seamM, atCorner, widthM); ok {
-			all = append(all, r)
+		if seamM, atCorner, ok := closes(end); ok {
+			if r, ok := w.tried(start, w.strokes[m].to, seamM, atCorner, widthM); ok {
+				all = append(all, r)
+			}
 		}
 	}
 	return all
@@ -281,11 +298,30 @@ func (w *way) tried(from, to int, seamM float64, atCorner bool, widthM float64) 
 	if polygon.Crossing(orb.Polygon{ring}) != nil || !w.crossDriven(parts, ring) {
 		return round{}, false
 	}
+	if w.drivenShare(from, to, ring, max(3, widthM/2)) < mostlyDriven {
+		return round{}, false
+	}
 	r := round{from: from, to: to, ring: ring, areaM2: planar.Area(ring), seamM: seamM}
 	for _, p := range parts {
 		r.strokes = append(r.strokes, p.stroke)
 	}
 	return r, true
+}
+
+// mostlyDriven is the least share of a round that was driven: the rest are corners that
+// were cut, and where it does not quite close.
+const mostlyDriven = 0.88
+
+// drivenShare is the share of a ring that lies within nearM of points[from:to].
+func (w *way) drivenShare(from, to int, ring orb.Ring, nearM float64) float64 {
+	all := distances(orb.Ring(w.coarse(from, to)), ring)
+	near := 0
+	for _, d := range all {
+		if d <= nearM {
+			near++
+		}
+	}
+	return float64(near) / float64(max(len(all), 1))
 }
 
 // crossDriven reports whether a ring has sides across its longest one: without,
@@ -315,12 +351,12 @@ func (w *way) crossDriven(parts []part, ring orb.Ring) bool {
 // What lies outside a round must belong to rounds farther out.
 func (w *way) rounds(loops []round, widthM float64, worked func(from, to int) float64) []round {
 	left := slices.Clone(loops)
-	slices.SortStableFunc(left, func(a, b round) int { return cmp.Compare(b.areaM2, a.areaM2) })
+	sort.SliceStable(left, func(i, j int) bool { return left[i].areaM2 > left[j].areaM2 })
 	taken := make([]bool, len(w.points))
 	var out []round
 	for i := range left {
 		r := left[i]
-		if w.sharedM(taken, &r) > sharedMost*w.lengthM(&r) || !w.encloses(taken, &r) || worked(r.from, r.to) < 0.5 {
+		if w.sharedM(taken, &r) > sharedMost*w.lengthM(&r) || !w.fits(taken, &r, out, widthM) || worked(r.from, r.to) < 0.5 {
 			continue
 		}
 		nearest := math.Inf(1)
@@ -330,15 +366,14 @@ func (w *way) rounds(loops []round, widthM float64, worked func(from, to int) fl
 		if len(out) > 0 && (nearest < 0.4*widthM || nearest > 2.5*widthM) {
 			continue
 		}
-		// Of the loops that are almost this one, that which closes best and has the
-		// least of others.
-		flaw := func(q *round) float64 { return q.seamM/widthM + w.sharedM(taken, q)/10 }
+		// Of the loops that share most of their way with this one, that which closes best
+		// and has the least of others.
 		for _, q := range left[i+1:] {
-			if q.areaM2 < 0.9*left[i].areaM2 {
+			if q.areaM2 < 0.8*left[i].areaM2 {
 				break
 			}
-			both := min(q.to, r.to) - max(q.from, r.from)
-			if both*10 > 9*max(q.to-q.from, r.to-r.from) && flaw(&q) < flaw(&r)-0.1 && w.encloses(taken, &q) {
+			both := min(q.to, left[i].to) - max(q.from, left[i].from)
+			if both*2 > max(q.to-q.from, left[i].to-left[i].from) && w.flaw(taken, &q, widthM) < w.flaw(taken, &r, widthM)-0.1 && w.fits(taken, &q, out, widthM) {
 				r = q
 			}
 		}
@@ -347,7 +382,7 @@ func (w *way) rounds(loops []round, widthM float64, worked func(from, to int) fl
 		}
 		out = append(out, r)
 	}
-	slices.SortStableFunc(out, func(a, b round) int { return cmp.Compare(b.areaM2, a.areaM2) })
+	sort.SliceStable(out, func(i, j int) bool { return out[i].areaM2 > out[j].areaM2 })
 	return out
 }
 
@@ -367,27 +402,71 @@ func (w *way) sharedM(taken []bool, r *round) float64 {
 	return both
 }
 
-// encloses reports whether nine tenths of what no round has, and r has not, are
-// within r.
-func (w *way) encloses(taken []bool, r *round) bool {
-	inside, outside := 0, 0
+// flaw is how badly a round closes: widths to the side of its beginning, tens of metres
+// that others have too, hundreds of metres that were not driven, and that it only leads
+// to where it began, which the way to something else may do as well.
+func (w *way) flaw(taken []bool, r *round, widthM float64) float64 {
+	flaw := r.seamM/widthM + w.sharedM(taken, r)/10 + between(w.points[r.from].at, w.points[r.to-1].at)/100
+	if !r.comes {
+		flaw += 0.3
+	}
+	return flaw
+}
+
+// fits reports whether a round goes around the field: nine tenths of what is driven
+// besides lie within it or, as turns and ways lie on the headland too, half of it where
+// the round runs a width beside another one nearly all along.
+func (w *way) fits(taken []bool, r *round, others []round, widthM float64) bool {
+	if w.enclosed(taken, r) >= 0.9 {
+		return true
+	}
+	if w.enclosed(taken, r) < 0.5 {
+		return false
+	}
+	for i := range others {
+		all := distances(others[i].ring, r.ring)
+		along := 0
+		for _, d := range all {
+			if d > 0.6*widthM && d < 1.5*widthM {
+				along++
+			}
+		}
+		if along*10 >= 9*len(all) {
+			return true
+		}
+	}
+	return false
+}
+
+// turnsM is the longest straight way within a turn that is taken for no pass.
+const turnsM = 20
+
+// enclosed is the share, of what no round has and r has not, that lies within r. Turns
+// do not count: they lie on the headland, or beyond it.
+func (w *way) enclosed(taken []bool, r *round) float64 {
+	inside, all := 0, 0
 	for _, s := range w.strokes {
+		if s.lengthM < turnsM {
+			continue
+		}
 		for i := s.from; i < s.to; i += 8 {
 			if taken[i] || i >= r.from && i < r.to {
 				continue
 			}
+			all++
 			if planar.RingContains(r.ring, w.points[i].at) {
 				inside++
-			} else {
-				outside++
 			}
 		}
 	}
-	return outside*9 <= inside
+	return float64(inside) / float64(max(all, 1))
 }
 
 // apart is the median distance from points of one ring to another.
-func apart(a, b orb.Ring) float64 {
+func apart(a, b orb.Ring) float64 { return median(distances(a, b)) }
+
+// distances are those from points all along ring b, 5 m or less apart, to ring a.
+func distances(a, b orb.Ring) []float64 {
 	var all []float64
 	for i := 1; i < len(b); i++ {
 		n := int(between(b[i-1], b[i])/5) + 1
@@ -397,5 +476,5 @@ func apart(a, b orb.Ring) float64 {
 			all = append(all, planar.DistanceFrom(orb.LineString(a), p))
 		}
 	}
-	return median(all)
+	return all
 }

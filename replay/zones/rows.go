@@ -3,9 +3,9 @@
 package zones
 
 import (
-	"cmp"
 	"math"
 	"slices"
+	"sort"
 
 	"github.com/paulmach/orb"
 )
@@ -85,7 +85,7 @@ func (w *way) blocks(pairs []pair, free []bool, widthM float64) []block {
 	for i := range out {
 		w.direct(&out[i], widthM)
 	}
-	slices.SortStableFunc(out, func(a, b block) int { return cmp.Compare(b.lengthM, a.lengthM) })
+	sort.SliceStable(out, func(i, j int) bool { return out[i].lengthM > out[j].lengthM })
 	return out
 }
 

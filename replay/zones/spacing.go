@@ -4,7 +4,6 @@
 package zones
 
 import (
-	"cmp"
 	"math"
 	"slices"
 )
@@ -118,7 +117,7 @@ func median(list []float64) float64 {
 	if len(list) == 0 {
 		return 0
 	}
-	slices.SortFunc(list, cmp.Compare[float64])
+	slices.Sort(list)
 	n := len(list)
 	return (list[(n-1)/2] + list[n/2]) / 2
 }

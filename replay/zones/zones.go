@@ -143,6 +143,8 @@ type Found struct {
 	// Unsure is what could not be told and why, a sentence each.
 	Unsure []string
 	Lines  []orb.LineString // of the rounds, for a picture
+	// RoundsNs are when each of them was driven: from, to.
+	RoundsNs [][2]int64
 }
 
 // Find finds the zones. It is an error if the day has no passes to go by.
@@ -218,6 +220,7 @@ func (s *search) find() error {
 	taken := make([]bool, len(s.w.points))
 	take := func(r *round) {
 		s.Lines = append(s.Lines, orb.LineString(r.ring))
+		s.RoundsNs = append(s.RoundsNs, [2]int64{s.w.points[r.from].timeNs, s.w.points[r.to-1].timeNs})
 		for i := r.from; i < r.to; i++ {
 			taken[i] = true
 		}
@@ -237,7 +240,10 @@ func (s *search) find() error {
 			return err
 		}
 		s.Boundary, s.Outer = s.Driven, Border{Rounds, sure}
-		s.HeadlandM = s.WidthM * float64(len(rounds))
+		s.HeadlandM = s.WidthM
+		if n := len(rounds); n > 1 { // they overlap, or leave strips
+			s.HeadlandM += apart(rounds[0].ring, rounds[n-1].ring)
+		}
 	}
 	if s.day.Boundary != nil {
 		s.Boundary, s.Outer = s.day.Boundary, Border{File, 0}

@@ -337,7 +337,8 @@ func (g *grid) centreY(iy int) float64 { return lattice(g.y0 + float64((float64(
 // fill gives each cell its content. It goes along each row from west to east: it
 // begins outside all zones, and changes the classes at each flip.
 func (g *grid) fill(start []int32, runs []run, hasEdges []bool, flips []flip) {
-	empty := map[Mask]int32{} // contents without blocks, by their classes
+	empty := map[Mask]int32{}           // contents without blocks, by their classes
+	known, emptyM := int32(-1), Mask(0) // the last of them that was asked for; most neighbours share it
 	for iy := range g.ny {
 		var m Mask
 		for ix := range g.nx {
@@ -349,13 +350,16 @@ func (g *grid) fill(start []int32, runs []run, hasEdges []bool, flips []flip) {
 			next := int32(len(g.contents))
 			here := runs[start[k]:start[k+1]]
 			if len(here) == 0 {
-				n, ok := empty[m]
-				if !ok {
-					n = next
-					empty[m] = n
-					g.contents = append(g.contents, content{classes: m})
+				if known < 0 || m != emptyM {
+					n, ok := empty[m]
+					if !ok {
+						n = next
+						empty[m] = n
+						g.contents = append(g.contents, content{classes: m})
+					}
+					known, emptyM = n, m
 				}
-				g.cells[k].content = n
+				g.cells[k].content = known
 				continue
 			}
 			g.cells[k].content = next

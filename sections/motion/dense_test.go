@@ -376,7 +376,8 @@ func TestFitParabolaBesideLeastSquares(t *testing.T) {
 			e.add(map[int]float64{2: 2}, 0, 1) // acceleration about 0, to 1 m/s²
 			n.add(map[int]float64{2: 2}, 0, 1)
 			we, wn := solve(e.a, e.b), solve(n.a, n.b)
-			got := fitParabola(samples, at)
+			l := normalOf(samples, at)
+			got := fitParabola(samples, at, &l)
 			for _, v := range [][2]float64{{got.e, we[0]}, {got.n, wn[0]}, {got.ve, we[1]}, {got.vn, wn[1]}} {
 				if !(math.Abs(v[0]-v[1]) <= 1e-5) {
 					t.Errorf("got %+v; want %v east, %v north", got, we, wn)

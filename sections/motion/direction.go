@@ -95,7 +95,7 @@ func (k *Estimator) regainHeading(s *step) bool {
 	}
 	// Where the antenna would move with the heading and yaw rate as predicted.
 	along := exact.Atan2(k.X[yaw]*k.Antenna.XM, v-float64(k.X[yaw]*k.Antenna.YM))
-	offRad := wrap(bearing - k.X[theta] - along)
+	offRad := Wrap(bearing - k.X[theta] - along)
 	if math.Abs(offRad) <= lostHeadingRad && (!s.through || k.X[speed] < 0 == backward) {
 		return false
 	}

@@ -143,8 +143,8 @@ func TestRegainHeading(t *testing.T) {
 					wantMps = -tc.mps
 				}
 				e, n := antennaAt(k)
-				if !(math.Abs(wrap(k.X[theta]-headingRad-tc.offRad)) <= 1e-9) || !(math.Abs(k.X[speed]-wantMps) <= 1e-9) || !(math.Abs(e-30) <= 1e-9) || !(math.Abs(n+20) <= 1e-9) {
-					t.Errorf("%s: turned by %g, %g m/s, antenna at (%g, %g); want %g, %g", tc.name, wrap(k.X[theta]-headingRad), k.X[speed], e, n, tc.offRad, wantMps)
+				if !(math.Abs(Wrap(k.X[theta]-headingRad-tc.offRad)) <= 1e-9) || !(math.Abs(k.X[speed]-wantMps) <= 1e-9) || !(math.Abs(e-30) <= 1e-9) || !(math.Abs(n+20) <= 1e-9) {
+					t.Errorf("%s: turned by %g, %g m/s, antenna at (%g, %g); want %g, %g", tc.name, Wrap(k.X[theta]-headingRad), k.X[speed], e, n, tc.offRad, wantMps)
 				}
 				// The yaw rate is what turned it, but no more than 3.5 m of radius allow.
 				most := tc.mps / 3.5

@@ -82,6 +82,7 @@ const (
 	longestReverseM     = 60.0
 	spreadGain          = 0.04
 	widestSpread        = 1e4
+	deviatingSigmas     = 2.5
 	longestStepS        = 5.0 // a gap after which the motion is begun anew
 )
 
@@ -104,12 +105,12 @@ func (k *Estimator) Update(f *nmea.Fix, eastM, northM float64) {
 	k.advance(dt)
 
 	if !long || !k.regainHeading(&s) {
-		k.measurePosition(eastM, northM, positionSigma(f))
+		k.measurePosition(eastM, northM, positionSigma(f), long)
 		if !math.IsNaN(f.HeadingDeg) {
-			k.measure(row{theta, 1, speed, 0, yaw, 0}, wrap(f.HeadingDeg*math.Pi/180-k.X[theta]), headingSigmaRad)
+			k.measure(row{theta, 1, speed, 0, yaw, 0}, Wrap(f.HeadingDeg*math.Pi/180-k.X[theta]), headingSigmaRad)
 		}
 		if !math.IsNaN(s.toldE) {
-			k.measureVelocity(s.toldE, s.toldN)
+			k.measureVelocity(s.toldE, s.toldN, long)
 		} else if f.SpeedMps < slowMps {
 			// A receiver that hardly moves knows how fast, but not where to.
 			v := k.X[speed]
@@ -141,33 +142,53 @@ func velocity(f *nmea.Fix) (eastMps, northMps float64) {
 // It is at (e + x·sin θ + y·cos θ, n + x·cos θ - y·sin θ). This and the velocity
 // are taken along the machine's axes as they are before, forward and right, so
 // that turning the world changes nothing.
-func (k *Estimator) measurePosition(eastM, northM, sigmaM float64) {
+func (k *Estimator) measurePosition(eastM, northM, sigmaM float64, long bool) {
 	ax, ay := k.Antenna.XM, k.Antenna.YM
 	s, c := exact.Sincos(k.X[theta])
 	de, dn := eastM-k.X[east], northM-k.X[north]
 	k.measurePair(
 		row{east, s, north, c, theta, -ay}, float64(de*s)+float64(dn*c)-ax,
-		row{east, c, north, -s, theta, ax}, float64(de*c)-float64(dn*s)-ay, sigmaM)
+		row{east, c, north, -s, theta, ax}, float64(de*c)-float64(dn*s)-ay, sigmaM, long)
 }
 
 // measureVelocity takes the antenna's velocity, east and north.
 //
 // It is (v - ω·y, ω·x) forward and right.
-func (k *Estimator) measureVelocity(ve, vn float64) {
+func (k *Estimator) measureVelocity(ve, vn float64, long bool) {
 	ax, ay := k.Antenna.XM, k.Antenna.YM
 	s, c := exact.Sincos(k.X[theta])
 	fwd, right := k.X[speed]-float64(k.X[yaw]*ay), float64(k.X[yaw]*ax)
 	k.measurePair(
 		row{theta, -right, speed, 1, yaw, -ay}, float64(ve*s)+float64(vn*c)-fwd,
-		row{theta, fwd, speed, 0, yaw, ax}, float64(ve*c)-float64(vn*s)-right, velocitySigmaMps)
+		row{theta, fwd, speed, 0, yaw, ax}, float64(ve*c)-float64(vn*s)-right, velocitySigmaMps, long)
 }
 
-// measurePair takes two measurements whose rows and innovations are those before
-// either was taken: what the first changes is taken off the second's innovation.
-func (k *Estimator) measurePair(one row, innovation float64, two row, other, sigma float64) {
-	before := two.times(&k.X)
-	k.measure(one, innovation, sigma)
-	k.measure(two, other-(two.times(&k.X)-before), sigma)
+// measurePair takes two measurements, along the machine and across it, whose rows and
+// innovations are those before either was taken: what the first changes is taken off
+// the second's innovation.
+//
+// With an antenna aside of the turning point the one along the machine depends on the
+// turn too, and a driver who brakes harder than the filter expects would be taken for one
+// who turns. Where it is beyond what is expected, and the one across the machine is
+// not, it changes neither heading nor yaw rate. Over a long step he may have turned
+// unseen, and it tells of that.
+func (k *Estimator) measurePair(along row, innovation float64, across row, other, sigma float64, long bool) {
+	before := across.times(&k.X)
+	if !long && k.deviates(&along, innovation, sigma) && !k.deviates(&across, other, sigma) {
+		k.measureBut(along, innovation, sigma, theta, yaw)
+	} else {
+		k.measure(along, innovation, sigma)
+	}
+	k.measure(across, other-(across.times(&k.X)-before), sigma)
+}
+
+// deviates reports whether an innovation is beyond deviatingSigmas of what is expected of
+// a receiver as good as it says: hard braking makes its errors seem to spread.
+func (k *Estimator) deviates(h *row, innovation, sigma float64) bool {
+	p := &k.P
+	d := float64(sigma*sigma) +
+		float64(h.h0*h.times(&p[h.i0])) + float64(h.h1*h.times(&p[h.i1])) + float64(h.h2*h.times(&p[h.i2]))
+	return innovation*innovation > deviatingSigmas*deviatingSigmas*d
 }
 
 // pinAtStandstill holds the heading while the tractor stands: it cannot turn
@@ -268,7 +289,7 @@ func (k *Estimator) align(f *nmea.Fix, eastM, northM float64) {
 		heading, v = heading+math.Pi, -v
 	}
 	if was := k.X[theta]; was != 0 {
-		heading = was + wrap(heading-was) // it runs on from before the gap
+		heading = was + Wrap(heading-was) // it runs on from before the gap
 	}
 	s, c := exact.Sincos(heading)
 	k.X = [6]float64{
@@ -361,13 +382,15 @@ func (k *Estimator) addNoise(g *[6]float64, sigma float64) {
 	}
 }
 
-// symmetrise makes both halves of P the same bits, as they are but for rounding.
+// symmetrise copies the half of P above the diagonal into the other: they are the
+// same but for rounding.
 func (k *Estimator) symmetrise() {
-	for i := range k.P {
-		for j := range i {
-			k.P[i][j] = k.P[j][i]
-		}
-	}
+	p := &k.P
+	p[1][0] = p[0][1]
+	p[2][0], p[2][1] = p[0][2], p[1][2]
+	p[3][0], p[3][1], p[3][2] = p[0][3], p[1][3], p[2][3]
+	p[4][0], p[4][1], p[4][2], p[4][3] = p[0][4], p[1][4], p[2][4], p[3][4]
+	p[5][0], p[5][1], p[5][2], p[5][3], p[5][4] = p[0][5], p[1][5], p[2][5], p[3][5], p[4][5]
 }
 
 // row is a measurement's row h: up to three of the state's elements, each
@@ -390,6 +413,11 @@ func (h *row) times(x *[6]float64) float64 {
 // standard deviation: K = P·hᵀ / (h·P·hᵀ + σ²), x += K·innovation,
 // P -= K·(P·hᵀ)ᵀ, with σ² spread as the innovations say.
 func (k *Estimator) measure(h row, innovation, sigma float64) {
+	k.measureBut(h, innovation, sigma)
+}
+
+// measureBut is measure with some elements of the state left as they are: their K is 0.
+func (k *Estimator) measureBut(h row, innovation, sigma float64, but ...int) {
 	var ph [6]float64
 	r0, r1, r2 := &k.P[h.i0], &k.P[h.i1], &k.P[h.i2] // P is symmetric
 	for i := range ph {
@@ -401,6 +429,11 @@ func (k *Estimator) measure(h row, innovation, sigma float64) {
 	var gain [6]float64
 	for i := range ph {
 		gain[i] = ph[i] * inv
+	}
+	for _, i := range but {
+		gain[i] = 0
+	}
+	for i := range gain {
 		k.X[i] += float64(gain[i] * innovation)
 	}
 	// Joseph's form, which no rounding of K makes indefinite:
@@ -411,9 +444,9 @@ func (k *Estimator) measure(h row, innovation, sigma float64) {
 		r := &k.P[i]
 		for j := i; j < len(ph); j++ {
 			r[j] -= float64(gain[i]*ph[j]) + float64(left*gain[j])
-			k.P[j][i] = r[j]
 		}
 	}
+	k.symmetrise()
 }
 
 // bound keeps every variance between what no receiver betters and what a start from
@@ -451,7 +484,10 @@ func positionSigma(f *nmea.Fix) float64 {
 	return otherSigmaM
 }
 
-// wrap returns the angle in (-π, π].
-func wrap(rad float64) float64 {
+// Wrap returns the angle in [-π, π].
+func Wrap(rad float64) float64 {
+	if math.Abs(rad) <= math.Pi { // as nearly every angle between two headings is
+		return rad
+	}
 	return math.Remainder(rad, 2*math.Pi)
 }

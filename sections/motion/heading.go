@@ -108,17 +108,17 @@ func (h *headingState) advance(p *Pose, dt float64) {
 // measure takes the direction of motion and the receiver's heading.
 func (h *headingState) measure(p *Pose, s *Sample, antenna Antenna) {
 	if hdt := float64(s.HeadingRad); !math.IsNaN(hdt) {
-		h.take(1, 0, wrap(hdt-h.theta), headingSigmaRad)
+		h.take(1, 0, Wrap(hdt-h.theta), headingSigmaRad)
 	}
 	v := exact.Hypot(p.SpeedMps, p.YawRateRadPerS)
 	if v <= courseMps {
 		return
 	}
 	course := exact.Atan2(p.SpeedMps, p.YawRateRadPerS)
-	d := wrap(course - h.theta)
+	d := Wrap(course - h.theta)
 	arm := antenna.XM / v
 	if math.Abs(d) > math.Pi/2 { // reversing
-		d = wrap(d + math.Pi)
+		d = Wrap(d + math.Pi)
 		arm = -arm
 	}
 	sigmaMps := fittedSigmaMps

@@ -128,7 +128,7 @@ func TestEstimatorBegunInReverse(t *testing.T) {
 		k.Update(&f, e, n)
 	}
 	m, _ := k.Motion()
-	if h := math.Abs(wrap(m.HeadingRad)); h > 0.01 || m.SpeedMps < 1.9 {
+	if h := math.Abs(Wrap(m.HeadingRad)); h > 0.01 || m.SpeedMps < 1.9 {
 		t.Errorf("heading %.3f rad, speed %.2f m/s; want 0, 2", h, m.SpeedMps)
 	}
 	if d := math.Hypot(m.EastM, m.NorthM-(-5.5+2+2*(59.9-8))); d > 0.05 {
@@ -140,7 +140,7 @@ func TestEstimatorTakesReceiversHeading(t *testing.T) {
 	var k Estimator
 	f := nmea.Fix{TimeNs: t0, HeadingDeg: 270, SpeedMps: math.NaN(), CourseDeg: math.NaN(), Quality: nmea.RTKFixed}
 	k.Update(&f, 0, 0)
-	if m, ok := k.Motion(); !ok || math.Abs(wrap(m.HeadingRad+math.Pi/2)) > 1e-9 {
+	if m, ok := k.Motion(); !ok || math.Abs(Wrap(m.HeadingRad+math.Pi/2)) > 1e-9 {
 		t.Errorf("heading %.3f rad, ready %v; want -π/2 at standstill", m.HeadingRad, ok)
 	}
 }

@@ -201,7 +201,7 @@ func TestLastBits(t *testing.T) {
 					}
 					farM = max(farM, math.Abs(e), math.Abs(n))
 					a, b := &k.X, &other.X
-					bits := max(math.Hypot(a[east]-b[east], a[north]-b[north]), math.Abs(wrap(a[theta]-b[theta])), math.Abs(a[speed]-b[speed])) / (farM * 0x1p-52)
+					bits := max(math.Hypot(a[east]-b[east], a[north]-b[north]), math.Abs(Wrap(a[theta]-b[theta])), math.Abs(a[speed]-b[speed])) / (farM * 0x1p-52)
 					worst = max(worst, bits)
 					if !(bits <= stableFactor) || k.State.Still.Standing != other.State.Still.Standing || k.State.Still.Reversing != other.State.Still.Reversing {
 						t.Errorf("track %d at %.1f s: %.3g last bits of %.0f m apart", seed, float64(f.TimeNs-t0)*1e-9, bits, farM)
@@ -250,7 +250,7 @@ func TestRoughTracksForward(t *testing.T) {
 					if !ok || forwardM < 3 || p.TimeNs-sinceNs < 5e9 {
 						continue
 					}
-					off := math.Abs(wrap(m.HeadingRad-p.HeadingRad)) * 180 / math.Pi
+					off := math.Abs(Wrap(m.HeadingRad-p.HeadingRad)) * 180 / math.Pi
 					if k.State.Still.Reversing || !(off <= 60) {
 						astray++
 						t.Logf("track %d at %.1f s: reversing %v, heading %.0f° off; the truth is forward at %.2f m/s", seed, float64(p.TimeNs-t0)*1e-9, k.State.Still.Reversing, off, p.SpeedMps)

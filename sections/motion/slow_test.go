@@ -45,7 +45,7 @@ func TestBeginsAnewInReverse(t *testing.T) {
 		f := rtk(1, tc.courseDeg)
 		f.TimeNs = t0 + 20e9
 		k.Update(f, 0, tc.northM)
-		if e, n := antennaAt(k); !(math.Abs(wrap(k.X[theta]-tc.headingRad)) <= 1e-9) || !(math.Abs(k.X[speed]-tc.mps) <= 1e-9) || !(math.Hypot(e, n-tc.northM) <= 1e-9) || !k.State.Ready || k.State.LastMps != 1 {
+		if e, n := antennaAt(k); !(math.Abs(Wrap(k.X[theta]-tc.headingRad)) <= 1e-9) || !(math.Abs(k.X[speed]-tc.mps) <= 1e-9) || !(math.Hypot(e, n-tc.northM) <= 1e-9) || !k.State.Ready || k.State.LastMps != 1 {
 			t.Errorf("%s: heads %g at %g m/s; want %g, %g", tc.name, k.X[theta], k.X[speed], tc.headingRad, tc.mps)
 		}
 	}

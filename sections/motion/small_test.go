@@ -58,7 +58,7 @@ func TestSlowDrives(t *testing.T) {
 	}
 	for mps, moves := range map[float64]bool{0.1: false, 0.14: false, 0.17: true, 0.25: true} {
 		for i, p := range smooth(along(1, leg{mps, 10}), func(int, *Sample) {}) {
-			if moves && (!(math.Abs(p.SpeedMps-mps) <= 0.01) || math.Abs(wrap(p.HeadingRad-1)) > 0.01) || !moves && (p.SpeedMps != 0 || p.YawRateRadPerS != 0) {
+			if moves && (!(math.Abs(p.SpeedMps-mps) <= 0.01) || math.Abs(Wrap(p.HeadingRad-1)) > 0.01) || !moves && (p.SpeedMps != 0 || p.YawRateRadPerS != 0) {
 				t.Errorf("at %g m/s, pose %d: %+v", mps, i, p)
 				break
 			}
@@ -69,7 +69,7 @@ func TestSlowDrives(t *testing.T) {
 			s.VelocityE, s.VelocityN = 0, -0.1
 		}
 	})
-	if p := track[80]; !(math.Abs(wrap(p.HeadingRad)) <= 0.01) || !(math.Abs(p.SpeedMps-2) <= 0.05) {
+	if p := track[80]; !(math.Abs(Wrap(p.HeadingRad)) <= 0.01) || !(math.Abs(p.SpeedMps-2) <= 0.05) {
 		t.Errorf("after a stand with a course to the south: %+v; want north at 2 m/s", p)
 	}
 }
@@ -133,5 +133,42 @@ func TestHeadingRunsOnOverAGap(t *testing.T) {
 	after, ok := k.Motion()
 	if off := math.Abs(after.HeadingRad - before.HeadingRad); !ok || !(off < 0.1) {
 		t.Errorf("from %.3f rad to %.3f; want 2° further at most", before.HeadingRad, after.HeadingRad)
+	}
+}
+
+// Which way a tractor goes is mistaken where its track turns on the spot. Once a long
+// way shows it, the short ways to and fro that follow are right as well.
+func TestMistakenWayIsTurnedRoundUntilTheNextLongOne(t *testing.T) {
+	var samples []Sample
+	north := 0.0
+	var want []float64 // m/s, positive forward
+	leg := func(velocityN, m float64, forward bool) {
+		for range int(m / math.Abs(velocityN) * 10) {
+			north += velocityN / 10
+			samples = append(samples, Sample{TimeNs: int64(len(samples)) * 1e8, NorthM: north, VelocityN: float32(velocityN), HeadingRad: float32(math.NaN()), SigmaM: 0.02})
+			v := math.Abs(velocityN)
+			if !forward {
+				v = -v
+			}
+			want = append(want, v)
+		}
+	}
+	leg(3, 120, true)
+	leg(-3, 120, true) // about on the spot
+	leg(1, 8, false)
+	leg(-1, 8, true)
+	leg(1, 8, false)
+	leg(-3, 50, true)
+	for i, p := range Smooth(samples, Antenna{}) {
+		steady := i >= 15 && i+15 < len(want)
+		for j := i - 15; steady && j <= i+15; j++ {
+			steady = want[j] == want[i]
+		}
+		if !steady || i >= 390 && i < 410 {
+			continue // where it turns round
+		}
+		if math.Abs(p.SpeedMps-want[i]) > 0.2 {
+			t.Fatalf("sample %d: %.2f m/s; want %.2f", i, p.SpeedMps, want[i])
+		}
 	}
 }

@@ -25,7 +25,7 @@ func TrailStep(from, to *Pose, hitchBehindM, drawbarM float64) float64 {
 	fastest := max(math.Abs(from.SpeedMps), math.Abs(to.SpeedMps))
 	n := 1 + min(int(4*math.Abs(dt)*fastest/drawbarM), 1000)
 	h := dt / float64(n)
-	turn := wrap(to.HeadingRad - from.HeadingRad)
+	turn := Wrap(to.HeadingRad - from.HeadingRad)
 	slope := func(u, psi float64) float64 {
 		v := from.SpeedMps + float64(u*(to.SpeedMps-from.SpeedMps))
 		w := from.YawRateRadPerS + float64(u*(to.YawRateRadPerS-from.YawRateRadPerS))

@@ -30,3 +30,15 @@ func TestArrivalByTheClockThatWasSet(t *testing.T) {
 		}
 	}
 }
+
+// An age that the receiver's own clock makes 0 to 2 s is believed, both among them, though
+// the age by a clock that was set back a little would be believed too.
+func TestArrivalByTheReceiversClock(t *testing.T) {
+	for _, ageNs := range []int64{0, 1, 1e9, 2e9} {
+		f := nmea.Fix{TimeNs: clockSetStartNs, ReadyNs: clockSetStartNs + ageNs, ClockSetNs: -1}
+		s := Schedule{latencyNs: 77}
+		if got := s.ArrivalNs(&f); got != f.ReadyNs {
+			t.Errorf("age %d ns: arrives %d ns on", ageNs, got-clockSetStartNs)
+		}
+	}
+}

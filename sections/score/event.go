@@ -6,7 +6,7 @@ package score
 import (
 	"cmp"
 	"math"
-	"slices"
+	"sort"
 
 	"liftbench/sections"
 	"liftbench/sections/motion"
@@ -24,8 +24,9 @@ func events(track motion.Track, b *bar, lanes []lane, moves []sections.WorkChang
 	for i := range lanes {
 		list = laneEvents(list, int16(i), &lanes[i], &way, rest, opt)
 	}
-	slices.SortStableFunc(list, func(a, b Event) int {
-		return cmp.Or(cmp.Compare(a.TimeNs(), b.TimeNs()), cmp.Compare(a.Section, b.Section))
+	sort.SliceStable(list, func(i, j int) bool {
+		a, b := &list[i], &list[j]
+		return cmp.Or(cmp.Compare(a.TimeNs(), b.TimeNs()), cmp.Compare(a.Section, b.Section)) < 0
 	})
 	for i := range list {
 		way.describe(&list[i])

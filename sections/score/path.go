@@ -4,6 +4,7 @@ package score
 
 import (
 	"math"
+	"sort"
 
 	"github.com/paulmach/orb"
 	"liftbench/sections/exact"
@@ -11,7 +12,7 @@ import (
 	"liftbench/sections/motion"
 )
 
-// path finds the leg for an instant. That is fastest in order of time.
+// path finds the leg for an instant. That is fastest where one instant is near the next.
 type path struct {
 	track motion.Track
 	bar   *bar
@@ -22,20 +23,33 @@ type path struct {
 // leg returns the leg on which timeNs lies; it is valid until the next call. It returns
 // false before the first pose, and from the last pose on, when the tractor stands still.
 func (p *path) leg(timeNs int64) (*leg, bool) {
-	for p.at > 0 && p.track[p.at].TimeNs > timeNs {
-		p.at--
-	}
-	for p.at+1 < len(p.track) && p.track[p.at+1].TimeNs <= timeNs {
-		p.at++
-	}
-	if p.at+1 >= len(p.track) || timeNs < p.track[p.at].TimeNs {
+	if timeNs < p.track[0].TimeNs || timeNs >= p.track[len(p.track)-1].TimeNs {
 		return nil, false
 	}
+	p.find(timeNs)
 	if from := &p.track[p.at]; p.now.a.pose != from {
 		a, b := p.bar.station(from), p.bar.station(&p.track[p.at+1])
 		p.now.set(p.bar, &a, &b)
 	}
 	return &p.now, true
+}
+
+// find sets at to the last pose that is not after timeNs: that of the leg at hand, of the
+// next leg, or, by bisection, of any other.
+func (p *path) find(timeNs int64) {
+	from, to := 0, len(p.track)
+	if p.track[p.at].TimeNs <= timeNs {
+		for range 2 {
+			if p.track[p.at+1].TimeNs > timeNs {
+				return
+			}
+			p.at++
+		}
+		from = p.at
+	} else {
+		to = p.at
+	}
+	p.at = from + sort.Search(to-from, func(k int) bool { return p.track[from+k].TimeNs > timeNs }) - 1
 }
 
 // speed returns the speed of the middle of section i at timeNs on leg l, in m/s. It is

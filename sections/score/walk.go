@@ -54,10 +54,10 @@ type walk struct {
 // run goes along the whole track. Lanes must be in their actual state at its first pose.
 func (w *walk) run(track motion.Track) {
 	first := &track[0]
-	w.gate.Follow(&w.follow, first)
+	from := w.bar.station(first)
+	w.gate.FollowTo(&w.follow, first, &from.frame)
 	w.zones = w.follow.Zones
 	w.calmM = math.Inf(-1)
-	from := w.bar.station(first)
 	w.pass(&from.frame, 0)
 	for i := range w.lanes {
 		l := &w.lanes[i]
@@ -84,7 +84,7 @@ func (w *walk) run(track motion.Track) {
 		wayM := float64((b.EastM-track[k-1].EastM)*to.frame.Sin) + float64((b.NorthM-track[k-1].NorthM)*to.frame.Cos)
 		from = to
 		t := track[k-1].TimeNs
-		for last := w.followed(b); ; last = w.followed(b) {
+		for last := w.followed(b, &to.frame); ; last = w.followed(b, &to.frame) {
 			if w.sameZones(&last) {
 				w.follow = last
 				break
@@ -169,7 +169,7 @@ func (w *walk) mark(t0, t1 int64) {
 func (w *walk) jump(leftNs int64, to *station) {
 	timeNs := to.pose.TimeNs
 	w.follow = sections.Follow{}
-	w.gate.Follow(&w.follow, to.pose)
+	w.gate.FollowTo(&w.follow, to.pose, &to.frame)
 	w.zones = w.follow.Zones
 	w.over = w.worked != nil
 	w.pass(&to.frame, 0)
@@ -196,10 +196,10 @@ func (w *walk) skipMoves(timeNs int64) {
 	}
 }
 
-// followed returns what w.follow will be once the bar is at pose p.
-func (w *walk) followed(p *motion.Pose) sections.Follow {
+// followed returns what w.follow will be once the tractor is at p, with the bar at at.
+func (w *walk) followed(p *motion.Pose, at *sections.Frame) sections.Follow {
 	f := w.follow
-	w.gate.Follow(&f, p)
+	w.gate.FollowTo(&f, p, at)
 	return f
 }
 
@@ -216,7 +216,8 @@ func (w *walk) zonesChange(t int64, last sections.Follow) int64 {
 	for hi-lo > resolutionNs {
 		mid := lo + (hi-lo)/2
 		pose := w.leg.pose(mid)
-		if f := w.followed(&pose); !w.sameZones(&f) {
+		at := w.gate.Machine.Frame(&pose)
+		if f := w.followed(&pose, &at); !w.sameZones(&f) {
 			hi, last = mid, f
 		} else {
 			lo = mid

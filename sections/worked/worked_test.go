@@ -201,6 +201,156 @@ func TestForgets(t *testing.T) {
 	}
 }
 
+// Without a row drilled the rows of the first pass lie side by side from its left end
+// to its right one, however many they are.
+func TestRowsOfTheFirstPass(t *testing.T) {
+	const v0 = 3.1
+	for rows := 1; rows <= 6; rows++ {
+		bar := func(u float64) *Line { return line(u, v0, v0+float64(rows)*0.5) }
+		r := record(t, meadow(t, 30, false), 0.5)
+		newPass(r, bar(0))
+		r.Mark(all, bar(0), bar(50))
+		newPass(r, bar(0))
+		for k := -1; k <= rows; k++ {
+			middle := v0 + (float64(k)+0.5)*0.5
+			want := 0.0
+			if k < 0 || k == rows {
+				want = 1
+			}
+			if got := r.Left(all, line(20, middle-0.01, middle+0.01), nil); got != want {
+				t.Errorf("%d rows: %g left in the middle of row %d, want %g", rows, got, k, want)
+			}
+		}
+	}
+}
+
+// Of a bar that stands at a slant each row is worked from where its own piece of the
+// bar was to where it is.
+func TestSlantingBar(t *testing.T) {
+	// At v across it is slope times v ahead of its left end.
+	for _, slope := range []float64{-0.7, -0.2, 0.4, 1.5} {
+		for _, wideM := range []float64{0.5, 2, 3.5} {
+			for _, turned := range []bool{false, true} {
+				slanting := func(u float64) *Line {
+					a, b := line(u, 0, 0), line(u+slope*wideM, wideM, wideM)
+					if turned {
+						a, b = b, a
+					}
+					return &Line{a.LeftE, a.LeftN, b.LeftE, b.LeftN}
+				}
+				r := record(t, meadow(t, 30, true), 0.5)
+				newPass(r, slanting(10))
+				r.Mark(all, slanting(10), slanting(20))
+				newPass(r, slanting(10))
+				for v := 0.25; v < wideM; v += 0.5 {
+					for _, end := range []struct{ u, before, behind float64 }{{10, 1, 0}, {20, 0, 1}} {
+						at := end.u + slope*v
+						if got := r.Left(all, line(at-0.002, v-0.1, v+0.1), nil); got != end.before {
+							t.Errorf("slope %g, %g m wide: %g left 2 mm before %g m at %g m across, want %g", slope, wideM, got, at, v, end.before)
+						}
+						if got := r.Left(all, line(at+0.002, v-0.1, v+0.1), nil); got != end.behind {
+							t.Errorf("slope %g, %g m wide: %g left 2 mm behind %g m at %g m across, want %g", slope, wideM, got, at, v, end.behind)
+						}
+					}
+				}
+			}
+		}
+	}
+}
+
+// Of a section that lies partly outside its zones the rows inside alone count, unless
+// none is inside.
+func TestRowsOutsideDoNotCount(t *testing.T) {
+	s, c := math.Sincos(math.Pi / 6)
+	at := func(u, v float64) orb.Point { return orb.Point{u*s + v*c, u*c - v*s} }
+	// A body 12 m wide and 100 m long, with a pond 4 m wide from 40 to 50 m along in it.
+	f, err := field.New(geodesy.NewPlane(52, 10), nil, []field.Zone{
+		{Name: "body", RowBearingRad: math.Pi / 6, Drill: field.Drill{Known: true, At: at(40, 0.25)},
+			Polygons: orb.MultiPolygon{{{at(0, 0), at(100, 0), at(100, 12), at(0, 12), at(0, 0)}}}},
+		{Name: "pond", Kind: field.KeepOut, RowBearingRad: math.NaN(),
+			Polygons: orb.MultiPolygon{{{at(40, 4), at(50, 4), at(50, 8), at(40, 8), at(40, 4)}}}},
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	r := record(t, f, 0.5)
+	body := f.At(at(20, 2)[0], at(20, 2)[1])
+	worked := func(row int) bool { return row%3 == 0 }
+	newPass(r, line(0, 0, 12))
+	for row := range 24 {
+		if worked(row) {
+			v := float64(row) * 0.5
+			r.Mark(body, line(-5, v, v+0.5), line(105, v, v+0.5))
+		}
+	}
+	newPass(r, line(0, 0, 12))
+	partly := 0
+	for u := -2.45; u < 103; u += 1.3 {
+		for first := range 20 {
+			const rows = 4
+			left, leftIn, in := 0.0, 0.0, 0.0
+			for row := first; row < first+rows; row++ {
+				v, fresh := (float64(row)+0.5)*0.5, 1.0
+				if worked(row) {
+					fresh = 0
+				}
+				left += fresh
+				if u > 0 && u < 100 && !(u > 40 && u < 50 && v > 4 && v < 8) {
+					in, leftIn = in+1, leftIn+fresh
+				}
+			}
+			want := left / rows
+			if in > 0 {
+				want = leftIn / in
+			}
+			if in > 0 && in < rows {
+				partly++
+			}
+			v := float64(first) * 0.5
+			if got := r.Left(body, line(u, v, v+rows*0.5), f); got != want {
+				t.Errorf("%.1f m along, rows %d to %d: %g left, want %g", u, first, first+rows-1, got, want)
+			}
+		}
+	}
+	if partly < 30 {
+		t.Errorf("%d sections lie partly in the pond", partly)
+	}
+}
+
+// Stretches of earlier passes become one where they overlap or just touch, whatever
+// their order; one of the pass at hand and one that lies apart stay.
+func TestMerge(t *testing.T) {
+	const now = 9
+	for _, c := range []struct {
+		name string
+		list []stretch
+		want int32
+	}{
+		{"touching", []stretch{{0, 100, 1}, {100, 200, 2}}, 1},
+		{"touching, the other first", []stretch{{100, 200, 1}, {0, 100, 2}}, 1},
+		{"one in the other", []stretch{{0, 100, 1}, {40, 60, 2}}, 1},
+		{"apart", []stretch{{0, 100, 1}, {101, 200, 2}}, 2},
+		{"apart, the other first", []stretch{{101, 200, 1}, {0, 100, 2}}, 2},
+		{"joined by a third", []stretch{{0, 100, 1}, {150, 200, 1}, {90, 160, 2}}, 1},
+		{"of this pass", []stretch{{0, 100, now}, {50, 200, 2}}, 2},
+		{"of this pass, the other first", []stretch{{0, 100, 1}, {50, 200, now}}, 2},
+	} {
+		w := row{N: int32(len(c.list))}
+		copy(w.List[:], c.list)
+		w.merge(now)
+		if w.N != c.want {
+			t.Errorf("%s: %v", c.name, w.List[:w.N])
+		}
+		least, most := int32(math.MaxInt32), int32(math.MinInt32)
+		for _, s := range w.List[:w.N] {
+			least, most = min(least, s.From), max(most, s.To)
+		}
+		if least != 0 || most != 200 && c.name != "one in the other" {
+			t.Errorf("%s: from %d to %d", c.name, least, most)
+		}
+	}
+}
+
 func TestNewErrors(t *testing.T) {
 	for _, c := range []struct {
 		acrossM, spacingM float64

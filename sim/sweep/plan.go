@@ -9,6 +9,7 @@ import (
 	"math"
 	"math/rand/v2"
 
+	"liftbench/sections/enum"
 	"liftbench/sections/score/sample"
 )
 
@@ -27,6 +28,17 @@ const (
 	Normal  Shape = iota
 	Uniform       // from Lo to Hi
 )
+
+var shapeNames = []string{Normal: "normal", Uniform: "uniform"}
+
+// String returns the name that files use: normal or uniform.
+func (s Shape) String() string { return enum.Name(shapeNames, s) }
+
+// MarshalText returns the same name, or an error for a value that has none.
+func (s Shape) MarshalText() ([]byte, error) { return enum.Text(shapeNames, s) }
+
+// UnmarshalText sets s to the value of that name.
+func (s *Shape) UnmarshalText(text []byte) error { return enum.Set(s, shapeNames, text) }
 
 // Distribution is a distribution between Lo and Hi. A normal one is cut off at
 // both.

@@ -3,7 +3,9 @@
 package sweep
 
 import (
+	"encoding/json"
 	"math"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -37,6 +39,24 @@ func TestBenches(t *testing.T) {
 		if b.Seed != want.seed || b.Values[0] != want.speed || b.Values[2] != want.noise || b.Point != n/5 {
 			t.Errorf("bench %d is %+v; want %+v", n, b, want)
 		}
+	}
+}
+
+// TestPlanInAJournal: shapes stand there by name, and a plan is read back as it was.
+func TestPlanInAJournal(t *testing.T) {
+	p := speedsAndOil()
+	p.Axes = append(p.Axes, Axis{Key: "dead", Draw: &Distribution{Shape: Uniform, Lo: 30, Hi: 90}})
+	text, err := json.Marshal(p)
+	if err != nil || strings.Count(string(text), `"shape":"normal"`) != 1 || strings.Count(string(text), `"shape":"uniform"`) != 1 {
+		t.Errorf("%s, %v", text, err)
+	}
+	var back Plan
+	if err := json.Unmarshal(text, &back); err != nil || !reflect.DeepEqual(back, p) {
+		t.Errorf("%s is read as %+v, %v", text, back, err)
+	}
+	wrong := strings.Replace(string(text), `"uniform"`, `"even"`, 1)
+	if err := json.Unmarshal([]byte(wrong), &back); err == nil || !strings.Contains(err.Error(), `"even"; expected normal or uniform`) {
+		t.Errorf("%s: %v", wrong, err)
 	}
 }
 

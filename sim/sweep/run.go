@@ -3,11 +3,11 @@
 package sweep
 
 import (
-	"cmp"
 	"context"
 	"fmt"
 	"runtime"
 	"slices"
+	"sort"
 	"strings"
 	"sync"
 	"time"
@@ -59,7 +59,7 @@ func (s *Study) Run(ctx context.Context, done []Row, write func(Row) error, sync
 		return write(r)
 	}, syncNow)
 	rows = append(rows, fresh...)
-	slices.SortFunc(rows, byNumber)
+	sortByNumber(rows)
 	return rows, err
 }
 
@@ -137,11 +137,14 @@ func (s *Study) each(ctx context.Context, todo []int, ended func(k int, r Row) e
 // tidy returns the rows ordered by number, without repeated numbers.
 func tidy(rows []Row) []Row {
 	rows = slices.Clone(rows)
-	slices.SortStableFunc(rows, byNumber)
+	sortByNumber(rows)
 	return slices.CompactFunc(rows, func(a, b Row) bool { return a.Number == b.Number })
 }
 
-func byNumber(a, b Row) int { return cmp.Compare(a.Number, b.Number) }
+// sortByNumber orders rows by number; those of one number keep their order.
+func sortByNumber(rows []Row) {
+	sort.SliceStable(rows, func(i, j int) bool { return rows[i].Number < rows[j].Number })
+}
 
 // BenchError says which bench failed.
 type BenchError struct {

@@ -13,13 +13,15 @@ import (
 	"strings"
 	"testing"
 	"time"
+
+	"liftbench/sim/campaign"
 )
 
 // killedFiles are the names of the set that is written until the process is killed.
 var killedFiles = []string{"events.csv", "ground.geojson", "report.html", "summary.json"}
 
 // A process that is killed (kill -9) while it writes sets of files leaves no torn file,
-// and no two files of different sets. By default it is killed 40 times, with
+// and no two files of different sets. It is killed 40 times, with
 // LIFTBENCH_CAMPAIGN=full 271 times.
 func TestKilledWhileWriting(t *testing.T) {
 	const variable = "WRITE_UNTIL_KILLED"
@@ -43,10 +45,7 @@ func TestKilledWhileWriting(t *testing.T) {
 			}
 		}
 	}
-	kills := 40
-	if os.Getenv("LIFTBENCH_CAMPAIGN") == "full" {
-		kills = 271
-	}
+	kills := campaign.Times(40, 40, 271)
 	dir := t.TempDir()
 	rng := rand.New(rand.NewPCG(15, 8))
 	together := [5]int{} // how often so many of the files were there

@@ -109,7 +109,7 @@ func speedOf(f *nmea.Fix) *int64 {
 // other path is the page that follows.
 func (s *shown) handler(wanting func() string) http.Handler {
 	mux := http.NewServeMux()
-	mux.Handle("GET /metrics", s.set.Handler())
+	mux.Handle("GET /metrics", web.Zipped(s.set.Handler()))
 	mux.Handle("/", s.page.Handler())
 	mux.HandleFunc("GET "+guard.HealthPath, func(w http.ResponseWriter, _ *http.Request) { fmt.Fprintln(w, "ok") })
 	mux.HandleFunc("GET /readyz", readyz(wanting))

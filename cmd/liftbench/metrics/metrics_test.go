@@ -5,11 +5,16 @@ package metrics
 import (
 	"fmt"
 	"math"
+	"net/http"
 	"net/http/httptest"
 	"regexp"
 	"slices"
 	"strings"
 	"testing"
+
+	"github.com/prometheus/client_golang/prometheus"
+	"github.com/prometheus/client_golang/prometheus/collectors"
+	"github.com/prometheus/client_golang/prometheus/promhttp"
 
 	"liftbench/nmea"
 	"liftbench/nmea/epoch"
@@ -224,6 +229,85 @@ func TestHandler(t *testing.T) {
 	}
 	if got := text(t, s); strings.Contains(got, "go_goroutines") || !strings.Contains(got, "\nliftbench_position_lost 0\n") {
 		t.Errorf("the text file holds\n%s", got)
+	}
+}
+
+// TestScrapeBesideTheLibrary: what the client library's own handler answers to a
+// scraper that takes text.
+func TestScrapeBesideTheLibrary(t *testing.T) {
+	s := used(3, func() Counts { return Counts{Ports: []Port{{Name: "tcp:a \"b\"\\:1", Out: true, Sent: 3}}} })
+	ask := func(h http.Handler, query string) *httptest.ResponseRecorder {
+		w := httptest.NewRecorder()
+		h.ServeHTTP(w, httptest.NewRequest("GET", "/metrics"+query, nil))
+		return w
+	}
+	process := prometheus.NewRegistry()
+	process.MustRegister(collectors.NewGoCollector(), collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
+	library := promhttp.HandlerFor(prometheus.Gatherers{s.registry, process}, promhttp.HandlerOpts{})
+	got, want := ask(s.Handler(), ""), ask(library, "")
+	if got.Code != want.Code {
+		t.Fatalf("status %d, want %d", got.Code, want.Code)
+	}
+	// The library adds to the type how names of other than Latin letters are written.
+	if g, w := got.Header().Get("Content-Type"), want.Header().Get("Content-Type"); !strings.HasPrefix(w, g) || !strings.HasPrefix(g, "text/plain; version=0.0.4") {
+		t.Errorf("type %q, want %q", g, w)
+	}
+	// What the process takes changes between two scrapes; its names do not.
+	figures := func(text string) string {
+		var b strings.Builder
+		for line := range strings.Lines(text) {
+			if strings.HasPrefix(line, "go_") || strings.HasPrefix(line, "process_") {
+				line = line[:strings.LastIndexByte(line, ' ')] + "\n"
+			}
+			b.WriteString(line)
+		}
+		return b.String()
+	}
+	if g, w := figures(got.Body.String()), figures(want.Body.String()); g != w {
+		t.Errorf("the scrape holds\n%s\nwant\n%s", g, w)
+	}
+	const some = "?name[]=liftbench_output_sent_total&name[]=liftbench_fix_quality&name[]=liftbench_none"
+	g, w := ask(s.Handler(), some).Body.String(), ask(library, some).Body.String()
+	if g != w || strings.Count(g, "# TYPE") != 2 {
+		t.Errorf("of two metrics the scrape holds\n%s\nwant\n%s", g, w)
+	}
+}
+
+// TestScrapesAtATime: a third scrape beside two is turned away, and is answered when
+// they have ended.
+func TestScrapesAtATime(t *testing.T) {
+	begun, end := make(chan struct{}), make(chan struct{})
+	h := New(1, func() Counts {
+		begun <- struct{}{}
+		<-end
+		return Counts{}
+	}).Handler()
+	status := make(chan int)
+	ask := func() {
+		w := httptest.NewRecorder()
+		h.ServeHTTP(w, httptest.NewRequest("GET", "/metrics", nil))
+		status <- w.Code
+	}
+	go ask()
+	go ask()
+	<-begun
+	<-begun
+	go ask()
+	if got := <-status; got != http.StatusServiceUnavailable {
+		t.Errorf("the third is answered with %d", got)
+	}
+	end <- struct{}{}
+	end <- struct{}{}
+	for range 2 {
+		if got := <-status; got != http.StatusOK {
+			t.Errorf("one of the first two is answered with %d", got)
+		}
+	}
+	go ask()
+	<-begun
+	end <- struct{}{}
+	if got := <-status; got != http.StatusOK {
+		t.Errorf("after the first two it is answered with %d", got)
 	}
 }
 

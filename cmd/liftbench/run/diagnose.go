@@ -60,7 +60,7 @@ func Diagnose(u *settings.Setup, builtIn bool, stdin io.Reader, stderr io.Writer
 	}
 	var found []string
 	if u.WithoutZones() {
-		if found, err = zonesFromTrack(u, work.Work(), stderr); err != nil {
+		if found, err = zonesFromTrack(u, work, stderr); err != nil {
 			return nil, err
 		}
 		job.Field = u.Field

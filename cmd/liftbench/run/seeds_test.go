@@ -5,10 +5,10 @@ package run
 import (
 	"io"
 	"math"
-	"os"
 	"slices"
 	"testing"
 
+	"liftbench/sim/campaign"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/sections/score"
 )
@@ -16,10 +16,7 @@ import (
 // Nothing is missed and nothing extra, whatever the noise, over the first 5 seeds,
 // or over 50 with LIFTBENCH_CAMPAIGN=full.
 func TestDemoSeeds(t *testing.T) {
-	seeds := 5
-	if os.Getenv("LIFTBENCH_CAMPAIGN") == "full" {
-		seeds = 50
-	}
+	seeds := campaign.Times(5, 5, 50)
 	missed, extra := 0, 0
 	var off []float64
 	for seed := 1; seed <= seeds; seed++ {

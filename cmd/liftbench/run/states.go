@@ -3,7 +3,7 @@
 package run
 
 import (
-	"slices"
+	"sort"
 	"strconv"
 
 	"liftbench/cmd/liftbench/wording"
@@ -25,15 +25,7 @@ func AppendStates(b []byte, told []sections.Setpoint, did []sections.WorkChange)
 	for _, c := range did {
 		rows = append(rows, row{c, false})
 	}
-	slices.SortStableFunc(rows, func(a, b row) int {
-		switch {
-		case a.TimeNs < b.TimeNs:
-			return -1
-		case a.TimeNs > b.TimeNs:
-			return 1
-		}
-		return 0
-	})
+	sort.SliceStable(rows, func(i, j int) bool { return rows[i].TimeNs < rows[j].TimeNs })
 	b = append(b, "time,section,setpoint,actual\n"...)
 	for _, r := range rows {
 		b = wording.AppendTime(b, r.TimeNs)

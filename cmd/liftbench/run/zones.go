@@ -4,6 +4,7 @@ package run
 
 import (
 	"bytes"
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -161,8 +162,10 @@ func moved(r orb.Ring, from *field.Field, rec *zones.Recording) orb.Ring {
 }
 
 // zonesFromTrack gives a setup without zones those that its log tells, and returns
-// what there is to say of them.
-func zonesFromTrack(u *settings.Setup, work []sections.WorkChange, stderr io.Writer) ([]string, error) {
+// what there is to say of them. Where headland rounds were driven the headland is taken
+// to be left, and what was lifted and dropped on the rounds is taken out of work: where
+// a driver lifts at the corners of a round, no border tells.
+func zonesFromTrack(u *settings.Setup, work *states.Recorded, stderr io.Writer) ([]string, error) {
 	if u.Log == "-" {
 		return nil, &failure.Usage{Msg: "standard input: the field has no zones, and finding them reads the log twice; expected the log as a file, --headland, or a field file with zones"}
 	}
@@ -171,7 +174,7 @@ func zonesFromTrack(u *settings.Setup, work []sections.WorkChange, stderr io.Wri
 		return nil, err
 	}
 	defer in.Close()
-	z, err := FindZones(in, u.FieldData, u.FieldFile, work, u.Machine.Geometry(), 0)
+	z, err := FindZones(in, u.FieldData, u.FieldFile, work.Work(), u.Machine.Geometry(), 0)
 	if err != nil {
 		var input *failure.Input
 		if errors.As(err, &input) {
@@ -181,7 +184,91 @@ func zonesFromTrack(u *settings.Setup, work []sections.WorkChange, stderr io.Wri
 	}
 	u.Field, u.FieldData, u.FieldFile = z.Field, z.JSON, "zones found from "+u.Log
 	said := []string{"The field has no zones, so they were found from the track; liftbench zones writes them to a file, to look at and to correct."}
-	return append(said, z.Sentences()...), nil
+	said = append(said, z.Sentences()...)
+	if len(z.Found.Strips) == 0 {
+		return said, nil
+	}
+	name := "zones found from " + u.Log
+	if u.Field, err = field.Read(bytes.NewReader(z.JSON), name, field.Options{Leave: []string{"headland"}}); err != nil {
+		return nil, err
+	}
+	taken := 0
+	for _, list := range []*[]sections.WorkChange{&work.Setpoints, &work.Actuals} {
+		var n int
+		*list, n = without(*list, roundTimes(z.Found))
+		taken = max(taken, n)
+	}
+	if taken > 0 {
+		said = append(said, fmt.Sprintf("Lifts and drops are judged at the body's border alone: %d on the headland rounds are left out, as no border says where they were due.", taken))
+	}
+	return said, nil
+}
+
+// roundTimes returns when rounds were driven, in order, each with what was driven after
+// the last pass before it and before the first pass after it.
+func roundTimes(f *zones.Found) [][2]int64 {
+	passes := func(fromNs, toNs int64) bool {
+		for _, b := range f.Blocks {
+			for _, p := range b.Passes {
+				if p.FromNs < toNs && p.ToNs > fromNs {
+					return true
+				}
+			}
+		}
+		return false
+	}
+	times := slices.Clone(f.RoundsNs)
+	slices.SortFunc(times, func(a, b [2]int64) int { return cmp.Compare(a[0], b[0]) })
+	var out [][2]int64
+	for _, t := range times {
+		if n := len(out); n > 0 && !passes(out[n-1][1], t[0]) {
+			out[n-1][1] = max(out[n-1][1], t[1])
+			continue
+		}
+		out = append(out, t)
+	}
+	if n := len(out); n > 0 {
+		if !passes(math.MinInt64, out[0][0]) {
+			out[0][0] = math.MinInt64
+		}
+		if !passes(out[n-1][1], math.MaxInt64) {
+			out[n-1][1] = math.MaxInt64
+		}
+	}
+	return out
+}
+
+// without takes the changes within some times, in order, out of a list in order of time.
+// A section whose state differs after such a time changes at its end.
+func without(list []sections.WorkChange, times [][2]int64) (kept []sections.WorkChange, taken int) {
+	on, said := map[int16]bool{}, map[int16]bool{} // the state that kept says, and whether it says one
+	var due []sections.WorkChange                  // what was taken out last, one a section
+	next := 0
+	settle := func(untilNs int64) {
+		for ; next < len(times) && times[next][1] <= untilNs; next++ {
+			for _, c := range due {
+				if !said[c.Section] || on[c.Section] != c.On {
+					c.TimeNs = times[next][1]
+					kept = append(kept, c)
+					on[c.Section], said[c.Section] = c.On, true
+				}
+			}
+			due = due[:0]
+		}
+	}
+	for _, c := range list {
+		settle(c.TimeNs)
+		if next < len(times) && times[next][0] <= c.TimeNs {
+			taken++
+			due = slices.DeleteFunc(due, func(d sections.WorkChange) bool { return d.Section == c.Section })
+			due = append(due, c)
+			continue
+		}
+		kept = append(kept, c)
+		on[c.Section], said[c.Section] = c.On, true
+	}
+	settle(math.MaxInt64 - 1) // after the day nothing changes
+	return kept, taken
 }
 
 // asOne returns a machine as one section of its whole width, and the states of its

@@ -27,14 +27,14 @@ type Study struct {
 // Vary is one setting that varies: over values or from … to in steps, or
 // drawn anew for each drive.
 type Vary struct {
-	Key    string    `key:"key" need:"yes" doc:"path of a number in the scenario file, as drive.speed_kmh; in the machine file, as machine.hydraulics.oil_c"`
-	Values []float64 `key:"values" doc:"its values"`
-	From   *float64  `key:"from" doc:"its least value"`
-	To     *float64  `key:"to" doc:"its greatest value"`
-	Steps  *int      `key:"steps" min:"2" max:"100000" doc:"how many values from the least to the greatest, both among them"`
-	Draw   string    `key:"draw" words:"normal|uniform" doc:"draws it for each drive, evenly between from and to, or from a normal distribution cut off there"`
-	Mean   *float64  `key:"mean" doc:"mean of the normal distribution"`
-	SD     *float64  `key:"sd" above:"0" doc:"standard deviation of the normal distribution"`
+	Key    string       `key:"key" need:"yes" doc:"path of a number in the scenario file, as drive.speed_kmh; in the machine file, as machine.hydraulics.oil_c"`
+	Values []float64    `key:"values" doc:"its values"`
+	From   *float64     `key:"from" doc:"its least value"`
+	To     *float64     `key:"to" doc:"its greatest value"`
+	Steps  *int         `key:"steps" min:"2" max:"100000" doc:"how many values from the least to the greatest, both among them"`
+	Draw   *sweep.Shape `key:"draw" words:"normal|uniform" doc:"draws it for each drive, evenly between from and to, or from a normal distribution cut off there"`
+	Mean   *float64     `key:"mean" doc:"mean of the normal distribution"`
+	SD     *float64     `key:"sd" above:"0" doc:"standard deviation of the normal distribution"`
 }
 
 // DefaultStudy is the content of an empty study file.
@@ -115,7 +115,7 @@ func (v *Vary) axis(u *Setup) (sweep.Axis, error) {
 		return a, fmt.Errorf("drive.seed: each drive has its own; expected seeds and first_seed of the study")
 	}
 	switch {
-	case v.Draw != "":
+	case v.Draw != nil:
 		if v.Values != nil || v.Steps != nil {
 			return a, fmt.Errorf("%s: found draw beside values or steps; expected one of them", v.Key)
 		}
@@ -141,7 +141,7 @@ func (v *Vary) axis(u *Setup) (sweep.Axis, error) {
 // the setting can have.
 func (v *Vary) distribution(l bind.Range) (*sweep.Distribution, error) {
 	const noEnd = math.MaxFloat64 / 4
-	d := &sweep.Distribution{Lo: max(l.Lo, -noEnd), Hi: min(l.Hi, noEnd)}
+	d := &sweep.Distribution{Shape: *v.Draw, Lo: max(l.Lo, -noEnd), Hi: min(l.Hi, noEnd)}
 	if v.From != nil {
 		d.Lo = *v.From
 	}
@@ -151,11 +151,10 @@ func (v *Vary) distribution(l bind.Range) (*sweep.Distribution, error) {
 	switch {
 	case !l.Holds(d.Lo) && !(l.LoOpen && d.Lo == l.Lo) || !l.Holds(d.Hi) && !(l.HiOpen && d.Hi == l.Hi):
 		return nil, fmt.Errorf("%s: draws from %g to %g; expected numbers%s", v.Key, d.Lo, d.Hi, l)
-	case v.Draw == "uniform":
+	case d.Shape == sweep.Uniform:
 		if v.From == nil || v.To == nil || v.Mean != nil || v.SD != nil {
 			return nil, fmt.Errorf("%s: expected draw: uniform with from and to", v.Key)
 		}
-		d.Shape = sweep.Uniform
 	default:
 		if v.Mean == nil || v.SD == nil {
 			return nil, fmt.Errorf("%s: expected draw: normal with mean and sd, and where it is to be cut off, from and to", v.Key)

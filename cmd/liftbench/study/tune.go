@@ -5,7 +5,7 @@ package study
 import (
 	"fmt"
 	"math"
-	"slices"
+	"sort"
 
 	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/settings"
@@ -186,15 +186,7 @@ func (t *Tuned) compare(b *tuneBench, what string, list []alternative) ([]altern
 	for i := range list {
 		list[i].driven, list[i].cost, list[i].change = d[i], meanCost(d[i]), difference(t.atBest, d[i])
 	}
-	slices.SortStableFunc(list, func(x, y alternative) int {
-		switch {
-		case x.cost < y.cost:
-			return -1
-		case x.cost > y.cost:
-			return 1
-		}
-		return 0
-	})
+	sort.SliceStable(list, func(i, j int) bool { return list[i].cost < list[j].cost })
 	return list, nil
 }
 
@@ -223,7 +215,7 @@ func (t *Tuned) findSpeed(b *tuneBench) error {
 		for i, kmh := range speeds {
 			t.speeds = append(t.speeds, speedShare{kmh, shareWithin(d[i], len(t.Base.Machine.RowsOf()))})
 		}
-		slices.SortFunc(t.speeds, func(x, y speedShare) int { return int(math.Copysign(1, x.kmh-y.kmh)) })
+		sort.Slice(t.speeds, func(i, j int) bool { return t.speeds[i].kmh < t.speeds[j].kmh })
 		return nil
 	}
 	if err := try([]float64{3, 6, 9, 12, 15, 18}); err != nil {

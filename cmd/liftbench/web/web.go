@@ -118,7 +118,7 @@ func (s *server) file() http.HandlerFunc {
 	if err != nil {
 		panic(err) // of the name "page", which is right
 	}
-	static := zipped(http.FileServerFS(files))
+	static := Zipped(http.FileServerFS(files))
 	return func(w http.ResponseWriter, r *http.Request) {
 		if strings.HasSuffix(r.URL.Path, "/") && r.URL.Path != "/" {
 			http.NotFound(w, r) // no lists of folders
@@ -230,8 +230,9 @@ var zippers = sync.Pool{New: func() any {
 	return z
 }}
 
-// zipped compresses what h writes: the page's own files, which are text.
-func zipped(h http.Handler) http.Handler {
+// Zipped compresses what h writes for those who accept gzip. It is for text, such as
+// the page's own files.
+func Zipped(h http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		w.Header().Add("Vary", "Accept-Encoding")
 		if !takesGzip(r) || r.Header.Get("Range") != "" {

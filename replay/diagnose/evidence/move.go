@@ -7,6 +7,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"sort"
 
 	"liftbench/sections"
 	"liftbench/sections/score"
@@ -126,8 +127,9 @@ func Measured(e *score.Event) bool {
 
 // sortMoves orders moves by their ideal instants.
 func sortMoves(list []Move) {
-	slices.SortFunc(list, func(a, b Move) int {
-		return cmp.Or(cmp.Compare(a.IdealNs, b.IdealNs), cmp.Compare(a.Section, b.Section), cmp.Compare(Way(a.On), Way(b.On)))
+	sort.Slice(list, func(i, j int) bool {
+		a, b := &list[i], &list[j]
+		return cmp.Or(cmp.Compare(a.IdealNs, b.IdealNs), cmp.Compare(a.Section, b.Section), cmp.Compare(Way(a.On), Way(b.On))) < 0
 	})
 }
 

@@ -6,6 +6,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"sort"
 
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/sections/score"
@@ -33,8 +34,9 @@ type Hand struct {
 // after poor reception do not count, because the fail-safe may have made them.
 func ByHand(events []score.Event, r *evidence.Reception) (*Hand, []score.Event) {
 	order := slices.Clone(events)
-	slices.SortFunc(order, func(a, b score.Event) int {
-		return cmp.Or(cmp.Compare(a.TimeNs(), b.TimeNs()), cmp.Compare(a.Section, b.Section))
+	sort.Slice(order, func(i, j int) bool {
+		a, b := &order[i], &order[j]
+		return cmp.Or(cmp.Compare(a.TimeNs(), b.TimeNs()), cmp.Compare(a.Section, b.Section)) < 0
 	})
 	kept := make([]score.Event, 0, len(order))
 	all, far, places, farPlaces := 0, 0, 0, 0

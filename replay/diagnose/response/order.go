@@ -3,9 +3,9 @@
 package response
 
 import (
-	"cmp"
 	"math"
 	"slices"
+	"sort"
 
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/regress"
@@ -163,7 +163,7 @@ func columns(events []score.Event, n int) []column {
 	sorted := byTime(slices.DeleteFunc(slices.Clone(events), func(e score.Event) bool {
 		return e.Kind != score.Paired && e.Kind != score.Missed
 	}))
-	slices.SortStableFunc(sorted, func(a, b score.Event) int { return cmp.Compare(a.IdealNs, b.IdealNs) })
+	sort.SliceStable(sorted, func(i, j int) bool { return sorted[i].IdealNs < sorted[j].IdealNs })
 	var list []column
 	changes := make([]sections.WorkChange, len(sorted))
 	for i := range sorted {

@@ -7,6 +7,7 @@ package response
 import (
 	"cmp"
 	"slices"
+	"sort"
 
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/sections/score"
@@ -43,8 +44,9 @@ func Examine(day evidence.Day, r *evidence.Reception) (Report, evidence.Day) {
 // byTime returns the events in order of time.
 func byTime(events []score.Event) []score.Event {
 	list := slices.Clone(events)
-	slices.SortStableFunc(list, func(a, b score.Event) int {
-		return cmp.Or(cmp.Compare(a.TimeNs(), b.TimeNs()), cmp.Compare(a.Section, b.Section), cmp.Compare(evidence.Way(a.On), evidence.Way(b.On)))
+	sort.SliceStable(list, func(i, j int) bool {
+		a, b := &list[i], &list[j]
+		return cmp.Or(cmp.Compare(a.TimeNs(), b.TimeNs()), cmp.Compare(a.Section, b.Section), cmp.Compare(evidence.Way(a.On), evidence.Way(b.On))) < 0
 	})
 	return list
 }
@@ -70,7 +72,7 @@ func changesOf(events []score.Event, sections int) [][]change {
 		}
 	}
 	for _, l := range list {
-		slices.SortFunc(l, func(a, b change) int { return cmp.Compare(a.ns, b.ns) })
+		sort.Slice(l, func(i, j int) bool { return l[i].ns < l[j].ns })
 	}
 	return list
 }

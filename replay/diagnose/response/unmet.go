@@ -6,6 +6,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"sort"
 
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/sections"
@@ -87,7 +88,7 @@ func unmet(day *evidence.Day, r *evidence.Reception) (found []Unmet, missed int)
 		of[worst].AtOnce = atOnce(list, worst)
 		found = append(found, of[worst])
 	}
-	slices.SortFunc(found, func(a, b Unmet) int { return a.Section - b.Section })
+	sort.Slice(found, func(i, j int) bool { return found[i].Section < found[j].Section })
 	all := Unmet{Section: -1, Commanded: commanded}
 	for i := range list {
 		if left[list[i].section] {
@@ -95,7 +96,7 @@ func unmet(day *evidence.Day, r *evidence.Reception) (found []Unmet, missed int)
 		}
 	}
 	asks := slices.DeleteFunc(slices.Clone(list), func(a asked) bool { return !left[a.section] })
-	slices.SortStableFunc(asks, func(a, b asked) int { return cmp.Compare(a.ns, b.ns) })
+	sort.SliceStable(asks, func(i, j int) bool { return asks[i].ns < asks[j].ns })
 	changes := make([]sections.WorkChange, len(asks))
 	for i, a := range asks {
 		changes[i] = sections.WorkChange{TimeNs: a.ns, Section: int16(a.section), On: a.on}
@@ -135,7 +136,7 @@ func atOnce(list []asked, section int) bool {
 			own = append(own, a)
 		}
 	}
-	slices.SortStableFunc(own, func(a, b asked) int { return cmp.Compare(a.ns, b.ns) })
+	sort.SliceStable(own, func(i, j int) bool { return own[i].ns < own[j].ns })
 	first, last, failed := -1, -1, 0
 	for i, a := range own {
 		if a.failed {

@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"math"
 	"slices"
+	"sort"
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/planar"
@@ -117,16 +118,7 @@ func Crossing(p orb.Polygon) *Flaw {
 	v := 1 - u
 	low := func(s *segment, k int) float64 { return min(s.a[k], s.b[k]) }
 	high := func(s *segment, k int) float64 { return max(s.a[k], s.b[k]) }
-	slices.SortFunc(list, func(s, t segment) int {
-		d := low(&s, u) - low(&t, u)
-		switch {
-		case d < 0:
-			return -1
-		case d > 0:
-			return 1
-		}
-		return 0
-	})
+	sort.Slice(list, func(i, j int) bool { return low(&list[i], u) < low(&list[j], u) })
 	for i := range list {
 		s := &list[i]
 		end, vLow, vHigh := high(s, u), low(s, v), high(s, v)

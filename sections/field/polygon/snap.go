@@ -6,6 +6,7 @@ package polygon
 import (
 	"math"
 	"slices"
+	"sort"
 
 	"github.com/paulmach/orb"
 
@@ -38,15 +39,7 @@ func Snap(shapes []orb.MultiPolygon, tolM float64) {
 	if polygon < 2 {
 		return
 	}
-	slices.SortStableFunc(s.all, func(a, b corner) int {
-		if a.at[0] < b.at[0] {
-			return -1
-		}
-		if a.at[0] > b.at[0] {
-			return 1
-		}
-		return 0
-	})
+	sort.SliceStable(s.all, func(i, j int) bool { return s.all[i].at[0] < s.all[j].at[0] })
 	polygon = 0
 	for _, mp := range shapes {
 		for _, p := range mp {
@@ -131,15 +124,7 @@ func (s *snapper) split(r orb.Ring, polygon int) orb.Ring {
 			}
 			stops = append(stops, stop{along, c.at})
 		}
-		slices.SortFunc(stops, func(a, b stop) int {
-			switch {
-			case a.t < b.t:
-				return -1
-			case a.t > b.t:
-				return 1
-			}
-			return 0
-		})
+		sort.Slice(stops, func(i, j int) bool { return stops[i].t < stops[j].t })
 		for _, st := range stops {
 			if st.at != out[len(out)-1] {
 				out = append(out, st.at)

@@ -1,8 +1,7 @@
-// A position that contradicts speed and course: one that stands still while both
-// go on, as of a frozen receiver or a gateway that repeats itself; one that runs
-// while the speed is 0; one that goes another way than the course.
-
-package motion
+// Package frozen tells a position that contradicts speed and course: one that stands
+// still while both go on, as of a frozen receiver or a gateway that repeats itself; one
+// that runs while the speed is 0; one that goes another way than the course.
+package frozen
 
 import (
 	"math"
@@ -17,17 +16,17 @@ import (
 // it takes on when it is fixed anew shows in one way alone. From memory and common
 // practice, no source.
 const (
-	frozenWayM    = 2.0  // compared when either has come so far
-	frozenShare   = 0.7  // of the longer: they contradict each other from here on
-	frozenWays    = 2    // in a row, then the position is not believed
-	frozenLongNs  = 20e9 // a way that takes longer says nothing: noise adds up
-	frozenGapNs   = 2500e6
-	frozenSlowMps = 0.3 // slower, a receiver may know no course
+	wayM      = 2.0  // compared when either has come so far
+	mostShare = 0.7  // of the longer: they contradict each other from here on
+	mostWays  = 2    // in a row, then the position is not believed
+	longNs    = 20e9 // a way that takes longer says nothing: noise adds up
+	gapNs     = 2500e6
+	slowMps   = 0.3 // slower, a receiver may know no course
 )
 
-// Frozen is the way since positions and velocities were last compared. It is plain
+// Way is the way since positions and velocities were last compared. It is plain
 // numbers: a copy is a snapshot.
-type Frozen struct {
+type Way struct {
 	Since         int64   // time of its first fix; 0 = there is none
 	EastM, NorthM float64 // of the antenna then
 	ToldEastM     float64 // what the velocities have made of it since
@@ -43,18 +42,18 @@ type Frozen struct {
 }
 
 // begin starts a new way at a fix.
-func (w *Frozen) begin(timeNs int64, eastM, northM float64) {
+func (w *Way) begin(timeNs int64, eastM, northM float64) {
 	w.Since, w.EastM, w.NorthM = timeNs, eastM, northM
 	w.ToldEastM, w.ToldNorthM, w.UnsureM = 0, 0, 0
 }
 
 // Add takes the antenna's newest position, and reports whether it contradicts the
 // velocities. Where the receiver tells no velocity nothing does.
-func (w *Frozen) Add(f *nmea.Fix, eastM, northM float64) bool {
+func (w *Way) Add(f *nmea.Fix, eastM, northM float64) bool {
 	ve, vn, unsure := 0.0, 0.0, 0.0
 	switch {
-	case math.IsNaN(f.SpeedMps), math.IsNaN(f.CourseDeg) && f.SpeedMps >= frozenSlowMps:
-		*w = Frozen{}
+	case math.IsNaN(f.SpeedMps), math.IsNaN(f.CourseDeg) && f.SpeedMps >= slowMps:
+		*w = Way{}
 		return false
 	case math.IsNaN(f.CourseDeg):
 		unsure = f.SpeedMps
@@ -65,31 +64,31 @@ func (w *Frozen) Add(f *nmea.Fix, eastM, northM float64) bool {
 	dtNs := f.TimeNs - w.LastNs
 	wasE, wasN := w.LastVE, w.LastVN
 	w.LastNs, w.LastVE, w.LastVN = f.TimeNs, ve, vn
-	if w.Since == 0 || dtNs > frozenGapNs || f.TimeNs-w.Since > frozenLongNs {
+	if w.Since == 0 || dtNs > gapNs || f.TimeNs-w.Since > longNs {
 		w.begin(f.TimeNs, eastM, northM)
-		return w.Ways >= frozenWays
+		return w.Ways >= mostWays
 	}
 	half := float64(float64(dtNs) * 0.5e-9)
 	w.ToldEastM += float64((wasE + ve) * half)
 	w.ToldNorthM += float64((wasN + vn) * half)
 	w.UnsureM += float64(2 * half * unsure)
 	de, dn := eastM-w.EastM, northM-w.NorthM
-	if max(exact.Hypot(de, dn), exact.Hypot(w.ToldEastM, w.ToldNorthM)) < frozenWayM {
-		return w.Ways >= frozenWays
+	if max(exact.Hypot(de, dn), exact.Hypot(w.ToldEastM, w.ToldNorthM)) < wayM {
+		return w.Ways >= mostWays
 	}
 	contradicts := func(de, dn, te, tn float64) bool {
 		longer := max(exact.Hypot(de, dn), exact.Hypot(te, tn))
-		return exact.Hypot(de-te, dn-tn) > float64(frozenShare*longer)+w.UnsureM
+		return exact.Hypot(de-te, dn-tn) > float64(mostShare*longer)+w.UnsureM
 	}
 	switch {
 	case !contradicts(de, dn, w.ToldEastM, w.ToldNorthM):
 		w.Ways = 0
 	case w.Ways == 0 || contradicts(de+w.BeforeEastM, dn+w.BeforeNorthM, w.ToldEastM+w.BeforeToldEastM, w.ToldNorthM+w.BeforeToldNorthM):
-		w.Ways = min(w.Ways+1, frozenWays)
+		w.Ways = min(w.Ways+1, mostWays)
 	default: // a jump, and the jump back
 		w.Ways = 1
 	}
 	w.BeforeEastM, w.BeforeNorthM, w.BeforeToldEastM, w.BeforeToldNorthM = de, dn, w.ToldEastM, w.ToldNorthM
 	w.begin(f.TimeNs, eastM, northM)
-	return w.Ways >= frozenWays
+	return w.Ways >= mostWays
 }

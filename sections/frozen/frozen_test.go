@@ -1,6 +1,4 @@
-// Positions and velocities that agree are believed.
-
-package motion
+package frozen
 
 import (
 	"math"
@@ -12,7 +10,7 @@ import (
 
 // A receiver at rest with noise of both, one that creeps without a course, and one
 // whose position comes back are believed.
-func TestFrozenBelieves(t *testing.T) {
+func TestBelieves(t *testing.T) {
 	nan := math.NaN()
 	rng := rand.New(rand.NewPCG(1, 1))
 	for _, tc := range []struct {
@@ -26,7 +24,7 @@ func TestFrozenBelieves(t *testing.T) {
 			return 0.02 * float64(i), nmea.Fix{SpeedMps: 0.2, CourseDeg: nan}
 		}},
 	} {
-		var w Frozen
+		var w Way
 		for i := range 6000 {
 			n, f := tc.at(i)
 			f.TimeNs = int64(i+1) * 100e6
@@ -36,7 +34,7 @@ func TestFrozenBelieves(t *testing.T) {
 			}
 		}
 	}
-	var w Frozen
+	var w Way
 	believed, n := true, 0.0
 	for i := range 400 {
 		if i < 100 || i > 200 {
