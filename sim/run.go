@@ -3,9 +3,11 @@
 package sim
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"liftbench/nmea"
@@ -80,6 +82,12 @@ type Outcome struct {
 	NearestM   float64 // how near the field the positions came, to the box around it; 0 = into it
 	// WorkS and WorkM are the time and the way with any section in work.
 	WorkS, WorkM float64
+	// SetBackNs is by how much the receiver's clock was set during the drive.
+	SetBackNs int64
+	// OutOfTime is how many recorded changes lie before the first epoch or after the last.
+	OutOfTime int
+
+	ctl *sections.Controller // that has driven
 }
 
 // Far are sentences whose position is more than 100 km from the field. No
@@ -134,7 +142,8 @@ func (f *Far) text(fl *field.Field) string {
 // compressed data are cut short or damaged (nmea.ErrIncomplete), it takes those up to there,
 // and rd.Err says so. It fails on a stream without positions, on a drive that never comes near the
 // field, and on recorded states from another time; the caller knows the
-// files' names.
+// files' names. With ErrOtherDrive comes what there is without the states: Score then
+// takes others.
 func (j *Job) Run(rd *epoch.Reader) (*Outcome, error) {
 	ctl, err := sections.New(j.Machine, j.Field, j.Settings)
 	if err != nil {
@@ -232,6 +241,7 @@ func (j *Job) Run(rd *epoch.Reader) (*Outcome, error) {
 		out.Heights = append(out.Heights, bank.Profile(i))
 	}
 	out.Setpoints, out.Changes = b.Setpoints, b.Changes
+	out.SetBackNs = -clockSetNs
 	if clockSetNs != 0 {
 		out.moveBy(clockSetNs, samples)
 	}
@@ -244,10 +254,21 @@ func (j *Job) Run(rd *epoch.Reader) (*Outcome, error) {
 			motion.Trail(out.Track, m.HitchBehindM, m.DrawbarM)
 		}
 	}
+	out.ctl = ctl
+	out.Controller, out.NearestM = ctl.Counts(), nearest
+	out.DurationS = float64(r.LastNs-r.FirstNs) * 1e-9
+	return out, j.Score(out)
+}
+
+// Score scores an outcome of Run by the job's recorded states, whatever it was scored by
+// before.
+func (j *Job) Score(out *Outcome) (err error) {
+	gate := j.trueGate(out.ctl)
 	var initial []bool
 	if j.Recorded != nil {
-		if initial, out.Changes, err = j.during(j.Recorded, r.FirstNs, r.LastNs); err != nil {
-			return nil, err
+		out.OutOfTime = 0
+		if initial, out.Changes, err = j.during(j.Recorded, out); err != nil {
+			return err
 		}
 	}
 	opt := j.scoring()
@@ -255,23 +276,22 @@ func (j *Job) Run(rd *epoch.Reader) (*Outcome, error) {
 		opt.WindowNs = sections.MaxLeadNs // whatever a lead can be off by
 	}
 	if out.Score, err = score.Run(out.Track, &gate, out.Changes, initial, opt); err != nil {
-		return nil, err
+		return err
 	}
 	if j.RecordedSetpoints != nil {
-		initial, told, err := j.during(j.RecordedSetpoints, r.FirstNs, r.LastNs)
+		initial, told, err := j.during(j.RecordedSetpoints, out)
 		if err != nil {
-			return nil, err
+			return err
 		}
 		opt.Strips = false
-		if out.Told, err = score.Run(out.Track, ctl.Gate(), told, initial, opt); err != nil {
-			return nil, err
+		if out.Told, err = score.Run(out.Track, out.ctl.Gate(), told, initial, opt); err != nil {
+			return err
 		}
 	}
-	out.Controller, out.NearestM = ctl.Counts(), nearest
-	out.DurationS = float64(r.LastNs-r.FirstNs) * 1e-9
+	out.DistanceM, out.WorkS, out.WorkM = 0, 0, 0
 	out.addWay(initial)
 	out.Rows = rows.Measure(out.Track, gate.Machine, j.Field, out.Changes, initial, j.Tools)
-	return out, nil
+	return nil
 }
 
 // trueGate asks of the machine that stands on the field.
@@ -329,21 +349,25 @@ func (j *Job) Bank() (*hydraulics.Bank, error) {
 }
 
 // during splits recorded work states into those that hold when the drive
-// begins and the changes during it.
-func (j *Job) during(all []sections.WorkChange, firstNs, lastNs int64) (initial []bool, changes []sections.WorkChange, err error) {
+// begins and the changes during it. Those after its end are left out, as nobody knows where
+// they were made, except for what the last crossings may have made late.
+func (j *Job) during(all []sections.WorkChange, out *Outcome) (initial []bool, changes []sections.WorkChange, err error) {
+	firstNs, lastNs := out.Reception.FirstNs, out.Reception.LastNs
 	if n := len(all); n > 0 && (all[0].TimeNs > lastNs || all[n-1].TimeNs < firstNs) {
 		return nil, nil, fmt.Errorf("%w: they are from %s to %s, the positions from %s to %s; expected the same drive", ErrOtherDrive,
 			stamp(all[0].TimeNs), stamp(all[n-1].TimeNs), stamp(firstNs), stamp(lastNs))
 	}
 	initial = make([]bool, len(j.Machine.Sections))
-	for i, c := range all {
-		if c.TimeNs > firstNs {
-			changes = all[i:]
-			break
-		}
+	from, _ := slices.BinarySearchFunc(all, firstNs+1, byTime)
+	until, _ := slices.BinarySearchFunc(all, lastNs+sections.MaxLeadNs+1, byTime)
+	for _, c := range all[:from] {
 		initial[c.Section] = c.On
 	}
-	return initial, changes, nil
+	early, _ := slices.BinarySearchFunc(all, firstNs, byTime)
+	out.OutOfTime += early + len(all) - until
+	return initial, all[from:until], nil
 }
+
+func byTime(c sections.WorkChange, ns int64) int { return cmp.Compare(c.TimeNs, ns) }
 
 func stamp(ns int64) string { return time.Unix(0, ns).UTC().Format(time.RFC3339) }

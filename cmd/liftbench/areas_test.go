@@ -19,6 +19,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"liftbench/campaign"
 	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/sections"
@@ -256,7 +257,7 @@ func TestAreasOfBenchesAgainstGEOS(t *testing.T) {
 		}
 		compareAreas(t, u)
 	})
-	for seed := range uint64(10) {
+	for seed := range uint64(campaign.Times(3, 10, 10)) {
 		t.Run(fmt.Sprintf("random field %d", seed), func(t *testing.T) { compareAreas(t, randomField(t, seed)) })
 	}
 }

@@ -7,6 +7,7 @@ import (
 	"encoding/json"
 	"encoding/xml"
 	"errors"
+	"fmt"
 	"io"
 	"math"
 	"os"
@@ -16,6 +17,7 @@ import (
 	"strings"
 	"sync"
 	"testing"
+	"time"
 
 	"liftbench/cmd/liftbench/report"
 	"liftbench/cmd/liftbench/run"
@@ -457,7 +459,7 @@ func TestBadInputToDiagnose(t *testing.T) {
 		t.Fatal("section 1 does not lift")
 	}
 	for name, content := range map[string]string{
-		"otherday.csv": strings.ReplaceAll(string(day), "2026-05-12", "2026-05-13"),
+		"otherday.csv": otherDrive(),
 		"lacking.csv":  strings.Replace(string(day), lines[5], strings.Replace(lines[5], "Z,", "Z,7", 1), 1),
 		"still.csv":    "time,section,actual\n2026-05-12T08:00:05Z,6,0\n",
 		"one.csv":      "time,section,actual\n2026-05-12T08:00:00Z,2,0\n2026-05-12T08:00:00Z,6,0\n" + strings.Replace(lines[firstDrop(lines)], ",,", ",", 1),
@@ -492,6 +494,21 @@ func TestBadInputToDiagnose(t *testing.T) {
 			t.Errorf("%s: exit status %d, %q, want %q", c.args, status, stderr, c.want)
 		}
 	}
+}
+
+// otherDrive is the work states of another drive, a day after the bad day: lifts and drops
+// at times of their own.
+func otherDrive() string {
+	var b strings.Builder
+	b.WriteString("time,section,actual\n")
+	at := time.Date(2026, 5, 13, 7, 0, 0, 0, time.UTC)
+	for i := range 80 {
+		at = at.Add(time.Duration(31+i*i%47) * time.Second)
+		for section := range 6 {
+			fmt.Fprintf(&b, "%s,%d,%d\n", at.Format(time.RFC3339), section+1, 1-i%2)
+		}
+	}
+	return b.String()
 }
 
 // firstDrop is the line on which section 2 first goes into work.

@@ -27,6 +27,9 @@ type analysis struct {
 	chosen  regress.Fit // the causes that were chosen
 	sigmaM  float64     // scatter of a crossing around them
 	lastS   float64     // from the day's first transition to its last
+	// timeScatterS is what the grid of recorded times adds to a move's scatter, and roughM
+	// the least spread of the rows that is believed when outliers are looked for.
+	timeScatterS, roughM float64
 	// sectionS is the smallest delay of one section that would be seen.
 	sectionS float64
 }
@@ -91,6 +94,7 @@ func analyseKnowing(day *evidence.Day, leg evidence.Leg, r *evidence.Reception, 
 	if len(a.moves) == 0 {
 		return a
 	}
+	a.timeScatterS = a.moves[0].GridS
 	if placeM == nil {
 		placeM = evidence.TypicalPlaces(a.moves)
 	}
@@ -177,6 +181,7 @@ func (a *analysis) build(terms []term, rows []int) {
 	for r := range a.weight {
 		a.weight[r] = 1
 	}
+	a.roughM = max(noiseFloorM, evidence.GridScatterM(a.moves, a.crossings))
 	for t := range terms {
 		a.columns[t] = a.column(terms[t].perUnitM)
 	}
@@ -234,6 +239,21 @@ func (a *analysis) scatter(w []float64) float64 {
 	return math.Log(max(f.RSS, 1e-12) / float64(len(y)))
 }
 
+// beyondGrid is what is left of a standard deviation in m without the grid's part of it.
+func (a *analysis) beyondGrid(scatterM float64) float64 {
+	grid := a.timeScatterS * a.speedMps()
+	return math.Sqrt(max(0, scatterM*scatterM-grid*grid))
+}
+
+// speedMps is the mean speed of the moves.
+func (a *analysis) speedMps() float64 {
+	sum := 0.0
+	for i := range a.moves {
+		sum += a.moves[i].SpeedMps
+	}
+	return sum / math.Max(1, float64(len(a.moves)))
+}
+
 func scale(x, w []float64) {
 	for i := range x {
 		x[i] *= w[i]
@@ -271,13 +291,13 @@ func (a *analysis) chooseRobustly() regress.Fit {
 	var f regress.Fit
 	y := a.y
 	for range 30 {
-		next := choose(regress.NewGram(a.columns, y, noiseFloorM), a.terms)
+		next := choose(regress.NewGram(a.columns, y, a.roughM), a.terms)
 		done := slices.Equal(next.Set, f.Set) && settled(&next, &f)
 		f = next
 		if done {
 			break
 		}
-		y = regress.Clipped(a.y, regress.Predict(&f, a.columns, len(a.y)), len(f.Set), noiseFloorM)
+		y = regress.Clipped(a.y, regress.Predict(&f, a.columns, len(a.y)), len(f.Set), a.roughM)
 	}
 	return f
 }
@@ -297,7 +317,7 @@ func settled(now, before *regress.Fit) bool {
 // Robust Regression and Outlier Detection, 1987; from memory).
 func (a *analysis) dropOutliers() {
 	fit := regress.Predict(&a.chosen, a.columns, len(a.y))
-	limit := regress.ClipAt(len(a.y), len(a.chosen.Set)) * regress.Spread(a.y, fit, len(a.chosen.Set), noiseFloorM)
+	limit := regress.ClipAt(len(a.y), len(a.chosen.Set)) * regress.Spread(a.y, fit, len(a.chosen.Set), a.roughM)
 	keep := a.y[:0]
 	kept := 0
 	for r := range fit {
@@ -321,7 +341,7 @@ func (a *analysis) dropOutliers() {
 	a.sigmaM = a.chosen.Sigma
 }
 
-func (a *analysis) gram() *regress.Gram { return regress.NewGram(a.columns, a.y, noiseFloorM) }
+func (a *analysis) gram() *regress.Gram { return regress.NewGram(a.columns, a.y, a.roughM) }
 
 // middles returns where the rows are, and their column of a border that is too far out.
 func (a *analysis) middles() ([]regress.Point, []float64) {

@@ -3,6 +3,8 @@
 // and the setting to change.
 package diagnose
 
+import "liftbench/replay/diagnose/clock"
+
 // Cause names what was wrong, in print and in diagnosis.json.
 type Cause string
 
@@ -26,6 +28,7 @@ const (
 	SectionOrder  Cause = "section order"   // sections that were recorded under a wrong number
 	Erratic       Cause = "erratic"         // s: standard deviation of a section, or of all, beyond what reception explains
 	Sensor        Cause = "sensor"          // share of a section's recorded changes that the tool cannot have made
+	ClockOffset   Cause = "clock offset"    // s: the clock that wrote the changes is ahead (positive) of the positions' or behind
 	ByHand        Cause = "worked by hand"  // share of the transitions that are far from any border, or from where the others are made
 )
 
@@ -55,6 +58,10 @@ type Finding struct {
 	CI95     Interval `json:"ci95"`
 	Evidence string   `json:"evidence"` // one sentence
 	Change   string   `json:"change"`   // one sentence: which setting to change, which way and by how much
+	// Of a clock offset: DriftS is what the clock gains over the day, Size then its offset in
+	// the middle; Record is setpoint or actual, if it is the clock of one of them alone.
+	DriftS float64 `json:"drift_s,omitempty"`
+	Record string  `json:"record,omitempty"`
 }
 
 // Doubt is two or more causes that explain the day equally well.
@@ -77,7 +84,10 @@ type Floor struct {
 type Diagnosis struct {
 	Lift       Fit       `json:"lift"`
 	Drop       Fit       `json:"drop"`
-	Causes     []Finding `json:"causes"`      // strongest first; empty = nothing wrong
+	Causes     []Finding `json:"causes"`      // strongest first, the clock last, as it made nothing late; empty = nothing wrong
 	CannotTell []Doubt   `json:"cannot_tell"` // empty = everything could be told apart
 	Floors     []Floor   `json:"floors"`      // what this day would have shown
+	// Sampling is the grid of the times of work states, or of setpoints alone; nil = finer
+	// than 10 ms.
+	Sampling *clock.Sampling `json:"sampling"`
 }

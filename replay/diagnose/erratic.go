@@ -11,6 +11,7 @@ import (
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/peers"
 	"liftbench/replay/diagnose/regress"
+	"liftbench/sections/score/sample"
 )
 
 const (
@@ -36,9 +37,9 @@ func (a *analysis) erraticSections(sections int) []found {
 	for _, x := range peers.FindErratic(moves, a.crossings, sections) {
 		f := found{term: term{cause: Erratic}, section: x.Section + 1, size: x.ScatterS, ci: x.CI95, crossings: x.Crossings, explained: x.SumM2}
 		ms, inMs := f.sized(1e-3, "ms")
-		f.evidence = fmt.Sprintf("Section %d comes early and late at random: against the others of its crossing it scatters by %s (standard deviation, %s, %d crossings), the usual section by %s.",
+		f.Evidence = fmt.Sprintf("Section %d comes early and late at random: against the others of its crossing it scatters by %s (standard deviation, %s, %d crossings), the usual section by %s.",
 			f.section, ms, inMs, f.crossings, msOf(x.UsualS))
-		f.change = fmt.Sprintf("Section %d: no setting makes up for scatter. Look at the plug and cable of its valve and its sensor, for a valve that sticks, and for play where the section hangs. The other causes here are judged without it.", f.section)
+		f.Change = fmt.Sprintf("Section %d: no setting makes up for scatter. Look at the plug and cable of its valve and its sensor, for a valve that sticks, and for play where the section hangs. The other causes here are judged without it.", f.section)
 		list = append(list, f)
 	}
 	return list
@@ -96,20 +97,24 @@ func (a *analysis) erratic(limitM float64) *found {
 	withinS := 0.0
 	if len(apart) > 0 && !a.oneState {
 		withinS = regress.Spread(apart, make([]float64, len(apart)), 0, 0)
+		if a.timeScatterS > 0 { // the median of values on steps is one
+			_, sd := sample.MeanSD(apart)
+			withinS = a.beyondGrid(sd*speed) / speed
+		}
 	}
-	crossingM := math.Sqrt(sumM2 / (n - p))
+	crossingM := a.beyondGrid(math.Sqrt(sumM2 / (n - p)))
 	if !(withinS > leastWithinS && withinS*speed > leastWithinM) && !(crossingM > limitM && regress.AtRandom(means[0], means[1])) {
 		return nil
 	}
 	between, within = between/(n-p), within/moves
 	df := (between + within) * (between + within) / (between*between/(n-p) + within*within/max(1, moves-n))
-	out := &found{term: term{cause: Erratic}, crossings: int(n), size: math.Sqrt(between + within)}
+	out := &found{term: term{cause: Erratic}, crossings: int(n), size: a.beyondGrid(math.Sqrt(between+within)*speed) / speed}
 	out.ci = regress.Deviation(out.size, df)
 	out.explained = (between + within) * moves * speed * speed
 	ms, inMs := out.sized(1e-3, "ms")
-	out.evidence = fmt.Sprintf("Lifts and drops come early and late at random, by %s (standard deviation, %s, %d crossings): %.0f cm at %.1f km/h, more than the positions explain.",
+	out.Evidence = fmt.Sprintf("Lifts and drops come early and late at random, by %s (standard deviation, %s, %d crossings): %.0f cm at %.1f km/h, more than the positions explain.",
 		ms, inMs, out.crossings, out.size*speed*100, speed*3.6)
-	out.change = "No setting makes up for scatter. Look at how often work states are recorded, at the link from the terminal to the valves, for air in the oil and valves that stick, and ask whether a hand lifted."
+	out.Change = "No setting makes up for scatter. Look at how often work states are recorded, at the link from the terminal to the valves, for air in the oil and valves that stick, and ask whether a hand lifted."
 	return out
 }
 

@@ -36,7 +36,7 @@ func (a *analysis) headingError() *found {
 	fit := make([]float64, len(t.late))
 	for range 3 {
 		var ok bool
-		y = regress.Clipped(t.late, fit, len(cols), noiseFloorM)
+		y = regress.Clipped(t.late, fit, len(cols), a.roughM)
 		if f, ok = regress.NewGram(cols, y, noiseFloorM).Fit(0, 1); !ok {
 			return nil
 		}

@@ -19,6 +19,7 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 	if err := day.Check(); err != nil {
 		return nil, err
 	}
+	day = day.Timed()
 	seen := day.Actual
 	if len(seen) == 0 {
 		seen = day.Setpoint
@@ -26,7 +27,7 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 	if err := evidence.Enough(seen); err != nil {
 		return nil, err
 	}
-	d := &Diagnosis{Causes: []Finding{}, CannotTell: []Doubt{}, Floors: []Floor{}}
+	d := &Diagnosis{Causes: []Finding{}, CannotTell: []Doubt{}, Floors: []Floor{}, Sampling: day.Clock.Sampling()}
 	r := evidence.NewReception(day.Fixes)
 	report, day := response.Examine(day, &r)
 	list, doubts := responses(&report)
@@ -62,16 +63,21 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 	list = fileLeads(list)
 	sort.SliceStable(list, func(i, j int) bool { return cmp.Less(list[j].explained, list[i].explained) })
 	w := wording{day: &day}
+	list = besideClock(list, day.Clock, whole.speedMps())
+	d.orClock(list, day.Clock, whole.speedMps())
 	for i := range list {
 		d.Causes = append(d.Causes, w.finding(&list[i], legs))
 	}
-	if len(list)+len(d.CannotTell) > 0 {
+	for _, o := range day.Clock.Offsets() {
+		d.Causes = append(d.Causes, ofClock(&o))
+	}
+	if len(d.Causes)+len(d.CannotTell) > 0 {
 		return d, nil
 	}
 	if q := missedDoubt(&report); q != nil {
 		d.CannotTell = append(d.CannotTell, *q)
 	}
-	if whole.sigmaM > scatterM {
+	if whole.beyondGrid(whole.sigmaM) > scatterM {
 		d.CannotTell = append(d.CannotTell, whole.scattered(&r))
 	}
 	return d, nil

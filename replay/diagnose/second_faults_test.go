@@ -130,11 +130,6 @@ var secondOld = []secondFault{
 	}},
 }
 
-// clockOffset is the name of a clock that is off in diagnosis.json.
-const (
-	clockOffset Cause = "clock offset"
-)
-
 // secondNew are faults that fool a regression over speed, and what it is told.
 var secondNew = []secondFault{
 	{"a section follows nothing", "follow", func(t *trial) []expected {
@@ -331,7 +326,7 @@ var secondNew = []secondFault{
 	{"work states' clock off by seconds, setpoints' right", "clock", func(t *trial) []expected {
 		t.recordsCommands = true
 		t.offsetS[1] = t.either(1.2, 20)
-		return []expected{of(clockOffset, 0, t.offsetS[1])}
+		return []expected{of(ClockOffset, 0, t.offsetS[1])}
 	}},
 	{"times sampled at 0.1 s", "grid", func(t *trial) []expected { return t.sampled(0.1) }},
 	{"times sampled at 0.2 s", "grid", func(t *trial) []expected { return t.sampled(0.2) }},
@@ -353,7 +348,7 @@ func (t *trial) oneSpeed(want []expected) []expected {
 // clockOff sets the clock of both lists.
 func (t *trial) clockOff(s float64) []expected {
 	t.offsetS = [2]float64{s, s}
-	return []expected{of(clockOffset, 0, s)}
+	return []expected{of(ClockOffset, 0, s)}
 }
 
 // sampled has changes seen at the next look.

@@ -7,20 +7,20 @@ import (
 
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/peers"
+	"liftbench/replay/diagnose/response"
 )
 
 // found is a cause before it is put into words.
 type found struct {
 	term
-	section   int // from 1; 0 = all
-	size      float64
-	lateS     [2]float64 // of a slow section: its delay on lifts and on drops
-	ci        Interval
-	crossings int     // how many show it
-	explained float64 // m²: by how much it reduces the sum of squared errors
-	note      string  // a fact for the evidence
-	// evidence and change are the sentences, if they do not follow from the others.
-	evidence, change string
+	section        int // from 1; 0 = all
+	size           float64
+	lateS          [2]float64 // of a slow section: its delay on lifts and on drops
+	ci             Interval
+	crossings      int     // how many show it
+	explained      float64 // m²: by how much it reduces the sum of squared errors
+	note           string  // a fact for the evidence
+	response.Words         // the sentences, if they do not follow from the others
 }
 
 // slowSections returns the slow sections as findings, and takes their delays out of the

@@ -33,10 +33,10 @@ func (a *analysis) warm() {
 		if round == 0 {
 			set = []int{q} // alone, because other causes may have explained part of it
 		}
-		y := regress.Clipped(a.y, regress.Predict(&a.chosen, a.columns, len(a.y)), len(a.chosen.Set), noiseFloorM)
+		y := regress.Clipped(a.y, regress.Predict(&a.chosen, a.columns, len(a.y)), len(a.chosen.Set), a.roughM)
 		a.setTau(q, a.bestTau(func(tauS float64) float64 {
 			a.setTau(q, tauS)
-			f, ok := regress.NewGram(a.columns, y, noiseFloorM).Fit(set...)
+			f, ok := regress.NewGram(a.columns, y, a.roughM).Fit(set...)
 			if !ok {
 				return math.Inf(1)
 			}

@@ -83,7 +83,7 @@ func (w *wording) finding(f *found, legs []*analysis) Finding {
 	if f.cause == SlowSection {
 		out.Move = f.moves.Name()
 	}
-	out.Evidence, out.Change = f.evidence, f.change
+	out.Evidence, out.Change = f.Evidence, f.Change
 	if out.Evidence == "" {
 		out.Evidence, out.Change = w.evidence(f, a), w.change(f, a)
 	}

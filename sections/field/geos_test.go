@@ -15,6 +15,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"liftbench/campaign"
 	"liftbench/sections/geodesy"
 )
 
@@ -210,15 +211,9 @@ func TestShareAgainstGEOS(t *testing.T) {
 			}
 			lengths := []float64{1e-6, 0.01, 0.5, 3, 6, 40, 400}
 			b := f.Bound()
-			count := 250
-			if testing.Short() {
-				count = 60
-			}
+			count := campaign.Times(60, 250, 250)
 			if len(corners) > 10000 {
-				count = 30 // GEOS takes its time
-				if testing.Short() {
-					count = 5
-				}
+				count = campaign.Times(5, 30, 30) // GEOS takes its time
 			}
 			for range count {
 				length := lengths[rng.IntN(len(lengths))]

@@ -15,6 +15,7 @@ import (
 	"github.com/paulmach/orb/planar"
 	"pgregory.net/rapid"
 
+	"liftbench/campaign"
 	"liftbench/sections/geodesy"
 )
 
@@ -223,10 +224,7 @@ func TestAtAgainstPlanar(t *testing.T) {
 			for i := range bits {
 				bits[i] = bitOf(f, i)
 			}
-			count := 20000
-			if testing.Short() {
-				count = 2000
-			}
+			count := campaign.Times(2000, 20000, 20000)
 			if len(f.grid.edges) > 10000 {
 				count = 500
 			}

@@ -20,12 +20,13 @@ const (
 	// lostHeadingRad is the angle between predicted and measured direction of motion
 	// beyond which the heading begins anew from the measured one.
 	lostHeadingRad = 0.6
-	// After reversing for againM or more and a stand, the tractor is taken to go on in
-	// reverse only if the cosine of the angle between heading and motion is below
-	// cosAgain. The test is stricter than usual because a tractor mostly drives forward
-	// then, and its heading is uncertain.
-	againM   = 1.0
-	cosAgain = -0.7
+	// After reversing for againM or more and a stand, slower than strokeMps, the tractor
+	// is taken to go on in reverse only if the cosine of the angle between heading and
+	// motion is below cosAgain. The test is stricter than usual because a tractor mostly
+	// drives forward then, and its heading is uncertain.
+	againM    = 1.0
+	strokeMps = 0.3
+	cosAgain  = -0.7
 )
 
 // step is what the antenna did between two fixes.
@@ -65,7 +66,7 @@ func (k *Estimator) stepTo(f *nmea.Fix, eastM, northM, dt float64) step {
 	case math.IsNaN(after):
 		after = before
 	}
-	if k.State.ReverseM > againM {
+	if k.State.ReverseM > againM && k.X[speed] > -strokeMps {
 		s.cosBackward = cosAgain
 	}
 	slower := min(before, k.State.LastMps)

@@ -70,18 +70,21 @@ type headingState struct {
 // headingStep is the estimate at one sample before and after its measurement.
 type headingStep struct{ before, after headingState }
 
-// startHeading finds the first direction: the receiver's, or that of the
-// first motion.
+// startHeading finds the first direction: the receiver's, or that of the first motion
+// faster than startSpeedMps, as the first fits of a slow start may point anywhere. Where
+// it never goes so fast, any motion will do.
 func startHeading(track Track, samples []Sample) (headingState, bool) {
-	for i := range track {
-		h := float64(samples[i].HeadingRad)
-		if math.IsNaN(h) {
-			if exact.Hypot(track[i].SpeedMps, track[i].YawRateRadPerS) <= courseMps {
-				continue
+	for _, mps := range [2]float64{startSpeedMps, courseMps} {
+		for i := range track {
+			h := float64(samples[i].HeadingRad)
+			if math.IsNaN(h) {
+				if exact.Hypot(track[i].SpeedMps, track[i].YawRateRadPerS) <= mps {
+					continue
+				}
+				h = exact.Atan2(track[i].SpeedMps, track[i].YawRateRadPerS)
 			}
-			h = exact.Atan2(track[i].SpeedMps, track[i].YawRateRadPerS)
+			return headingState{theta: h, ptt: 0.3, poo: 0.04}, true
 		}
-		return headingState{theta: h, ptt: 0.3, poo: 0.04}, true
 	}
 	return headingState{}, false
 }

@@ -12,46 +12,54 @@ import (
 	"liftbench/nmea"
 )
 
-// roughDrive is a tractor's true motion in steps of 20 ms. It is driven as a
-// tractor is: the speed changes by 1 m/s² at most, the curvature by 0.15 1/m
+// roughPath is a tractor's true motion in the making, in steps of 20 ms. It is driven
+// as a tractor is: the speed changes by 1 m/s² at most, the curvature by 0.15 1/m
 // in a second, and it comes to a stand before it changes direction.
+type roughPath struct {
+	at        Pose
+	curvature float64
+	out       []Pose
+}
+
+const roughStepS = 0.02
+
+// step goes on to that speed, and the curvature aimed at, as fast as it may.
+func (r *roughPath) step(mps, aimed float64) {
+	const h = roughStepS
+	p := &r.at
+	r.out = append(r.out, *p)
+	was := p.SpeedMps
+	p.SpeedMps += max(-1*h, min(mps-was, 1*h))
+	r.curvature += max(-0.15*h, min(aimed-r.curvature, 0.15*h))
+	w := p.SpeedMps * r.curvature
+	p.EastM += p.SpeedMps * h * math.Sin(p.HeadingRad+w*h/2)
+	p.NorthM += p.SpeedMps * h * math.Cos(p.HeadingRad+w*h/2)
+	p.HeadingRad += w * h
+	p.YawRateRadPerS = w
+	p.TimeNs += 20e6
+}
+
+// leg goes on until the leg's way is done, at a speed and curvature aimed at.
+func (r *roughPath) leg(wayM, mps, aimed float64) {
+	for way := 0.0; way < wayM; way += math.Abs(r.at.SpeedMps) * roughStepS {
+		r.step(mps, aimed)
+	}
+}
+
+// stand brakes, and stands for so many seconds.
+func (r *roughPath) stand(seconds float64) {
+	for r.at.SpeedMps != 0 {
+		r.step(0, r.curvature)
+	}
+	for range int(seconds / roughStepS) {
+		r.step(0, r.curvature)
+	}
+}
+
+// roughDrive is a drive with six passes, and a turn or a stop after each.
 func roughDrive(rng *rand.Rand) []Pose {
-	const h = 0.02
-	p := Pose{TimeNs: t0, HeadingRad: 2 * math.Pi * rng.Float64()}
-	var out []Pose
-	curvature := 0.0
-	// go on until the leg's way is done, at a speed and curvature aimed at.
-	leg := func(wayM, mps, aimed float64) {
-		for way := 0.0; way < wayM; {
-			out = append(out, p)
-			p.SpeedMps += max(-1*h, min(mps-p.SpeedMps, 1*h))
-			curvature += max(-0.15*h, min(aimed-curvature, 0.15*h))
-			w := p.SpeedMps * curvature
-			p.EastM += p.SpeedMps * h * math.Sin(p.HeadingRad+w*h/2)
-			p.NorthM += p.SpeedMps * h * math.Cos(p.HeadingRad+w*h/2)
-			p.HeadingRad += w * h
-			p.YawRateRadPerS = p.SpeedMps * curvature
-			p.TimeNs += 20e6
-			way += math.Abs(p.SpeedMps) * h
-		}
-	}
-	stand := func(seconds float64) {
-		for p.SpeedMps != 0 {
-			out = append(out, p)
-			was := p.SpeedMps
-			p.SpeedMps -= max(-1*h, min(p.SpeedMps, 1*h))
-			w := was * curvature
-			p.EastM += was * h * math.Sin(p.HeadingRad+w*h/2)
-			p.NorthM += was * h * math.Cos(p.HeadingRad+w*h/2)
-			p.HeadingRad += w * h
-			p.YawRateRadPerS = p.SpeedMps * curvature
-			p.TimeNs += 20e6
-		}
-		for range int(seconds / h) {
-			out = append(out, p)
-			p.TimeNs += 20e6
-		}
-	}
+	r := &roughPath{at: Pose{TimeNs: t0, HeadingRad: 2 * math.Pi * rng.Float64()}}
+	leg, stand := r.leg, r.stand
 	stand(10 * rng.Float64())
 	for range 6 {
 		mps := 1.5 + 3.5*rng.Float64()
@@ -76,7 +84,7 @@ func roughDrive(rng *rand.Rand) []Pose {
 		}
 	}
 	stand(3)
-	return out
+	return r.out
 }
 
 // roughFixes samples a drive every stepNs, from a random instant on, with the
@@ -271,5 +279,89 @@ func TestRoughTracksForward(t *testing.T) {
 				t.Errorf("heading %.1f° (95 %%), %.1f° (worst) off; want %.1f°, %.0f° at most", p95, worst, kind.p95Deg, kind.worst)
 			}
 		})
+	}
+}
+
+// slowStrokes is a drive with three turns in strokes at walking pace: forward to a stand,
+// back steered to the one lock, forward to the other, and back and forward again.
+func slowStrokes(rng *rand.Rand) []Pose {
+	r := &roughPath{at: Pose{TimeNs: t0, HeadingRad: 2 * math.Pi * rng.Float64()}}
+	between := func(lo, hi float64) float64 { return lo + (hi-lo)*rng.Float64() }
+	for range 3 {
+		r.leg(between(30, 60), between(1, 2), 0)
+		side := math.Copysign(1, rng.Float64()-0.5) / between(4, 7)
+		for range 1 + rng.IntN(3) {
+			r.leg(between(2, 6), between(0.4, 1.2), side)
+			r.stand(between(0, 4))
+			r.leg(between(2, 8), -between(0.2, 1.2), -side*between(0.3, 1))
+			r.stand(between(0, 4))
+		}
+		r.leg(between(4, 8), between(0.4, 1.2), side)
+	}
+	r.leg(60, 1.5, 0)
+	return r.out
+}
+
+// roundedFixes takes each position of a 1 Hz log for one up to 0.4 s beside the moment
+// at which it was made, as where a terminal writes times in whole seconds.
+func roundedFixes(rng *rand.Rand, drive []Pose, antenna Antenna) (fixes []nmea.Fix, at [][2]float64, truth []Pose) {
+	for i := 25; i+25 < len(drive); i += 50 {
+		f, e, n := driveFix(drive[i-20+rng.IntN(41)], antenna, rng, 0.014)
+		f.TimeNs = drive[i].TimeNs
+		fixes, at, truth = append(fixes, f), append(at, [2]float64{e, n}), append(truth, drive[i])
+	}
+	return fixes, at, truth
+}
+
+// A tractor that turns in strokes at walking pace, once a second a fix, is never taken to
+// go the opposite way, and the smoothed track has it so at a corner at most: 5 fixes of a
+// drive.
+func TestSlowStrokes(t *testing.T) {
+	antenna := Antenna{XM: 0.8}
+	for _, kind := range []struct {
+		name  string
+		fixes func(rng *rand.Rand, drive []Pose) ([]nmea.Fix, [][2]float64, []Pose)
+		most  int // drives whose smoothed track is opposite for longer
+	}{
+		{"velocity of the receiver", func(rng *rand.Rand, drive []Pose) ([]nmea.Fix, [][2]float64, []Pose) {
+			return roughFixes(rng, drive, antenna, 1e9, 0, false)
+		}, 0},
+		{"velocity by differences", func(rng *rand.Rand, drive []Pose) ([]nmea.Fix, [][2]float64, []Pose) {
+			return roughFixes(rng, drive, antenna, 1e9, 0, true)
+		}, 0},
+		{"rounded times", func(rng *rand.Rand, drive []Pose) ([]nmea.Fix, [][2]float64, []Pose) {
+			return roundedFixes(rng, drive, antenna)
+		}, 1},
+	} {
+		live, smoothed, drives, all := 0, 0, 0, 0
+		for seed := range uint64(200) {
+			rng := rand.New(rand.NewPCG(seed, 33))
+			fixes, at, truth := kind.fixes(rng, slowStrokes(rng))
+			k := Estimator{Antenna: antenna}
+			var samples []Sample
+			for i := range fixes {
+				k.Update(&fixes[i], at[i][0], at[i][1])
+				samples = append(samples, SampleOf(&fixes[i], at[i][0], at[i][1]))
+				if m, ok := k.Motion(); ok && math.Cos(m.HeadingRad-truth[i].HeadingRad) < 0 {
+					live++
+				}
+			}
+			track, cursor, opposite := Smooth(samples, antenna), 0, 0
+			for i := range truth {
+				if p := track.At(truth[i].TimeNs, &cursor); math.Cos(p.HeadingRad-truth[i].HeadingRad) < 0 {
+					opposite++
+				}
+			}
+			if opposite > 5 {
+				t.Logf("%s: track %d is opposite at %d of %d fixes, smoothed", kind.name, seed, opposite, len(fixes))
+				drives++
+			}
+			smoothed += opposite
+			all += len(fixes)
+		}
+		t.Logf("%s: opposite at %d of %d fixes, smoothed at %d", kind.name, live, all, smoothed)
+		if live > 0 || drives > kind.most {
+			t.Errorf("%s: want none; smoothed more than 5 in %d drives at most", kind.name, kind.most)
+		}
 	}
 }

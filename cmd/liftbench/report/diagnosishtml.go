@@ -77,17 +77,22 @@ func answerOf(d *run.Diagnosis) string {
 	return diagnosisAnswer(d)
 }
 
-// diagnosisAnswer is the answer in a sentence.
+// diagnosisAnswer is the answer in a sentence. Where the times are worth little, it says so
+// first.
 func diagnosisAnswer(d *run.Diagnosis) string {
+	times := ""
+	if d.Sampling != nil {
+		times = d.Sampling.Text + ". "
+	}
 	if len(d.Causes) == 0 {
-		return nothingText(d)
+		return times + nothingText(d)
 	}
 	var parts []string
 	for i := range d.Causes {
 		c := &d.Causes[i]
 		parts = append(parts, CauseText(c)+" "+SizeText(c.Size, nil, c.Unit))
 	}
-	return "Strongest first: " + strings.Join(parts, "; ") + "."
+	return times + "Strongest first: " + strings.Join(parts, "; ") + "."
 }
 
 // reportFigure is one figure with the sentence that says what to look for in

@@ -23,6 +23,7 @@ func WriteDiagnosisJSON(d *run.Diagnosis, w io.Writer) error {
 	x.Lift, x.Drop = roundedFit(x.Lift), roundedFit(x.Drop)
 	for i := range x.Causes {
 		c := &x.Causes[i]
+		c.DriftS = wording.RoundTo(c.DriftS, summaryStep)
 		c.Size, c.CI95 = wording.RoundTo(c.Size, summaryStep), *roundedInterval(&c.CI95)
 	}
 	for i := range x.Floors {

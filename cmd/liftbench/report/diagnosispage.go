@@ -79,7 +79,7 @@ func WriteDiagnosis(d *run.Diagnosis, w io.Writer) error {
 // sendsToMachine reports whether a change to the machine is advised.
 func sendsToMachine(d *run.Diagnosis) bool {
 	return slices.ContainsFunc(d.Causes, func(f diagnose.Finding) bool {
-		return f.Cause != diagnose.ByHand && f.Cause != diagnose.WrongBorder
+		return f.Cause != diagnose.ByHand && f.Cause != diagnose.WrongBorder && f.Cause != diagnose.ClockOffset
 	})
 }
 
@@ -209,6 +209,7 @@ func SizeText(size float64, ci *diagnose.Interval, unit string) string {
 	}
 	per, name, decimals := 1.0, unit, 2
 	switch {
+	case unit == "s" && math.Abs(size) >= 10: // of a clock
 	case unit == "s" || strings.HasPrefix(unit, "s/"):
 		per, name, decimals = 1e3, "m"+unit, 0
 	case unit == "m":

@@ -4,6 +4,7 @@ package report
 
 import (
 	"io"
+
 	"liftbench/cmd/liftbench/files"
 	"liftbench/cmd/liftbench/run"
 )
@@ -31,3 +32,7 @@ func Files(o *run.Outcome) []files.File {
 		{Name: "report.html", Write: func(w io.Writer) error { return WriteHTML(o, w) }},
 	}
 }
+
+// WriteMetrics writes metrics.prom: the figures of a drive that has ended as Prometheus
+// text, for the dashboards that follow an integrator's builds or for a node exporter.
+func WriteMetrics(o *run.Outcome, w io.Writer) error { return o.Figures.WriteText(w) }

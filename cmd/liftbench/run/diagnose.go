@@ -115,38 +115,25 @@ func (d *Diagnosis) doubtZones() {
 
 // Judge scores a recorded day and gathers the evidence for the diagnosis.
 func Judge(u *settings.Setup, job *sim.Job, in *files.Log, work *states.Recorded) (*Diagnosis, *evidence.Day, error) {
-	job.Recorded = work.Work()
-	both := len(work.Setpoints) > 0 && len(work.Actuals) > 0
-	if both {
-		job.RecordedSetpoints = work.Setpoints
-	}
 	var heard []evidence.Fix
-	near := NearChanges(work.Setpoints, work.Actuals)
-	job.Watch = func(f *nmea.Fix) {
-		if near(f.TimeNs) {
-			heard = append(heard, evidence.FixOf(f))
-		}
-	}
+	job.Watch = func(f *nmea.Fix) { heard = append(heard, evidence.FixOf(f)) }
 	d := &Diagnosis{
 		Outcome: New(u), Settings: job.Settings, HeadlandM: u.HeadlandM,
 		Setpoint: len(work.Setpoints) > 0, Actual: len(work.Actuals) > 0, Whole: work.Whole,
 	}
-	if err := d.Take(job, in, u.States); err != nil {
-		return nil, nil, err
-	}
 	p := u.Machine.Params()
 	day := &evidence.Day{
-		Machine: job.Machine, Settings: job.Settings, Fixes: heard,
+		Machine: job.Machine, Settings: job.Settings,
 		LiftStrokeNs: p.FullLiftTimeNs(1) - p.LiftDeadNs,
 	}
-	switch {
-	case both:
-		day.Actual, day.Setpoint = d.Score.Events, d.Told.Events
-	case d.Actual:
-		day.Actual = d.Score.Events
-	default:
-		day.Setpoint = d.Score.Events
+	times := recordedTimes{work: work, job: job, day: day}
+	times.record(work.Setpoints, work.Actuals)
+	if err := d.take(job, in, u.States, func(err error) error { return times.score(d.Outcome.Outcome, err) }); err != nil {
+		return nil, nil, err
 	}
+	d.warnOfTimes(in.Name, u.States, len(work.Setpoints)+len(work.Actuals), len(job.Machine.Sections))
+	near := NearChanges(times.setpoints, times.actuals)
+	day.Fixes = slices.DeleteFunc(heard, func(f evidence.Fix) bool { return !near(f.TimeNs) })
 	d.Events = d.Score.Events
 	if !d.Actual {
 		d.Events = followed(day)

@@ -120,11 +120,20 @@ func New(u *settings.Setup) *Outcome {
 // Take runs the job on the epochs of a log and fills o. states is the name of
 // the file of recorded work states, for error messages.
 func (o *Outcome) Take(job *sim.Job, in *files.Log, states string) error {
+	return o.take(job, in, states, func(err error) error { return err })
+}
+
+// take is Take; again may score the drive again, and gets what became of the first time:
+// nil, or that the states are of another drive.
+func (o *Outcome) take(job *sim.Job, in *files.Log, states string, again func(error) error) error {
 	rd := epoch.NewReader(in)
 	job.LogBytes = in.Total
 	var err error
 	o.Outcome, err = job.Run(rd)
 	c := rd.Counts()
+	if err == nil || errors.Is(err, sim.ErrOtherDrive) {
+		err = again(err)
+	}
 	if err != nil {
 		if errors.Is(err, sim.ErrNoEpoch) {
 			if cut := rd.Err(); cut != nil {

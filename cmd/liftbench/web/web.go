@@ -39,6 +39,16 @@ type Bench struct {
 	Now func() Instant
 }
 
+// Lesson is a ready-made setting, with what to change and what to look for.
+type Lesson struct {
+	Key   string         `json:"key"`
+	Title string         `json:"title"`
+	Text  [3]string      `json:"text"`
+	Set   map[string]any `json:"set"`  // where it starts; all else at its default
+	Turn  []string       `json:"turn"` // the controls to turn
+	Watch string         `json:"watch"`
+}
+
 // File is one download of a finished drive.
 type File struct {
 	Name, Type string

@@ -6,8 +6,10 @@ package evidence
 import (
 	"errors"
 	"fmt"
+	"math"
 
 	"liftbench/nmea"
+	"liftbench/replay/diagnose/clock"
 	"liftbench/sections"
 	"liftbench/sections/schedule"
 	"liftbench/sections/score"
@@ -33,6 +35,47 @@ type Day struct {
 	Setpoint []score.Event
 	// Fixes tell how good reception was, in order of time; nil if that is unknown.
 	Fixes []Fix
+	// Clock is what was found of the clocks that wrote the two lists, if it is taken out
+	// of their times already; nil = their times are as recorded.
+	Clock *clock.Reading
+	// actualS and setpointS are what a grid leaves of the scatter of a time, standard
+	// deviations in s; 0 without.
+	actualS, setpointS float64
+}
+
+// ReadClock finds what the recorded times are worth.
+func (day *Day) ReadClock() clock.Reading {
+	return clock.Read(clock.Input{Setpoint: day.Setpoint, Actual: day.Actual, LeadS: day.leadsOf})
+}
+
+// Timed returns the day with its times put right, as far as a day can be whose track is
+// not known: changes are paired anew with the borders that were crossed.
+// Times on a grid are put where they are likely within their steps.
+func (day Day) Timed() Day {
+	if day.Clock == nil {
+		r := day.ReadClock()
+		day.Clock = &r
+		if r.Setpoint.Moves() {
+			day.Setpoint = r.Setpoint.Corrected(day.Setpoint)
+		}
+		if r.Actual.Moves() {
+			day.Actual = r.Actual.Corrected(day.Actual)
+		}
+	}
+	day.Actual, day.actualS = clock.Sharpen(day.Actual, day.Clock.Actual.Grid, nil)
+	day.Setpoint, day.setpointS = clock.Sharpen(day.Setpoint, day.Clock.Setpoint.Grid, day.Leads())
+	return day
+}
+
+// gridS is what a grid leaves of the scatter of a leg's times, s; 0 without.
+func (day *Day) gridS(leg Leg) float64 {
+	switch leg {
+	case Command:
+		return day.setpointS
+	case Machine:
+		return math.Hypot(day.actualS, day.setpointS)
+	}
+	return day.actualS
 }
 
 // Fix is the part of a receiver's fix that tells how good reception was.

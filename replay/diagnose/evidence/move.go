@@ -35,6 +35,7 @@ type Move struct {
 	EastM, NorthM  float64
 	HeadingRad     float64
 	LateM          float64
+	GridS          float64 // what a grid of recorded times leaves of their scatter, standard deviation in s; 0 = none
 }
 
 // slowestMps is the least speed at the border. A slower section may have stood,
@@ -67,6 +68,7 @@ func (day *Day) Moves(leg Leg, slowS []float64) []Move {
 		strokes = day.strokes(from, false, slowS)
 	}
 	var list []Move
+	gridS := day.gridS(leg)
 	for i := range from {
 		e := &from[i]
 		if !Measured(e) {
@@ -78,7 +80,7 @@ func (day *Day) Moves(leg Leg, slowS []float64) []Move {
 			SpeedMps: e.SpeedMps, TimeErrorS: e.TimeErrorS, PlaceErrorM: e.PlaceErrorM, PerPlace: 1,
 			YawRateRadPerS: e.YawRateRadPerS, SideM: section.YM,
 			EastM: e.EastM, NorthM: e.NorthM, HeadingRad: e.HeadingRad,
-			LateM: e.TimeErrorS * e.SpeedMps,
+			LateM: e.TimeErrorS * e.SpeedMps, GridS: gridS,
 		}
 		if day.Machine.Mount != sections.Trailed {
 			m.AxleM, m.AntennaM = section.XM, section.XM-day.Machine.AntennaXM

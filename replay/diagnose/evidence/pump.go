@@ -159,10 +159,13 @@ func (day *Day) strokes(events []score.Event, setpoints bool, slowS []float64) [
 // Leads returns how long the machine should take to follow each setpoint, in s: the
 // dead time and the stroke. If the lead is flow-aware, a stroke takes longer while other
 // sections rise.
-func (day *Day) Leads() []float64 {
-	out := make([]float64, len(day.Setpoint))
-	for i, s := range day.strokes(day.Setpoint, true, nil) {
-		out[i] = day.leadS(&day.Setpoint[i], s)
+func (day *Day) Leads() []float64 { return day.leadsOf(day.Setpoint) }
+
+// leadsOf is Leads of any setpoints.
+func (day *Day) leadsOf(setpoints []score.Event) []float64 {
+	out := make([]float64, len(setpoints))
+	for i, s := range day.strokes(setpoints, true, nil) {
+		out[i] = day.leadS(&setpoints[i], s)
 	}
 	return out
 }

@@ -59,7 +59,7 @@ func FindErratic(moves []evidence.Move, crossings []evidence.Crossing, sections 
 				off[s] = append(off[s], x-middle)
 			}
 		}
-		spread[s] = regress.Spread(off[s], make([]float64, len(off[s])), 2, evidence.LeastS/10)
+		spread[s] = regress.Spread(off[s], make([]float64, len(off[s])), 2, max(evidence.LeastS/10, gridOf(moves)))
 	}
 	var list []Erratic
 	for s := range off {

@@ -23,11 +23,17 @@ type delays struct {
 	list      []float64 // one for each crossing
 	meanS, se float64   // without outliers
 	df        int
+	gridS     float64 // evidence.Move.GridS
 }
 
-func delaysOf(list []float64) delays {
-	d := delays{list: list}
-	d.meanS, d.se, d.df = regress.Mean(list, evidence.LeastS)
+func delaysOf(list []float64) delays { return delaysOn(0, list) }
+
+// delaysOn is delaysOf where times lie on a grid that leaves each a scatter of gridS: delays
+// that differ by a few times that are no outliers, and none is known better.
+func delaysOn(gridS float64, list []float64) delays {
+	d := delays{list: list, gridS: gridS}
+	d.meanS, d.se, d.df = regress.Mean(list, max(evidence.LeastS, 3*gridS))
+	d.se = max(d.se, gridS/math.Sqrt(float64(max(1, len(list)))))
 	return d
 }
 
@@ -59,7 +65,7 @@ func FindSlow(moves []evidence.Move, crossings []evidence.Crossing, sections int
 		upStands, downStands := standsApart(all, s, 0), standsApart(all, s, 1)
 		switch {
 		case upStands && downStands:
-			f := slowAs(s, evidence.Both, delaysOf(slices.Concat(up.list, down.list)))
+			f := slowAs(s, evidence.Both, delaysOn(up.gridS, slices.Concat(up.list, down.list)))
 			if f.Differ = !alike(up, down); f.Differ {
 				f.LateS = [2]float64{up.meanS, down.meanS}
 			}
@@ -93,10 +99,19 @@ func sectionDelays(moves []evidence.Move, crossings []evidence.Crossing, section
 		}
 	}
 	all := make([][2]delays, sections)
+	gridS := gridOf(moves)
 	for s := range all {
-		all[s] = [2]delays{delaysOf(lists[s][0]), delaysOf(lists[s][1])}
+		all[s] = [2]delays{delaysOn(gridS, lists[s][0]), delaysOn(gridS, lists[s][1])}
 	}
 	return all
+}
+
+// gridOf is what a grid leaves of the scatter of the moves' times, s; 0 without.
+func gridOf(moves []evidence.Move) float64 {
+	if len(moves) == 0 {
+		return 0
+	}
+	return moves[0].GridS
 }
 
 // leastDelay is the smallest delay that would be seen on a typical section, in s; +Inf

@@ -1,5 +1,5 @@
 // Student's t and intervals: of an estimate, and of a size that several fits were
-// averaged for.
+// averaged for; and how sure is sure enough.
 
 package regress
 
@@ -7,6 +7,14 @@ import (
 	"math"
 
 	"liftbench/sections/score/sample"
+)
+
+const (
+	// Alpha is the probability with which chance alone may show any cause at all.
+	Alpha = 0.02
+	// Power is the one-sided 95 % quantile of the normal distribution: a size that many
+	// standard errors above a threshold is found above it in 95 % of drives.
+	Power = 1.645
 )
 
 // TwoSided is P(|T| ≥ |t|) with df degrees of freedom.

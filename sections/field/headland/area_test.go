@@ -11,6 +11,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"liftbench/campaign"
 	"liftbench/sections/field/polygon"
 )
 
@@ -78,10 +79,7 @@ func recorded(rng *rand.Rand, corners []orb.Point, stepM float64) orb.Ring {
 func TestRecordedNotch(t *testing.T) {
 	rng := rand.New(rand.NewPCG(5, 6))
 	var list []cut
-	count := 100
-	if testing.Short() {
-		count = 30
-	}
+	count := campaign.Times(30, 100, 100)
 	for k := range count {
 		half := 3 + 30*rng.Float64()
 		ring := recorded(rng, []orb.Point{{100 - half, 0}, {100, 60}, {100 + half, 0}}, 0.1+0.2*rng.Float64())
@@ -100,10 +98,7 @@ func TestRecordedNotch(t *testing.T) {
 func TestConcaveFields(t *testing.T) {
 	rng := rand.New(rand.NewPCG(7, 8))
 	var list []cut
-	count := 50
-	if testing.Short() {
-		count = 15
-	}
+	count := campaign.Times(15, 50, 50)
 	for len(list) < count {
 		var ring orb.Ring
 		n := 6 + rng.IntN(25)

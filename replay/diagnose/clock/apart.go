@@ -1,0 +1,93 @@
+// Setpoints and work states by different clocks.
+
+package clock
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"liftbench/replay/diagnose/regress"
+	"liftbench/sections"
+	"liftbench/sections/score"
+	"liftbench/sections/score/sample"
+)
+
+// difference is how much longer work states take after their setpoints than the leads
+// say, s.
+type difference struct {
+	liftS, dropS, meanS float64
+	leadS               float64 // the usual lead
+	stepS               float64 // of the wider grid
+	pairs               int     // of the fewer of lifts and drops
+}
+
+// leastPairs of each kind tell that two clocks differ.
+const leastPairs = 8
+
+// sameNs is how far apart the scores of setpoints and of work states may put one crossing.
+const sameNs = 10e6
+
+// between compares the two lists, crossing by crossing.
+func between(setpoint, actual *list) (d difference) {
+	if setpoint.leadS == nil || len(setpoint.events) == 0 || len(actual.events) == 0 {
+		return d
+	}
+	type kind struct {
+		section int16
+		on      bool
+	}
+	leads := setpoint.leadS(setpoint.moved)
+	of := map[kind][]int{}
+	for i := range setpoint.moved {
+		if e := &setpoint.moved[i]; e.Kind == score.Paired {
+			of[kind{e.Section, e.On}] = append(of[kind{e.Section, e.On}], i)
+		}
+	}
+	for _, own := range of {
+		slices.SortFunc(own, func(a, b int) int { return cmp.Compare(setpoint.moved[a].IdealNs, setpoint.moved[b].IdealNs) })
+	}
+	var more [2][]float64
+	var lead []float64
+	for i := range actual.moved {
+		e := &actual.moved[i]
+		if e.Kind != score.Paired {
+			continue
+		}
+		own := of[kind{e.Section, e.On}]
+		k, _ := slices.BinarySearchFunc(own, e.IdealNs-sameNs, func(q int, ns int64) int { return cmp.Compare(setpoint.moved[q].IdealNs, ns) })
+		if k == len(own) || setpoint.moved[own[k]].IdealNs > e.IdealNs+sameNs {
+			continue
+		}
+		s := &setpoint.moved[own[k]]
+		late := float64(e.ActualNs-s.ActualNs+actual.movedNs-setpoint.movedNs) * 1e-9
+		more[wayOf(e.On)] = append(more[wayOf(e.On)], late-leads[own[k]])
+		lead = append(lead, leads[own[k]])
+	}
+	d.pairs = min(len(more[0]), len(more[1]))
+	if d.pairs == 0 {
+		return d
+	}
+	d.stepS, d.leadS = max(setpoint.grid.StepS(), actual.grid.StepS()), sample.Median(lead)
+	usual := sample.Median
+	if d.stepS > 0 { // a median would lie on a step
+		usual = func(list []float64) float64 { mean, _, _ := regress.Mean(list, d.stepS); return mean }
+	}
+	all := slices.Concat(more[0], more[1])
+	d.liftS, d.dropS, d.meanS = usual(more[0]), usual(more[1]), usual(all)
+	return d
+}
+
+// apart reports whether the two lists have clocks of their own. setpointS is the offset
+// that the setpoints show by themselves, 0 if they come when they should. Setpoints that do,
+// and work states that are late, are a slow machine, however late. Two clocks are told where
+// tools move before they are told to, or later than any lead can be set, or where the work
+// states come when they should although the setpoints do not.
+func (d *difference) apart(setpointS float64) bool {
+	if d.pairs < leastPairs || math.Abs(d.liftS-d.dropS) > alikeS+d.stepS/2 {
+		return false
+	}
+	const longestS = sections.MaxLeadNs * 1e-9
+	return d.leadS+d.meanS < -d.stepS/2 || d.meanS > longestS ||
+		setpointS != 0 && !mayBeLatency(d.meanS) && mayBeLatency(setpointS+d.meanS)
+}

@@ -1,0 +1,85 @@
+// What a clock and something else explain equally well.
+
+package clock
+
+import (
+	"fmt"
+	"math"
+	"slices"
+)
+
+// Lateness is a cause that was found and that moves changes by a time.
+type Lateness struct {
+	Cause    string // as in diagnosis.json
+	SizeS    float64
+	OneMove  bool // of lifts alone, or of drops alone
+	FromTold bool // from setpoint to work state
+}
+
+// Doubt is what explains a day as well as a clock does; see diagnose.Doubt.
+type Doubt struct {
+	Between    []string
+	Why, Drive string
+}
+
+const (
+	offset  = "clock offset"
+	latency = "latency"
+	// Compare is how a clock is told from anything else.
+	Compare = "Read the terminal's clock beside the receiver's time to a tenth of a second."
+	// LikeLatency says why a latency that is in doubt may be a clock as well.
+	LikeLatency = "A terminal's clock that is off looks like a latency."
+)
+
+// mostPlaceM is how long a place error may hide in an offset's interval before it is told.
+const mostPlaceM = 0.15
+
+// Doubts returns what may be a clock instead of what was found, or beside the clock that
+// was found. speedMps is the usual speed.
+func (r *Reading) Doubts(found []Lateness, speedMps float64) (list []Doubt) {
+	if m := r.UnsureS() * speedMps; m > mostPlaceM {
+		list = append(list, Doubt{[]string{offset, "geometry"},
+			fmt.Sprintf("The clock is off, but the speeds and the grid of the times tell by how much only to ±%.2f s: a place error of up to %.0f cm is not told from that.", r.UnsureS(), m*100),
+			"Set the clock, and drive again at two speeds."})
+	}
+	for _, o := range r.Offsets() {
+		if o.SlackS != 0 {
+			list = append(list, Doubt{[]string{"lift timing", "drop timing", offset},
+				fmt.Sprintf("Lifts and drops are both off, and differ by %.2f s: either the clock is %s and one of the two is off by that, or it is %s and the other is.",
+					math.Abs(o.SlackS), off(o.OffsetS), off(o.OffsetS+o.SlackS)), Compare})
+		}
+	}
+	named := func(cause string) bool {
+		return slices.ContainsFunc(found, func(f Lateness) bool { return f.Cause == cause })
+	}
+	hiddenS := r.HiddenS
+	if named(latency) {
+		hiddenS = 0
+	}
+	for _, f := range found {
+		switch s := f.SizeS; {
+		case f.Cause == latency:
+			late, way := "late", "ahead"
+			if s < 0 {
+				late, way = "early", "behind"
+			}
+			list = append(list, Doubt{[]string{latency, offset},
+				fmt.Sprintf("Changes that come %.2f s %s at every speed may be an old position or a terminal's clock that is as much %s: both move setpoints and work states alike.", math.Abs(s), late, way),
+				"Read the terminal's clock beside the receiver's time to a tenth of a second, or record a log with arrival times: then the age of the position is measured, and what it does not explain is the clock."})
+		case r.OneWay != "" && !f.FromTold:
+			other := map[string]string{"lifts": "drops", "drops": "lifts"}[r.OneWay]
+			list = append(list, Doubt{[]string{f.Cause, offset},
+				fmt.Sprintf("Only %s were recorded, and a clock moves %s and %s alike: whether %s are off or the terminal's clock is, they alone do not tell.", r.OneWay, r.OneWay, other, r.OneWay),
+				"Record " + other + " as well: if they are off by the same time, it is the clock or an old position. " + Compare})
+		case hiddenS*s > 0 && f.OneMove && !f.FromTold:
+			list = append(list, Doubt{[]string{f.Cause, latency, offset},
+				fmt.Sprintf("Lifts and drops are alike off by %.2f s, as far as their speeds tell: it may be one lateness of both, an old position or a terminal's clock.", math.Abs(hiddenS)), Compare})
+			hiddenS = 0
+		case f.FromTold && !f.OneMove && s > mostLateS && !r.Apart:
+			list = append(list, Doubt{[]string{f.Cause, offset},
+				fmt.Sprintf("Setpoints come when they should, and all work states %.2f s after they should: a machine as slow as that, or work states that are written by a clock of their own.", s),
+				"Measure with a stopwatch how long a section takes from the command to the move."})
+		}
+	}
+	return list
+}

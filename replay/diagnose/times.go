@@ -1,0 +1,71 @@
+// What recorded times are worth: the clock among the causes.
+
+package diagnose
+
+import (
+	"math"
+	"slices"
+
+	"liftbench/replay/diagnose/clock"
+	"liftbench/replay/diagnose/evidence"
+)
+
+// ofClock is a clock that is off as a finding.
+func ofClock(o *clock.Offset) Finding {
+	return Finding{Cause: ClockOffset, Size: o.OffsetS, Unit: "s", CI95: o.CI95, DriftS: o.DriftS, Record: o.Record, Evidence: o.Evidence(), Change: o.Change()}
+}
+
+// besideClock leaves out what is no more than the clock's offset is uncertain by: a
+// latency, as both are one number, and what an offset within that would make 0. It widens
+// the intervals of the rest. What takes from setpoint to work state has nothing to do with
+// a clock that both share. A kind of grid that was guessed is worth as much to a latency as
+// the other kind would change it.
+func besideClock(list []found, r *clock.Reading, speedMps float64) []found {
+	keep := list[:0]
+	for _, f := range list {
+		by := 0.0
+		switch f.family() {
+		case "time":
+			by = math.Hypot(r.UnsureS(), r.KindUnsureS())
+		case "place":
+			by = r.UnsureS() * speedMps
+		}
+		if by > 0 && (f.cause != MachineSlow || r.Apart) {
+			both := f.cause == Latency || f.cause == MachineSlow && f.moves == evidence.Both
+			if both && math.Abs(f.size) <= by+(f.ci[1]-f.ci[0])/2 {
+				continue
+			}
+			f.ci = Interval{f.size - math.Hypot(f.size-f.ci[0], by), f.size + math.Hypot(f.ci[1]-f.size, by)}
+			if f.ci[0]*f.ci[1] <= 0 {
+				continue
+			}
+		}
+		keep = append(keep, f)
+	}
+	return keep
+}
+
+// orClock adds a clock to the doubts of a latency, and what may be a clock to the doubts.
+func (d *Diagnosis) orClock(list []found, r *clock.Reading, speedMps float64) {
+	var late []clock.Lateness
+	for i := range list {
+		if f := &list[i]; f.family() == "time" {
+			late = append(late, clock.Lateness{Cause: string(f.cause), SizeS: f.size, OneMove: f.moves != evidence.Both, FromTold: f.cause == MachineSlow})
+		}
+	}
+	reading := *r
+	for i := range d.CannotTell {
+		if q := &d.CannotTell[i]; slices.Contains(q.Between, Latency) {
+			reading.HiddenS = 0 // said here
+			q.Between = append(slices.Clone(q.Between), ClockOffset)
+			q.Why, q.Drive = q.Why+" "+clock.LikeLatency, q.Drive+" "+clock.Compare
+		}
+	}
+	for _, o := range reading.Doubts(late, speedMps) {
+		q := Doubt{Why: o.Why, Drive: o.Drive}
+		for _, name := range o.Between {
+			q.Between = append(q.Between, Cause(name))
+		}
+		d.CannotTell = append(d.CannotTell, q)
+	}
+}
