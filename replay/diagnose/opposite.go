@@ -1,5 +1,6 @@
-// A lead on file that is not the machine's: commands by the right lead look early or late
-// against it, and the machine as much too slow or too quick. That is one cause.
+// Two causes of opposite signs that are one. Commands by the right lead look early or late
+// against a wrong lead on file, and the machine as much too slow or too quick. Lifts too late
+// and drops as much too early, by a place, are a border.
 
 package diagnose
 
@@ -42,6 +43,26 @@ func fileLeads(list []found) []found {
 		}
 	}
 	return list
+}
+
+// oneBorder replaces a place error of lifts and the opposite one of drops by a wrong border
+// all around.
+func oneBorder(list []found) []found {
+	lift := slices.IndexFunc(list, func(f found) bool { return f.cause == LiftGeometry })
+	drop := slices.IndexFunc(list, func(f found) bool { return f.cause == DropGeometry })
+	if lift < 0 || drop < 0 {
+		return list
+	}
+	f, other := &list[lift], &list[drop]
+	half := math.Hypot(f.ci[1]-f.ci[0], other.ci[1]-other.ci[0]) / 2
+	if f.size*other.size > 0 || math.Abs(f.size+other.size) > max((f.ci[1]-f.ci[0]+other.ci[1]-other.ci[0])/2, evidence.LeastM) {
+		return list
+	}
+	f.cause, f.moves, f.perUnitM = WrongBorder, evidence.Both, outward
+	f.size = (f.size - other.size) / 2
+	f.ci = Interval{f.size - half/2, f.size + half/2}
+	f.crossings, f.explained = f.crossings+other.crossings, f.explained+other.explained
+	return slices.Delete(list, drop, drop+1)
 }
 
 // fileLead says which lead on file to change.

@@ -38,3 +38,27 @@ func TestLeadOnFile(t *testing.T) {
 		}
 	}
 }
+
+// Lifts as far too late as drops are too early are one border, also where a clock that is off
+// leaves both a little to one side.
+func TestOneBorderBesideAClock(t *testing.T) {
+	for seed := range uint64(20) {
+		tr := newTrial(2000 + seed)
+		tr.recordsCommands = false
+		tr.clockOff(tr.either(2, 30))
+		sizeM := tr.either(0.2, 0.6)
+		tr.borderM = func(*shouldChange) float64 { return sizeM }
+		tr.drive()
+		tr.record()
+		d, err := Run(tr.day())
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, f := range d.Causes {
+			if f.Cause == LiftGeometry || f.Cause == DropGeometry {
+				t.Errorf("drive %d, borders %.2f m too far out: %+v", seed, sizeM, d.Causes)
+				break
+			}
+		}
+	}
+}
