@@ -5,7 +5,6 @@
 package diagnose
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -63,22 +62,4 @@ func oneBorder(list []found) []found {
 	f.ci = Interval{f.size - half/2, f.size + half/2}
 	f.crossings, f.explained = f.crossings+other.crossings, f.explained+other.explained
 	return slices.Delete(list, drop, drop+1)
-}
-
-// fileLead says which lead on file to change.
-func (w *wording) fileLead(f *found) string {
-	of := func(key string, ns int64) string {
-		now := float64(ns) * 1e-6
-		return fmt.Sprintf("%s from %.0f to %.0f ms", key, now, now+f.size*1e3)
-	}
-	set, what := &w.day.Settings, ""
-	switch f.moves {
-	case evidence.Lifts:
-		what = of("controller.lift_lead", set.LiftLead.AloneNs())
-	case evidence.Drops:
-		what = of("controller.drop_lead", set.DropLead.AloneNs())
-	default:
-		what = of("controller.lift_lead", set.LiftLead.AloneNs()) + ", " + of("controller.drop_lead", set.DropLead.AloneNs())
-	}
-	return "Nothing on the machine or in the terminal: correct the machine file, " + what + ", or the hydraulics it follows from."
 }
