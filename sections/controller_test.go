@@ -651,13 +651,20 @@ func TestControllerAllocatesNothing(t *testing.T) {
 
 func BenchmarkTick(b *testing.B) {
 	f := newField(b, body(0, rectangle(-50, -500, 50, 0)))
-	m := bar(RearRigid, -2, 24, 0.25)
 	for _, bm := range []struct {
-		name   string
-		northM float64
-		leave  bool
-	}{{"near a border", -1.0, false}, {"asleep", -100, false}, {"near a border, over worked ground", -1.0, true}} {
+		name     string
+		sections int
+		northM   float64
+		leave    bool
+	}{
+		{"near a border", 24, -1.0, false},
+		{"near a border, 12 sections", 12, -1.0, false},
+		{"near a border, 96 sections", 96, -1.0, false},
+		{"asleep", 24, -100, false},
+		{"near a border, over worked ground", 24, -1.0, true},
+	} {
 		b.Run(bm.name, func(b *testing.B) {
+			m := bar(RearRigid, -2, bm.sections, 0.25)
 			c := newController(b, m, f, func(s *Settings) {
 				if bm.leave {
 					s.WorkedGround, s.RowSpacingM = LeaveWorked, 0.125

@@ -15,21 +15,31 @@ import (
 var ErrState = errors.New("not a saved state of this machine's controller")
 
 // savedVersion changes whenever state or sectionState does.
-const savedVersion = 9
+const savedVersion = 10
 
 // AppendState appends the whole changing state to b: little-endian, a fixed
 // number of bytes for a number of sections, and after them what is known of worked
 // ground.
-func (c *Controller) AppendState(b []byte) []byte {
+func (c *Controller) AppendState(b []byte) []byte { return c.AppendWorked(c.AppendBrief(b)) }
+
+// AppendBrief appends AppendState's fixed number of bytes alone. With what AppendWorked
+// gave after them, then or earlier, they are a state again.
+func (c *Controller) AppendBrief(b []byte) []byte {
 	b = binary.LittleEndian.AppendUint32(b, savedVersion)
 	b = binary.LittleEndian.AppendUint32(b, uint32(len(c.section)))
 	// Append fails only on types without a fixed size; there are none.
 	b, _ = binary.Append(b, binary.LittleEndian, &c.s)
 	b, _ = binary.Append(b, binary.LittleEndian, c.section)
-	if c.worked != nil {
-		b = c.worked.Append(b)
-	}
 	return b
+}
+
+// AppendWorked appends what is known of worked ground: nothing where none is left alone,
+// otherwise 80 bytes for each row that was worked, at most.
+func (c *Controller) AppendWorked(b []byte) []byte {
+	if c.worked == nil {
+		return b
+	}
+	return c.worked.Append(b)
 }
 
 // Restore loads what AppendState gave, on a controller of the same machine,

@@ -14,11 +14,11 @@ import (
 
 	"github.com/paulmach/orb"
 
-	"liftbench/sim/campaign"
 	"liftbench/sections"
 	"liftbench/sections/field"
 	"liftbench/sections/motion"
 	"liftbench/sections/score"
+	"liftbench/sim/campaign"
 	"liftbench/sim/drive"
 )
 

@@ -11,10 +11,10 @@ import (
 
 	"pgregory.net/rapid"
 
-	"liftbench/sim/campaign"
 	"liftbench/sections"
 	"liftbench/sections/motion"
 	"liftbench/sections/score"
+	"liftbench/sim/campaign"
 	"liftbench/sim/drive"
 	"liftbench/sim/hydraulics"
 	"liftbench/sim/receiver"

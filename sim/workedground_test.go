@@ -12,13 +12,13 @@ import (
 
 	"github.com/paulmach/orb"
 
-	"liftbench/sim/campaign"
 	"liftbench/nmea/epoch"
 	"liftbench/sections"
 	"liftbench/sections/field"
 	"liftbench/sections/motion"
 	"liftbench/sections/score"
 	"liftbench/sim"
+	"liftbench/sim/campaign"
 	"liftbench/sim/drive"
 	"liftbench/sim/receiver"
 )

@@ -19,7 +19,6 @@ import (
 
 	"github.com/paulmach/orb"
 
-	"liftbench/campaign"
 	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/sections"
@@ -27,6 +26,7 @@ import (
 	"liftbench/sections/geodesy"
 	"liftbench/sections/motion"
 	"liftbench/sections/score"
+	"liftbench/sim/campaign"
 )
 
 // sweptScript sums up quadrilaterals: [crossing or -1, in work, zones that take part,

@@ -37,7 +37,7 @@ func (l *leaving) Err() error {
 	var pc [12]uintptr
 	frames := runtime.CallersFrames(pc[:runtime.Callers(2, pc[:])])
 	for f, more := frames.Next(); more; f, more = frames.Next() {
-		for _, stage := range []string{"field.read", "drive.(*planner).workZone", "score.(*walk).run", "page.(*whileAsked).Read"} {
+		for _, stage := range []string{"field.read", "drive.(*planner).workZone", "score.(*walk).run", "page.(*whileAsked).Read", "evidence.(*Day).Stopped"} {
 			if strings.HasSuffix(f.Function, stage) {
 				l.by[stage]++
 			}
@@ -49,8 +49,8 @@ func (l *leaving) Err() error {
 	return nil
 }
 
-// Reading the field, planning the drive, reading the log and scoring it end when the
-// asker leaves, wherever they are.
+// Reading the field, planning the drive, reading the log, scoring and diagnosing it end
+// when the asker leaves, wherever they are.
 func TestWorkEndsWhenTheAskerLeaves(t *testing.T) {
 	dir := unpackedDay(t)
 	upload := func(name string) web.Upload {
@@ -67,14 +67,18 @@ func TestWorkEndsWhenTheAskerLeaves(t *testing.T) {
 	for name, ask := range map[string]web.Ask{
 		"generated": {Files: map[string]web.Upload{"machine": upload("machine.yaml"), "field": upload("field.geojson")}},
 		"recorded":  {Files: map[string]web.Upload{"machine": upload("machine.yaml"), "field": upload("field.geojson"), "log": upload("day.nmea")}},
+		"diagnosed": {Files: map[string]web.Upload{"machine": upload("machine.yaml"), "field": upload("field.geojson"), "log": upload("day.nmea"), "states": upload("day.states.csv")}},
 	} {
 		whole := &leaving{Context: context.Background(), n: 1 << 62, by: map[string]int{}}
 		if _, err := bench.Run(whole, &ask); err != nil {
 			t.Fatal(err)
 		}
 		stages := []string{"field.read", "score.(*walk).run", "page.(*whileAsked).Read"}
-		if name == "generated" {
+		switch name {
+		case "generated":
 			stages = append(stages, "drive.(*planner).workZone")
+		case "diagnosed":
+			stages = append(stages, "evidence.(*Day).Stopped")
 		}
 		for _, stage := range stages {
 			if whole.by[stage] < 2 {

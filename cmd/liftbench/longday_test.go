@@ -20,7 +20,6 @@ import (
 	"testing"
 	"time"
 
-	"liftbench/sim/campaign"
 	"liftbench/cmd/liftbench/files"
 	"liftbench/cmd/liftbench/report"
 	"liftbench/cmd/liftbench/run"
@@ -30,6 +29,7 @@ import (
 	"liftbench/sections/motion"
 	"liftbench/sections/score"
 	"liftbench/sim"
+	"liftbench/sim/campaign"
 	"liftbench/sim/drive"
 	"liftbench/sim/receiver"
 )

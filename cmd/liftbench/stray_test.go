@@ -13,10 +13,10 @@ import (
 	"strings"
 	"testing"
 
-	"liftbench/sim/campaign"
 	"liftbench/cmd/liftbench/report"
 	"liftbench/nmea"
 	"liftbench/nmea/epoch"
+	"liftbench/sim/campaign"
 )
 
 // strayLog is the demo's drive, line by line.

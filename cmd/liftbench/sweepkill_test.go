@@ -12,8 +12,8 @@ import (
 	"testing"
 	"time"
 
-	"liftbench/sim/campaign"
 	"liftbench/cmd/liftbench/study"
+	"liftbench/sim/campaign"
 )
 
 // Killed at three instants, or twenty with LIFTBENCH_CAMPAIGN=ci, a study ends in the same

@@ -13,13 +13,13 @@ import (
 	"strings"
 	"testing"
 
-	"liftbench/sim/campaign"
 	"liftbench/cmd/liftbench/page"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/settings/bind"
 	"liftbench/cmd/liftbench/study"
 	"liftbench/sections/geodesy"
 	"liftbench/sim"
+	"liftbench/sim/campaign"
 	"liftbench/sim/tune"
 )
 

@@ -48,6 +48,9 @@ const rounds = 3
 func analyse(day *evidence.Day, leg evidence.Leg, r *evidence.Reception) *analysis {
 	a := analyseKnowing(day, leg, r, nil, 0, nil)
 	for range rounds {
+		if day.Stopped() != nil {
+			break // Run returns the error
+		}
 		slowS, slow := a.slowS(len(day.Machine.Sections))
 		flowS, short := a.flowS()
 		shared := slow && (short || day.Settings.LiftLead.FedAtOnce > 0)
@@ -90,7 +93,10 @@ func (a *analysis) flowS() (by float64, any bool) {
 // that each other rising section adds flowS. placeM is the place error of each move
 // over which its change of speed is followed; nil means the median.
 func analyseKnowing(day *evidence.Day, leg evidence.Leg, r *evidence.Reception, slowS []float64, flowS float64, placeM []float64) *analysis {
-	a := &analysis{leg: leg, moves: day.Moves(leg, slowS)}
+	a := &analysis{leg: leg}
+	if day.Stopped() == nil {
+		a.moves = day.Moves(leg, slowS)
+	}
 	if len(a.moves) == 0 {
 		return a
 	}

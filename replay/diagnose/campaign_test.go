@@ -13,10 +13,10 @@ import (
 
 	"gonum.org/v1/gonum/stat/distuv"
 
-	"liftbench/sim/campaign"
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/regress"
 	"liftbench/sections/score"
+	"liftbench/sim/campaign"
 )
 
 // truth is one fault of a drive, as it ought to be found.

@@ -15,7 +15,8 @@ import (
 )
 
 // Run diagnoses a day. The order of the events does not matter, and the same day gives
-// the same diagnosis. The error says why the day cannot be diagnosed.
+// the same diagnosis. The error says why the day cannot be diagnosed, or is that of
+// day.Stop.
 func Run(day evidence.Day) (*Diagnosis, error) {
 	if err := day.Check(); err != nil {
 		return nil, err
@@ -44,10 +45,16 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 	}
 
 	legs, whole := analyseLegs(&day, &r)
+	if err := day.Stopped(); err != nil {
+		return nil, err
+	}
 	if odd := legs[len(legs)-1].erraticSections(len(day.Machine.Sections)); len(odd) > 0 {
 		list = append(list, odd...)
 		leaveOut(&day, odd)
 		legs, whole = analyseLegs(&day, &r)
+	}
+	if err := day.Stopped(); err != nil {
+		return nil, err
 	}
 	d.Lift, d.Drop = whole.fits(legs)
 	for _, a := range legs {

@@ -373,27 +373,24 @@ func BenchmarkRun(b *testing.B) {
 	s.transitions = 10_000
 	three := fault{liftS: 0.2, coldS: 0.3, tauS: 4000, borderM: 0.2}
 	for _, c := range []struct {
-		name   string
-		fault  fault
-		one    bool
-		brake  bool
-		clockS float64
-		gridS  float64
+		name          string
+		fault         fault
+		shape         func(*shape)
+		clockS, gridS float64
 	}{
-		{"healthy", fault{}, false, false, 0, 0},
-		{"three causes", three, false, false, 0, 0},
-		{"three causes and a driver who brakes", three, false, true, 0, 0},
-		{"one section", fault{liftS: 0.2}, true, false, 0, 0},
-		{"three causes, clock 2 s ahead", three, false, false, 2, 0},
-		{"three causes, clock 18 s ahead", three, false, false, 18, 0},
-		{"three causes, clock 18 s ahead, sampled at 0.2 s", three, false, false, 18, 0.2},
+		{"healthy", fault{}, func(*shape) {}, 0, 0},
+		{"three causes", three, func(*shape) {}, 0, 0},
+		{"three causes and a driver who brakes", three, func(s *shape) { s.braking = true }, 0, 0},
+		{"a short pump, setpoints too", fault{flowS: 0.1, dropS: 0.2}, func(s *shape) { s.told = true }, 0, 0},
+		{"a short pump, setpoints too, and a driver who brakes", fault{flowS: 0.1, dropS: 0.2}, func(s *shape) { s.told, s.braking = true, true }, 0, 0},
+		{"one section", fault{liftS: 0.2}, func(s *shape) { s.sections = 1 }, 0, 0},
+		{"three causes, clock 2 s ahead", three, func(*shape) {}, 2, 0},
+		{"three causes, clock 18 s ahead", three, func(*shape) {}, 18, 0},
+		{"three causes, clock 18 s ahead, sampled at 0.2 s", three, func(*shape) {}, 18, 0.2},
 	} {
 		b.Run(c.name, func(b *testing.B) {
 			s := s
-			if c.one {
-				s.sections = 1
-			}
-			s.braking = c.brake
+			c.shape(&s)
 			in := closedForm(s, c.fault)
 			in.Actual = byAnotherClock(in.Actual, c.clockS, c.gridS)
 			b.ReportAllocs()

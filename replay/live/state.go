@@ -11,6 +11,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 	"time"
 
 	"liftbench/nmea"
@@ -28,8 +29,12 @@ type State struct {
 	// InWork are the sections that were told to be in work, or were about to be,
 	// from 0 and in order.
 	InWork []int
-	// Controller is its saved state; nil where no other run can go on with it.
+	// Controller is its saved state but for worked ground; nil where no other run can go
+	// on with it.
 	Controller []byte
+	// Worked is what is known of worked ground (Engine.Worked), which may be some seconds
+	// older: rows worked since are then worked again. It has a file of its own.
+	Worked []byte
 }
 
 // State returns what the engine leaves behind if it is killed now. Any goroutine
@@ -47,9 +52,17 @@ func (e *Engine) State() State {
 	// Where the receiver's clock was set, times go on as before; another run would
 	// begin with the clock as it is.
 	if e.started && e.fix.ClockSetNs == 0 {
-		s.FixNs, s.Controller = e.fix.TimeNs, e.ctl.AppendState(nil)
+		s.FixNs, s.Controller = e.fix.TimeNs, e.ctl.AppendBrief(nil)
 	}
 	return s
+}
+
+// Worked appends to b what the controller knows of worked ground, for State.Worked:
+// nothing where it leaves none. Any goroutine may call it.
+func (e *Engine) Worked(b []byte) []byte {
+	e.mu.Lock()
+	defer e.mu.Unlock()
+	return e.ctl.AppendWorked(b)
 }
 
 // setup is the checksum of what the engine works with.
@@ -89,7 +102,7 @@ func (e *Engine) Resume(left *State) error {
 	case age < 0 || age > FreshNs:
 		return fmt.Errorf("%w: it is %.0f s old; expected 0 to %.0f s", ErrLeft, float64(age)*1e-9, FreshNs*1e-9)
 	}
-	if err := e.ctl.Restore(left.Controller); err != nil {
+	if err := e.ctl.Restore(slices.Concat(left.Controller, left.Worked)); err != nil {
 		return fmt.Errorf("%w: %w", ErrLeft, err)
 	}
 	e.leftFixNs, e.leftAheadNs = left.FixNs, left.NowNs-left.HostNs
@@ -178,7 +191,8 @@ type savedState struct {
 
 const stateFormat = "liftbench live state 1"
 
-// AppendJSON appends the state as one line of JSON, sections counted from 1.
+// AppendJSON appends the state but for Worked as one line of JSON, sections counted
+// from 1.
 func (s *State) AppendJSON(b []byte) ([]byte, error) {
 	at := func(ns int64) time.Time { return time.Unix(0, ns).UTC() }
 	x := savedState{Format: stateFormat, Setup: s.Setup, Saved: at(s.HostNs), Clock: at(s.NowNs), Fix: at(s.FixNs),

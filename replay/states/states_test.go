@@ -12,8 +12,8 @@ import (
 	"testing"
 	"time"
 
-	"liftbench/sim/campaign"
 	"liftbench/sections"
+	"liftbench/sim/campaign"
 )
 
 func at(t *testing.T, s string) int64 {

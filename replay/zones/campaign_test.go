@@ -11,9 +11,9 @@ import (
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/planar"
 
-	"liftbench/sim/campaign"
 	"liftbench/nmea"
 	"liftbench/replay/zones"
+	"liftbench/sim/campaign"
 )
 
 var rtk10 = receiver{rateHz: 10, quality: nmea.RTKFixed, whiteM: 0.004, wanderM: 0.0143, steeredM: 0.03}

@@ -9,6 +9,7 @@ import (
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/planar"
 
+	"liftbench/replay/zones/lines"
 	"liftbench/replay/zones/offset"
 	"liftbench/sections/field/polygon"
 )
@@ -17,7 +18,6 @@ const (
 	sameRowsRad = 2.5 * radPerDeg // blocks whose rows run alike within this are one
 	acrossRad   = 15 * radPerDeg  // passes cross at more than this
 	endM        = 12.0            // about the end of a pass, where the border is looked for
-	farM        = 3000.0          // beyond any field
 )
 
 // joined makes one block of those whose straight rows run alike, as on both sides
@@ -28,7 +28,7 @@ func (w *way) joined(blocks []block, widthM float64) []block {
 		found := false
 		for i := range out {
 			o := &out[i]
-			if !o.curved && !b.curved && math.Abs(tilted(o.bearing, b.bearing)) < sameRowsRad {
+			if !o.curved && !b.curved && math.Abs(lines.Tilted(o.bearing, b.bearing)) < sameRowsRad {
 				o.passes = append(o.passes, b.passes...)
 				slices.Sort(o.passes)
 				o.lengthM += b.lengthM
@@ -91,8 +91,8 @@ func meets(l, other orb.LineString) (p orb.Point, alongM float64, ok bool) {
 	for i := 1; i < len(l); i++ {
 		best := math.Inf(1)
 		for j := 1; j < len(other); j++ {
-			if x, crossed := crossing(l[i-1], l[i], other[j-1], other[j]); crossed {
-				if d := between(l[i-1], x); d < best {
+			if x, crossed := lines.Crossing(l[i-1], l[i], other[j-1], other[j]); crossed {
+				if d := lines.Between(l[i-1], x); d < best {
 					best, p, ok = d, x, true
 				}
 			}
@@ -100,7 +100,7 @@ func meets(l, other orb.LineString) (p orb.Point, alongM float64, ok bool) {
 		if ok {
 			return p, sum + best, true
 		}
-		sum += between(l[i-1], l[i])
+		sum += lines.Between(l[i-1], l[i])
 	}
 	return
 }
@@ -142,7 +142,7 @@ func (w *way) ends(s stroke) []orb.LineString {
 	first.Reverse()
 	for i, l := range []orb.LineString{last, first} {
 		a, b := l[0], l[len(l)-1]
-		if d := between(a, b); d > 0 {
+		if d := lines.Between(a, b); d > 0 {
 			l = append(l, orb.Point{b[0] + (b[0]-a[0])/d*endM, b[1] + (b[1]-a[1])/d*endM})
 		}
 		if i == 0 {
@@ -202,15 +202,15 @@ func (s *search) divide(blocks []block, body orb.MultiPolygon, border Border) ([
 func (s *search) beyond(x, y *block, pass int) orb.MultiPolygon {
 	st := s.w.strokes[pass]
 	l := s.w.smoothed(s.w.ahead(st.from, settlesM), s.w.back(st.to, settlesM))
-	l = append(l, carriedOn(l)...)
+	l = append(l, lines.CarriedOn(l)...)
 	l.Reverse()
-	l = append(l, carriedOn(l)...)
+	l = append(l, lines.CarriedOn(l)...)
 	// Which side is y's?
 	left, right := 0, 0
 	for _, k := range y.passes {
 		t := s.w.strokes[k]
 		for i := t.from; i < t.to; i += 8 {
-			if aside(l, s.w.points[i].at) > 0 {
+			if lines.Aside(l, s.w.points[i].at) > 0 {
 				right++
 			} else {
 				left++
@@ -221,12 +221,12 @@ func (s *search) beyond(x, y *block, pass int) orb.MultiPolygon {
 		l.Reverse() // y lies to the right now
 	}
 	l = offset.Straightened(l)
-	edge := beside(l, s.WidthM/2)
+	edge := lines.Beside(l, s.WidthM/2)
 	n := len(edge)
-	a, b := far(edge[1], edge[0]), far(edge[n-2], edge[n-1])
+	a, b := lines.Far(edge[1], edge[0]), lines.Far(edge[n-2], edge[n-1])
 	nx, ny := b[1]-a[1], -(b[0] - a[0])
 	d := math.Hypot(nx, ny)
-	nx, ny = nx/d*2*farM, ny/d*2*farM
+	nx, ny = nx/d*2*lines.FarM, ny/d*2*lines.FarM
 	ring := orb.Ring{a}
 	ring = append(ring, edge...)
 	ring = append(ring, b, orb.Point{b[0] - nx, b[1] - ny}, orb.Point{a[0] - nx, a[1] - ny}, a)
@@ -236,43 +236,6 @@ func (s *search) beyond(x, y *block, pass int) orb.MultiPolygon {
 	return orb.MultiPolygon{{ring}}
 }
 
-// far is a point far beyond b, seen from a.
-func far(a, b orb.Point) orb.Point {
-	d := between(a, b)
-	return orb.Point{b[0] + (b[0]-a[0])/d*farM, b[1] + (b[1]-a[1])/d*farM}
-}
-
-// aside is how far a point lies to the right of the nearest piece of a line.
-func aside(l orb.LineString, p orb.Point) float64 {
-	best, value := math.Inf(1), 0.0
-	for i := 1; i < len(l); i++ {
-		if d := planar.DistanceFromSegment(l[i-1], l[i], p); d < best {
-			best = d
-			dx, dy := l[i][0]-l[i-1][0], l[i][1]-l[i-1][1]
-			value = math.Copysign(d, dy*(p[0]-l[i-1][0])-dx*(p[1]-l[i-1][1]))
-		}
-	}
-	return value
-}
-
-// beside moves a line to its right, corners kept sharp.
-func beside(l orb.LineString, rightM float64) orb.LineString {
-	n := len(l)
-	out := make(orb.LineString, n)
-	normal := func(i int) (x, y float64) {
-		d := between(l[i], l[i+1])
-		return (l[i+1][1] - l[i][1]) / d, -(l[i+1][0] - l[i][0]) / d
-	}
-	for i := range l {
-		ax, ay := normal(max(0, i-1))
-		bx, by := normal(min(n-2, i))
-		sx, sy := ax+bx, ay+by
-		k := 2 * rightM / (sx*sx + sy*sy)
-		out[i] = orb.Point{l[i][0] + k*sx, l[i][1] + k*sy}
-	}
-	return out
-}
-
 // swaths is the ground that a block's passes covered.
 func (s *search) swaths(b *block) (orb.MultiPolygon, error) {
 	var all orb.MultiPolygon
@@ -280,8 +243,8 @@ func (s *search) swaths(b *block) (orb.MultiPolygon, error) {
 		st := s.w.strokes[k]
 		l := offset.Straightened(s.w.smoothed(s.w.ahead(st.from, settlesM), s.w.back(st.to, settlesM)))
 		// A little wider, so that no gaps are left between passes.
-		r := orb.Ring(beside(l, -0.55*s.WidthM))
-		back := beside(l, 0.55*s.WidthM)
+		r := orb.Ring(lines.Beside(l, -0.55*s.WidthM))
+		back := lines.Beside(l, 0.55*s.WidthM)
 		back.Reverse()
 		r = append(append(r, back...), r[0])
 		if r.Orientation() == orb.CW {

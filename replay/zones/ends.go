@@ -42,10 +42,13 @@ func (s *search) byEnds(b *block) (orb.MultiPolygon, Border, error) {
 			}
 		}
 		place := func(i int, lift bool) end {
-			p := &s.w.points[i]
+			at, dir := s.w.points[i].at, s.w.points[i].dir
+			if source == Lifts {
+				at = s.changed(i, lift)
+			}
 			// Where the tools are, ahead of the turning point.
-			e := p.at[0] + s.day.ToolM*math.Sin(p.dir)
-			n := p.at[1] + s.day.ToolM*math.Cos(p.dir)
+			e := at[0] + s.day.ToolM*math.Sin(dir)
+			n := at[1] + s.day.ToolM*math.Cos(dir)
 			return end{e*cos - n*sin, e*sin + n*cos, lift}
 		}
 		a, z := place(from, false), place(to, true)
@@ -57,9 +60,9 @@ func (s *search) byEnds(b *block) (orb.MultiPolygon, Border, error) {
 	if len(low) < fewest {
 		return nil, Border{}, nil
 	}
-	lowLine, lowSD := smoothEnds(low)
-	highLine, highSD := smoothEnds(high)
-	sure := z95 * max(lowSD, highSD)
+	lowLine, lowSureM := smoothEnds(low)
+	highLine, highSureM := smoothEnds(high)
+	sure := max(lowSureM, highSureM)
 	if source == Turns {
 		sure = max(sure, turnsSureM)
 	}
@@ -111,6 +114,9 @@ func (s *search) worked(st stroke) (from, to int, ok bool) {
 	// than a third of it.
 	for i := lo; i <= hi; i++ {
 		if !s.work.at(p[i].timeNs) {
+			if i >= st.to {
+				break // what is worked after the turn is the next pass's
+			}
 			continue
 		}
 		if from < 0 && i < (st.from+st.to)/2+1 {
@@ -134,36 +140,74 @@ func (s *search) worked(st stroke) (from, to int, ok bool) {
 	return from, to, true
 }
 
-// smoothEnds fits the ends of passes by a line through three neighbours to each
-// side (Theil and Sen), in order across the rows, and returns the standard deviation
-// of the ends about it.
-func smoothEnds(list []end) ([]end, float64) {
+// changed is where the turning point was when the machine was lifted after point i of
+// the way, or dropped before it.
+func (s *search) changed(i int, lift bool) orb.Point {
+	p := s.w.points
+	a, b := i-1, i
+	if lift {
+		a, b = i, i+1
+	}
+	if a < 0 || b >= len(p) || p[a].run != p[b].run {
+		return p[i].at
+	}
+	timeNs, ok := s.work.changeIn(p[a].timeNs, p[b].timeNs)
+	if !ok {
+		return p[i].at
+	}
+	u := float64(timeNs-p[a].timeNs) / float64(p[b].timeNs-p[a].timeNs)
+	return orb.Point{p[a].at[0] + u*(p[b].at[0]-p[a].at[0]), p[a].at[1] + u*(p[b].at[1]-p[a].at[1])}
+}
+
+// smoothEnds fits the ends of passes by a line through three neighbours to each side
+// (Theil and Sen), in order across the rows. The line lies midway between lifts and
+// drops, however many there are of each: late ones are off to opposite sides. It is sure
+// to sureM (95 %): if only lifts are late, or only drops, the border is half of what
+// parts them farther in or out.
+func smoothEnds(list []end) (line []end, sureM float64) {
 	sort.SliceStable(list, func(i, j int) bool { return list[i].asideM < list[j].asideM })
 	out := make([]end, 0, len(list))
-	var off []float64
+	var off, apart []float64
 	for i, e := range list {
 		from, to := max(0, i-3), min(len(list), i+4)
 		var slopes []float64
 		for a := from; a < to; a++ {
 			for b := a + 1; b < to; b++ {
-				if d := list[b].asideM - list[a].asideM; d > 0.5 {
+				if d := list[b].asideM - list[a].asideM; d > 0.5 && list[a].lift == list[b].lift {
 					slopes = append(slopes, (list[b].alongM-list[a].alongM)/d)
 				}
 			}
 		}
 		slope := median(slopes)
-		var rest []float64
+		var lifts, drops []float64
 		for a := from; a < to; a++ {
-			rest = append(rest, list[a].alongM-slope*(list[a].asideM-e.asideM))
+			rest := list[a].alongM - slope*(list[a].asideM-e.asideM)
+			if list[a].lift {
+				lifts = append(lifts, rest)
+			} else {
+				drops = append(drops, rest)
+			}
+		}
+		lift, drop := median(lifts), median(drops)
+		if len(lifts) == 0 {
+			lift = drop
+		}
+		if len(drops) == 0 {
+			drop = lift
 		}
 		fit := e
-		fit.alongM = median(rest)
-		off = append(off, math.Abs(e.alongM-fit.alongM))
+		fit.alongM = (lift + drop) / 2
+		apart = append(apart, math.Abs(lift-drop)/2)
+		if e.lift {
+			off = append(off, math.Abs(e.alongM-lift))
+		} else {
+			off = append(off, math.Abs(e.alongM-drop))
+		}
 		if n := len(out); n == 0 || fit.asideM-out[n-1].asideM > 0.5 {
 			out = append(out, fit)
 		}
 	}
-	return out, 1.4826*median(off) + 0.1
+	return out, median(apart) + z95*(1.4826*median(off)+0.1)
 }
 
 // told says how lifts lie against drops, which a wrong border cannot change.
@@ -195,10 +239,28 @@ func (s *search) told(low, high, lowLine, highLine []end) {
 	if len(lifts) < 3 || len(drops) < 3 {
 		return
 	}
-	by, where := median(lifts)-median(drops), "out"
-	if by < 0 {
-		by, where = -by, "in"
+	// The median of n values of a normal distribution varies by 1.25·σ/√n; σ from the
+	// median deviation.
+	variance := func(list []float64) float64 {
+		middle := median(list)
+		off := make([]float64, len(list))
+		for i, x := range list {
+			off[i] = math.Abs(x - middle)
+		}
+		sd := 1.25 * 1.4826 * median(off)
+		return sd * sd / float64(len(list))
 	}
-	s.unsure("Lifts lie %.1f m farther %s than drops (medians of %d and %d), which a border that is wrong all around cannot change: farther out means that lifts or drops are late, farther in that they are early.",
-		by, where, len(lifts), len(drops))
+	by := median(lifts) - median(drops)
+	sureM := z95 * math.Sqrt(variance(lifts)+variance(drops))
+	where, come := "out", "late"
+	if by < 0 {
+		where, come = "in", "early"
+	}
+	const why = "at each end of the rows those who drive out lift and those who drive in drop"
+	if math.Abs(by) < sureM {
+		s.unsure("Lifts and drops lie equally far out, to ± %.1f m (medians of %d and %d): %s, so they are not all late, nor all early, by half of that.", sureM, len(lifts), len(drops), why)
+		return
+	}
+	s.unsure("Lifts lie %.1f ± %.1f m farther %s than drops (medians of %d and %d): %s, so each comes half of that too %s, wherever the border is, or the tools are not where the machine file has them.",
+		math.Abs(by), sureM, where, len(lifts), len(drops), why, come)
 }

@@ -11,6 +11,7 @@ import (
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/planar"
 
+	"liftbench/replay/zones/lines"
 	"liftbench/replay/zones/offset"
 	"liftbench/sections/field/polygon"
 )
@@ -41,7 +42,7 @@ func (w *way) small(body orb.MultiPolygon, widthM float64) []round {
 			}
 			dx, dy := p[j].at[0]-p[i].at[0], p[j].at[1]-p[i].at[1]
 			ahead, aside := dx*s+dy*c, dx*c-dy*s
-			if math.Abs(aside) > 0.5*widthM || ahead < 0 || ahead > 3 || math.Abs(turned(dir, p[j].dir)) > headingOff {
+			if math.Abs(aside) > 0.5*widthM || ahead < 0 || ahead > 3 || math.Abs(lines.Turned(dir, p[j].dir)) > headingOff {
 				continue
 			}
 			if r, ok := w.around(i, j+1, math.Abs(aside), widthM); ok && within(r.ring, body) {
@@ -90,7 +91,7 @@ func (w *way) sharpened(from, to int) orb.Ring {
 	var sides []orb.LineString
 	var now orb.LineString
 	flush := func() {
-		if len(now) >= 3 && between(now[0], now[len(now)-1]) >= straight {
+		if len(now) >= 3 && lines.Between(now[0], now[len(now)-1]) >= straight {
 			sides = append(sides, now)
 		}
 		now = nil
@@ -101,7 +102,7 @@ func (w *way) sharpened(from, to int) orb.Ring {
 		if a < 0 || p[a].run != p[i].run || b >= len(p) || p[b].run != p[i].run {
 			continue
 		}
-		if bend := turned(bearing(p[a].at, p[i].at), bearing(p[i].at, p[b].at)); math.Abs(bend) > bendRad {
+		if bend := lines.Turned(lines.Bearing(p[a].at, p[i].at), lines.Bearing(p[i].at, p[b].at)); math.Abs(bend) > bendRad {
 			flush()
 			continue
 		}
@@ -111,11 +112,11 @@ func (w *way) sharpened(from, to int) orb.Ring {
 	// It begins in the middle of a side, as a rule: the parts of that side are one.
 	for len(sides) > 3 {
 		first, last := sides[0], sides[len(sides)-1]
-		if math.Abs(turned(dirAt(last, len(last)-1), dirAt(first, 0))) > atCorner {
+		if math.Abs(lines.Turned(lines.DirAt(last, len(last)-1), lines.DirAt(first, 0))) > atCorner {
 			break
 		}
 		// The longer one says more.
-		if between(first[0], first[len(first)-1]) < between(last[0], last[len(last)-1]) {
+		if lines.Between(first[0], first[len(first)-1]) < lines.Between(last[0], last[len(last)-1]) {
 			sides[0] = last
 		}
 		sides = sides[:len(sides)-1]
@@ -126,9 +127,9 @@ func (w *way) sharpened(from, to int) orb.Ring {
 	var out orb.LineString
 	for i, a := range sides {
 		b := sides[(i+1)%len(sides)]
-		da, asideA := fitLine(a)
-		db, asideB := fitLine(b)
-		if math.Abs(turned(da, db)) < atCorner {
+		da, asideA := lines.Fit(a)
+		db, asideB := lines.Fit(b)
+		if math.Abs(lines.Turned(da, db)) < atCorner {
 			out = append(out, a[len(a)-1], b[0])
 			continue
 		}
@@ -141,7 +142,7 @@ func (w *way) sharpened(from, to int) orb.Ring {
 		det := math.Sin(da)*math.Cos(db) - math.Cos(da)*math.Sin(db)
 		u := ((pb[0]-pa[0])*math.Cos(db) - (pb[1]-pa[1])*math.Sin(db)) / det
 		x := orb.Point{pa[0] + u*math.Sin(da), pa[1] + u*math.Cos(da)}
-		if between(x, a[len(a)-1]) > cornerM/2 || between(x, b[0]) > cornerM/2 {
+		if lines.Between(x, a[len(a)-1]) > lines.CarriedM/2 || lines.Between(x, b[0]) > lines.CarriedM/2 {
 			return nil
 		}
 		out = append(out, x)

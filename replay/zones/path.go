@@ -8,6 +8,8 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"liftbench/replay/zones/lines"
+
 	"liftbench/sections/motion"
 )
 
@@ -87,25 +89,12 @@ func wayOf(track motion.Track, middleM float64) *way {
 		a, b := &w.points[i-1], &w.points[i]
 		b.alongM = a.alongM
 		if a.run == b.run {
-			b.alongM += between(a.at, b.at)
+			b.alongM += lines.Between(a.at, b.at)
 		}
 	}
 	w.findStrokes()
 	return w
 }
-
-func between(a, b orb.Point) float64 { return math.Hypot(b[0]-a[0], b[1]-a[1]) }
-
-// bearing is the direction from a to b, radians clockwise from north.
-func bearing(a, b orb.Point) float64 { return math.Atan2(b[0]-a[0], b[1]-a[1]) }
-
-// turned is the angle from direction a to direction b, -π to π, positive to the
-// right.
-func turned(a, b float64) float64 { return math.Remainder(b-a, 2*math.Pi) }
-
-// tilted is the angle between two directions that may be driven both ways, -π/2
-// to π/2.
-func tilted(a, b float64) float64 { return math.Remainder(b-a, math.Pi) }
 
 // findStrokes gives each point its direction, and cuts the way at turns.
 func (w *way) findStrokes() {
@@ -123,10 +112,10 @@ func (w *way) findStrokes() {
 		switch back, on := p[i].alongM-p[lo].alongM, p[hi].alongM-p[i].alongM; {
 		case lo == hi:
 		case back < chordM/3 || on < chordM/3:
-			p[i].dir = bearing(p[lo].at, p[hi].at)
+			p[i].dir = lines.Bearing(p[lo].at, p[hi].at)
 		default:
-			p[i].dir = bearing(p[lo].at, p[hi].at)
-			bend := math.Abs(turned(bearing(p[lo].at, p[i].at), bearing(p[i].at, p[hi].at)))
+			p[i].dir = lines.Bearing(p[lo].at, p[hi].at)
+			bend := math.Abs(lines.Turned(lines.Bearing(p[lo].at, p[i].at), lines.Bearing(p[i].at, p[hi].at)))
 			// Where points lie far apart the chords are shorter than chordM.
 			bends[i] = bend > turnAt*radPerDeg*min(1, (back+on)/(2*chordM))
 		}
@@ -205,11 +194,11 @@ func (n *near) beside(i int, reachM, slantRad, ownM float64, found func(stroke i
 				}
 				dx, dy := p.at[0]-at.at[0], p.at[1]-at.at[1]
 				ahead, aside := dx*s+dy*c, dx*c-dy*s
-				if math.Abs(ahead) > 3 || math.Abs(aside) > reachM || math.Abs(tilted(at.dir, p.dir)) > slantRad {
+				if math.Abs(ahead) > 3 || math.Abs(aside) > reachM || math.Abs(lines.Tilted(at.dir, p.dir)) > slantRad {
 					continue
 				}
 				// Straight across: the point is carried along its own direction.
-				aside -= ahead * math.Tan(tilted(at.dir, p.dir))
+				aside -= ahead * math.Tan(lines.Tilted(at.dir, p.dir))
 				key := [2]int32{k, 1}
 				if aside < 0 {
 					key[1] = -1

@@ -12,6 +12,7 @@ import (
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/planar"
 
+	"liftbench/replay/zones/lines"
 	"liftbench/replay/zones/offset"
 	"liftbench/sections/field/polygon"
 )
@@ -111,9 +112,9 @@ func (w *way) onLine(p, q part, asideM float64) bool {
 	}
 	back := l.Clone()
 	back.Reverse()
-	back = carriedOn(back)
+	back = lines.CarriedOn(back)
 	back.Reverse()
-	long := append(append(back, l...), carriedOn(l)...)
+	long := append(append(back, l...), lines.CarriedOn(l)...)
 	for _, x := range w.line(p.from, p.to) {
 		if planar.DistanceFrom(long, x) > asideM {
 			return false
@@ -126,9 +127,9 @@ func (w *way) onLine(p, q part, asideM float64) bool {
 // directly, or at a corner as elsewhere.
 func (w *way) ring(parts []part, atCorner bool) orb.Ring {
 	n := len(parts)
-	lines := make([]orb.LineString, n)
+	sides := make([]orb.LineString, n)
 	for i, p := range parts {
-		lines[i] = w.smoothed(p.from, p.to)
+		sides[i] = w.smoothed(p.from, p.to)
 	}
 	type joint struct {
 		x      orb.Point
@@ -141,18 +142,18 @@ func (w *way) ring(parts []part, atCorner bool) orb.Ring {
 		if n == 1 {
 			continue
 		}
-		a, b := lines[i], lines[next]
-		angle := math.Abs(turned(dirAt(a, len(a)-1), dirAt(b, 0)))
+		a, b := sides[i], sides[next]
+		angle := math.Abs(lines.Turned(lines.DirAt(a, len(a)-1), lines.DirAt(b, 0)))
 		// A round that ends beside its beginning may bend there, towards the next
 		// round; where what it repeats was left out, its sides meet at a corner.
 		if angle < 12*radPerDeg || next == 0 && !atCorner && angle < headingOff {
 			continue
 		}
 		j := &joints[i]
-		j.x, j.ia, j.ib, j.ok = meet(a, b)
+		j.x, j.ia, j.ib, j.ok = lines.Meet(a, b)
 	}
 	var out orb.LineString
-	for i, l := range lines {
+	for i, l := range sides {
 		from, to := 0, len(l)
 		if before := &joints[(i+n-1)%n]; before.ok {
 			from = min(before.ib, len(l))
@@ -170,11 +171,6 @@ func (w *way) ring(parts []part, atCorner bool) orb.Ring {
 		}
 	}
 	return offset.RingOf(out)
-}
-
-func dirAt(l orb.LineString, i int) float64 {
-	a, b := max(0, i-5), min(len(l)-1, i+5)
-	return bearing(l[a], l[b])
 }
 
 // loops finds every stretch of the way that may be a round, from each stroke on.
@@ -210,7 +206,7 @@ func (w *way) abreast(start, k int, widthM float64) (round, bool) {
 			}
 			dx, dy := p.at[0]-from.at[0], p.at[1]-from.at[1]
 			ahead, aside := dx*s+dy*c, dx*c-dy*s
-			if math.Abs(aside) > 1.6*widthM || ahead < 0 || ahead > 3 || math.Abs(turned(dir, p.dir)) > headingOff {
+			if math.Abs(aside) > 1.6*widthM || ahead < 0 || ahead > 3 || math.Abs(lines.Turned(dir, p.dir)) > headingOff {
 				continue
 			}
 			r, ok := w.tried(start, i+1, math.Abs(aside), false, widthM)
@@ -224,7 +220,7 @@ func (w *way) abreast(start, k int, widthM float64) (round, bool) {
 // onward is the direction in which the way goes on from a point: unlike that at the
 // point, it has nothing of how the tractor came there.
 func (w *way) onward(i int, m float64) float64 {
-	return bearing(w.points[i].at, w.points[w.ahead(i, m)].at)
+	return lines.Bearing(w.points[i].at, w.points[w.ahead(i, m)].at)
 }
 
 // corners returns the rounds that begin with stroke k and end at a corner with
@@ -233,7 +229,7 @@ func (w *way) corners(k int, widthM float64) []round {
 	first := &w.strokes[k]
 	begin := w.onward(w.ahead(first.from, settlesM), onwardM)
 	return w.closing(first.from, k, widthM, func(end *point) (seamM float64, atCorner, ok bool) {
-		angle := math.Abs(turned(end.dir, begin))
+		angle := math.Abs(lines.Turned(end.dir, begin))
 		return 0, true, angle > 15*radPerDeg && angle < 165*radPerDeg
 	})
 }
@@ -247,7 +243,7 @@ func (w *way) gapped(start, k int, widthM float64) []round {
 	s, c := math.Sincos(begin)
 	return w.closing(start, k, widthM, func(end *point) (seamM float64, atCorner, ok bool) {
 		seamM = math.Abs((end.at[0]-at[0])*c - (end.at[1]-at[1])*s)
-		return seamM, false, seamM < 0.4*widthM && math.Abs(turned(end.dir, begin)) < 15*radPerDeg
+		return seamM, false, seamM < 0.4*widthM && math.Abs(lines.Turned(end.dir, begin)) < 15*radPerDeg
 	})
 }
 
@@ -258,7 +254,7 @@ func (w *way) closing(start, k int, widthM float64, closes func(end *point) (sea
 	from := &w.points[start]
 	for m := k + 2; m < min(k+mostSides, len(w.strokes)); m++ {
 		end := &w.points[w.strokes[m].to-1]
-		if between(end.at, from.at) > 4*widthM+10 || end.alongM-from.alongM < 6*widthM+30 {
+		if lines.Between(end.at, from.at) > 4*widthM+10 || end.alongM-from.alongM < 6*widthM+30 {
 			continue
 		}
 		if seamM, atCorner, ok := closes(end); ok {
@@ -334,7 +330,7 @@ func (w *way) crossDriven(parts []part, ring orb.Ring) bool {
 			longest = p
 		}
 	}
-	s, c := math.Sincos(bearing(w.points[longest.from].at, w.points[longest.to-1].at))
+	s, c := math.Sincos(lines.Bearing(w.points[longest.from].at, w.points[longest.to-1].at))
 	driven, lo, hi := 0.0, math.Inf(1), math.Inf(-1)
 	for _, p := range ring {
 		x := p[0]*c - p[1]*s
@@ -406,7 +402,7 @@ func (w *way) sharedM(taken []bool, r *round) float64 {
 // that others have too, hundreds of metres that were not driven, and that it only leads
 // to where it began, which the way to something else may do as well.
 func (w *way) flaw(taken []bool, r *round, widthM float64) float64 {
-	flaw := r.seamM/widthM + w.sharedM(taken, r)/10 + between(w.points[r.from].at, w.points[r.to-1].at)/100
+	flaw := r.seamM/widthM + w.sharedM(taken, r)/10 + lines.Between(w.points[r.from].at, w.points[r.to-1].at)/100
 	if !r.comes {
 		flaw += 0.3
 	}
@@ -469,7 +465,7 @@ func apart(a, b orb.Ring) float64 { return median(distances(a, b)) }
 func distances(a, b orb.Ring) []float64 {
 	var all []float64
 	for i := 1; i < len(b); i++ {
-		n := int(between(b[i-1], b[i])/5) + 1
+		n := int(lines.Between(b[i-1], b[i])/5) + 1
 		for k := range n {
 			u := (float64(k) + 0.5) / float64(n)
 			p := orb.Point{b[i-1][0] + u*(b[i][0]-b[i-1][0]), b[i-1][1] + u*(b[i][1]-b[i-1][1])}

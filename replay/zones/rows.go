@@ -8,6 +8,8 @@ import (
 	"sort"
 
 	"github.com/paulmach/orb"
+
+	"liftbench/replay/zones/lines"
 )
 
 const (
@@ -106,7 +108,7 @@ func (w *way) direct(b *block, widthM float64) {
 		if to-from < 6 {
 			continue
 		}
-		dir, _ := fitLine(w.line(from, to))
+		dir, _ := lines.Fit(w.line(from, to))
 		// The error of a fitted direction falls with the length to the power of 1.5.
 		k3 := s.lengthM * s.lengthM * s.lengthM
 		c2 += k3 * math.Cos(2*dir)
@@ -122,7 +124,7 @@ func (w *way) direct(b *block, widthM float64) {
 	b.bearing = math.Mod(math.Atan2(s2, c2)/2+math.Pi, math.Pi)
 	sum := 0.0
 	for i, d := range dirs {
-		e := tilted(b.bearing, d)
+		e := lines.Tilted(b.bearing, d)
 		sum += weights[i] * e * e
 	}
 	if n := float64(len(dirs)); n > 1 && weight > 0 {
@@ -148,11 +150,11 @@ func (w *way) bends(from, to int) float64 {
 		if j-i < 2 {
 			return 0
 		}
-		dir, _ := fitLine(w.line(i, j))
+		dir, _ := lines.Fit(w.line(i, j))
 		if k == 0 {
 			first = dir
 		}
-		t := turned(first, dir)
+		t := lines.Turned(first, dir)
 		lo, hi = min(lo, t), max(hi, t)
 		i = j
 	}

@@ -21,10 +21,14 @@ func (f *Found) Sentences() []string {
 	case f.SpacingM == 0:
 		say("How far apart passes lie cannot be told.")
 	default:
-		say("Passes lie %.2f m apart (standard deviation %.0f cm); the machine is %.2f m wide.", f.SpacingM, 100*f.SpacingSD, f.WidthM)
+		more := ""
+		if f.SpacingM > 1.1*f.WidthM {
+			more = ": strips are left between them, or the width is wrong"
+		}
+		say("Passes lie %.2f m apart (standard deviation %.0f cm); the machine is %.2f m wide%s.", f.SpacingM, 100*f.SpacingSD, f.WidthM, more)
 	}
 	for _, b := range f.Blocks {
-		rows := fmt.Sprintf("rows at %.1f° ± %.1f°", b.BearingRad/radPerDeg, max(b.SureRad/radPerDeg, 0.05))
+		rows := fmt.Sprintf("straight rows at %.1f° ± %.1f°", b.BearingRad/radPerDeg, max(b.SureRad/radPerDeg, 0.05))
 		if b.Curved {
 			rows = fmt.Sprintf("curved rows that turn by up to %.0f°, about %.0f°", b.TurnRad/radPerDeg, b.BearingRad/radPerDeg)
 		}
@@ -32,9 +36,9 @@ func (f *Found) Sentences() []string {
 	}
 	switch {
 	case f.Rounds == 1:
-		say("Headland: one round was driven around the field, so it is %.1f m wide.", f.HeadlandM)
+		say("Headland: one round was driven around the field, so it is about %.1f m wide.", f.HeadlandM)
 	case f.Rounds > 1:
-		say("Headland: %d rounds were driven around the field, so it is %.1f m wide.", f.Rounds, f.HeadlandM)
+		say("Headland: %d rounds were driven around the field, so it is about %.1f m wide.", f.Rounds, f.HeadlandM)
 	default:
 		say("Headland: no round was driven around the field in this log.")
 	}

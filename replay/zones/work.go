@@ -46,6 +46,15 @@ func (w work) at(timeNs int64) bool {
 	return i > 0 && w[i-1].On
 }
 
+// changeIn returns the first change after one time and not after another.
+func (w work) changeIn(afterNs, untilNs int64) (timeNs int64, ok bool) {
+	i := sort.Search(len(w), func(i int) bool { return w[i].TimeNs > afterNs })
+	if i == len(w) || w[i].TimeNs > untilNs {
+		return 0, false
+	}
+	return w[i].TimeNs, true
+}
+
 // share is how much of a time the machine was in work; 1 where that is not
 // recorded.
 func (w work) share(fromNs, toNs int64) float64 {

@@ -12,6 +12,7 @@ import (
 	"github.com/paulmach/orb/planar"
 
 	"liftbench/nmea"
+	"liftbench/replay/zones/lines"
 	"liftbench/replay/zones/offset"
 	"liftbench/sections"
 	"liftbench/sections/field/headland"
@@ -310,7 +311,7 @@ func (s *search) withoutRounds(blocks []block) error {
 		return errors.New("no headland round was driven and no pass was lifted at both its ends; expected --states, a log with headland rounds, or zones drawn by hand")
 	}
 	if len(s.work) > 0 {
-		s.unsure("No headland round tells where the body ends: its border is where lifts and drops were. Lifts late and drops early by one length look the same as a border farther out, and cannot show.")
+		s.unsure("No headland round tells where the body ends: its border is where lifts and drops were. An error common to them is then invisible: lifts late and drops early by one length look like a border farther out.")
 	} else {
 		s.unsure("Neither headland rounds nor work states tell where the body ends: turns begin some metres beyond. Give --states, or draw the border.")
 	}
@@ -325,7 +326,7 @@ func (s *search) block(b block, body orb.MultiPolygon, border Border) Block {
 		l := s.w.line(st.from, st.to)
 		out.Passes = append(out.Passes, Pass{
 			FromNs: s.w.points[st.from].timeNs, ToNs: s.w.points[st.to-1].timeNs,
-			Line: l, BearingRad: bearing(l[0], l[len(l)-1]), stroke: k,
+			Line: l, BearingRad: lines.Bearing(l[0], l[len(l)-1]), stroke: k,
 		})
 	}
 	return out
@@ -344,7 +345,7 @@ func (s *search) strips(body orb.MultiPolygon) error {
 	if flaw != nil {
 		return fmt.Errorf("the boundary found from the track is no polygon: %s", flaw.Text)
 	}
-	_, strips, err := headland.Cut(clean, s.HeadlandM+s.WidthM/2)
+	_, strips, err := headland.Cut(clean, s.HeadlandM+s.WidthM/2, nil)
 	if err != nil {
 		return err
 	}

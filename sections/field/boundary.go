@@ -21,9 +21,9 @@ const (
 
 // zonesFrom returns a body with rows along bodyBearingRad (NaN = any heading), and
 // the strips of a headland of widthM around it, in order along the boundary. The
-// boundary must be clean (polygon.Clean).
-func zonesFrom(boundary orb.MultiPolygon, widthM, bodyBearingRad float64) ([]Zone, error) {
-	body, strips, err := headland.Cut(boundary, widthM)
+// boundary must be clean (polygon.Clean). stop may end it, as in headland.Cut.
+func zonesFrom(boundary orb.MultiPolygon, widthM, bodyBearingRad float64, stop func() error) ([]Zone, error) {
+	body, strips, err := headland.Cut(boundary, widthM, stop)
 	if err != nil {
 		return nil, err
 	}

@@ -3,6 +3,7 @@
 package field
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"os"
@@ -73,7 +74,7 @@ func TestRealBoundaries(t *testing.T) {
 
 // The body's rows run as asked, and the headland is numbered along the boundary.
 func TestZonesFromBoundary(t *testing.T) {
-	zones, err := zonesFrom(orb.MultiPolygon{square(0, 0, 300, 200)}, 18, 0.5)
+	zones, err := zonesFrom(orb.MultiPolygon{square(0, 0, 300, 200)}, 18, 0.5, nil)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -108,7 +109,7 @@ func TestBearingsOfManyStrips(t *testing.T) {
 		if flaw != nil {
 			t.Fatal(flaw.Text)
 		}
-		zones, err := zonesFrom(boundary, 2, math.NaN())
+		zones, err := zonesFrom(boundary, 2, math.NaN(), nil)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -126,6 +127,29 @@ func TestBearingsOfManyStrips(t *testing.T) {
 		}
 		if _, err := New(geodesy.Plane{}, nil, zones); err != nil {
 			t.Errorf("%d teeth: %v", teeth, err)
+		}
+	}
+}
+
+// Cutting a headland asks before each side whether to go on, and ends with the answer.
+func TestCuttingStops(t *testing.T) {
+	boundary := orb.MultiPolygon{square(0, 0, 300, 200)}
+	asked := 0
+	if _, err := zonesFrom(boundary, 18, 0.5, func() error { asked++; return nil }); err != nil || asked < 8 {
+		t.Fatalf("asked %d times for four sides (%v); want 8 times, before each is drawn and before it is taken, and more", asked, err)
+	}
+	left := errors.New("left")
+	for n := range asked {
+		more := -1
+		_, err := zonesFrom(boundary, 18, 0.5, func() error {
+			if n--; n < 0 {
+				more++
+				return left
+			}
+			return nil
+		})
+		if !errors.Is(err, left) || more > 1 {
+			t.Errorf("left at a question: %v, asked %d times more", err, more)
 		}
 	}
 }

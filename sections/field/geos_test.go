@@ -15,8 +15,8 @@ import (
 
 	"github.com/paulmach/orb"
 
-	"liftbench/campaign"
 	"liftbench/sections/geodesy"
+	"liftbench/sim/campaign"
 )
 
 // missing skips a test for want of something outside the project, or fails it
@@ -141,7 +141,7 @@ func makeFields(t testing.TB) map[string]*Field {
 		fan = append(fan, Zone{Kind: Headland, RowBearingRad: float64(i) * 0.07,
 			Polygons: orb.MultiPolygon{{{{0, 0}, {50 * c0, 50 * s0}, {50 * c1, 50 * s1}}}}})
 	}
-	waist, err := zonesFrom(orb.MultiPolygon{{{{0, 0}, {100, 0}, {110, 40}, {120, 40}, {130, 0}, {230, 0}, {230, 100}, {130, 100}, {120, 60}, {110, 60}, {100, 100}, {0, 100}, {0, 0}}}}, 18, nan)
+	waist, err := zonesFrom(orb.MultiPolygon{{{{0, 0}, {100, 0}, {110, 40}, {120, 40}, {130, 0}, {230, 0}, {230, 100}, {130, 100}, {120, 60}, {110, 60}, {100, 100}, {0, 100}, {0, 0}}}}, 18, nan, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

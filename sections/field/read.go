@@ -161,7 +161,7 @@ func read(r io.Reader, opt Options) (*Field, error) {
 		return nil, errors.New("only keep-out zones; expected a boundary, a body or a headland as well")
 	default:
 		var made []Zone
-		if made, err = zonesFrom(f.Boundary, opt.HeadlandM, opt.bearingRad()); err != nil {
+		if made, err = zonesFrom(f.Boundary, opt.HeadlandM, opt.bearingRad(), opt.Stop); err != nil {
 			return nil, err
 		}
 		f.Zones = append(made, f.Zones...)

@@ -15,8 +15,8 @@ import (
 	"github.com/paulmach/orb/planar"
 	"pgregory.net/rapid"
 
-	"liftbench/campaign"
 	"liftbench/sections/geodesy"
+	"liftbench/sim/campaign"
 )
 
 func square(x0, y0, x1, y1 float64) orb.Polygon {

@@ -61,7 +61,7 @@ func TestStepTo(t *testing.T) {
 			t.Errorf("%s: %+v, %g m/s; want %g, %g m/s over %g m, then %g m/s", tc.name, s, k.State.LastMps, tc.ve, tc.vn, tc.wayM, tc.mps)
 		}
 	}
-	for reversedM, want := range map[float64]float64{0.9: 0, 1.1: -0.7} {
+	for reversedM, want := range map[float64]float64{0.9: 0, 1.1: -0.5} {
 		k := driving(Antenna{}, 0, 2)
 		k.State.ReverseM = reversedM
 		if s := k.stepTo(rtk(2, 0), 0, 2, 1); s.cosBackward != want {
@@ -107,20 +107,19 @@ func TestRegainHeading(t *testing.T) {
 				name      string
 				mps, turn float64 // the antenna's motion, from the heading
 				backward  bool
-				through   bool
 				anew      bool
 				offRad    float64
 				goesBack  bool
 			}{
-				{"just within", 2, 0.59, false, true, false, 0, false},
-				{"just beyond", 2, 0.61, false, true, true, 0.61, false},
-				{"to the left", 2, -1.3, false, true, true, -1.3, false},
-				{"too slow", 0.49, 2, false, true, false, 0, false},
-				{"fast enough", 0.51, 1, false, true, true, 1, false},
-				{"has turned back", 2, 3, false, false, false, 0, false},
-				{"has turned back beside its heading", 2, math.Pi - 0.7, false, false, true, -0.7, true},
-				{"goes on in reverse", 2, math.Pi - 0.7, true, true, true, -0.7, true},
-				{"goes on, says the way", 2, math.Pi - 0.7, false, true, true, math.Pi - 0.7, false},
+				{"just within", 2, 0.59, false, false, 0, false},
+				{"just beyond", 2, 0.61, false, true, 0.61, false},
+				{"to the left", 2, -1.3, false, true, -1.3, false},
+				{"too slow", 0.49, 2, false, false, 0, false},
+				{"fast enough", 0.51, 1, false, true, 1, false},
+				{"has turned back", 2, 3, false, false, 0, true},
+				{"has turned back beside its heading", 2, math.Pi - 0.7, false, true, -0.7, true},
+				{"goes on in reverse", 2, math.Pi - 0.7, true, true, -0.7, true},
+				{"goes on, says the way", 2, math.Pi - 0.7, false, true, math.Pi - 0.7, false},
 			} {
 				v := 2.0
 				if tc.backward {
@@ -131,7 +130,7 @@ func TestRegainHeading(t *testing.T) {
 					k.X[speed] = -0.1 // the filter has seen it
 				}
 				sin, cos := math.Sincos(headingRad + tc.turn)
-				s := step{dt: 1, eastM: 30, northM: -20, ve: tc.mps * sin, vn: tc.mps * cos, headingRad: headingRad, backward: tc.backward, through: tc.through}
+				s := step{dt: 1, eastM: 30, northM: -20, ve: tc.mps * sin, vn: tc.mps * cos, headingRad: headingRad, goesBack: tc.goesBack}
 				if got := k.regainHeading(&s); got != tc.anew {
 					t.Errorf("%s: begins anew %v", tc.name, got)
 				}
@@ -143,13 +142,18 @@ func TestRegainHeading(t *testing.T) {
 					wantMps = -tc.mps
 				}
 				e, n := antennaAt(k)
-				if !(math.Abs(Wrap(k.X[theta]-headingRad-tc.offRad)) <= 1e-9) || !(math.Abs(k.X[speed]-wantMps) <= 1e-9) || !(math.Abs(e-30) <= 1e-9) || !(math.Abs(n+20) <= 1e-9) {
-					t.Errorf("%s: turned by %g, %g m/s, antenna at (%g, %g); want %g, %g", tc.name, Wrap(k.X[theta]-headingRad), k.X[speed], e, n, tc.offRad, wantMps)
+				// The yaw rate is what turned it within the second, but no more than 3.5 m of
+				// radius allow; with it and the new heading the antenna moves as measured.
+				w := k.X[yaw]
+				along := math.Atan2(w*antenna.XM, wantMps-w*antenna.YM)
+				if !(math.Abs(Wrap(k.X[theta]+along-headingRad-tc.turn)) <= 1e-9) || !(math.Abs(k.X[speed]-wantMps) <= 1e-9) || !(math.Abs(e-30) <= 1e-9) || !(math.Abs(n+20) <= 1e-9) {
+					t.Errorf("%s: turned by %g, %g m/s, antenna at (%g, %g); want it to move along %g", tc.name, Wrap(k.X[theta]-headingRad), k.X[speed], e, n, tc.turn)
 				}
-				// The yaw rate is what turned it, but no more than 3.5 m of radius allow.
 				most := tc.mps / 3.5
-				if want := max(-most, min(tc.offRad, most)); !(math.Abs(k.X[yaw]-want) <= 1e-9) {
-					t.Errorf("%s: %g rad/s; want %g", tc.name, k.X[yaw], want)
+				turned := Wrap(k.X[theta] - headingRad)
+				// atan is no more than 0.06 rad beside its angle here.
+				if want := max(-most, min(turned, most)); !(math.Abs(w-want) <= 0.06) || antenna == (Antenna{}) && !(math.Abs(turned-tc.offRad) <= 1e-9) {
+					t.Errorf("%s: turned by %g, %g rad/s; want %g, %g", tc.name, turned, w, tc.offRad, want)
 				}
 				if k.P[theta][theta] == 0 || k.P[east][theta] != 0 {
 					t.Errorf("%s: the covariance is not that of a beginning", tc.name)
@@ -168,10 +172,76 @@ func TestRegainHeading(t *testing.T) {
 			t.Errorf("%g rad beside the way of its antenna: begins anew %v", offRad, got)
 		}
 	}
-	// A tractor that goes on the same way cannot have changed between forward and reverse.
+	// The filter says reverse, the way forward.
 	k := driving(Antenna{}, 0, -2)
-	if s := (step{dt: 1, ve: 0, vn: 2, through: true}); !k.regainHeading(&s) || k.X[speed] != 2 {
+	if s := (step{dt: 1, ve: 0, vn: 2}); !k.regainHeading(&s) || k.X[speed] != 2 {
 		t.Errorf("the filter says reverse, the way forward: %g m/s; want 2", k.X[speed])
+	}
+}
+
+// An antenna 2 m ahead that moves beside a heading lost on a straight: the yaw rate
+// that the heading begins anew with is gone three fixes later. (It swung from side to
+// side for ever when each new heading took the yaw rate before.)
+func TestRegainedHeadingSettles(t *testing.T) {
+	for _, v := range []float64{3, -1.5} {
+		k := driving(Antenna{XM: 2}, 0.8, v)
+		k.beginCovariance()
+		k.State = EstimatorState{TimeNs: t0, Started: true, Ready: true, Spread: 1, LastMps: math.Abs(v)}
+		course := 0.0
+		if v < 0 {
+			course = 180
+		}
+		at := 0.0
+		for i := 1; i <= 6; i++ {
+			at += v
+			f := rtk(math.Abs(v), course)
+			f.TimeNs = t0 + int64(i)*1e9
+			k.Update(f, 0, at)
+		}
+		// In reverse the antenna runs behind the axle: where it is steered to the limit its
+		// way looks the same for a while, so only the tightest turn bounds the heading.
+		mostRad := 0.1
+		if v < 0 {
+			mostRad = math.Atan(2/3.5) + turnSlackRad
+		}
+		if !(math.Abs(Wrap(k.X[theta])) <= mostRad+1e-9) || v > 0 && !(math.Abs(k.X[yaw]) <= 0.1) {
+			t.Errorf("%g m/s: heads %g rad, %g rad/s; want 0", v, Wrap(k.X[theta]), k.X[yaw])
+		}
+	}
+}
+
+// Backward or forward is chosen by the angle between the heading, carried along the
+// way driven, and the motion, unless the tractor went on the same way; and never
+// backward at more than 3 m/s.
+func TestChooseWay(t *testing.T) {
+	for _, tc := range []struct {
+		name          string
+		s             step
+		theta, perM   float64
+		want, through bool
+	}{
+		{"turned back", step{vn: -1, wayM: 1}, 0, 0, true, false},
+		{"started forward", step{vn: 1, wayM: 1}, 0, 0, false, false},
+		{"reversed before, 100° beside", step{ve: math.Sin(1.75), vn: math.Cos(1.75), wayM: 1, cosBackward: cosAgain}, 0, 0, false, false},
+		{"100° beside", step{ve: math.Sin(1.75), vn: math.Cos(1.75), wayM: 1}, 0, 0, true, false},
+		{"too slow to say", step{vn: -0.29, wayM: 1}, 0, 0, false, false},
+		{"too fast to reverse", step{vn: -3.1, wayM: 1}, 0, 0, false, false},
+		{"goes on in reverse", step{vn: -2, wayM: 2, chordN: -2, backward: true, through: true}, 0, 0, true, true},
+		{"goes on", step{vn: 2, wayM: 2, chordN: 2, through: true}, 0, 0, false, true},
+		// The yaw rate before a stop carried on would make 2 rad of a turn of 0.2.
+		{"turned back, carried too far", step{ve: math.Sin(3.3), vn: math.Cos(3.3), wayM: 0.5}, 2, 0.2, true, false},
+		// Half a turn on 3 m of way: it turned back, whatever the speeds say.
+		{"cannot have steered so", step{vn: -2, wayM: 3, chordN: -1, through: true}, 0, 0, true, false},
+		// To the left by way of the right.
+		{"swung out on the wrong side", step{ve: -2, vn: -1, wayM: 7, chordE: 3, chordN: 3, through: true}, 0, 0, true, false},
+	} {
+		k := driving(Antenna{}, tc.theta, 0)
+		k.State.Still.PerM = tc.perM
+		s := tc.s
+		s.goesBack = s.backward
+		if k.chooseWay(&s); s.goesBack != tc.want || s.through != tc.through {
+			t.Errorf("%s: backward %v, on the same way %v", tc.name, s.goesBack, s.through)
+		}
 	}
 }
 

@@ -77,10 +77,10 @@ func TestLongReverse(t *testing.T) {
 }
 
 // The count of what was reversed holds while the tractor stands, whatever the
-// noise, and begins anew at 0.1 m/s forward.
+// noise or a wrong start, and begins anew at 0.3 m/s forward.
 func TestReverseCount(t *testing.T) {
 	for _, tc := range []struct{ mps, want float64 }{
-		{-2, 30.2}, {-0.15, 30.015}, {-0.05, 30}, {0, 30}, {0.05, 30}, {0.15, 0}, {2, 0},
+		{-2, 30.2}, {-0.15, 30.015}, {-0.05, 30}, {0, 30}, {0.05, 30}, {0.29, 30}, {0.31, 0}, {2, 0},
 	} {
 		var k Estimator
 		k.X[speed], k.State.ReverseM = tc.mps, 30

@@ -48,8 +48,11 @@ type EstimatorState struct {
 	LastMps float64
 	// Near, until Ready: X holds a heading from before a gap, in which the tractor
 	// has not come far enough to turn by a quarter circle.
-	Near  bool
-	Still Standstill
+	Near bool
+	// CosBackward, with Near: it goes backward where the cosine of the angle between
+	// that heading and its motion is below.
+	CosBackward float64
+	Still       Standstill
 }
 
 // Indices of the state vector.
@@ -77,9 +80,14 @@ const (
 	otherSigmaM         = 0.10  // float and less: error from fix to fix, not from the truth
 	tightestTurnRadiusM = 3.5
 	startSpeedMps       = 0.3                              // course is trusted as a heading from here on
+	startSigmas         = 5.0                              // and so many of the position's, in a second,
+	sureSpeedMps        = 1.0                              // up to this
 	startDistanceM      = 1.0                              // or the way travelled, where the stream has no course
 	quarterTurnM        = math.Sqrt2 * tightestTurnRadiusM // as the crow flies
 	longestReverseM     = 60.0
+	likelyReverseMps    = 3.0 // after a gap or a stand it is forward if faster: common practice, no source
+	fastestReverseMps   = 4.5 // nobody reverses faster with a hoe: common practice, no source
+	fastReverseM        = 5.0 // driven so, it is no error of the estimate
 	spreadGain          = 0.04
 	widestSpread        = 1e4
 	deviatingSigmas     = 2.5
@@ -103,7 +111,9 @@ func (k *Estimator) Update(f *nmea.Fix, eastM, northM float64) {
 	k.State.TimeNs = f.TimeNs
 	s, long := k.stepTo(f, eastM, northM, dt), dt > steadyS
 	k.advance(dt)
-
+	if long {
+		k.chooseWay(&s)
+	}
 	if !long || !k.regainHeading(&s) {
 		k.measurePosition(eastM, northM, positionSigma(f), long)
 		if !math.IsNaN(f.HeadingDeg) {
@@ -202,17 +212,17 @@ func (k *Estimator) pinAtStandstill() {
 	k.State.Still.PerM = max(-1/tightestTurnRadiusM, min(k.X[yaw]/k.X[speed], 1/tightestTurnRadiusM))
 }
 
-// watchReverse turns the tractor round when it seems to have reversed for
-// longer than any tractor with a hoe does: it began in reverse.
+// watchReverse turns the tractor round when it seems to have reversed farther, or
+// faster, than any tractor with a hoe does: it began in reverse.
 func (k *Estimator) watchReverse(dt float64) {
 	if k.X[speed] > -0.1 {
-		if k.X[speed] > 0.1 {
+		if k.X[speed] > startSpeedMps {
 			k.State.ReverseM = 0
 		}
 		return
 	}
 	k.State.ReverseM -= float64(k.X[speed] * dt)
-	if k.State.ReverseM < longestReverseM {
+	if k.State.ReverseM < longestReverseM && !(k.State.ReverseM > fastReverseM && k.X[speed] < -fastestReverseMps) {
 		return
 	}
 	k.State.ReverseM = 0
@@ -258,10 +268,14 @@ func (k *Estimator) Motion() (m Motion, ok bool) {
 func (k *Estimator) begin(f *nmea.Fix, eastM, northM float64) {
 	was := k.X[theta]
 	still := &k.State.Still
+	cosBackward := 0.0
+	if k.State.Ready && k.X[speed] < reversingMps {
+		cosBackward = cosAgain
+	}
 	near := k.State.Ready && exact.Hypot(eastM-still.LastEastM, northM-still.LastNorthM) < quarterTurnM
 	k.X = [6]float64{east: eastM, north: northM, theta: was}
 	k.P = [6][6]float64{}
-	k.State = EstimatorState{TimeNs: f.TimeNs, Started: true, Spread: 1, Near: near}
+	k.State = EstimatorState{TimeNs: f.TimeNs, Started: true, Spread: 1, Near: near, CosBackward: cosBackward}
 	k.align(f, eastM, northM)
 }
 
@@ -278,14 +292,14 @@ func (k *Estimator) align(f *nmea.Fix, eastM, northM float64) {
 		if f.SpeedMps > 0 && !math.IsNaN(f.CourseDeg) {
 			v = f.SpeedMps * exact.Cos(f.CourseDeg*math.Pi/180-heading)
 		}
-	case f.SpeedMps >= startSpeedMps && !math.IsNaN(f.CourseDeg):
+	case f.SpeedMps >= max(startSpeedMps, min(float64(startSigmas*positionSigma(f)), sureSpeedMps)) && !math.IsNaN(f.CourseDeg):
 		heading, v = f.CourseDeg*math.Pi/180, f.SpeedMps
 	case exact.Hypot(de, dn) >= startDistanceM && dt > 0:
 		heading, v = exact.Atan2(de, dn), exact.Hypot(de, dn)/dt
 	default:
 		return
 	}
-	if k.State.Near && math.IsNaN(f.HeadingDeg) && exact.Cos(heading-k.X[theta]) < 0 {
+	if k.State.Near && v <= likelyReverseMps && math.IsNaN(f.HeadingDeg) && exact.Cos(heading-k.X[theta]) < k.State.CosBackward {
 		heading, v = heading+math.Pi, -v
 	}
 	if was := k.X[theta]; was != 0 {

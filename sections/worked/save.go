@@ -22,7 +22,11 @@ func (r *Record) Append(b []byte) []byte {
 		if w := &r.rows[k]; w.N > 0 {
 			b = binary.LittleEndian.AppendUint32(b, uint32(k))
 			b = binary.LittleEndian.AppendUint32(b, uint32(w.N))
-			b, _ = binary.Append(b, binary.LittleEndian, w.List[:w.N])
+			for _, l := range w.List[:w.N] {
+				for _, v := range [...]int32{l.From, l.To, l.Pass} {
+					b = binary.LittleEndian.AppendUint32(b, uint32(v))
+				}
+			}
 		}
 	}
 	return b

@@ -9,6 +9,7 @@ import (
 	"math"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/paulmach/orb"
 	"pgregory.net/rapid"
@@ -403,6 +404,32 @@ func TestSaveRestore(t *testing.T) {
 	}
 	if _, err := record(t, f, 0.25).Restored(saved); err == nil || !strings.Contains(err.Error(), "this field has") {
 		t.Errorf("rows of another spacing: %v", err)
+	}
+}
+
+// How large a saved record is, and how long the saving takes: of a field 8 km across in
+// which every row was worked once, the most there is room for but for ditches and poles.
+func TestSavedSize(t *testing.T) {
+	r := record(t, meadow(t, 8000, false), 0.5)
+	for v := 0.0; v < 8000; v += 100 {
+		newPass(r, line(0, v, v+100))
+		r.Mark(all, line(0, v, v+100), line(60, v, v+100))
+	}
+	rows := 0
+	for i := range r.rows {
+		rows += min(int(r.rows[i].N), 1)
+	}
+	var b []byte
+	began := time.Now()
+	for range 20 {
+		b = r.Append(b[:0])
+	}
+	t.Logf("%d of %d rows worked once: %d bytes in %v", rows, len(r.rows), len(b), time.Since(began)/20)
+	if rows < 15900 || len(b) < 20*rows || len(b) > 20*rows+1000 {
+		t.Errorf("%d rows worked: %d bytes; want 20 for each, and a head", rows, len(b))
+	}
+	if most := MostRows*(8+12*mostStretches) + 1000; most > 4<<20 {
+		t.Errorf("a full record takes %d bytes: more than live reads back", most)
 	}
 }
 

@@ -43,6 +43,10 @@ func Way(title string, f *field.Field, driven, rounds []orb.LineString) *Drawing
 		}
 	}
 	drawZones(s, f, at)
-	drawScale(s, perM, "; grey: driven; dashed: rounds; bold: body")
+	legend := "; grey: driven"
+	if len(rounds) > 0 {
+		legend += "; blue: rounds"
+	}
+	drawScale(s, perM, legend+"; bold: body")
 	return &Drawing{title, s}
 }

@@ -4,6 +4,7 @@
 package loop
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -24,8 +25,13 @@ import (
 
 const (
 	stateEvery = time.Second
-	// mostStateBytes is far more than a controller of the most sections takes.
-	mostStateBytes = 1 << 20
+	// What is known of worked ground may be large, and no section is in work for lack of
+	// it. So it has a file of its own, which is written more rarely, and only after it
+	// has changed.
+	workedEvery = 10 * time.Second
+	workedEnd   = ".worked" // after the state's name
+	// mostStateBytes is more than either file takes: 1.3 MB for the most rows.
+	mostStateBytes = 4 << 20
 )
 
 // stateFile is the file.
@@ -33,6 +39,9 @@ type stateFile struct {
 	path   string
 	engine *live.Engine
 	change chan struct{} // holds a value while a change is to be written
+	worked []byte        // as its file holds it; nil before the first
+	buf    []byte
+	next   time.Time // the worked ground is looked at again
 
 	mu  sync.Mutex
 	err error // of the last write; nil = the file is as it should be
@@ -50,6 +59,10 @@ func openState(c *terminal.Console, path string, e *live.Engine) (*stateFile, er
 		return nil, failure.Opening(path, "a file for live's state", err)
 	default:
 		left, err := live.ParseState(text)
+		if err == nil {
+			// Where it is missing or damaged, Resume says that it does not fit.
+			left.Worked, _ = readState(path + workedEnd)
+		}
 		inWork := "it is not known which sections were in work"
 		if err == nil {
 			inWork = wording.Counted(len(left.InWork), "section") + " in work"
@@ -121,13 +134,42 @@ func (s *stateFile) write() error {
 	if err != nil {
 		return err
 	}
-	temp := filepath.Join(filepath.Dir(s.path), "."+filepath.Base(s.path)+".tmp")
-	if err = os.WriteFile(temp, text, 0o644); err == nil {
-		err = os.Rename(temp, s.path)
+	err = replace(s.path, text)
+	if now := time.Now(); !now.Before(s.next) {
+		s.next = now.Add(workedEvery)
+		err = errors.Join(err, s.writeWorked())
+	}
+	return err
+}
+
+// writeWorked writes what is known of worked ground, if that has changed.
+func (s *stateFile) writeWorked() error {
+	s.buf = s.engine.Worked(s.buf[:0])
+	switch {
+	case len(s.buf) == 0:
+		os.Remove(s.path + workedEnd) // of a run that left worked ground
+		return nil
+	case bytes.Equal(s.buf, s.worked):
+		return nil
+	}
+	if err := replace(s.path+workedEnd, s.buf); err != nil {
+		return err
+	}
+	s.worked = append(s.worked[:0], s.buf...)
+	return nil
+}
+
+// replace writes a file anew under another name and renames it: who reads it meets
+// the one before, or this one, and no part of either.
+func replace(path string, text []byte) error {
+	temp := filepath.Join(filepath.Dir(path), "."+filepath.Base(path)+".tmp")
+	err := os.WriteFile(temp, text, 0o644)
+	if err == nil {
+		err = os.Rename(temp, path)
 	}
 	if err != nil {
 		os.Remove(temp)
-		return files.WriteError(s.path, "a file for live's state", err)
+		return files.WriteError(path, "a file for live's state", err)
 	}
 	return nil
 }
@@ -139,8 +181,9 @@ func (s *stateFile) Err() error {
 	return s.err
 }
 
-// remove removes the file: all is lifted, and nothing is left to a next run.
+// remove removes both files: all is lifted, and nothing is left to a next run.
 func (s *stateFile) remove() error {
+	os.Remove(s.path + workedEnd) // without the state it means nothing
 	if err := os.Remove(s.path); err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return &failure.Input{File: s.path, Msg: fmt.Sprintf("cannot be removed (%v); the next run will take this one for cut off", err), Err: err}
 	}

@@ -360,7 +360,10 @@ func (d *pageDrive) explain(ctx context.Context, job *sim.Job, in *files.Log, wo
 	}
 	why.Outcome.Command = d.Command
 	d.Outcome = why.Outcome
-	if err = why.Explain(day); err != nil {
+	day.Stop = ctx.Err
+	if err = why.Explain(day); ctx.Err() != nil {
+		return ctx.Err()
+	} else if err != nil {
 		d.Warnings = append(d.Warnings, "no diagnosis: "+err.Error())
 		return nil
 	}

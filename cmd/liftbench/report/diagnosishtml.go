@@ -44,6 +44,10 @@ func WriteDiagnosisHTML(d *run.Diagnosis, w io.Writer) error {
 		p.html("\n<h2>What this day cannot tell</h2>")
 		p.list(items)
 	}
+	if len(d.ZonesFound) > 0 {
+		p.html("\n<h2>Zones, found from the track</h2>")
+		p.list(d.ZonesFound)
+	}
 	p.html(`
 <h2>How late</h2>
 <table>
@@ -60,9 +64,6 @@ func WriteDiagnosisHTML(d *run.Diagnosis, w io.Writer) error {
 	}
 	p.figures(diagnosisFigures(d))
 	p.basis("What this rests on", diagnosisBasis(d))
-	if len(d.ZonesFound) > 0 {
-		p.list(d.ZonesFound)
-	}
 	if len(d.Warnings) > 0 {
 		p.list(d.Warnings)
 	}
@@ -122,6 +123,9 @@ func diagnosisFigures(d *run.Diagnosis) []reportFigure {
 		on   bool
 		name string
 	}{{false, "Lifts"}, {true, "Drops"}} {
+		if n == 1 {
+			break // nothing to compare
+		}
 		title := m.name + ": error by section"
 		add(title, figure.BySection(title, events, m.on, n), sectionSentence(d, m.on))
 	}
@@ -249,7 +253,10 @@ func diagnosisBasis(d *run.Diagnosis) []basisRow {
 		return s
 	}
 	headland := "as in the field's file"
-	if d.HeadlandM > 0 {
+	switch {
+	case d.ZonesFound != nil:
+		headland = "found from the track"
+	case d.HeadlandM > 0:
 		headland = fmt.Sprintf("%s m along the boundary", wording.Trim(d.HeadlandM))
 	}
 	s := d.Sentences()

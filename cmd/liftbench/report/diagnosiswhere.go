@@ -134,7 +134,10 @@ func worst(d *run.Diagnosis) string {
 	if w.On {
 		move = "drop"
 	}
+	if len(d.Score.Sections) > 1 {
+		move += fmt.Sprintf(" of section %d", w.Section+1)
+	}
 	lat, lon := d.Field.Plane.ToGeodetic(w.EastM, w.NorthM)
-	return fmt.Sprintf("Furthest off: the %s of section %d at %s, %s cm, at latitude %.6f, longitude %.6f.",
-		move, w.Section+1, time.Unix(0, w.IdealNs).UTC().Format("15:04:05"), signed(w.PlaceErrorM*100, 0), lat, lon)
+	return fmt.Sprintf("Furthest off: the %s at %s, %s cm, at latitude %.6f, longitude %.6f.",
+		move, time.Unix(0, w.IdealNs).UTC().Format("15:04:05"), signed(w.PlaceErrorM*100, 0), lat, lon)
 }

@@ -6,6 +6,7 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"math"
 	"slices"
 
 	"liftbench/cmd/liftbench/failure"
@@ -17,6 +18,7 @@ import (
 	"liftbench/replay/diagnose"
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/states"
+	"liftbench/replay/zones"
 	"liftbench/sections"
 	"liftbench/sections/score"
 	"liftbench/sim"
@@ -37,7 +39,8 @@ type Diagnosis struct {
 	HeadlandM               float64
 	// ZonesFound says what zones the track told, where the field has none.
 	ZonesFound []string
-	Command    string // the command line, as it can be typed again
+	border     zones.Border // of the body, of those zones
+	Command    string       // the command line, as it can be typed again
 }
 
 // Diagnose reads the setup's recorded day and explains it. builtIn reports that
@@ -59,8 +62,9 @@ func Diagnose(u *settings.Setup, builtIn bool, stdin io.Reader, stderr io.Writer
 		job.Machine = asOne(job.Machine, work)
 	}
 	var found []string
+	var border zones.Border
 	if u.WithoutZones() {
-		if found, err = zonesFromTrack(u, work, stderr); err != nil {
+		if found, border, err = zonesFromTrack(u, work, stderr); err != nil {
 			return nil, err
 		}
 		job.Field = u.Field
@@ -70,7 +74,7 @@ func Diagnose(u *settings.Setup, builtIn bool, stdin io.Reader, stderr io.Writer
 	if err != nil {
 		return nil, err
 	}
-	d.ZonesFound = found
+	d.ZonesFound, d.border = found, border
 	d.Track = nil // the figures and the answer need the transitions alone
 	if err = d.Explain(day); err != nil && d.Wrong() != nil {
 		return nil, &failure.Input{File: u.States, Msg: d.Suspicion.Text + " So there is no diagnosis: " + err.Error(), Err: err}
@@ -84,6 +88,7 @@ func Diagnose(u *settings.Setup, builtIn bool, stdin io.Reader, stderr io.Writer
 func (d *Diagnosis) Explain(day *evidence.Day) (err error) {
 	if d.Diagnosis, err = diagnose.Run(*day); err == nil {
 		d.doubtZones()
+		d.weighBorder()
 	}
 	return err
 }
@@ -111,6 +116,33 @@ func (d *Diagnosis) doubtZones() {
 		return f.Cause != diagnose.Sensor && !(both && told)
 	})
 	d.CannotTell, d.Floors = nil, nil
+}
+
+// weighBorder counts how sure a border is that was found from the track. Lifts late and
+// drops early by one length, or one of them by a length, may be the border's error: they
+// are a cause if they are beyond it. Where lifts and drops alone told the border they
+// never are.
+func (d *Diagnosis) weighBorder() {
+	if d.ZonesFound == nil {
+		return
+	}
+	d.Causes = slices.DeleteFunc(d.Causes, func(f diagnose.Finding) bool {
+		return ofBorder(f.Cause) && (d.border.From != zones.Rounds || d.border.SureM >= math.Abs(f.Size))
+	})
+	for i := range d.Causes {
+		f := &d.Causes[i]
+		if !ofBorder(f.Cause) {
+			continue
+		}
+		f.CI95[0] = f.Size - math.Hypot(f.Size-f.CI95[0], d.border.SureM)
+		f.CI95[1] = f.Size + math.Hypot(f.CI95[1]-f.Size, d.border.SureM)
+		f.Evidence += fmt.Sprintf(" With how sure the border is, which the track told, the interval is %.0f to %.0f cm.", 100*f.CI95[0], 100*f.CI95[1])
+		f.Change = "First look whether passes were meant to end at the border found (liftbench zones --out DIR draws it). Only if they were, this holds. " + f.Change
+	}
+}
+
+func ofBorder(c diagnose.Cause) bool {
+	return c == diagnose.WrongBorder || c == diagnose.LiftGeometry || c == diagnose.DropGeometry
 }
 
 // Judge scores a recorded day and gathers the evidence for the diagnosis.

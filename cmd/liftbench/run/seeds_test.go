@@ -8,9 +8,9 @@ import (
 	"slices"
 	"testing"
 
-	"liftbench/sim/campaign"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/sections/score"
+	"liftbench/sim/campaign"
 )
 
 // Nothing is missed and nothing extra, whatever the noise, over the first 5 seeds,

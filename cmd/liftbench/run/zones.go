@@ -162,16 +162,16 @@ func moved(r orb.Ring, from *field.Field, rec *zones.Recording) orb.Ring {
 }
 
 // zonesFromTrack gives a setup without zones those that its log tells, and returns
-// what there is to say of them. Where headland rounds were driven the headland is taken
+// what there is to say of them, and how the body's border was found. Where headland rounds were driven the headland is taken
 // to be left, and what was lifted and dropped on the rounds is taken out of work: where
 // a driver lifts at the corners of a round, no border tells.
-func zonesFromTrack(u *settings.Setup, work *states.Recorded, stderr io.Writer) ([]string, error) {
+func zonesFromTrack(u *settings.Setup, work *states.Recorded, stderr io.Writer) (said []string, border zones.Border, err error) {
 	if u.Log == "-" {
-		return nil, &failure.Usage{Msg: "standard input: the field has no zones, and finding them reads the log twice; expected the log as a file, --headland, or a field file with zones"}
+		return nil, border, &failure.Usage{Msg: "standard input: the field has no zones, and finding them reads the log twice; expected the log as a file, --headland, or a field file with zones"}
 	}
 	in, err := files.OpenLog(u.Log, files.NMEALog, strings.NewReader(""), stderr)
 	if err != nil {
-		return nil, err
+		return nil, border, err
 	}
 	defer in.Close()
 	z, err := FindZones(in, u.FieldData, u.FieldFile, work.Work(), u.Machine.Geometry(), 0)
@@ -180,17 +180,22 @@ func zonesFromTrack(u *settings.Setup, work *states.Recorded, stderr io.Writer) 
 		if errors.As(err, &input) {
 			input.Msg += "; or give --headland, or a field file with zones"
 		}
-		return nil, err
+		return nil, border, err
 	}
 	u.Field, u.FieldData, u.FieldFile = z.Field, z.JSON, "zones found from "+u.Log
-	said := []string{"The field has no zones, so they were found from the track; liftbench zones writes them to a file, to look at and to correct."}
+	for _, b := range z.Blocks {
+		if b.SureM > border.SureM {
+			border = b.Border
+		}
+	}
+	said = []string{"The field has no zones, so they were found from the track; liftbench zones writes them to a file, to look at and to correct."}
 	said = append(said, z.Sentences()...)
 	if len(z.Found.Strips) == 0 {
-		return said, nil
+		return said, border, nil
 	}
 	name := "zones found from " + u.Log
 	if u.Field, err = field.Read(bytes.NewReader(z.JSON), name, field.Options{Leave: []string{"headland"}}); err != nil {
-		return nil, err
+		return nil, border, err
 	}
 	taken := 0
 	for _, list := range []*[]sections.WorkChange{&work.Setpoints, &work.Actuals} {
@@ -201,7 +206,7 @@ func zonesFromTrack(u *settings.Setup, work *states.Recorded, stderr io.Writer) 
 	if taken > 0 {
 		said = append(said, fmt.Sprintf("Lifts and drops are judged at the body's border alone: %d on the headland rounds are left out, as no border says where they were due.", taken))
 	}
-	return said, nil
+	return said, border, nil
 }
 
 // roundTimes returns when rounds were driven, in order, each with what was driven after

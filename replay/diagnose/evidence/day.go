@@ -41,6 +41,17 @@ type Day struct {
 	// actualS and setpointS are what a grid leaves of the scatter of a time, standard
 	// deviations in s; 0 without.
 	actualS, setpointS float64
+	// Stop is asked before each of the steps that take long whether to go on: its error
+	// ends the diagnosis. nil never ends it.
+	Stop func() error
+}
+
+// Stopped returns Stop's error.
+func (day *Day) Stopped() error {
+	if day.Stop == nil {
+		return nil
+	}
+	return day.Stop()
 }
 
 // ReadClock finds what the recorded times are worth.

@@ -88,6 +88,9 @@ func bands(r orb.Ring, offsetM float64, right bool) orb.MultiPolygon {
 
 // Outset returns the ground inside a ring and within offsetM outside it.
 func Outset(r orb.Ring, offsetM float64) (orb.MultiPolygon, error) {
+	if err := polygon.Able(); err != nil {
+		return nil, err
+	}
 	all := append(bands(r, offsetM, true), orb.Polygon{r})
 	u, err := geom.UnaryUnion(polygon.ToGeom(all))
 	if err != nil {
@@ -110,6 +113,9 @@ func Without(a, b orb.MultiPolygon) (orb.MultiPolygon, error) {
 	if len(b) == 0 {
 		return a, nil
 	}
+	if err := polygon.Able(); err != nil {
+		return nil, err
+	}
 	u, err := geom.UnaryUnion(polygon.ToGeom(b))
 	if err != nil {
 		return nil, err
@@ -123,6 +129,9 @@ func Without(a, b orb.MultiPolygon) (orb.MultiPolygon, error) {
 
 // Common returns the ground that is a's and b's.
 func Common(a, b orb.MultiPolygon) (orb.MultiPolygon, error) {
+	if err := polygon.Able(); err != nil {
+		return nil, err
+	}
 	ua, err := geom.UnaryUnion(polygon.ToGeom(a))
 	if err != nil {
 		return nil, err

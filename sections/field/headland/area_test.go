@@ -11,8 +11,8 @@ import (
 
 	"github.com/paulmach/orb"
 
-	"liftbench/campaign"
 	"liftbench/sections/field/polygon"
+	"liftbench/sim/campaign"
 )
 
 // checkAreas compares the area of each body with that of GEOS's offset: within 0.1 %.

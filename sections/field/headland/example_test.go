@@ -12,7 +12,7 @@ import (
 
 func ExampleCut() {
 	boundary := orb.MultiPolygon{{{{0, 0}, {300, 0}, {300, 200}, {0, 200}, {0, 0}}}}
-	body, strips, err := headland.Cut(boundary, 18)
+	body, strips, err := headland.Cut(boundary, 18, nil)
 	if err != nil {
 		fmt.Println(err)
 		return

@@ -65,8 +65,16 @@ type Strip struct {
 
 // Cut returns the body and the strips of a headland of widthM, in order along the
 // boundary. The boundary must be clean (polygon.Clean); it is not changed. A headland of
-// 0 m has no strips. It is an error if no body is left.
-func Cut(boundary orb.MultiPolygon, widthM float64) (body orb.MultiPolygon, strips []Strip, err error) {
+// 0 m has no strips. It is an error if no body is left. stop, which may be nil, is asked
+// before each side whether to go on, as thousands of sides take seconds: its error ends
+// the cutting and is returned.
+func Cut(boundary orb.MultiPolygon, widthM float64, stop func() error) (body orb.MultiPolygon, strips []Strip, err error) {
+	if stop == nil {
+		stop = func() error { return nil }
+	}
+	if err := polygon.Able(); err != nil && widthM > 0 {
+		return nil, nil, err
+	}
 	inside, err := polygon.Union(boundary.Clone())
 	if err != nil {
 		return nil, nil, fmt.Errorf("the boundary's polygons overlap in a way that cannot be merged: %w", err)
@@ -77,10 +85,17 @@ func Cut(boundary orb.MultiPolygon, widthM float64) (body orb.MultiPolygon, stri
 	var sides []side
 	for _, p := range inside {
 		for _, r := range p {
-			sides = append(sides, linesOf(sidesOf(r), widthM)...)
+			of := sidesOf(r)
+			if err := linesOf(of, widthM, stop); err != nil {
+				return nil, nil, err
+			}
+			sides = append(sides, of...)
 		}
 	}
-	parts, body, err := cut(inside, sides, widthM)
+	parts, body, err := cut(inside, sides, widthM, stop)
+	if stopped := stop(); stopped != nil {
+		return nil, nil, stopped
+	}
 	if err != nil {
 		return nil, nil, fmt.Errorf("a headland of %g m cannot be cut from the boundary: %w", widthM, err)
 	}
@@ -98,7 +113,7 @@ func Cut(boundary orb.MultiPolygon, widthM float64) (body orb.MultiPolygon, stri
 
 // cut takes the strip of each side from the polygons, that of the longest side first.
 // It returns the strips, in the order of sides, and what is left.
-func cut(inside orb.MultiPolygon, sides []side, widthM float64) (strips []orb.MultiPolygon, rest orb.MultiPolygon, err error) {
+func cut(inside orb.MultiPolygon, sides []side, widthM float64, stop func() error) (strips []orb.MultiPolygon, rest orb.MultiPolygon, err error) {
 	order := make([]int, len(sides))
 	for i := range order {
 		order[i] = i
@@ -107,6 +122,9 @@ func cut(inside orb.MultiPolygon, sides []side, widthM float64) (strips []orb.Mu
 	strips = make([]orb.MultiPolygon, len(sides))
 	remaining := polygon.ToGeom(inside)
 	for _, i := range order {
+		if err := stop(); err != nil {
+			return nil, nil, err
+		}
 		shape, err := sides[i].strip(widthM)
 		if err != nil {
 			return nil, nil, err
@@ -231,8 +249,11 @@ func between(ax, ay, bx, by float64) float64 {
 // linesOf chooses the lines along which the strips of one ring's sides are drawn. Each
 // is simplified as little as possible, but so far that the strip's outline becomes a
 // sound polygon; if none does, the side is marked as one that bends.
-func linesOf(sides []side, widthM float64) []side {
+func linesOf(sides []side, widthM float64, stop func() error) error {
 	for i := range sides {
+		if err := stop(); err != nil {
+			return err
+		}
 		s := &sides[i]
 		s.bends = true
 		for _, toleranceM := range []float64{0.02, 0.05, 0.1} {
@@ -246,7 +267,7 @@ func linesOf(sides []side, widthM float64) []side {
 	for i := range sides {
 		sides[i].after = sides[(i+1)%len(sides)].line[1]
 	}
-	return sides
+	return nil
 }
 
 // strip returns the ground within widthM of the side on its left, and within outwardM on

@@ -77,7 +77,7 @@ func cutFrom(t *testing.T, name string, boundary orb.MultiPolygon, widthM, toler
 	if flaw != nil {
 		t.Fatalf("%s: %s", name, flaw.Text)
 	}
-	body, strips, err := headland.Cut(clean, widthM)
+	body, strips, err := headland.Cut(clean, widthM, nil)
 	if err != nil {
 		t.Fatalf("%s: %v", name, err)
 	}
@@ -229,7 +229,7 @@ func TestShapes(t *testing.T) {
 
 // The longest side has the corners, and each strip's rows run along its side.
 func TestCorners(t *testing.T) {
-	_, strips, err := headland.Cut(orb.MultiPolygon{rectangle(0, 0, 300, 200)}, 18)
+	_, strips, err := headland.Cut(orb.MultiPolygon{rectangle(0, 0, 300, 200)}, 18, nil)
 	if err != nil {
 		t.Fatal(err)
 	}

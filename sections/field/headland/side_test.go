@@ -101,7 +101,7 @@ func TestOutline(t *testing.T) {
 func TestSliver(t *testing.T) {
 	for widthM, want := range map[float64]bool{20.03: false, 20.07: true} {
 		boundary := orb.MultiPolygon{{{{0, 0}, {200, 0}, {200, widthM}, {0, widthM}, {0, 0}}}}
-		if body, _, err := Cut(boundary, 10); (err == nil) != want {
+		if body, _, err := Cut(boundary, 10, nil); (err == nil) != want {
 			t.Errorf("headland of 10 m in a field %g m wide: body %v, %v", widthM, body, err)
 		}
 	}

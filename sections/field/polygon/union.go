@@ -3,15 +3,36 @@
 package polygon
 
 import (
+	"errors"
+	"math/bits"
+
 	"github.com/paulmach/orb"
 	"github.com/peterstace/simplefeatures/geom"
 )
+
+// ErrNarrow says that polygons cannot be joined or cut on this processor.
+var ErrNarrow = errors.New("this program was built for a processor of 32 bits, on which polygons cannot be joined or cut, as a headland is: " +
+	"run it on one of 64 bits, or give a field file whose zones are all drawn and whose zones of one kind and row bearing lie apart")
+
+// Able returns ErrNarrow where set operations give wrong polygons or none: with ints of
+// 32 bits. The library finds points that are one by their cell in a grid, counted in
+// ints, whose cells are 2^-43 of the largest coordinate: with 32 bits all points beyond
+// 2^-12 of it get the same cell.
+func Able() error {
+	if bits.UintSize < 64 {
+		return ErrNarrow
+	}
+	return nil
+}
 
 // Union returns polygons that cover the same ground and do not overlap. If no two of
 // the polygons' boxes meet it returns mp itself.
 func Union(mp orb.MultiPolygon) (orb.MultiPolygon, error) {
 	if !boxesMeet(mp) {
 		return mp, nil
+	}
+	if err := Able(); err != nil {
+		return nil, err
 	}
 	u, err := geom.UnaryUnion(ToGeom(mp))
 	if err != nil {
