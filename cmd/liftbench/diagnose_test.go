@@ -167,7 +167,7 @@ func TestSoundDay(t *testing.T) {
 			if !strings.Contains(page, c.want) {
 				t.Errorf("no %q in\n%s", c.want, page)
 			}
-			if !regexp.MustCompile(`\n  on average +[-+]?\d ms, .* [-+]?\d ms, `).MatchString(page) {
+			if !regexp.MustCompile(`\n  lateness, mean +[-+]?\d ms, .* [-+]?\d ms, `).MatchString(page) {
 				t.Errorf("lifts or drops are 10 ms off or more on average:\n%s", page)
 			}
 			var d struct{ Causes []diagnose.Finding }
@@ -260,7 +260,7 @@ func TestDoubtfulPage(t *testing.T) {
 	page := content(t, func(w io.Writer) error { return report.WriteDiagnosis(doubtful(t), w) })
 	narrow(t, page)
 	for _, want := range []string{
-		"  time error           cannot be told             cannot be told\n",
+		"  part by a time       cannot be told             cannot be told\n",
 		"\nWhy, and what to change\n  No cause stands out from chance; see below for what the day cannot tell.\n",
 		"\nCannot tell\n- Lifts are late, but all were driven at 8 to 8.2 km/h.\n  > Drive again at 5 and at 10 km/h.\n",
 	} {
@@ -373,6 +373,8 @@ func TestSizeText(t *testing.T) {
 		{-0.302, &diagnose.Interval{-0.31, -0.29}, "m", "-30.2 cm (-31.0 to -29.0)"},
 		{0.025, &diagnose.Interval{0.02, 0.03}, "s/section", "+25 ms/section (20 to 30)"},
 		{0.4, &diagnose.Interval{0.3, 0.5}, "share", "40 % (30 to 50)"},
+		{0.004, &diagnose.Interval{0.001, 0.012}, "share", "0.4 % (0.1 to 1.2)"},
+		{0.0004, &diagnose.Interval{0.0003, 0.0005}, "s/section", "+0.4 ms/section (0.3 to 0.5)"},
 		{12, &diagnose.Interval{12, 12}, "sections", "12 sections"},
 	} {
 		if got := report.SizeText(c.size, c.ci, c.unit); got != c.want {

@@ -471,7 +471,7 @@ func (a *analysis) causes() []found {
 	out := slices.Clone(a.found)
 	share := 0.0
 	if a.leg != evidence.Machine {
-		share = a.wanderingShare()
+		share = regress.WanderingShare(a.left(), a.chosen.Sigma, a.alikeness)
 	}
 	g := a.gram()
 	for i, q := range a.chosen.Set {

@@ -28,24 +28,3 @@ func TestWeakSecondCause(t *testing.T) {
 		t.Errorf("the latency is inside its interval in %d of %d drives", inside, drives)
 	}
 }
-
-func TestDecimals(t *testing.T) {
-	for _, c := range []struct {
-		ci      Interval
-		unit    float64
-		atLeast int
-		want    int
-	}{
-		{Interval{0.17, 0.19}, 1e-3, 0, 0},
-		{Interval{0.1798, 0.1802}, 1e-3, 0, 1},
-		{Interval{0.297, 0.301}, 1e-2, 0, 1},
-		{Interval{0.297, 0.301}, 1e-2, 1, 1},
-		{Interval{0.18, 0.18}, 1e-3, 0, mostDecimals},
-		{Interval{0.1, 0.1182}, 1, 2, 3},
-		{Interval{0.1, 0.1202}, 1, 2, 2},
-	} {
-		if got := c.ci.Decimals(c.unit, c.atLeast); got != c.want {
-			t.Errorf("%v in %g: %d decimals; want %d", c.ci, c.unit, got, c.want)
-		}
-	}
-}

@@ -3,36 +3,41 @@
 // and the setting to change.
 package diagnose
 
-import "liftbench/replay/diagnose/clock"
+import (
+	"liftbench/replay/diagnose/cause"
+	"liftbench/replay/diagnose/clock"
+)
 
 // Cause names what was wrong, in print and in diagnosis.json.
-type Cause string
+type Cause = cause.Name
 
+// The causes, with their meaning and units in package cause.
 const (
-	LiftTiming    Cause = "lift timing"     // s: lifts have the same time error at every speed
-	DropTiming    Cause = "drop timing"     // s: drops do
-	LiftGeometry  Cause = "lift geometry"   // m: lifts have the same place error at every speed
-	DropGeometry  Cause = "drop geometry"   // m: drops do
-	Geometry      Cause = "geometry"        // m: lifts and drops have the same place error
-	CommandTiming Cause = "command timing"  // s: setpoints come late or early; the machine is as quick as it should be
-	MachineSlow   Cause = "machine slow"    // s: all sections take longer from setpoint to work state than they should
-	SlowSection   Cause = "slow section"    // s: one section differs from the others; Section says which
-	FlowShortage  Cause = "flow shortage"   // s a section: each further section that lifts at the same time makes lifts later
-	ColdOil       Cause = "cold oil"        // s at the start of the day: lateness fades as the oil warms
-	Latency       Cause = "latency"         // s: lifts and drops have the same time error
-	HeadingError  Cause = "heading error"   // s: place error = distance to the side × yaw rate × size
-	PoorReception Cause = "poor reception"  // s: crossings after old, less accurate or missing fixes are off by this much more
-	WrongBorder   Cause = "wrong border"    // m: the controller has a piece of the border, or all of it, too far out (positive) or in
-	DoesNotFollow Cause = "does not follow" // share of the setpoints, or of the crossings, that a section or the machine did not follow
-	SectionOrder  Cause = "section order"   // sections that were recorded under a wrong number
-	Erratic       Cause = "erratic"         // s: standard deviation of a section, or of all, beyond what reception explains
-	Sensor        Cause = "sensor"          // share of a section's recorded changes that the tool cannot have made
-	ClockOffset   Cause = "clock offset"    // s: the clock that wrote the changes is ahead (positive) of the positions' or behind
-	ByHand        Cause = "worked by hand"  // share of the transitions that are far from any border, or from where the others are made
+	LiftTiming    = cause.LiftTiming
+	DropTiming    = cause.DropTiming
+	LiftGeometry  = cause.LiftGeometry
+	DropGeometry  = cause.DropGeometry
+	Geometry      = cause.Geometry
+	CommandTiming = cause.CommandTiming
+	MachineSlow   = cause.MachineSlow
+	FileLead      = cause.FileLead
+	SlowSection   = cause.SlowSection
+	FlowShortage  = cause.FlowShortage
+	ColdOil       = cause.ColdOil
+	Latency       = cause.Latency
+	HeadingError  = cause.HeadingError
+	PoorReception = cause.PoorReception
+	WrongBorder   = cause.WrongBorder
+	DoesNotFollow = cause.DoesNotFollow
+	SectionOrder  = cause.SectionOrder
+	Erratic       = cause.Erratic
+	Sensor        = cause.Sensor
+	ClockOffset   = cause.ClockOffset
+	ByHand        = cause.ByHand
 )
 
 // Interval is a 95 % confidence interval.
-type Interval [2]float64
+type Interval = cause.Interval
 
 // Fit is the line e = Δx + v·Δt of place error e over speed v, for lifts or for drops;
 // positive = late. What the day cannot tell is nil (null in JSON).

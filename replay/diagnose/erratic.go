@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"slices"
 
+	"liftbench/replay/diagnose/cause"
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/peers"
 	"liftbench/replay/diagnose/regress"
@@ -25,9 +26,9 @@ func (a *analysis) erraticSections(sections int) []found {
 	var list []found
 	for _, x := range peers.FindErratic(moves, a.crossings, sections) {
 		f := found{term: term{cause: Erratic}, section: x.Section + 1, size: x.ScatterS, ci: x.CI95, crossings: x.Crossings, explained: x.SumM2}
-		ms, inMs := f.sized(1e-3, "ms")
+		ms, inMs := cause.Sized(f.size, f.ci, 1e-3, "ms")
 		f.Evidence = fmt.Sprintf("Section %d comes early and late at random: against the others of its crossing it scatters by %s (standard deviation, %s, %d crossings), the usual section by %s.",
-			f.section, ms, inMs, f.crossings, msOf(x.UsualS))
+			f.section, ms, inMs, f.crossings, cause.MS(x.UsualS))
 		f.Change = fmt.Sprintf("Section %d: no setting makes up for scatter. Look at the plug and cable of its valve and its sensor, for a valve that sticks, and for play where the section hangs. The other causes here are judged without it.", f.section)
 		list = append(list, f)
 	}
@@ -65,7 +66,7 @@ func (a *analysis) erratic(limitM float64) *found {
 	}
 	speed := x.SpeedMps
 	out := &found{term: term{cause: Erratic}, crossings: x.Crossings, size: x.SizeS, ci: x.CI95, explained: x.SumM2}
-	ms, inMs := out.sized(1e-3, "ms")
+	ms, inMs := cause.Sized(out.size, out.ci, 1e-3, "ms")
 	out.Evidence = fmt.Sprintf("Lifts and drops come early and late at random, by %s (standard deviation, %s, %d crossings): %.0f cm at %.1f km/h, more than the positions explain.",
 		ms, inMs, out.crossings, out.size*speed*100, speed*3.6)
 	out.Change = "No setting makes up for scatter. Look at how often work states are recorded, at the link from the terminal to the valves, for air in the oil and valves that stick, and ask whether a hand lifted."

@@ -18,5 +18,5 @@ func ExampleRun() {
 	// Output:
 	// drop timing
 	// Drops come 201 ms late at every speed (95 % interval 197 to 205 ms, 20 crossings): 25 cm at 4.5 km/h, 50 cm at 8.9 km/h.
-	// controller.drop_lead: raise it by 201 ms, from 600 to 801 ms.
+	// Turn-on time of the sections (drop lead, ISO 11783-11 DDI 205): raise it by 201 ms, from 600 to 801 ms (controller.drop_lead).
 }

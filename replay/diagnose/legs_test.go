@@ -36,20 +36,20 @@ var legRows = []legRow{
 	{"nothing wrong", func(*trial, func(lo, hi float64) float64) []expected { return nil }},
 	{"lifts bite over a length", func(t *trial, size func(lo, hi float64) float64) []expected {
 		t.biteM[0] = math.Abs(size(0.2, 0.8))
-		return []expected{{LiftGeometry, 0, t.biteM[0]}}
+		return []expected{of(LiftGeometry, 0, t.biteM[0])}
 	}},
 	{"drops bite over a length", func(t *trial, size func(lo, hi float64) float64) []expected {
 		t.biteM[1] = math.Abs(size(0.2, 0.8))
-		return []expected{{DropGeometry, 0, t.biteM[1]}}
+		return []expected{of(DropGeometry, 0, t.biteM[1])}
 	}},
 	{"both bite, each over its own length", func(t *trial, size func(lo, hi float64) float64) []expected {
 		t.biteM = [2]float64{math.Abs(size(0.2, 0.8)), math.Abs(size(0.2, 0.8))}
-		return []expected{{LiftGeometry, 0, t.biteM[0]}, {DropGeometry, 0, t.biteM[1]}}
+		return []expected{of(LiftGeometry, 0, t.biteM[0]), of(DropGeometry, 0, t.biteM[1])}
 	}},
 	{"both bite over the same length", func(t *trial, size func(lo, hi float64) float64) []expected {
 		x := math.Abs(size(0.2, 0.8))
 		t.biteM = [2]float64{x, x}
-		return []expected{{Geometry, 0, x}}
+		return []expected{of(Geometry, 0, x)}
 	}},
 	{"slow, and the place less", func(t *trial, size func(lo, hi float64) float64) []expected {
 		slow := math.Abs(size(0.15, 0.3))
@@ -58,19 +58,19 @@ var legRows = []legRow{
 		}
 		x := -math.Abs(size(0.2, 0.4))
 		t.biteM = [2]float64{x, x}
-		return []expected{{MachineSlow, 0, slow}, {Geometry, 0, x}}
+		return []expected{of(MachineSlow, 0, slow), of(Geometry, 0, x)}
 	}},
 	{"told too far on", func(t *trial, size func(lo, hi float64) float64) []expected {
 		t.placeM = size(0.2, 0.7)
-		return []expected{{Geometry, 0, t.placeM}}
+		return []expected{of(Geometry, 0, t.placeM)}
 	}},
 	{"told too far on, lifts bite", func(t *trial, size func(lo, hi float64) float64) []expected {
 		t.placeM, t.biteM[0] = size(0.2, 0.7), math.Abs(size(0.2, 0.8))
-		return []expected{{Geometry, 0, t.placeM}, {LiftGeometry, 0, t.biteM[0]}}
+		return []expected{of(Geometry, 0, t.placeM), of(LiftGeometry, 0, t.biteM[0])}
 	}},
 	{"lifts told late, drops bite", func(t *trial, size func(lo, hi float64) float64) []expected {
 		t.lateCommandS[0], t.biteM[1] = size(0.15, 0.4), math.Abs(size(0.2, 0.8))
-		return []expected{{CommandTiming, 0, t.lateCommandS[0]}, {DropGeometry, 0, t.biteM[1]}}
+		return []expected{of(CommandTiming, 0, t.lateCommandS[0]), of(DropGeometry, 0, t.biteM[1])}
 	}},
 }
 
@@ -123,36 +123,36 @@ var oneSpeedRows = []oneSpeedRow{
 	{"lifts late, drops early by a time", 0.003, func(t *trial, size func(lo, hi float64) float64) []expected {
 		x := size(0.1, 0.25)
 		t.lateCommandS = [2]float64{x, -x}
-		return []expected{{LiftTiming, 0, x}, {DropTiming, 0, -x}}
+		return []expected{of(LiftTiming, 0, x), of(DropTiming, 0, -x)}
 	}, "at two speeds", 0.92},
 	{"border too far out", 0.003, func(t *trial, size func(lo, hi float64) float64) []expected {
 		x := size(0.15, 0.4)
 		t.placeByM = [2]float64{x, -x}
-		return []expected{{WrongBorder, 0, x}}
+		return []expected{of(WrongBorder, 0, x)}
 	}, "at two speeds", 0.92},
 	{"lifts and drops late by a time", 0.003, func(t *trial, size func(lo, hi float64) float64) []expected {
 		x := size(0.1, 0.25)
 		t.lateCommandS = [2]float64{x, x}
-		return []expected{{Latency, 0, x}}
+		return []expected{of(Latency, 0, x)}
 	}, "at two speeds", 0.92},
 	{"lifts by a time and a place, nearly one speed", 0.15, func(t *trial, size func(lo, hi float64) float64) []expected {
 		x := size(0.08, 0.15)
 		t.lateCommandS[0], t.placeByM[0] = x, math.Copysign(0.15, x)
-		return []expected{{LiftTiming, 0, x}, {LiftGeometry, 0, t.placeByM[0]}}
+		return []expected{of(LiftTiming, 0, x), of(LiftGeometry, 0, t.placeByM[0])}
 	}, "", 0.92},
 	{"lifts by a time and a place, speeds by a third", 0.33, func(t *trial, size func(lo, hi float64) float64) []expected {
 		x := size(0.08, 0.15)
 		t.lateCommandS[0], t.placeByM[0] = x, math.Copysign(0.1, x)
-		return []expected{{LiftTiming, 0, x}, {LiftGeometry, 0, t.placeByM[0]}}
+		return []expected{of(LiftTiming, 0, x), of(LiftGeometry, 0, t.placeByM[0])}
 	}, "", 0.92},
 	{"lifts and drops by a time and a place, speeds by a third", 0.33, func(t *trial, size func(lo, hi float64) float64) []expected {
 		x := size(0.08, 0.15)
 		t.lateCommandS, t.placeM = [2]float64{x, x}, math.Copysign(0.1, x)
-		return []expected{{Latency, 0, x}, {Geometry, 0, t.placeM}}
+		return []expected{of(Latency, 0, x), of(Geometry, 0, t.placeM)}
 	}, "", 0.8}, // a weak second cause that was not seen: README, What is weak
 	{"bar elsewhere, all passes one way", 1, func(t *trial, size func(lo, hi float64) float64) []expected {
 		t.oneWay, t.placeM = true, size(0.2, 0.5)
-		return []expected{{Geometry, 0, t.placeM}}
+		return []expected{of(Geometry, 0, t.placeM)}
 	}, "other direction", 0.92},
 }
 

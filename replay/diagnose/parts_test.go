@@ -9,6 +9,7 @@ import (
 	"strings"
 	"testing"
 
+	"liftbench/replay/diagnose/cause"
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/peers"
 	"liftbench/replay/diagnose/regress"
@@ -163,7 +164,7 @@ func TestEvidence(t *testing.T) {
 		{found{term: term{cause: HeadingError}, size: 0.15, ci: ci(0.1, 0.2), crossings: 8}, []string{"ahead of the tractor's"}},
 		{found{term: term{cause: PoorReception}, size: 0.4, ci: ci(0.3, 0.5), crossings: 5, note: "a gap at 5"}, []string{"The 5 crossings", "(a gap at 5)", "400 ms more"}},
 	} {
-		got := w.evidence(&tc.f, a)
+		got := w.fact(&tc.f, a).Evidence()
 		for _, s := range tc.says {
 			if !strings.Contains(got, s) {
 				t.Errorf("%q does not say %q", got, s)
@@ -182,7 +183,7 @@ func TestEvidence(t *testing.T) {
 		{found{term: term{cause: HeadingError}, size: -0.12}, []string{"120 ms old"}},
 		{found{term: term{cause: HeadingError}, size: 0.12}, []string{"120 ms ahead"}},
 	} {
-		got := w.change(&tc.f, a)
+		got := w.fact(&tc.f, a).Change(day)
 		for _, s := range tc.says {
 			if !strings.Contains(got, s) {
 				t.Errorf("%q does not say %q", got, s)
@@ -192,10 +193,10 @@ func TestEvidence(t *testing.T) {
 	// After the command, a length belongs to the tool; a lead makes up for it at one speed.
 	after := &analysis{leg: evidence.Machine, moves: a.moves}
 	bites := found{term: term{cause: LiftGeometry, moves: evidence.Lifts}, size: 0.6, ci: ci(0.5, 0.7), crossings: 7}
-	if got := w.evidence(&bites, after); !strings.Contains(got, "From setpoint to work state lifts take 60 cm of the way longer than the lead") || !strings.Contains(got, "bites") {
+	if got := w.fact(&bites, after).Evidence(); !strings.Contains(got, "From setpoint to work state lifts take 60 cm of the way longer than the lead") || !strings.Contains(got, "bites") {
 		t.Error(got)
 	}
-	if got := w.change(&bites, after); !strings.Contains(got, "raise the lead of lifts by 600 ms at 3.6 km/h, by 240 ms at 9.0 km/h") {
+	if got := w.fact(&bites, after).Change(day); !strings.Contains(got, "raise the lead of lifts by 600 ms at 3.6 km/h, by 240 ms at 9.0 km/h") {
 		t.Error(got)
 	}
 	// What the recorded changes show is put into words with both counts and what to look at.
@@ -233,8 +234,8 @@ func TestEvidence(t *testing.T) {
 			}
 		}
 	}
-	if fmt.Sprint(msOf(-0.0126), cmOf(-0.126)) != "13 ms13 cm" {
-		t.Errorf("%s, %s", msOf(-0.0126), cmOf(-0.126))
+	if fmt.Sprint(cause.MS(-0.0126), cause.CM(-0.126)) != "13 ms13 cm" {
+		t.Errorf("%s, %s", cause.MS(-0.0126), cause.CM(-0.126))
 	}
 }
 
@@ -291,7 +292,7 @@ func TestDoubt(t *testing.T) {
 		{LiftGeometry, LiftTiming, "the speeds lie between 3.6 and 9.0 km/h", "two speeds"},
 		{LiftTiming, FlowShortage, "the number of sections that lift at once changes too little", "one section at a time"},
 		{LiftTiming, ColdOil, "the day is 90 minutes long", "cold oil"},
-		{LiftTiming, Latency, "0 crossings scatter too much", "more crossings"},
+		{LiftTiming, Latency, "0 crossings scatter by 0 cm, too much for a verdict: look on the map", "more crossings"},
 	} {
 		a := &analysis{lastS: 5400, moves: []evidence.Move{{SpeedMps: 1}, {SpeedMps: 2, On: true}, {SpeedMps: 2.5}}, terms: []term{{cause: HeadingError}, {cause: tc.rival}}}
 		d := a.doubt(&found{term: term{cause: tc.first, moves: evidence.Lifts}}, []int{1, 1})

@@ -361,7 +361,7 @@ func TestWanderBesideMatrices(t *testing.T) {
 		}
 		square := a.chosen.Sigma * a.chosen.Sigma
 		want := max(0, min(1, num/den/square))
-		share := a.wanderingShare()
+		share := regress.WanderingShare(a.left(), a.chosen.Sigma, a.alikeness)
 		if !(math.Abs(share-want) <= 1e-9) {
 			t.Errorf("day %d: %g wanders; want %g", seed, share, want)
 		}
@@ -401,7 +401,7 @@ func TestWanderBesideMatrices(t *testing.T) {
 			a.y[r] = 1 + 0.01*a.columns[0][r]
 		}
 		a.chosen, _ = a.gram().Fit(0)
-		if got := a.wanderingShare(); (got > 0) != known {
+		if got := regress.WanderingShare(a.left(), a.chosen.Sigma, a.alikeness); (got > 0) != known {
 			t.Errorf("%d rows: %g wanders; want it known %v", rows, got, known)
 		}
 	}

@@ -265,14 +265,14 @@ func TestSharedPump(t *testing.T) {
 			}
 			var want []expected
 			if !p.ample {
-				want = append(want, expected{FlowShortage, 0, math.NaN()})
+				want = append(want, of(FlowShortage, 0, math.NaN()))
 			}
 			if p.lateS != 0 {
 				late := LiftTiming
 				if tr.recordsCommands {
 					late = CommandTiming
 				}
-				want = append(want, expected{late, 0, p.lateS})
+				want = append(want, of(late, 0, p.lateS))
 			}
 			trace := r.judgePump(d, &day, want, feeds)
 			if trace != "" {

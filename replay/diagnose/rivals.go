@@ -140,7 +140,7 @@ func (a *analysis) floors() []Floor {
 	g := a.gram()
 	var out []Floor
 	add := func(c Cause, move string, size float64) {
-		f := Floor{Cause: c, Move: move, Unit: unitOf(c)}
+		f := Floor{Cause: c, Move: move, Unit: c.Unit()}
 		if !math.IsInf(size, 1) {
 			f.Size = &size
 		}
@@ -173,19 +173,4 @@ func (t *term) moveName() string {
 		return ""
 	}
 	return t.moves.Name()
-}
-
-// unitOf is the unit of the size of a cause.
-func unitOf(c Cause) string {
-	switch c {
-	case LiftGeometry, DropGeometry, Geometry, WrongBorder:
-		return "m"
-	case FlowShortage:
-		return "s/section"
-	case ByHand, DoesNotFollow, Sensor:
-		return "share"
-	case SectionOrder:
-		return "sections"
-	}
-	return "s"
 }

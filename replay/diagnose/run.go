@@ -8,6 +8,7 @@ import (
 	"slices"
 	"sort"
 
+	"liftbench/replay/diagnose/cause"
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/response"
 	"liftbench/sections/score"
@@ -75,9 +76,10 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 			list = append(list, *f)
 		}
 	}
+	list = fileLeads(list)
 	sort.SliceStable(list, func(i, j int) bool { return cmp.Less(list[j].explained, list[i].explained) })
 	w := wording{day: &day}
-	list = besideClock(list, day.Clock, whole.speedMps())
+	list = oneBorder(d.besideClock(list, day.Clock, whole.speedMps()))
 	d.orClock(list, day.Clock, whole.speedMps())
 	for i := range list {
 		d.Causes = append(d.Causes, w.finding(&list[i], legs))
@@ -229,7 +231,7 @@ func (a *analysis) ownSizes(list []found) ([]found, *Doubt) {
 		if a.leg != evidence.Machine && family == "time" && one.size*two.size > 0 && min(math.Abs(one.size), math.Abs(two.size)) > 2*evidence.LeastS {
 			doubt = &Doubt{
 				Between: []Cause{Latency, one.cause, two.cause},
-				Why:     "Lifts and drops are both " + lateOrEarly(one.size) + ", by different times: part of it may be shared, as an old position is, or each may have its own.",
+				Why:     "Lifts and drops are both " + cause.LateOrEarly(one.size) + ", by different times: part of it may be shared, as an old position is, or each may have its own.",
 				Drive:   "Record setpoints as well as work states, or a log with arrival times: then the age of the position is measured.",
 			}
 			if one.cause == two.cause {

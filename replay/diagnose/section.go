@@ -5,6 +5,7 @@ package diagnose
 import (
 	"fmt"
 
+	"liftbench/replay/diagnose/cause"
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/peers"
 	"liftbench/replay/diagnose/response"
@@ -36,7 +37,7 @@ func slowSections(moves []evidence.Move, crossings []evidence.Crossing, sections
 			section: x.Section + 1, size: x.DelayS, lateS: x.LateS, ci: x.CI95, crossings: x.Crossings,
 		}
 		if x.Differ {
-			f.note = fmt.Sprintf("lifts %s, drops %s", msOf(x.LateS[0]), msOf(x.LateS[1]))
+			f.note = fmt.Sprintf("lifts %s, drops %s", cause.MS(x.LateS[0]), cause.MS(x.LateS[1]))
 		}
 		for i := range moves {
 			if m := &moves[i]; m.Section == x.Section {

@@ -8,6 +8,7 @@ import (
 	"math"
 	"slices"
 
+	"liftbench/replay/diagnose/cause"
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/regress"
 )
@@ -89,7 +90,7 @@ func (a *analysis) twoInOne(g *regress.Gram, i int) []int {
 func (a *analysis) mapDoubt(f *found) Doubt {
 	return Doubt{
 		Between: []Cause{f.cause, WrongBorder},
-		Why:     fmt.Sprintf("%s come %s %s, and all passes go the same way: a field map or positions that are shifted along it look the same.", capital(nameOf(f.moves)), cmOf(f.size), lateOrEarly(f.size)),
+		Why:     fmt.Sprintf("%s come %s %s, and all passes go the same way: a field map or positions that are shifted along it look the same.", cause.Capital(cause.KindName(f.moves)), cause.CM(f.size), cause.LateOrEarly(f.size)),
 		Drive:   "Drive in the other direction too: a wrong place on the machine stays late or early, a shifted map changes sign.",
 	}
 }
@@ -106,7 +107,7 @@ func (a *analysis) beforeTold(day *evidence.Day) *Doubt {
 	}
 	return &Doubt{
 		Between: []Cause{MachineSlow, CommandTiming, Sensor},
-		Why:     fmt.Sprintf("Work states change %s before the setpoints that ask for it: no machine does that, so the two were stamped by different clocks, or are not of one drive.", msOf(byS)),
+		Why:     fmt.Sprintf("Work states change %s before the setpoints that ask for it: no machine does that, so the two were stamped by different clocks, or are not of one drive.", cause.MS(byS)),
 		Drive:   "Compare the times in both records with a lift that was seen, or record both with one clock.",
 	}
 }

@@ -22,11 +22,6 @@ func (a *analysis) left() []float64 {
 	return out
 }
 
-// wanderingShare returns the share of the scatter that wanders, 0 to 1.
-func (a *analysis) wanderingShare() float64 {
-	return regress.WanderingShare(a.left(), a.chosen.Sigma, a.alikeness)
-}
-
 // widening is by how much uneven and wandering scatter widen the interval of a chosen cause.
 func (a *analysis) widening(i int, share float64) float64 {
 	return a.chosen.Widening(i, a.columns, a.left(), share, a.alikeness)

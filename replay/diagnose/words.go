@@ -1,5 +1,4 @@
-// Findings and doubts as sentences, in ms, cm and km/h, with the key of the settings
-// that changes each.
+// Findings and doubts put into words.
 
 package diagnose
 
@@ -8,55 +7,12 @@ import (
 	"math"
 	"strings"
 
+	"liftbench/replay/diagnose/cause"
 	"liftbench/replay/diagnose/evidence"
 )
 
 // wording puts what was found into sentences.
 type wording struct{ day *evidence.Day }
-
-// bySign returns one word for a number below zero and another for the others.
-func bySign(x float64, below, others string) string {
-	if x < 0 {
-		return below
-	}
-	return others
-}
-
-// lateOrEarly says which way an error goes.
-func lateOrEarly(x float64) string { return bySign(x, "early", "late") }
-
-func msOf(s float64) string { return fmt.Sprintf("%.0f ms", math.Abs(s)*1e3) }
-func cmOf(m float64) string { return fmt.Sprintf("%.0f cm", math.Abs(m)*1e2) }
-
-// mostDecimals is how many decimals an interval is given at most.
-const mostDecimals = 3
-
-// Decimals returns how many decimals are needed to print an interval, in a unit, so that
-// its ends differ: at least atLeast, at most three.
-func (i Interval) Decimals(unit float64, atLeast int) int {
-	d := atLeast
-	for step := math.Pow(10, -float64(d)); d < mostDecimals && i[1]-i[0] < 2*step*unit; d++ {
-		step /= 10
-	}
-	return d
-}
-
-// sized returns the size of a cause without its sign, and its interval with the smaller
-// end first, both in a unit with that name.
-func (f *found) sized(unit float64, name string) (size, interval string) {
-	lo, hi, d := f.ci[0]/unit, f.ci[1]/unit, f.ci.Decimals(unit, 0)
-	if f.size < 0 {
-		lo, hi = -hi, -lo
-	}
-	return fmt.Sprintf("%.*f %s", d, math.Abs(f.size)/unit, name),
-		fmt.Sprintf("95 %% interval %.*f to %.*f %s", d, lo, d, hi, name)
-}
-
-func nameOf(of evidence.Kind) string {
-	return [...]string{"lifts and drops", "lifts", "drops"}[of]
-}
-
-func capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 
 // speeds returns the speeds of the slowest and the fastest transition of a kind, in km/h.
 func (a *analysis) speeds(of evidence.Kind) (lo, hi float64) {
@@ -84,7 +40,7 @@ func (w *wording) finding(f *found, legs []*analysis) Finding {
 	}
 	out := Finding{
 		Cause: f.cause, Section: f.section, Move: f.moveName(),
-		Size: f.size, Unit: unitOf(f.cause), CI95: f.ci,
+		Size: f.size, Unit: f.cause.Unit(), CI95: f.ci,
 	}
 	switch f.cause {
 	case SlowSection:
@@ -94,174 +50,35 @@ func (w *wording) finding(f *found, legs []*analysis) Finding {
 	}
 	out.Evidence, out.Change = f.Evidence, f.Change
 	if out.Evidence == "" {
-		out.Evidence, out.Change = w.evidence(f, a), w.change(f, a)
+		x := w.fact(f, a)
+		out.Evidence, out.Change = x.Evidence(), x.Change(w.day)
 	}
 	return out
 }
 
-func (w *wording) evidence(f *found, a *analysis) string {
-	who, lo, hi := capital(nameOf(f.moves)), 0.0, 0.0
+// fact is what the sentences about a cause need, with the leg on which it was found.
+func (w *wording) fact(f *found, a *analysis) *cause.Fact {
+	x := cause.Fact{Cause: f.cause, Moves: f.moves, Section: f.section, Size: f.size, CI95: f.ci, LateS: f.lateS, Crossings: f.crossings, Note: f.note, TauS: f.tauS, Piece: f.piece,
+		Feeds: f.feeds, FeedsCI95: f.feedsCI, AfterCommand: a.leg == evidence.Machine, AtOnce: 1 + a.most(func(m *evidence.Move) float64 { return m.Beside }), DayS: a.lastS}
 	if len(a.moves) > 0 {
-		lo, hi = a.speeds(f.moves)
+		x.SlowestKmh, x.FastestKmh = a.speeds(f.moves)
 	}
-	ms, inMs := f.sized(1e-3, "ms")
-	cm, inCm := f.sized(1e-2, "cm")
-	switch f.cause {
-	case LiftTiming, DropTiming, Latency:
-		same := ""
-		if f.cause == Latency {
-			same = " alike"
-		}
-		return fmt.Sprintf("%s come %s %s%s at every speed (%s, %d crossings): %s at %.1f km/h, %s at %.1f km/h.",
-			who, ms, lateOrEarly(f.size), same, inMs, f.crossings, cmOf(f.size*lo/3.6), lo, cmOf(f.size*hi/3.6), hi)
-	case CommandTiming:
-		return fmt.Sprintf("%s are commanded %s %s for the lead that the machine has (%s, %d crossings, %.1f to %.1f km/h).",
-			who, ms, lateOrEarly(f.size), inMs, f.crossings, lo, hi)
-	case MachineSlow:
-		return fmt.Sprintf("From setpoint to work state %s take %s %s than the lead (%s, %d crossings).",
-			nameOf(f.moves), ms, longerOrLess(f.size), inMs, f.crossings)
-	case LiftGeometry, DropGeometry, Geometry:
-		if a.leg == evidence.Machine {
-			return fmt.Sprintf("From setpoint to work state %s take %s of the way %s than the lead, at every speed from %.1f to %.1f km/h (%s, %d crossings): the tool bites, or its sensor switches, over a length.",
-				nameOf(f.moves), cm, longerOrLess(f.size), lo, hi, inCm, f.crossings)
-		}
-		return fmt.Sprintf("%s come %s %s at every speed from %.1f to %.1f km/h (%s, %d crossings).",
-			who, cm, lateOrEarly(f.size), lo, hi, inCm, f.crossings)
-	case WrongBorder:
-		where := "At every border"
-		if f.piece != nil {
-			where = fmt.Sprintf("At %d crossings within %.0f m of the place %.0f m east, %.0f m north of the field's middle", f.piece.Rows, f.piece.RadiusM, f.piece.EastM, f.piece.NorthM)
-		}
-		return fmt.Sprintf("%s lifts come %s %s and drops as much %s (%s).", where, cm, lateOrEarly(f.size), lateOrEarly(-f.size), inCm)
-	case SlowSection:
-		who := "on " + nameOf(f.moves)
-		if f.note != "" {
-			who = f.note
-		}
-		return fmt.Sprintf("Section %d comes %s %s than the middle of the others of the same crossing, %s (%s, %d crossings).",
-			f.section, ms, laterOrEarlier(f.size), who, inMs, f.crossings)
-	case FlowShortage:
-		return fmt.Sprintf("Each further section that moves at the same time makes %s %s later on average (%s, up to %.0f at once, %d crossings): the pump feeds about %s.",
-			nameOf(f.moves), ms, inMs, a.mostAtOnce(), f.crossings, f.feedsText())
-	case ColdOil:
-		return fmt.Sprintf("%s begin the day %s %s (%s), and it fades to a third within %.0f minutes (%d crossings over %.0f minutes).",
-			who, ms, lateOrEarly(f.size), inMs, f.tauS/60, f.crossings, a.lastS/60)
-	case HeadingError:
-		return fmt.Sprintf("In turns one end of the bar is late and the other early by lateral position × yaw rate × %s (%s, %d crossings): the heading is %s.",
-			ms, inMs, f.crossings, oldOrAhead(f.size))
-	}
-	return fmt.Sprintf("The %d crossings with poor reception just before (%s) are typically off by %s more than the others (%s).",
-		f.crossings, f.note, ms, inMs)
+	return &x
 }
 
-func longerOrLess(x float64) string { return bySign(x, "less", "longer") }
-
-func laterOrEarlier(x float64) string { return bySign(x, "earlier", "later") }
-
-// oldOrAhead: if the heading is Δ old, the controller believes a section at y to the right
-// to be y·ω·Δ too far forward, and commands it early by that much.
-func oldOrAhead(x float64) string { return bySign(x, "old", "ahead of the tractor's") }
-
-// feedsText says how many sections the pump feeds.
-func (f *found) feedsText() string {
-	return fmt.Sprintf("%.1f sections at full speed (95 %% interval %.1f to %.1f)", f.feeds, f.feedsCI[0], f.feedsCI[1])
-}
-
-// mostAtOnce is how many sections moved at the same time, at most, averaged over a way.
-func (a *analysis) mostAtOnce() float64 {
+// most is the largest of a number of the moves; 0 without moves.
+func (a *analysis) most(of func(m *evidence.Move) float64) float64 {
 	most := 0.0
 	for i := range a.moves {
-		most = max(most, a.moves[i].Beside)
-	}
-	return most + 1
-}
-
-// mostOthers is the lateness in s that a flow shortage of 1 s a section makes, at most.
-func (a *analysis) mostOthers() float64 {
-	most := 0.0
-	for i := range a.moves {
-		most = max(most, a.moves[i].Others)
+		most = max(most, of(&a.moves[i]))
 	}
 	return most
 }
 
-// change says which setting to change, which way and by how much.
-func (w *wording) change(f *found, a *analysis) string {
-	set := &w.day.Settings
-	lead := func(key string, nowNs int64) string {
-		now := float64(nowNs) * 1e-6
-		to := now + f.size*1e3
-		if to < 0 {
-			return fmt.Sprintf("controller.%s: lower it by %s; it is %.0f ms now, so look for another cause of what is left.", key, msOf(f.size), now)
-		}
-		return fmt.Sprintf("controller.%s: %s it by %s, from %.0f to %.0f ms.", key, raiseOrLower(f.size), msOf(f.size), now, to)
-	}
-	leads := func() string {
-		switch f.moves {
-		case evidence.Lifts:
-			return lead("lift_lead", set.LiftLead.AloneNs())
-		case evidence.Drops:
-			return lead("drop_lead", set.DropLead.AloneNs())
-		}
-		return fmt.Sprintf("controller.lift_lead and controller.drop_lead: %s both by %s.", raiseOrLower(f.size), msOf(f.size))
-	}
-	switch f.cause {
-	case LiftGeometry, DropGeometry, Geometry:
-		if a.leg == evidence.Machine {
-			lo, hi := a.speeds(f.moves)
-			return fmt.Sprintf("Depth at which a tool counts as in or out of the ground, depth.effective_cm, and the sensor: a lead makes up for a length at one speed alone. Until then %s the lead of %s by %s at %.1f km/h, by %s at %.1f km/h.",
-				raiseOrLower(f.size), nameOf(f.moves), msOf(f.size/lo*3.6), lo, msOf(f.size/hi*3.6), hi)
-		}
-	}
-	switch f.cause {
-	case LiftTiming, DropTiming:
-		return leads()
-	case CommandTiming:
-		return "The controller's lead differs from the machine file's: " + leads()
-	case MachineSlow:
-		return "Look for oil, valves and forces that differ from hydraulics: until then, " + leads()
-	case Latency:
-		now := float64(set.LatencyNs) * 1e-6
-		return fmt.Sprintf("controller.latency_ms: %s it by %s, from %.0f to %.0f.", raiseOrLower(f.size), msOf(f.size), now, math.Max(0, now+f.size*1e3))
-	case Geometry:
-		is := w.day.Machine.Sections[0].XM - w.day.Machine.AntennaXM
-		return fmt.Sprintf("tool.forward_m less antenna.forward_m in the controller: set it to %.2f m, as the machine file has it; it works as with %.2f m, the bar %s too far %s.",
-			is, is-f.size, cmOf(f.size), forwardOrBack(-f.size))
-	case LiftGeometry, DropGeometry:
-		return fmt.Sprintf("Distance at which a tool counts as in or out of the ground: %s are off by a place, the others are not, so not tool.forward_m but depth.effective_cm or the part of the tool that is measured to; until then shift the %s by %s.",
-			nameOf(f.moves), nameOf(f.moves), cmOf(f.size))
-	case WrongBorder:
-		if f.piece != nil {
-			return fmt.Sprintf("Field file: survey this piece of the border again; the controller has it %s too far %s.", cmOf(f.size), outOrIn(f.size))
-		}
-		return fmt.Sprintf("Field file or controller.edge_rule: the controller has every border %s too far %s.", cmOf(f.size), outOrIn(f.size))
-	case SlowSection:
-		if f.size > 0 {
-			return fmt.Sprintf("Section %d: clean or replace its valve, look for a pinched hose and a stiff linkage; no setting makes up for one section.", f.section)
-		}
-		return fmt.Sprintf("Section %d: check its flow valve, its weight and its depth against the others; no setting makes up for one section.", f.section)
-	case FlowShortage:
-		flow := "hydraulics.pump_l_min: set it to the pump's true flow, which feeds about " + f.feedsText()
-		if fed := set.LiftLead.FedAtOnce; fed > 0 {
-			return fmt.Sprintf("%s, to %.0f %% of what it is; the lead counts on %.1f. Or raise the tractor's flow.", flow, 100*f.feeds/fed, fed)
-		}
-		return "controller.flow_aware: set it to true, and " + flow + "; or raise the tractor's flow."
-	case ColdOil:
-		return fmt.Sprintf("hydraulics.oil_c: warm the oil up before work, or set it to the cold morning's and lower it again after %.0f minutes.", 2*f.tauS/60)
-	case HeadingError:
-		if f.size < 0 {
-			return fmt.Sprintf("controller.latency_ms and the receiver's heading (HDT): the heading used in turns is %s old; check antenna.forward_m too.", msOf(f.size))
-		}
-		return fmt.Sprintf("antenna.forward_m and the receiver's heading (HDT): the heading used in turns is %s ahead.", msOf(f.size))
-	}
-	return "Receiver: look at corrections, antenna and cable; controller.min_quality: 4 and a shorter controller.max_age_ms keep such fixes from lifting or dropping."
+// mostOthers is the lateness in s that a flow shortage of 1 s a section makes, at most.
+func (a *analysis) mostOthers() float64 {
+	return a.most(func(m *evidence.Move) float64 { return m.Others })
 }
-
-func raiseOrLower(x float64) string { return bySign(x, "lower", "raise") }
-
-func forwardOrBack(x float64) string { return bySign(x, "back", "forward") }
-
-func outOrIn(x float64) string { return bySign(x, "in", "out") }
 
 // doubt puts into words that f and its rivals explain the day equally well.
 func (a *analysis) doubt(f *found, rivals []int) Doubt {
@@ -310,15 +127,15 @@ func (a *analysis) doubt(f *found, rivals []int) Doubt {
 		drive = append(drive, "drive once with cold oil and once after an hour's work")
 	}
 	if len(why) == 0 && (!hasLift || !hasDrop) {
-		why = append(why, "there are only "+nameOf(f.moves))
+		why = append(why, "there are only "+cause.KindName(f.moves))
 		drive = append(drive, "drive with lifts and drops both")
 	}
 	if len(why) == 0 {
-		why = append(why, fmt.Sprintf("%d crossings scatter too much", len(a.rows)))
+		why = append(why, fmt.Sprintf("the %d crossings scatter by %s, too much for a verdict: look on the map for a border or a pass where they are far off, and in the log for positions and states that are missing there", len(a.rows), cause.CM(a.sigmaM)))
 		drive = append(drive, "drive more crossings, lifts and drops, at two speeds and in both directions")
 	}
-	d.Why = fmt.Sprintf("%s are off, but %s.", capital(nameOf(f.moves)), strings.Join(why, ", and "))
-	d.Drive = capital(strings.Join(drive, "; ")) + "."
+	d.Why = fmt.Sprintf("%s are off, but %s.", cause.Capital(cause.KindName(f.moves)), strings.Join(why, ", and "))
+	d.Drive = cause.Capital(strings.Join(drive, "; ")) + "."
 	return d
 }
 
@@ -331,7 +148,7 @@ func (a *analysis) scattered(r *evidence.Reception) Doubt {
 	}
 	return Doubt{
 		Between: []Cause{PoorReception, ByHand, Erratic},
-		Why:     fmt.Sprintf("Crossings scatter by %s around no cause%s: a hand, a field map that is off here and there, or old positions would look alike.", cmOf(a.sigmaM), rate),
+		Why:     fmt.Sprintf("Crossings scatter by %s around no cause%s: a hand, a field map that is off here and there, or old positions would look alike.", cause.CM(a.sigmaM), rate),
 		Drive:   "Let the controller lift and drop, record its setpoints and each section's work state, with positions at 5 Hz or more.",
 	}
 }

@@ -56,10 +56,8 @@ func WriteDiagnosisHTML(d *run.Diagnosis, w io.Writer) error {
 	for _, r := range lateness(d) {
 		p.text("\n"+`<tr><th scope="row">%s</th><td>%s</td><td>%s</td></tr>`, r.What, r.Lifts, r.Drops)
 	}
-	p.html(`
-</tbody>
-</table>
-<p class="quiet">Actual minus ideal: positive = late; 95 % interval in brackets. Error = place error + speed × time error.</p>`)
+	p.html("\n</tbody>\n</table>")
+	p.text("\n"+`<p class="quiet">%s</p>`, lineSentence(d))
 	if where := where(d); len(where) > 0 {
 		p.html("\n<h2>Where</h2>")
 		p.list(where)
@@ -158,19 +156,19 @@ func Line(f *diagnose.Fit) *figure.Line {
 // speedSentence says what the line over speed shows.
 func speedSentence(f *diagnose.Fit) string {
 	if f.TimeErrorS == nil || f.PlaceErrorM == nil {
-		return "No line: the speeds are too much alike, or the transitions too few, to part time from place."
+		return "No line: the speeds are too much alike, or the transitions too few, to tell a time from a place."
 	}
 	way := "rises"
 	if *f.TimeErrorS < 0 {
 		way = "falls"
 	}
-	slope := fmt.Sprintf("The line %s by %.1f cm for each km/h, a time error of %s ms", way, math.Abs(*f.TimeErrorS)*100/3.6, signed(*f.TimeErrorS*1e3, 0))
+	slope := fmt.Sprintf("The line %s by %.1f cm for each km/h, late by a time of %s ms", way, math.Abs(*f.TimeErrorS)*100/3.6, signed(*f.TimeErrorS*1e3, 0))
 	if holdsZero(f.TimeErrorCI) {
-		slope = "The line is level within its band: no time error"
+		slope = "The line is level within its band: nothing late by a time"
 	}
-	height := fmt.Sprintf("at standstill it stands at %s cm, a place error", signed(*f.PlaceErrorM*100, 1))
+	height := fmt.Sprintf("at standstill it stands at %s cm, late by a place", signed(*f.PlaceErrorM*100, 1))
 	if holdsZero(f.PlaceErrorCI) {
-		height = "at standstill it meets zero within its band: no place error"
+		height = "at standstill it meets zero within its band: nothing late by a place"
 	}
 	return slope + "; " + height + "."
 }

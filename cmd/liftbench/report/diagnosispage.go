@@ -14,6 +14,7 @@ import (
 	"liftbench/cmd/liftbench/wording"
 	"liftbench/replay/diagnose"
 	"liftbench/sections/score"
+	"liftbench/sections/score/sample"
 	"liftbench/sim"
 )
 
@@ -41,11 +42,13 @@ func WriteDiagnosis(d *run.Diagnosis, w io.Writer) error {
 	for _, r := range lateness(d) {
 		fmt.Fprintf(&b, "  %-20s %-26s %s\n", r.What, r.Lifts, r.Drops)
 	}
-	b.WriteString("  Positive = late; (95 % interval). error = place error + speed × time error.\n")
+	b.WriteString(wording.Wrap("  ", "  ", lineSentence(d)))
 
-	b.WriteString("\nWhere\n")
-	for _, s := range where(d) {
-		b.WriteString(wording.Wrap("  ", "  ", s))
+	if list := where(d); len(list) > 0 {
+		b.WriteString("\nWhere\n")
+		for _, s := range list {
+			b.WriteString(wording.Wrap("  ", "  ", s))
+		}
 	}
 
 	b.WriteString("\nWhy, and what to change\n")
@@ -138,11 +141,39 @@ func lateness(d *run.Diagnosis) []latenessRow {
 	}
 	return []latenessRow{
 		both("at a border", stats),
-		both("on average", mean),
-		both("95 % within", p95),
-		{"time error", fit(d.Lift.TimeErrorS, d.Lift.TimeErrorCI, "s"), fit(d.Drop.TimeErrorS, d.Drop.TimeErrorCI, "s")},
-		{"place error", fit(d.Lift.PlaceErrorM, d.Lift.PlaceErrorCI, "m"), fit(d.Drop.PlaceErrorM, d.Drop.PlaceErrorCI, "m")},
+		both("lateness, mean", mean),
+		both("95 % of it within", p95),
+		{"part by a time", fit(d.Lift.TimeErrorS, d.Lift.TimeErrorCI, "s"), fit(d.Drop.TimeErrorS, d.Drop.TimeErrorCI, "s")},
+		{"part by a place", fit(d.Lift.PlaceErrorM, d.Lift.PlaceErrorCI, "m"), fit(d.Drop.PlaceErrorM, d.Drop.PlaceErrorCI, "m")},
 	}
+}
+
+// lineSentence explains the two rows that divide the lateness, by the day's own line of
+// lifts, or of drops.
+func lineSentence(d *run.Diagnosis) string {
+	text := "Positive = late, 95 % interval in brackets."
+	for _, m := range []struct {
+		on   bool
+		name string
+		fit  *diagnose.Fit
+	}{{false, "lifts", &d.Lift}, {true, "drops", &d.Drop}} {
+		if m.fit.TimeErrorS == nil || m.fit.PlaceErrorM == nil {
+			continue
+		}
+		var speeds []float64
+		for i := range d.Events {
+			if e := &d.Events[i]; e.Kind == score.Paired && e.On == m.on {
+				speeds = append(speeds, e.SpeedMps)
+			}
+		}
+		if len(speeds) == 0 {
+			continue
+		}
+		mps := sample.Median(speeds)
+		return text + fmt.Sprintf(" One part of the lateness is the same length at every speed (by a place), the other grows with the speed (by a time): place + speed × time. Here %s at %.1f km/h: %s cm + %.2f m/s × %s ms = %s cm. The means also hold what single sections and moments add.",
+			m.name, mps*3.6, signed(*m.fit.PlaceErrorM*1e2, 1), mps, signed(*m.fit.TimeErrorS*1e3, 0), signed((*m.fit.PlaceErrorM+float64(mps**m.fit.TimeErrorS))*1e2, 1))
+	}
+	return text
 }
 
 // CauseText names a cause and the part of the machine that it concerns.
@@ -167,6 +198,9 @@ func nothingText(d *run.Diagnosis) string {
 	return "Nothing wrong: lifts and drops are as exact as the positions allow."
 }
 
+// mostDecimals is how many decimals a size is given at most.
+const mostDecimals = 3
+
 // SizeText returns a size in the units of the field, with its interval unless
 // that is nil.
 func SizeText(size float64, ci *diagnose.Interval, unit string) string {
@@ -187,6 +221,11 @@ func SizeText(size float64, ci *diagnose.Interval, unit string) string {
 		decimals = ci.Decimals(1/per, decimals)
 		if unit == "m" && ci[1]-ci[0] > 1 {
 			decimals = 0 // millimetres mean nothing here
+		}
+	}
+	if unit == "share" || unit == "s/section" { // a cause that is found is never of size zero
+		for decimals < mostDecimals && math.Abs(size*per) < math.Pow(10, -float64(decimals)) {
+			decimals++
 		}
 	}
 	s := signed(size*per, decimals) + " " + name

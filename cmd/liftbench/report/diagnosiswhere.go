@@ -23,16 +23,21 @@ const fewestForMedian = 3
 const alikeM = 0.03
 
 // where says in a sentence each which sections, directions and places were
-// furthest off.
+// furthest off, lifts and drops apart.
 func where(d *run.Diagnosis) []string {
 	var out []string
 	if d.Whole {
 		out = append(out, "One state is recorded for the whole machine: sections cannot be told apart.")
-	} else if s := whichSection(d); s != "" {
-		out = append(out, s)
 	}
-	if s := whichWay(d); s != "" {
-		out = append(out, s)
+	for _, m := range moveNames {
+		if s := whichSection(d, m.on); s != "" && !d.Whole {
+			out = append(out, m.name+" by section: "+s)
+		}
+	}
+	for _, m := range moveNames {
+		if s := whichWay(d, m.on); s != "" {
+			out = append(out, m.name+" by direction: "+s)
+		}
 	}
 	if s := worst(d); s != "" {
 		out = append(out, s)
@@ -40,11 +45,17 @@ func where(d *run.Diagnosis) []string {
 	return out
 }
 
-// whichSection compares the sections' median place errors.
-func whichSection(d *run.Diagnosis) string {
+// moveNames are the two ways a section moves.
+var moveNames = [...]struct {
+	on   bool
+	name string
+}{{false, "Lifts"}, {true, "Drops"}}
+
+// whichSection compares the sections' median place errors of one move.
+func whichSection(d *run.Diagnosis, on bool) string {
 	of := make([][]float64, len(d.Score.Sections))
 	for i := range d.Events {
-		if e := &d.Events[i]; e.Kind == score.Paired {
+		if e := &d.Events[i]; e.Kind == score.Paired && e.On == on {
 			of[e.Section] = append(of[e.Section], e.PlaceErrorM)
 		}
 	}
@@ -59,7 +70,7 @@ func whichSection(d *run.Diagnosis) string {
 		return ""
 	}
 	if lo, hi := slices.Min(medians), slices.Max(medians); hi-lo <= alikeM {
-		return fmt.Sprintf("Sections: all alike, medians %s to %s cm.", signed(lo*100, 1), signed(hi*100, 1))
+		return fmt.Sprintf("all alike, medians %s to %s cm.", signed(lo*100, 1), signed(hi*100, 1))
 	}
 	usual := sample.Median(slices.Clone(medians))
 	furthest := 0
@@ -68,18 +79,18 @@ func whichSection(d *run.Diagnosis) string {
 			furthest = i
 		}
 	}
-	return fmt.Sprintf("Sections: section %d differs most, median %s cm; the median section has %s cm.",
+	return fmt.Sprintf("section %d differs most, median %s cm; the median section has %s cm.",
 		numbers[furthest], signed(medians[furthest]*100, 1), signed(usual*100, 1))
 }
 
 // The eight points of the compass.
 var points = [...]string{"north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"}
 
-// whichWay compares the directions of travel.
-func whichWay(d *run.Diagnosis) string {
+// whichWay compares the directions of travel, for one move.
+func whichWay(d *run.Diagnosis, on bool) string {
 	var of [len(points)][]float64
 	for i := range d.Events {
-		if e := &d.Events[i]; e.Kind == score.Paired {
+		if e := &d.Events[i]; e.Kind == score.Paired && e.On == on {
 			k := int(math.Round(wording.BearingDeg(e.HeadingRad)/45)) % len(points)
 			of[k] = append(of[k], e.PlaceErrorM)
 		}
@@ -102,9 +113,9 @@ func whichWay(d *run.Diagnosis) string {
 	case best == worst:
 		return ""
 	case m[worst]-m[best] <= alikeM:
-		return fmt.Sprintf("Directions: all alike, medians %s to %s cm.", signed(m[best]*100, 1), signed(m[worst]*100, 1))
+		return fmt.Sprintf("all alike, medians %s to %s cm.", signed(m[best]*100, 1), signed(m[worst]*100, 1))
 	}
-	return fmt.Sprintf("Directions: latest heading %s, median %s cm; earliest heading %s, %s cm.",
+	return fmt.Sprintf("latest heading %s, median %s cm; earliest heading %s, %s cm.",
 		points[worst], signed(m[worst]*100, 1), points[best], signed(m[best]*100, 1))
 }
 

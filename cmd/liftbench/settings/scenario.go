@@ -102,7 +102,7 @@ type Limits struct {
 	DropPlaceP95Cm *float64 `key:"drop_place_error_p95_cm" unit:"cm" min:"0" doc:"95 % of drops are within this of the ideal place"`
 	MaxPlaceCm     *float64 `key:"max_place_error_cm" unit:"cm" min:"0" doc:"every lift and drop is within this of the ideal place"`
 	Missed         *int     `key:"missed" min:"0" doc:"lifts and drops that ought to have been and were not, at most"`
-	Spurious       *int     `key:"spurious" min:"0" doc:"lifts and drops that ought not to have been, at most"`
+	Spurious       *int     `key:"spurious" min:"0" doc:"extra lifts and drops, where no border was crossed, at most"`
 	OverrunM2      *float64 `key:"overrun_m2" unit:"m²" min:"0" doc:"area worked outside the zones, at most"`
 	MissM2         *float64 `key:"miss_m2" unit:"m²" min:"0" doc:"area passed over and not worked, at most"`
 	AcrossM2       *float64 `key:"across_rows_m2" unit:"m²" min:"0" doc:"area worked across the rows, at most"`

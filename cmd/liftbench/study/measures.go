@@ -63,7 +63,7 @@ func directionMeasures(key, name string, of func(*score.Result) *score.Stats) []
 	return []measure{
 		{key + "_count", name, count(func(s *score.Stats) int { return s.Count })},
 		{key + "_missed", name + " missed", count(func(s *score.Stats) int { return s.Missed })},
-		{key + "_spurious", name + " too many", count(func(s *score.Stats) int { return s.Spurious })},
+		{key + "_spurious", name + " extra", count(func(s *score.Stats) int { return s.Spurious })},
 		{key + "_time_mean_ms", name + ", mean time error, ms", spread(timeOf, 1e3, mean)},
 		{key + "_time_p95_ms", name + ", 95 % of time errors within, ms", spread(timeOf, 1e3, p95)},
 		{key + "_place_mean_cm", name + ", mean place error, cm", spread(placeOf, 1e2, mean)},

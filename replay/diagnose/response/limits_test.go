@@ -347,13 +347,13 @@ func TestStrangeChanges(t *testing.T) {
 			t.Errorf("%d bursts of %d: %d changes left; want %d", tc.bursts, tc.changes, left, tc.left)
 		}
 	}
-	// Of a burst at a border the change to its last state that has the border remains, whichever it is;
-	// a burst that ends as it began leaves a border at which nothing changed.
+	// Of a burst at a border its first change remains, whichever had the border: then the tool moved. A
+	// burst that ends as it began leaves a border at which nothing changed.
 	for _, tc := range []struct {
 		burst []score.Event
 		want  string
 	}{
-		{[]score.Event{moved(0, true, 100), moved(0, false, 100.1), paired(0, true, 100, 0.2)}, "[paired 100.2]"},
+		{[]score.Event{moved(0, true, 100), moved(0, false, 100.1), paired(0, true, 100, 0.2)}, "[paired 100]"},
 		{[]score.Event{paired(0, true, 100, 0), moved(0, false, 100.1), moved(0, true, 100.2)}, "[paired 100]"},
 		{[]score.Event{moved(0, true, 100), paired(0, false, 100, 0.1), moved(0, true, 100.2)}, "[missed 100 spurious 100]"},
 		{[]score.Event{paired(0, true, 100, 0), moved(0, false, 100.1)}, "[missed 100]"},

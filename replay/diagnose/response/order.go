@@ -40,7 +40,16 @@ const (
 	// less than this share of that.
 	wrongOrderM = 0.08
 	betterOrder = 0.5
+	// Where all else scatters as much, an order is taken that takes so many times the mean
+	// square off that it leaves: the square of 6 standard errors.
+	sureOrder = 36
 )
+
+// A view of residuals takes more or less out of them before orders are compared.
+type view struct {
+	steady bool // what a recorded number is late by on average: it may be a slow section
+	within bool // what all sections of a crossing are late by; a shift of all numbers does not show then
+}
 
 // column is one crossing, by section.
 type column struct {
@@ -57,9 +66,12 @@ func orderOf(day *evidence.Day) *Order {
 		events = &day.Setpoint
 	}
 	list := columns(*events, n)
-	out, to := bestOrder(list, n, false)
+	out, to := bestOrder(list, n, view{})
 	// Beside a slow section the wrong two may seem exchanged.
-	if o, p := bestOrder(list, n, true); o != nil && (out == nil || o.AfterM < out.AfterM/2) {
+	if o, p := bestOrder(list, n, view{steady: true}); o != nil && (out == nil || o.AfterM < out.AfterM/2) {
+		out, to = o, p
+	}
+	if o, p := bestOrder(list, n, view{steady: true, within: true}); o != nil && (out == nil || o.AfterM < out.AfterM/2) {
 		out, to = o, p
 	}
 	if out == nil {
@@ -73,7 +85,7 @@ func orderOf(day *evidence.Day) *Order {
 	if len(day.Actual) > 0 && len(day.Setpoint) > 0 {
 		setpoints := columns(day.Setpoint, n)
 		any := func(int) bool { return true }
-		own, other := scatter(setpoints, identity(n), true), scatter(setpoints, to, true)
+		own, other := scatter(setpoints, identity(n), view{steady: true}), scatter(setpoints, to, view{steady: true})
 		was, _ := own.over(any)
 		if is, count := other.over(any); count > 0 && is < was {
 			day.Setpoint = relabelled(day.Setpoint, to)
@@ -85,9 +97,9 @@ func orderOf(day *evidence.Day) *Order {
 
 // bestOrder returns the order that takes the most off the residuals of the sections it
 // changes, and the section that each recorded number stands for; nil if none halves their
-// scatter.
-func bestOrder(list []column, n int, steady bool) (out *Order, to []int) {
-	before := scatter(list, identity(n), steady)
+// scatter, or is sure beside all other scatter.
+func bestOrder(list []column, n int, v view) (out *Order, to []int) {
+	before := scatter(list, identity(n), v)
 	sum, count := before.over(func(int) bool { return true })
 	if before.crossings < leastStaggered || sum < wrongOrderM*wrongOrderM*2*float64(count)/float64(n) {
 		return nil, nil // not even two sections scatter enough
@@ -97,18 +109,19 @@ func bestOrder(list []column, n int, steady bool) (out *Order, to []int) {
 	try := func(perm []int, o Order) {
 		changed := func(s int) bool { return perm[s] != s }
 		was, count := before.over(changed)
-		after := scatter(list, perm, steady)
+		after := scatter(list, perm, v)
 		is, left := after.over(changed)
 		if count == 0 || left == 0 || after.crossings < leastStaggered {
 			return
 		}
 		o.BeforeM, o.AfterM, o.Crossings = math.Sqrt(was/float64(count)), math.Sqrt(is/float64(left)), before.crossings
-		if o.BeforeM > wrongOrderM && o.AfterM < betterOrder*o.BeforeM && was-is > gained {
+		better := o.AfterM < betterOrder*o.BeforeM || v.steady && was-is > sureOrder*o.AfterM*o.AfterM
+		if o.BeforeM > wrongOrderM && better && was-is > gained {
 			out, to, gained = &o, perm, was-is
 		}
 	}
 	try(permutation(n, func(s int) int { return n - 1 - s }), Order{Kind: Reversed})
-	for by := 1; by <= n/2; by++ {
+	for by := 1; by <= n/2 && !v.within; by++ {
 		for _, k := range [2]int{by, -by} {
 			try(permutation(n, func(s int) int { return ((s-k)%n + n) % n }), Order{Kind: Shifted, By: k})
 		}
@@ -189,13 +202,12 @@ func (r *residuals) over(pick func(s int) bool) (sum float64, count int) {
 	return sum, count
 }
 
-// scatter returns the residuals if recorded number s stands for section to[s]. With steady,
-// what a recorded number is late by on average is taken out: it may be a slow section.
-func scatter(list []column, to []int, steady bool) residuals {
+// scatter returns the residuals if recorded number s stands for section to[s].
+func scatter(list []column, to []int, v view) residuals {
 	r := residuals{bySection: make([]float64, len(to)), count: make([]int, len(to))}
 	type sample struct {
-		section        int
-		speedMps, late float64
+		section, crossing int
+		speedMps, late    float64
 	}
 	var samples [2][]sample // of lifts, of drops
 	var here []sample
@@ -208,7 +220,7 @@ func scatter(list []column, to []int, steady bool) residuals {
 			}
 			ideal := list[k].ideal[to[s]]
 			first, last = min(first, ideal.IdealNs), max(last, ideal.IdealNs)
-			here = append(here, sample{s, ideal.SpeedMps, float64(e.ActualNs-ideal.IdealNs) * 1e-9 * ideal.SpeedMps})
+			here = append(here, sample{s, k, ideal.SpeedMps, float64(e.ActualNs-ideal.IdealNs) * 1e-9 * ideal.SpeedMps})
 		}
 		if len(here) >= 2 && last-first >= leastStaggerNs {
 			way := evidence.Way(list[k].on)
@@ -228,6 +240,19 @@ func scatter(list []column, to []int, steady bool) residuals {
 			f, _ = g.Fit(0)
 		}
 		fit := regress.Predict(&f, columns, len(own))
+		if v.within {
+			for from := 0; from < len(own); {
+				until, sum := from, 0.0
+				for until < len(own) && own[until].crossing == own[from].crossing {
+					sum += late[until] - fit[until]
+					until++
+				}
+				for i := from; i < until; i++ {
+					fit[i] += sum / float64(until-from)
+				}
+				from = until
+			}
+		}
 		meanS, count := make([]float64, len(to)), make([]float64, len(to))
 		for i, x := range own {
 			late[i] -= fit[i]
@@ -235,7 +260,7 @@ func scatter(list []column, to []int, steady bool) residuals {
 			count[x.section]++
 		}
 		for i, x := range own {
-			if steady {
+			if v.steady {
 				late[i] -= x.speedMps * meanS[x.section] / count[x.section]
 			}
 			r.bySection[x.section] += late[i] * late[i]

@@ -33,7 +33,8 @@ func swappedPair(crossings int, mps, staggerS, noiseM float64) (events []score.E
 }
 
 // An order is better if five crossings with sections 150 ms apart show it, its sections scatter
-// by more than 8 cm as recorded, and by less than half of that in the order.
+// by more than 8 cm as recorded, and by less than half of that in the order, or by so much less that
+// it is six standard errors.
 func TestOrderLimits(t *testing.T) {
 	for _, tc := range []struct {
 		name                       string
@@ -49,7 +50,10 @@ func TestOrderLimits(t *testing.T) {
 		{"7.8 cm", 8, 0.39, 0.2, 0, false, 0, 0},
 		// Both before: √(1 + 0.57²) · 0.5 m = 0.575 m, of which 0.285 m are 49.5 %; with 0.585, 50.5 %.
 		{"halved", 8, 1, 0.5, 0.285, true, 0.575, 8},
-		{"not halved", 8, 1, 0.5, 0.2925, false, 0, 0},
+		{"not halved, but seven standard errors", 8, 1, 0.5, 0.2925, true, 0, 8},
+		// 16 changes, 0.5 m off: 16·0.25/36 = 0.333².
+		{"six standard errors", 8, 1, 0.5, 0.33, true, 0, 8},
+		{"not quite six", 8, 1, 0.5, 0.337, false, 0, 0},
 	} {
 		events := swappedPair(tc.crossings, tc.mps, tc.staggerS, tc.noiseM)
 		day := dayOf(4, slices.Clone(events), nil)
@@ -122,7 +126,7 @@ func TestScatterBesideLines(t *testing.T) {
 		}
 	}
 	for _, steady := range []bool{false, true} {
-		r := scatter(columns(events, n), identity(n), steady)
+		r := scatter(columns(events, n), identity(n), view{steady: steady})
 		want := make([]float64, n)
 		for way := range 2 {
 			// The line by its equations for one variable.

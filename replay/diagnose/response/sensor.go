@@ -56,7 +56,8 @@ func sensors(day *evidence.Day) []Sensor {
 				found[s].Chatters++
 				keep := -1 // the change that remains of the burst
 				if burst := list[s][from:to]; len(burst)%2 == 1 {
-					keep = remains(burst, day.Actual)
+					keep = 0
+					pairFirst(burst, day.Actual)
 				}
 				for i := from; i < to; i++ {
 					if i-from == keep {
@@ -101,16 +102,24 @@ func sensors(day *evidence.Day) []Sensor {
 	return found
 }
 
-// remains returns which change of a burst stands for it: the first that has its direction
-// and a border; otherwise the first.
-func remains(burst []change, events []score.Event) int {
-	on := burst[len(burst)-1].on
-	for i, c := range burst {
-		if c.on == on && events[c.at].Kind == score.Paired {
-			return i
+// pairFirst pairs the first change of a burst with the border that any of its direction
+// was paired with: the tool moved when its sensor first changed.
+func pairFirst(burst []change, events []score.Event) {
+	first := &events[burst[0].at]
+	for _, c := range burst[1:] {
+		e := &events[c.at]
+		if e.Kind != score.Paired || e.On != first.On || first.Kind == score.Paired {
+			continue
 		}
+		ns, mps := first.ActualNs, e.SpeedMps
+		if e.TimeErrorS != 0 && e.PlaceErrorM != 0 {
+			mps = e.PlaceErrorM / e.TimeErrorS // the mean speed about here
+		}
+		*first = *e
+		first.ActualNs, first.TimeErrorS = ns, float64(ns-e.IdealNs)*1e-9
+		first.PlaceErrorM = first.TimeErrorS * mps
+		*e = spurious(*e)
 	}
-	return 0
 }
 
 // setpointTimes returns when each section was commanded anything, in order of time; nil

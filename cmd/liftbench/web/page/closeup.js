@@ -148,7 +148,7 @@ function firstIdeal(c) {
 
 /** @param {Closeup} c */
 function words(c) {
-  const each = c.sections.map((s) => `${s.section + 1} ${s.actual === null ? "did not move" : s.ideal === null ? "moved without need" : lateness((s.placeM ?? 0) * 100, 1, "cm")}`);
+  const each = c.sections.map((s) => `${s.section + 1} ${s.actual === null ? "did not move" : s.ideal === null ? "extra move" : lateness((s.placeM ?? 0) * 100, 1, "cm")}`);
   return `${c.on ? "Drop" : "Lift"} by section: ${each.join(", ")}.`;
 }
 

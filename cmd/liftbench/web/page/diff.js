@@ -23,7 +23,7 @@ const lines = [
       { group, key: `${move} place worst`, label: "worst", unit: "cm", decimals: 1, of: (s) => times(s[move].place_error_m?.max_abs, 100) },
       { group, key: `${move} time mean`, label: "time error, mean", unit: "s", decimals: 3, signed: true, of: (s) => s[move].time_error_s?.mean },
       { group, key: `${move} missed`, label: `${move}s missed`, unit: "", decimals: 0, of: (s) => s[move].missed },
-      { group, key: `${move} spurious`, label: `${move}s without need`, unit: "", decimals: 0, of: (s) => s[move].spurious },
+      { group, key: `${move} spurious`, label: `extra ${move}s`, unit: "", decimals: 0, of: (s) => s[move].spurious },
     ];
   }),
   ...[

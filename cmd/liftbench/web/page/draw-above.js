@@ -119,7 +119,7 @@ function middle(c, s, t, above) {
 
 /** @param {CloseupSection} s @param {boolean} wordy */
 function errorText(s, wordy) {
-  if (s.ideal === null) return wordy ? "without need" : "no need";
+  if (s.ideal === null) return "extra";
   if (s.actual === null) return wordy ? "did not move" : "missed";
   const cm = `${signed((s.placeM ?? 0) * 100, 1)} cm`;
   return wordy ? `${cm}, ${signed(s.timeS ?? 0, 3)} s` : cm;

@@ -1,0 +1,64 @@
+package diagnose
+
+import (
+	"math"
+	"strings"
+	"testing"
+
+	"liftbench/replay/diagnose/evidence"
+)
+
+// Commands that are right for the machine are early for a lead on file that is too short, and
+// the machine is as much slower than it: one cause, and one sentence.
+func TestLeadOnFile(t *testing.T) {
+	for seed := range uint64(12) {
+		for _, tc := range []struct {
+			fileS [2]float64
+			moves evidence.Kind
+		}{{[2]float64{0.2, 0}, evidence.Lifts}, {[2]float64{0, -0.15}, evidence.Drops}, {[2]float64{0.2, 0.2}, evidence.Both}} {
+			tr := newTrial(1000 + seed)
+			tr.recordsCommands, tr.fileS = true, tc.fileS
+			tr.drive()
+			d, err := Run(tr.day())
+			if err != nil {
+				t.Fatal(err)
+			}
+			size := tc.fileS[0] + tc.fileS[1]
+			if tc.moves == evidence.Both {
+				size = tc.fileS[0]
+			}
+			if len(d.Causes) != 1 || d.Causes[0].Cause != FileLead || d.Causes[0].Move != tc.moves.Name() || !(math.Abs(d.Causes[0].Size-size) < 0.02) {
+				t.Errorf("drive %d, leads on file %v s too short: %+v; want one cause", seed, tc.fileS, d.Causes)
+				continue
+			}
+			f := &d.Causes[0]
+			if !strings.Contains(f.Evidence, "the two cancel") || !strings.HasPrefix(f.Change, "Nothing on the machine or in the terminal") {
+				t.Errorf("%s %s", f.Evidence, f.Change)
+			}
+		}
+	}
+}
+
+// Lifts as far too late as drops are too early are one border, also where a clock that is off
+// leaves both a little to one side.
+func TestOneBorderBesideAClock(t *testing.T) {
+	for seed := range uint64(20) {
+		tr := newTrial(2000 + seed)
+		tr.recordsCommands = false
+		tr.clockOff(tr.either(2, 30))
+		sizeM := tr.either(0.2, 0.6)
+		tr.borderM = func(*shouldChange) float64 { return sizeM }
+		tr.drive()
+		tr.record()
+		d, err := Run(tr.day())
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, f := range d.Causes {
+			if f.Cause == LiftGeometry || f.Cause == DropGeometry {
+				t.Errorf("drive %d, borders %.2f m too far out: %+v", seed, sizeM, d.Causes)
+				break
+			}
+		}
+	}
+}
