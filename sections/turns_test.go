@@ -179,3 +179,50 @@ func TestTurnClosesBetweenPoses(t *testing.T) {
 		}
 	}
 }
+
+// A driver whose turns in the body have had no straight goes round the headlands: the pass
+// in the next one, begun inside it round the corner, is one within half a bar or so; after
+// turns with a straight it is one after three bar widths.
+func TestHeadlandsRoundACorner(t *testing.T) {
+	m := bar(RearRigid, -2.5, 6, 1)
+	for _, tc := range []struct {
+		name      string
+		straightM float64
+		bulbs     bool
+		waitsM    float64 // after the end of the turn, at most
+	}{
+		{"bulbs", 0, true, 4},
+		{"U turns without a straight", 0, false, 4},
+		{"one pass left out", 4, false, 18.5},
+	} {
+		w := around(5, tc.straightM, tc.bulbs)
+		w.turn(90) // to the south
+		corner := w.at.EastM
+		w.straight(60)
+		last := len(w.poses) - int(60/wayStepM)
+		f := newField(t, body(0, rectangle(-300, 0, corner-12, 100)),
+			field.Zone{Name: "north", Kind: field.Headland, RowBearingRad: math.Pi / 2, Polygons: rectangle(-300, 100, corner-12, 140)},
+			field.Zone{Name: "east", Kind: field.Headland, RowBearingRad: 0, Polygons: rectangle(corner-12, -100, corner+12, 140)})
+		g := &Gate{Field: f, Machine: m, CosRowTolerance: math.Cos(10 * math.Pi / 180), MinWorkRadiusM: 20}
+		const east = field.Mask(1) << 2
+		var follow Follow
+		begins := -1
+		for i := range w.poses {
+			p := &w.poses[i]
+			g.Follow(&follow, p)
+			if follow.Zones&follow.Under&east != 0 {
+				begins = i
+				break
+			}
+		}
+		if begins < last-10 {
+			t.Errorf("%s: the east headland begins at pose %d; want %d or later", tc.name, begins, last)
+			continue
+		}
+		waits := float64(begins-last) * wayStepM
+		if waits > tc.waitsM {
+			t.Errorf("%s: the east headland takes part %.1f m after the corner; want %g at most", tc.name, waits, tc.waitsM)
+		}
+		t.Logf("%s: %.1f m after the corner", tc.name, waits)
+	}
+}
