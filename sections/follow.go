@@ -267,13 +267,14 @@ func (w *Follow) begin(g *Gate, aligned, onRows field.Mask) {
 		wait = ^field.Mask(0)
 	case w.StraightM < turnM:
 		wait = w.Inside
-		headlands := g.Field.Headlands()
-		if w.Last&headlands == 0 && w.TurnedM > 0 && w.TurnedM < turnM+roundM {
-			wait |= headlands
-		}
-		little := float64(littleBars * g.Machine.WidthM())
-		if w.Turns >= habitTurns && w.HabitM <= little && w.StraightM >= w.HabitM+little {
-			wait &^= headlands & onRows
+		if headlands := g.Field.Headlands(); w.Last&headlands == 0 {
+			if w.TurnedM > 0 && w.TurnedM < turnM+roundM {
+				wait |= headlands
+			}
+			little := float64(littleBars * g.Machine.WidthM())
+			if w.Turns >= habitTurns && w.HabitM <= little && w.StraightM >= w.HabitM+little {
+				wait &^= headlands & onRows
+			}
 		}
 		wait &^= w.Last
 	}
