@@ -241,7 +241,9 @@ func (e *effect) at(ideals []score.Event) int {
 //     far the bar is aside as the heading is off (brakingRad times its reach);
 //   - where the path was bent within 2 s before, 3 cm, as where a zone begins in its middle
 //     a wait after a turn has closed: so precisely the estimate tells where;
-//   - where such a zone begins within the lead, a fix later and a lead at another speed.
+//   - where such a zone begins within the lead, a fix later and a lead at another speed;
+//   - where worked ground is left, as much as the ground worked before on other passes differs
+//     within 2 m (inherited), and a strip that is left there may be worth a drop for the one only.
 //
 // A gap that takes the one driver less than the shortest time that is lifted
 // for, and the other more, is lifted for by the one only; so with strips. By
@@ -254,22 +256,21 @@ func inStopped(t *testing.T, differ func(*stopped, rapid.TB) string) {
 	worlds := campaign.Times(60, 60, 500)
 	drawn := rapid.Custom(func(t *rapid.T) *stopped {
 		s := &stopped{world: drawWorld(t)}
-		// Where worked ground is left, 4 of 60 worlds differ, and why is not known yet.
-		s.set.WorkedGround = sections.WorkAgain
 		s.set.LiftLead.FedAtOnce = 0
 		s.without, s.with = drawStops(t)
 		return s
 	})
-	differing := 0
+	var differing [2]int // by what is done over worked ground
 	for seed := range worlds {
-		if off := differ(drawn.Example(seed), t); off != "" {
-			t.Logf("world %d: %s", seed, off)
-			differing++
+		w := drawn.Example(seed)
+		if off := differ(w, t); off != "" {
+			t.Logf("world %d, worked ground %v: %s", seed, w.set.WorkedGround, off)
+			differing[w.set.WorkedGround]++
 		}
 	}
-	t.Logf("%d of %d worlds differ", differing, worlds)
-	if differing > 0 {
-		t.Error("want none")
+	t.Logf("of %d worlds %d differ, and %d where worked ground is left", worlds, differing[sections.WorkAgain], differing[sections.LeaveWorked])
+	if differing[sections.WorkAgain] > 0 || differing[sections.LeaveWorked] > max(2, worlds/50) {
+		t.Error("want none, and where worked ground is left 1 in 50")
 	}
 }
 
@@ -289,6 +290,7 @@ func (w *stopped) differ(t rapid.TB) string {
 		by[d], areaM2[d] = w.effects(t, tracks[d])
 	}
 	unforeseenM2 := 0.0
+	before := w.inherits(by)
 	for i := range w.machine.Sections {
 		widthM := w.machine.Sections[i].WidthM
 		id := [2][]score.Event{ideals[0][i], ideals[1][i]}
@@ -300,6 +302,7 @@ func (w *stopped) differ(t rapid.TB) string {
 				if !a[0].nearM(id[0], begunM) && !b[0].nearM(id[1], begunM) {
 					mostM += begunM
 				}
+				mostM += max(before[0].at(&a[0]), before[1].at(&b[0]))
 				if offM > mostM {
 					// The one comes back to work before a gap that the other waits for.
 					k, n := a[0].at(id[0]), b[0].at(id[1])
@@ -322,6 +325,17 @@ func (w *stopped) differ(t rapid.TB) string {
 				longer, at = &b, id[1]
 			}
 			l := *longer
+			if len(l) < 2 {
+				return fmt.Sprintf("section %d: %+v, with stops %+v", i+1, a, b)
+			}
+			if left := before[0].at(&l[0]) + before[0].at(&l[1]) + before[1].at(&l[0]) + before[1].at(&l[1]); len(a) != len(b) && left > 0 {
+				shortestM := float64(w.set.ShortestUpNs) * 1e-9 * l[0].mps // both times are the same
+				if over := l[0].fromM(&l[1]) - shortestM; over <= left+steadyM {
+					unforeseenM2 += l[0].fromM(&l[1]) * widthM
+					*longer = l[2:]
+					continue
+				}
+			}
 			if k := l[0].at(at); len(a) == len(b) || k < 0 || !less[k] || !more[k] {
 				return fmt.Sprintf("section %d: %+v, with stops %+v", i+1, a[:min(1, len(a))], b[:min(1, len(b))])
 			}
@@ -333,6 +347,51 @@ func (w *stopped) differ(t rapid.TB) string {
 		return fmt.Sprintf("%.2f m² worked, with stops %.2f; want %.2f m² apart at most", areaM2[0], areaM2[1], 0.001*areaM2[0]+unforeseenM2)
 	}
 	return ""
+}
+
+// inherited is what the ground worked on earlier passes of a drive differs by from that of
+// the other drive: where tools left work or came to it, and how far from there they did in
+// the other.
+type inherited []struct {
+	effect
+	offM float64
+}
+
+// inherits are those of both drives, where worked ground is left.
+func (w *world) inherits(by [2][][]effect) (out [2]inherited) {
+	if w.set.WorkedGround == sections.WorkAgain {
+		return out
+	}
+	const mostM = 3.0
+	for d := range by {
+		for i, list := range by[d] {
+			for k := range list {
+				offM := mostM
+				for o := range by[1-d][i] {
+					if f := &by[1-d][i][o]; f.on == list[k].on {
+						offM = min(offM, list[k].fromM(f))
+					}
+				}
+				out[d] = append(out[d], struct {
+					effect
+					offM float64
+				}{list[k], offM})
+			}
+		}
+	}
+	return out
+}
+
+// at returns by how much the ground that was worked before around an effect differs.
+func (in inherited) at(e *effect) float64 {
+	const aroundM, passNs = 2.0, 10e9
+	mostM := 0.0
+	for k := range in {
+		if f := &in[k]; f.atNs < e.atNs-passNs && f.fromM(e) <= aroundM+f.offM {
+			mostM = max(mostM, f.offM)
+		}
+	}
+	return mostM
 }
 
 // begunM is how precisely the estimate tells where a turn closed: that far off, at most, a

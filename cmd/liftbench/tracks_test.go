@@ -5,10 +5,15 @@ package main
 import (
 	"bytes"
 	"encoding/json"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
+
+	"liftbench/nmea/epoch"
+	"liftbench/sections/geodesy"
+	"liftbench/sections/motion"
 )
 
 // recordings returns the folder of recorded data, or skips (fails, where
@@ -90,5 +95,51 @@ func TestRecordedTracks(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// The live estimate and the smoothed track go opposite ways at few fixes, most of them in
+// strokes at walking pace: no more than these.
+func TestDirectionOfRecordedTracks(t *testing.T) {
+	dir := filepath.Join(recordings(t), "tracks")
+	for _, tc := range []struct {
+		name string
+		most int
+	}{{"track-05", 55}, {"track-20", 4}, {"track-25", 78}} {
+		f, err := os.Open(filepath.Join(dir, tc.name+".nmea"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer f.Close()
+		k := motion.Estimator{Antenna: motion.Antenna{XM: 0.8}}
+		var plane geodesy.Plane
+		var samples []motion.Sample
+		var headings []float64 // NaN until the motion is known
+		for rd := epoch.NewReader(f); rd.Next(); {
+			fix := rd.Fix()
+			if !fix.HasPosition() {
+				continue
+			}
+			if len(samples) == 0 {
+				plane = geodesy.NewPlane(fix.LatDeg, fix.LonDeg)
+			}
+			e, n := plane.ToPlane(fix.LatDeg, fix.LonDeg)
+			k.Update(&fix, e, n)
+			m, ready := k.Motion()
+			if !ready {
+				m.HeadingRad = math.NaN()
+			}
+			headings, samples = append(headings, m.HeadingRad), append(samples, motion.SampleOf(&fix, e, n))
+		}
+		track, cursor, opposite := motion.Smooth(samples, k.Antenna), 0, 0
+		for i := range samples {
+			if p := track.At(samples[i].TimeNs, &cursor); math.Cos(p.HeadingRad-headings[i]) < 0 {
+				opposite++
+			}
+		}
+		t.Logf("%s: opposite at %d of %d fixes", tc.name, opposite, len(samples))
+		if opposite > tc.most || len(samples) < 1000 {
+			t.Errorf("%s: opposite at %d of %d fixes; want %d at most", tc.name, opposite, len(samples), tc.most)
+		}
 	}
 }

@@ -148,7 +148,7 @@ func (r *Record) Follow(zones field.Mask, bar *Line, wayM float64) {
 			off *= min(math.Abs(wayM)/asideOverM, 1)
 		}
 		p.AsideM += off
-		if rows := p.AsideM / r.spacingM; begins || math.Abs(rows) > mostAside {
+		if rows := p.AsideM / r.spacingM; !p.Marked || math.Abs(rows) > mostAside {
 			p.AsideM -= float64(math.Floor(rows+belowAside) * r.spacingM)
 		}
 		r.place(c)

@@ -467,3 +467,26 @@ func Example() {
 	fmt.Println(r.Left(body, bar(50, 0), nil), r.Left(body, bar(50, 1), nil), r.Left(body, bar(50, 3), nil))
 	// Output: 0 0.3333333333333333 1
 }
+
+// The rows of a pass are those that the bar is nearest to at the first drop: where it
+// still comes onto its line as the pass begins, it may be nearer to others.
+func TestRowsAreThoseAtTheFirstDrop(t *testing.T) {
+	for _, beginsM := range []float64{0.27, 0.29, 0.4, -0.2} {
+		r := record(t, meadow(t, 30, true), 0.5)
+		newPass(r, line(0, 10+beginsM, 13+beginsM))
+		for u := range 5 {
+			r.Follow(all, line(float64(u), 10.27, 13.27), 1)
+		}
+		if got := r.passes[0].AsideM; !(math.Abs(got-0.27) <= 1e-9) {
+			t.Errorf("begun %g m beside: the bar runs %.2f m beside its rows; want 0.27", beginsM, got)
+		}
+		// From then on they stay the same, though it strays.
+		r.Mark(all, line(5, 10.27, 13.27), line(6, 10.27, 13.27))
+		for u := range 40 {
+			r.Follow(all, line(float64(6+u), 10.3, 13.3), 1)
+		}
+		if got := r.passes[0].AsideM; !(got > 0.27 && got <= 0.3) {
+			t.Errorf("begun %g m beside: after the first drop it runs %.2f m beside its rows; want 0.27 to 0.30", beginsM, got)
+		}
+	}
+}
