@@ -354,6 +354,10 @@ func TestKind(t *testing.T) {
 		if g := &r.Actual.Grid; g.StepS() != c.stepS || g.Kind != want || !g.Guessed || r.KindUnsureS() != c.stepS/2 {
 			t.Errorf("%+v: %+v", c, *g)
 		}
+		both := Read(Input{Setpoint: d.events(), Actual: d.events(), LeadS: func(list []score.Event) []float64 { return make([]float64, len(list)) }})
+		if g := &both.Actual.Grid; g.Kind != want || !g.Guessed || !strings.Contains(both.Sampling().Text, "are taken to be") {
+			t.Errorf("%+v, setpoints too: %+v, %s", c, *g, both.Sampling().Text)
+		}
 		if c.offsetS != 0 != r.Actual.Found() || r.Actual.OffsetS != c.offsetS {
 			t.Errorf("%+v: offset %g", c, r.Actual.OffsetS)
 		}

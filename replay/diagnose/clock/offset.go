@@ -469,6 +469,7 @@ func (l *list) kindBeside(other *list, lateS float64) Kind {
 	case g.StepNs == 0 || g.Kind != NoGrid:
 		return g.Kind
 	case g.StepNs == other.grid.StepNs:
+		g.Guessed = other.grid.Guessed
 		return other.grid.Kind
 	case math.Abs(lateS+other.grid.BiasS()-g.StepS()/2) < math.Abs(lateS+other.grid.BiasS()):
 		return Sampled
