@@ -17,13 +17,12 @@ var ErrState = errors.New("not a saved state of this machine's controller")
 // savedVersion changes whenever state or sectionState does.
 const savedVersion = 10
 
-// AppendState appends the whole changing state to b: little-endian, a fixed
-// number of bytes for a number of sections, and after them what is known of worked
-// ground.
+// AppendState appends the whole changing state to b: what AppendBrief gives, and after
+// it what AppendWorked does.
 func (c *Controller) AppendState(b []byte) []byte { return c.AppendWorked(c.AppendBrief(b)) }
 
-// AppendBrief appends AppendState's fixed number of bytes alone. With what AppendWorked
-// gave after them, then or earlier, they are a state again.
+// AppendBrief appends all but worked ground: little-endian, a fixed number of bytes for a
+// number of sections. With what AppendWorked gave then or earlier it is a state again.
 func (c *Controller) AppendBrief(b []byte) []byte {
 	b = binary.LittleEndian.AppendUint32(b, savedVersion)
 	b = binary.LittleEndian.AppendUint32(b, uint32(len(c.section)))
@@ -33,13 +32,13 @@ func (c *Controller) AppendBrief(b []byte) []byte {
 	return b
 }
 
-// AppendWorked appends what is known of worked ground: nothing where none is left alone,
-// otherwise 80 bytes for each row that was worked, at most.
+// AppendWorked appends what is known of worked ground, at most 80 bytes for each row
+// that was worked; nothing where none is left alone.
 func (c *Controller) AppendWorked(b []byte) []byte {
-	if c.worked == nil {
-		return b
+	if c.worked != nil {
+		b = c.worked.Append(b)
 	}
-	return c.worked.Append(b)
+	return b
 }
 
 // Restore loads what AppendState gave, on a controller of the same machine,
@@ -57,14 +56,8 @@ func (c *Controller) Restore(b []byte) error {
 	}
 	s, section := c.s, make([]sectionState, n)
 	r := bytes.NewReader(b[8:])
-	if err := binary.Read(r, binary.LittleEndian, &s); err != nil {
+	if err := errors.Join(binary.Read(r, binary.LittleEndian, &s), binary.Read(r, binary.LittleEndian, section)); err != nil {
 		return fmt.Errorf("%w: %w", ErrState, err)
-	}
-	if err := binary.Read(r, binary.LittleEndian, section); err != nil {
-		return fmt.Errorf("%w: %w", ErrState, err)
-	}
-	if c.worked == nil && r.Len() != 0 {
-		return fmt.Errorf("%w: %d bytes too many", ErrState, r.Len())
 	}
 	if c.worked != nil {
 		record, err := c.worked.Restored(b[len(b)-r.Len():])
@@ -72,6 +65,8 @@ func (c *Controller) Restore(b []byte) error {
 			return fmt.Errorf("%w: %w", ErrState, err)
 		}
 		c.worked = record
+	} else if r.Len() != 0 {
+		return fmt.Errorf("%w: %d bytes too many", ErrState, r.Len())
 	}
 	c.s = s
 	copy(c.section, section)

@@ -200,6 +200,32 @@ func TestBadDayByOtherClocks(t *testing.T) {
 	}
 }
 
+// Setpoints that come when they should, and tools that are two seconds late: a machine, in
+// doubt with a clock of the work states, and no clock that is named.
+func TestLateToolsAreNoClock(t *testing.T) {
+	dir, first, rows := badDayFiles(t)
+	for i := range rows {
+		if !rows[i].isSetpoint {
+			rows[i].atS += 2
+		}
+	}
+	states := filepath.Join(t.TempDir(), "states.csv")
+	writeStates(t, states, first, rows)
+	d := diagnosed(t, dir, states)
+	slow := slices.IndexFunc(d.Causes, func(f diagnose.Finding) bool { return f.Cause == diagnose.MachineSlow })
+	if slow != 0 || math.Abs(d.Causes[0].Size-2) > 0.05 {
+		t.Errorf("causes %+v", d.Causes)
+	}
+	if slices.ContainsFunc(d.Causes, func(f diagnose.Finding) bool { return f.Cause == diagnose.ClockOffset }) {
+		t.Errorf("a clock among the causes %+v", d.Causes)
+	}
+	if !slices.ContainsFunc(d.CannotTell, func(q diagnose.Doubt) bool {
+		return slices.Equal(q.Between, []diagnose.Cause{diagnose.MachineSlow, diagnose.ClockOffset})
+	}) {
+		t.Errorf("doubts %+v", d.CannotTell)
+	}
+}
+
 // plainLog is the bad day's log, and the byte at which the afternoon begins.
 func plainLog(t *testing.T, dir string) (log []byte, afternoon int) {
 	t.Helper()

@@ -14,6 +14,7 @@ import (
 	"path/filepath"
 	"slices"
 	"sort"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -211,14 +212,11 @@ type clockTally struct {
 }
 
 // TestClockCampaign: drawn clocks, grids and ordinary causes. LIFTBENCH_CAMPAIGN=full draws
-// 1000 days, and -short 40.
+// 400 days, and LIFTBENCH_CLOCK_DAYS_FROM=5000 others.
 func TestClockCampaign(t *testing.T) {
-	n := 200
-	switch {
-	case testing.Short():
-		n = 40
-	case os.Getenv("LIFTBENCH_CAMPAIGN") == "full":
-		n = 1000
+	n := 60
+	if os.Getenv("LIFTBENCH_CAMPAIGN") == "full" {
+		n = 400
 	}
 	var bases []*drivenDay
 	for k, sd := range []float64{0, 6, 12, 18} {
@@ -226,7 +224,14 @@ func TestClockCampaign(t *testing.T) {
 	}
 	rows := map[string]*clockTally{}
 	var all clockTally
-	for i := range n {
+	from := 0
+	if s := os.Getenv("LIFTBENCH_CLOCK_DAYS_FROM"); s != "" {
+		var err error
+		if from, err = strconv.Atoi(s); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for i := from; i < from+n; i++ {
 		c := drawClockDay(i, len(bases))
 		kind := "no clock"
 		switch a := math.Abs(c.offsetS); {
@@ -353,6 +358,7 @@ func (c clockDay) judge(d *run.Diagnosis) (v clockTally) {
 		}
 	}
 	nominal := math.Abs(c.offsetS) >= 18
+	off := c.offsetS != 0 || c.driftS != 0
 	// An offset that is no round number and a latency are one number.
 	bothS := c.offsetS
 	if !nominal {
@@ -365,10 +371,8 @@ func (c clockDay) judge(d *run.Diagnosis) (v clockTally) {
 	// Lifts and drops that are both off by times of their own share what is alike: it may be
 	// taken for the clock's.
 	wants := []float64{bothS}
-	if !nominal && c.offsetS != 0 {
-		if !c.machine || c.record == "both" {
-			wants = append(wants, bothS+c.liftS, bothS+c.dropS)
-		}
+	if !nominal && off {
+		wants = append(wants, bothS+c.liftS, bothS+c.dropS)
 	}
 	isRight := func(f diagnose.Finding) bool {
 		return slices.ContainsFunc(wants, func(w float64) bool { return near(f, w) })
@@ -376,7 +380,7 @@ func (c clockDay) judge(d *run.Diagnosis) (v clockTally) {
 	if one, two := bothS+c.liftS, bothS+c.dropS; hidden && one*two < 0 && math.Min(math.Abs(one), math.Abs(two)) > leastLateS {
 		// Lifts that are late and drops that are early: two leads, and no clock in it.
 		v.hidden++
-	} else if c.offsetS != 0 || c.driftS != 0 {
+	} else if off {
 		v.offsets++
 		if len(clocks) > 0 {
 			v.named++
@@ -401,7 +405,7 @@ func (c clockDay) judge(d *run.Diagnosis) (v clockTally) {
 
 	// Ordinary causes, by what they change.
 	lateS := [2]float64{c.liftS, c.dropS}
-	if nominal || c.offsetS == 0 && c.driftS == 0 || hidden {
+	if nominal || !off || hidden {
 		lateS[0], lateS[1] = lateS[0]+c.latencyS, lateS[1]+c.latencyS
 	}
 	if hidden {
@@ -418,13 +422,13 @@ func (c clockDay) judge(d *run.Diagnosis) (v clockTally) {
 	inDoubt := func(list []diagnose.Cause) bool {
 		return slices.ContainsFunc(list, func(x diagnose.Cause) bool { return doubts[x] })
 	}
-	true_ := func(f diagnose.Finding) bool {
+	isTrue := func(f diagnose.Finding) bool {
 		switch {
 		case is(f, isTime[0], "lift") && math.Abs(lateS[0]) > 0.02, is(f, isTime[1], "drop") && math.Abs(lateS[1]) > 0.02:
 			return true
 		case is(f, isTime[0], "lift") || is(f, isTime[1], "drop"):
 			// Which of the two is late depends on the clock's offset.
-			return !nominal && c.offsetS != 0 && c.liftS != c.dropS
+			return !nominal && off && c.liftS != c.dropS
 		}
 		return slices.Contains(isPlace, f.Cause) && c.place != 0
 	}
@@ -432,7 +436,7 @@ func (c clockDay) judge(d *run.Diagnosis) (v clockTally) {
 		if math.Abs(lateS[way]) >= leastLateS+c.gridS {
 			v.causes++
 			if slices.ContainsFunc(ordinary, func(f diagnose.Finding) bool { return is(f, isTime[way], move) }) || inDoubt(isTime[way]) ||
-				slices.ContainsFunc(ordinary, true_) && !nominal && c.offsetS != 0 {
+				slices.ContainsFunc(ordinary, isTrue) && !nominal && off {
 				v.found++
 			}
 		}
@@ -444,7 +448,7 @@ func (c clockDay) judge(d *run.Diagnosis) (v clockTally) {
 		}
 	}
 	for i, f := range ordinary {
-		if !true_(f) {
+		if !isTrue(f) {
 			if i == 0 {
 				v.falseFirst++
 			} else {

@@ -71,7 +71,7 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 	list = fileLeads(list)
 	sort.SliceStable(list, func(i, j int) bool { return cmp.Less(list[j].explained, list[i].explained) })
 	w := wording{day: &day}
-	list = oneBorder(besideClock(list, day.Clock, whole.speedMps()))
+	list = oneBorder(d.besideClock(list, day.Clock, whole.speedMps()))
 	d.orClock(list, day.Clock, whole.speedMps())
 	for i := range list {
 		d.Causes = append(d.Causes, w.finding(&list[i], legs))

@@ -16,11 +16,11 @@ func ofClock(o *clock.Offset) Finding {
 }
 
 // besideClock leaves out what is no more than the clock's offset is uncertain by: a
-// latency, as both are one number, and what an offset within that would make 0. It widens
-// the intervals of the rest. What takes from setpoint to work state has nothing to do with
+// latency, as both are one number. What another offset within that would make 0 goes to the
+// doubts; the intervals of the rest are widened. What takes from setpoint to work state has nothing to do with
 // a clock that both share. A kind of grid that was guessed is worth as much to a latency as
 // the other kind would change it.
-func besideClock(list []found, r *clock.Reading, speedMps float64) []found {
+func (d *Diagnosis) besideClock(list []found, r *clock.Reading, speedMps float64) []found {
 	keep := list[:0]
 	for _, f := range list {
 		by := 0.0
@@ -37,6 +37,10 @@ func besideClock(list []found, r *clock.Reading, speedMps float64) []found {
 			}
 			f.ci = Interval{f.size - math.Hypot(f.size-f.ci[0], by), f.size + math.Hypot(f.ci[1]-f.size, by)}
 			if f.ci[0]*f.ci[1] <= 0 {
+				if len(r.Offsets()) > 0 {
+					why, drive := r.OrNothing()
+					d.CannotTell = append(d.CannotTell, Doubt{Between: []Cause{f.cause, ClockOffset}, Why: why, Drive: drive})
+				}
 				continue
 			}
 		}

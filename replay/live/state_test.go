@@ -5,6 +5,7 @@ package live
 import (
 	"bytes"
 	"errors"
+	"math"
 	"os"
 	"path/filepath"
 	"slices"
@@ -15,6 +16,7 @@ import (
 	"liftbench/nmea/epoch"
 	"liftbench/replay/port"
 	"liftbench/sections"
+	"liftbench/sections/field"
 	"liftbench/sections/schedule"
 	"liftbench/sim/receiver"
 )
@@ -148,6 +150,57 @@ func TestResumeRefuses(t *testing.T) {
 		b.out.state.Set(0, true)
 		if b.raise(); b.out.state.On(0) || b.out.state.Seq == 0 {
 			t.Errorf("%s: section 1 is not lifted", name)
+		}
+	}
+}
+
+// What is known of worked ground is left apart from the state, as it is some seconds
+// older, and taken up with it: the next run knows the rows of the one before. Where it
+// is missing or damaged, the controller begins anew and says so.
+func TestResumeWorkedGround(t *testing.T) {
+	m := bar(6)
+	fixes := fixesOf(t, m)
+	engine := func(now time.Time) *bed {
+		b := newBed(t, m, now)
+		rowed := strips(t)
+		zones := slices.Clone(rowed.Zones)
+		for i := range zones {
+			zones[i].RowBearingRad = fixes[300].CourseDeg * math.Pi / 180
+		}
+		f, err := field.New(rowed.Plane, nil, zones)
+		if err != nil {
+			t.Fatal(err)
+		}
+		set := settings()
+		set.WorkedGround, set.RowSpacingM = sections.LeaveWorked, 0.5
+		if b.Engine, err = New(Config{Machine: m, Field: f, Settings: set, Now: func() time.Time { return b.now }}); err != nil {
+			t.Fatal(err)
+		}
+		b.out = newOutputs(nil, len(m.Sections), 1)
+		return b
+	}
+	before := engine(time.Unix(0, startNs))
+	fresh := before.Worked(nil)
+	before.give(fixes[:200])
+	older := before.Worked(nil)
+	before.give(fixes[200:303])
+	left := before.State()
+	if len(older) <= len(fresh) {
+		t.Fatalf("worked ground takes %d bytes after 20 s; want more than %d", len(older), len(fresh))
+	}
+	if len(left.Controller) > 8000 {
+		t.Errorf("the state without it takes %d bytes; want some thousands", len(left.Controller))
+	}
+	t.Logf("state %d bytes, worked ground %d", len(left.Controller), len(older))
+	for name, worked := range map[string][]byte{"as it is": before.Worked(nil), "some seconds older": older, "missing": nil, "cut off": older[:len(older)-1], "of nothing worked": fresh} {
+		after := engine(time.Unix(0, left.HostNs+2e9))
+		left.Worked = worked
+		err := after.Resume(&left)
+		if bad := name == "missing" || name == "cut off"; bad != errors.Is(err, ErrLeft) || bad == (err == nil) {
+			t.Errorf("%s: %v", name, err)
+		}
+		if err == nil && !bytes.Equal(after.Worked(nil), worked) {
+			t.Errorf("%s: the next run knows other rows", name)
 		}
 	}
 }

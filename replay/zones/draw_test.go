@@ -30,9 +30,6 @@ func draw(t *testing.T, name string, way, truth, found, rounds []orb.LineString)
 		all = all.Union(l.Bound())
 	}
 	all = all.Pad(5)
-	if os.Getenv("ZOOM") != "" {
-		all = truth[1].Bound().Pad(15)
-	}
 	var b bytes.Buffer
 	w, h := all.Max[0]-all.Min[0], all.Max[1]-all.Min[1]
 	scale := 1400 / max(w, h)

@@ -24,8 +24,6 @@ type round struct {
 	areaM2   float64
 	seamM    float64 // how far beside its beginning it ends
 	comes    bool    // it passes beside its beginning, and does not only lead there
-	// turnedAt are corners at which no stroke of the way passes.
-	strokes []int
 }
 
 const (
@@ -36,7 +34,7 @@ const (
 )
 
 // part is a stretch of a stroke that may be a side of a round.
-type part struct{ from, to, stroke int }
+type part struct{ from, to int }
 
 // sides returns the parts of strokes within points[from:to], without those that
 // only repeat their neighbour, as at corners that were turned with reversing.
@@ -45,7 +43,7 @@ func (w *way) sides(from, to int, widthM float64) []part {
 	first, _ := slices.BinarySearchFunc(w.strokes, from, func(s stroke, at int) int { return cmp.Compare(s.to, at+1) })
 	for k := first; k < len(w.strokes) && w.strokes[k].from < to; k++ {
 		s := &w.strokes[k]
-		p := part{max(s.from, from), min(s.to, to), k}
+		p := part{max(s.from, from), min(s.to, to)}
 		// Wheels are being turned at the ends of a stroke, not where it is cut.
 		if p.from == s.from {
 			p.from = w.ahead(p.from, settlesM)
@@ -298,9 +296,6 @@ func (w *way) tried(from, to int, seamM float64, atCorner bool, widthM float64) 
 		return round{}, false
 	}
 	r := round{from: from, to: to, ring: ring, areaM2: planar.Area(ring), seamM: seamM}
-	for _, p := range parts {
-		r.strokes = append(r.strokes, p.stroke)
-	}
 	return r, true
 }
 
@@ -310,7 +305,7 @@ const mostlyDriven = 0.88
 
 // drivenShare is the share of a ring that lies within nearM of points[from:to].
 func (w *way) drivenShare(from, to int, ring orb.Ring, nearM float64) float64 {
-	all := distances(orb.Ring(w.coarse(from, to)), ring)
+	all := lines.Distances(orb.Ring(w.coarse(from, to)), ring)
 	near := 0
 	for _, d := range all {
 		if d <= nearM {
@@ -420,7 +415,7 @@ func (w *way) fits(taken []bool, r *round, others []round, widthM float64) bool 
 		return false
 	}
 	for i := range others {
-		all := distances(others[i].ring, r.ring)
+		all := lines.Distances(others[i].ring, r.ring)
 		along := 0
 		for _, d := range all {
 			if d > 0.6*widthM && d < 1.5*widthM {
@@ -434,18 +429,20 @@ func (w *way) fits(taken []bool, r *round, others []round, widthM float64) bool 
 	return false
 }
 
-// turnsM is the longest straight way within a turn that is taken for no pass.
-const turnsM = 20
+const (
+	turnsM   = 20.0 // the longest straight way within a turn that is taken for no pass
+	runsOutM = 8.0  // how far a pass goes on beyond its border before it turns
+)
 
 // enclosed is the share, of what no round has and r has not, that lies within r. Turns
-// do not count: they lie on the headland, or beyond it.
+// and the ends of passes do not count: they lie on the headland, or beyond it.
 func (w *way) enclosed(taken []bool, r *round) float64 {
 	inside, all := 0, 0
 	for _, s := range w.strokes {
 		if s.lengthM < turnsM {
 			continue
 		}
-		for i := s.from; i < s.to; i += 8 {
+		for i := w.ahead(s.from, runsOutM); i < w.back(s.to, runsOutM); i += 8 {
 			if taken[i] || i >= r.from && i < r.to {
 				continue
 			}
@@ -459,18 +456,4 @@ func (w *way) enclosed(taken []bool, r *round) float64 {
 }
 
 // apart is the median distance from points of one ring to another.
-func apart(a, b orb.Ring) float64 { return median(distances(a, b)) }
-
-// distances are those from points all along ring b, 5 m or less apart, to ring a.
-func distances(a, b orb.Ring) []float64 {
-	var all []float64
-	for i := 1; i < len(b); i++ {
-		n := int(lines.Between(b[i-1], b[i])/5) + 1
-		for k := range n {
-			u := (float64(k) + 0.5) / float64(n)
-			p := orb.Point{b[i-1][0] + u*(b[i][0]-b[i-1][0]), b[i-1][1] + u*(b[i][1]-b[i-1][1])}
-			all = append(all, planar.DistanceFrom(orb.LineString(a), p))
-		}
-	}
-	return all
-}
+func apart(a, b orb.Ring) float64 { return median(lines.Distances(a, b)) }

@@ -53,8 +53,9 @@ type step struct {
 // A tractor that turns back comes to stand. With speeds v before and u after, and
 // as much braking as starting, it then ends (v-u)·dt/2 from where it began. A
 // tractor that goes on ends further away, even through half a turn: 2/π of
-// (v+u)·dt/2. Over a gap there is time to turn back and come as far on the other
-// side, so both must hold.
+// (v+u)·dt/2, of which some is left out here as the speed may dip in between. Over a
+// gap there is time to turn back and come as far on the other side, so both must hold,
+// and chooseWay asks whether it can have steered so.
 func (k *Estimator) stepTo(f *nmea.Fix, eastM, northM, dt float64) step {
 	s := step{dt: dt, eastM: eastM, northM: northM, headingRad: k.X[theta], backward: k.X[speed] < 0}
 	s.toldE, s.toldN = velocity(f)

@@ -153,10 +153,10 @@ type roughKind struct {
 	differences   bool
 	p95Deg, worst float64 // of the heading's errors
 	// Of 1100 tracks, how many may be taken for reversing while they go forward, or
-	// have a heading more than 60° off; of the first 100, none. Only in gaps, of which
+	// have a heading more than 60° off; of the first 100, none. Only in a gap, of which
 	// up to 5 s are bridged, may a tractor stop, turn back and stop unseen, or turn by
-	// half a circle forward: fixes before and after are the same then, as
-	// TestTwoMotionsOneTrack shows.
+	// half a circle forward: with little else known, the fixes after either are the same,
+	// as TestTwoMotionsOneTrack shows.
 	astray int
 	// How far a tractor goes backward before the estimate says so.
 	lateM, lateP95M float64
@@ -165,10 +165,10 @@ type roughKind struct {
 var roughKinds = []roughKind{
 	{"10 Hz", 100e6, 0, false, 1, 20, 0, 0.1, 0.2},
 	{"1 Hz", 1e9, 0, false, 1.5, 15, 0, 0.4, 1},
-	{"1 Hz with gaps", 1e9, 8, false, 1.5, 30, 1, 0.5, 5},
+	{"1 Hz with gaps", 1e9, 8, false, 1.5, 30, 4, 0.5, 5},
 	{"1 Hz, velocity by differences", 1e9, 0, true, 2, 12, 0, 0.4, 1},
 	{"1 Hz with gaps, velocity by differences", 1e9, 8, true, 3, 45, 7, 0.5, 5},
-	{"0.5 Hz", 2e9, 0, false, 3, 20, 1, 1.1, 2.6},
+	{"0.5 Hz", 2e9, 0, false, 3, 20, 0, 1.1, 2.6},
 	{"0.5 Hz with gaps", 2e9, 8, false, 3, 25, 1, 1.1, 3},
 	{"0.5 Hz, velocity by differences", 2e9, 0, true, 6, 25, 0, 1.1, 2.6},
 }

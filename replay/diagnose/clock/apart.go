@@ -8,7 +8,6 @@ import (
 	"slices"
 
 	"liftbench/replay/diagnose/regress"
-	"liftbench/sections"
 	"liftbench/sections/score"
 	"liftbench/sections/score/sample"
 )
@@ -87,7 +86,6 @@ func (d *difference) apart(setpointS float64) bool {
 	if d.pairs < leastPairs || math.Abs(d.liftS-d.dropS) > alikeS+d.stepS/2 {
 		return false
 	}
-	const longestS = sections.MaxLeadNs * 1e-9
 	return d.leadS+d.meanS < -d.stepS/2 || d.meanS > longestS ||
 		setpointS != 0 && !mayBeLatency(d.meanS) && mayBeLatency(setpointS+d.meanS)
 }

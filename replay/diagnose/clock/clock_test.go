@@ -233,6 +233,8 @@ func TestSetpointsTellTheMachine(t *testing.T) {
 		{0, 18, true, []string{"actual"}},
 		{0, 7200, true, []string{"actual"}},
 		{-2, 0, true, []string{"setpoint"}},
+		{2, 0, true, []string{"setpoint"}},
+		{7200, 0, true, []string{"setpoint"}},
 		{1.3, -0.7, true, []string{"setpoint", "actual"}},
 		{3, 3, false, []string{""}},
 		{7200, 7200, false, []string{""}},

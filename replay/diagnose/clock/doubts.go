@@ -31,6 +31,12 @@ const (
 	LikeLatency = "A terminal's clock that is off looks like a latency."
 )
 
+// OrNothing says why a cause of a size may be none beside the offset that was found.
+func (r *Reading) OrNothing() (why, drive string) {
+	return fmt.Sprintf("The clock's offset is known to ±%.2f s: with another one within that, nothing is left of it.", math.Hypot(r.UnsureS(), r.KindUnsureS())),
+		"Set the clock, and record another day at two speeds."
+}
+
 // mostPlaceM is how long a place error may hide in an offset's interval before it is told.
 const mostPlaceM = 0.15
 

@@ -320,6 +320,8 @@ const (
 	// farM is the longest place error of lifts and drops alike, such as that of an antenna
 	// on the other end of the machine. On a day of one speed a shift must be further.
 	farM = 3.0
+	// longestS is the longest lead that can be set: no lead explains a shift of more.
+	longestS = sections.MaxLeadNs * 1e-9
 	// unsureShare: an offset counts where even this share of its half interval less is none
 	// of a latency's.
 	unsureShare = 0.2
@@ -370,7 +372,7 @@ func (l *list) clockS() (offsetS, driftS, slackS float64) {
 	if l.grid.Kind == Sampled {
 		offsetS -= l.grid.BiasS()
 	}
-	if l.coarse || f.driftS != 0 {
+	if f.driftS != 0 || math.Abs(offsetS) > longestS {
 		return offsetS, f.driftS, slackS
 	}
 	switch {

@@ -221,3 +221,17 @@ func Beside(l orb.LineString, rightM float64) orb.LineString {
 	}
 	return out
 }
+
+// Distances are those from points all along ring b, 5 m or less apart, to ring a.
+func Distances(a, b orb.Ring) []float64 {
+	var all []float64
+	for i := 1; i < len(b); i++ {
+		n := int(Between(b[i-1], b[i])/5) + 1
+		for k := range n {
+			u := (float64(k) + 0.5) / float64(n)
+			p := orb.Point{b[i-1][0] + u*(b[i][0]-b[i-1][0]), b[i-1][1] + u*(b[i][1]-b[i-1][1])}
+			all = append(all, planar.DistanceFrom(orb.LineString(a), p))
+		}
+	}
+	return all
+}

@@ -212,7 +212,6 @@ func sidesOf(r orb.Ring) []side {
 		for k := i; k <= j; k++ {
 			s.points = append(s.points, ring[k%len(ring)])
 		}
-		s.after = ring[(j+1)%len(ring)]
 		s.lengthM = lengthM(s.points)
 		a, b := s.points[0], s.points[len(s.points)-1]
 		s.dx, s.dy = b[0]-a[0], b[1]-a[1]
