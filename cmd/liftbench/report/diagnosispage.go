@@ -219,9 +219,9 @@ func SizeText(size float64, ci *diagnose.Interval, unit string) string {
 	}
 	if ci != nil && unit != "share" {
 		decimals = ci.Decimals(1/per, decimals)
-		if unit == "m" && ci[1]-ci[0] > 1 {
-			decimals = 0 // millimetres mean nothing here
-		}
+	}
+	if unit == "m" && (ci != nil && ci[1]-ci[0] > 1 || math.Abs(size) > 2) {
+		decimals = 0 // millimetres mean nothing here
 	}
 	if unit == "share" || unit == "s/section" { // a cause that is found is never of size zero
 		for decimals < mostDecimals && math.Abs(size*per) < math.Pow(10, -float64(decimals)) {
