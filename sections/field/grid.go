@@ -11,7 +11,7 @@ package field
 import (
 	"cmp"
 	"math"
-	"slices"
+	"sort"
 
 	"liftbench/sections/exact"
 )
@@ -325,8 +325,9 @@ func (g *grid) flips() []flip {
 			list = append(list, flip{int32(iy), int32(ix), e.bits})
 		}
 	}
-	slices.SortFunc(list, func(a, b flip) int {
-		return cmp.Or(cmp.Compare(a.row, b.row), cmp.Compare(a.col, b.col))
+	sort.Slice(list, func(i, j int) bool {
+		a, b := &list[i], &list[j]
+		return cmp.Or(cmp.Compare(a.row, b.row), cmp.Compare(a.col, b.col)) < 0
 	})
 	return list
 }

@@ -4,12 +4,12 @@ package run
 
 import (
 	"bytes"
-	"cmp"
 	"errors"
 	"fmt"
 	"io"
 	"math"
 	"slices"
+	"sort"
 	"strings"
 
 	"github.com/paulmach/orb"
@@ -223,7 +223,7 @@ func roundTimes(f *zones.Found) [][2]int64 {
 		return false
 	}
 	times := slices.Clone(f.RoundsNs)
-	slices.SortFunc(times, func(a, b [2]int64) int { return cmp.Compare(a[0], b[0]) })
+	sort.Slice(times, func(i, j int) bool { return times[i][0] < times[j][0] })
 	var out [][2]int64
 	for _, t := range times {
 		if n := len(out); n > 0 && !passes(out[n-1][1], t[0]) {

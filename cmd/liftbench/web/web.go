@@ -6,20 +6,15 @@ package web
 import (
 	"compress/gzip"
 	"context"
-	"embed"
 	"encoding/json"
 	"errors"
 	"fmt"
-	"io/fs"
 	"net/http"
 	"slices"
 	"strconv"
 	"strings"
 	"sync"
 )
-
-//go:embed page
-var pageFiles embed.FS
 
 // Bench computes for the page. All of it must be safe to call from several
 // goroutines.
@@ -120,23 +115,6 @@ func Handler(b Bench) http.Handler {
 	})
 	on("/", s.file(), get, head)
 	return secured(mux)
-}
-
-// file answers with the page's files.
-func (s *server) file() http.HandlerFunc {
-	files, err := fs.Sub(pageFiles, "page")
-	if err != nil {
-		panic(err) // of the name "page", which is right
-	}
-	static := Zipped(http.FileServerFS(files))
-	return func(w http.ResponseWriter, r *http.Request) {
-		if strings.HasSuffix(r.URL.Path, "/") && r.URL.Path != "/" {
-			http.NotFound(w, r) // no lists of folders
-			return
-		}
-		w.Header().Set("Cache-Control", "no-cache")
-		static.ServeHTTP(w, r)
-	}
 }
 
 // secured sets the headers that keep the page isolated from others.

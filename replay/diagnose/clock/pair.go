@@ -6,6 +6,7 @@ import (
 	"cmp"
 	"math"
 	"slices"
+	"sort"
 
 	"liftbench/sections"
 	"liftbench/sections/score"
@@ -48,16 +49,17 @@ func paired(events []score.Event, trueNs func(recordedNs int64) int64) []score.E
 	for _, k := range kinds {
 		out = matched(out, ideals[k], changes[k], trueNs)
 	}
-	slices.SortStableFunc(out, func(a, b score.Event) int {
-		return cmp.Or(cmp.Compare(a.TimeNs(), b.TimeNs()), cmp.Compare(a.Section, b.Section))
+	sort.SliceStable(out, func(i, j int) bool {
+		a, b := &out[i], &out[j]
+		return cmp.Or(cmp.Compare(a.TimeNs(), b.TimeNs()), cmp.Compare(a.Section, b.Section)) < 0
 	})
 	return out
 }
 
 // matched appends the events of one section and direction, paired anew.
 func matched(out, ideals, changes []score.Event, trueNs func(int64) int64) []score.Event {
-	slices.SortStableFunc(ideals, func(a, b score.Event) int { return cmp.Compare(a.IdealNs, b.IdealNs) })
-	slices.SortStableFunc(changes, func(a, b score.Event) int { return cmp.Compare(a.ActualNs, b.ActualNs) })
+	sort.SliceStable(ideals, func(i, j int) bool { return ideals[i].IdealNs < ideals[j].IdealNs })
+	sort.SliceStable(changes, func(i, j int) bool { return changes[i].ActualNs < changes[j].ActualNs })
 	should, did := make([]int64, len(ideals)), make([]int64, len(changes))
 	for i := range ideals {
 		should[i] = ideals[i].IdealNs

@@ -3,8 +3,10 @@
 package clock
 
 import (
+	"cmp"
 	"math"
 	"slices"
+	"sort"
 
 	"liftbench/sections"
 	"liftbench/sections/score"
@@ -138,14 +140,9 @@ func barTimes(events []score.Event) (ideals, changes [2][]int64) {
 
 // middles returns the mean times of the crossings that changes are of.
 func middles(list []sections.WorkChange) (out [2][]int64) {
-	slices.SortFunc(list, func(a, b sections.WorkChange) int {
-		switch {
-		case a.TimeNs != b.TimeNs:
-			return int(max(-1, min(a.TimeNs-b.TimeNs, 1)))
-		case a.Section != b.Section:
-			return int(a.Section) - int(b.Section)
-		}
-		return 0
+	sort.SliceStable(list, func(i, j int) bool {
+		a, b := &list[i], &list[j]
+		return cmp.Or(cmp.Compare(a.TimeNs, b.TimeNs), cmp.Compare(a.Section, b.Section)) < 0
 	})
 	for _, c := range score.Crossings(list) {
 		sum := int64(0)

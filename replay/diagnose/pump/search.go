@@ -6,7 +6,7 @@ package pump
 import (
 	"cmp"
 	"math"
-	"slices"
+	"sort"
 
 	"liftbench/replay/diagnose/regress"
 )
@@ -249,7 +249,7 @@ func (p *problem) stored() Estimate {
 		fed, rss := p.best(storeS, false)
 		list = append(list, Estimate{Fed: fed, StoreS: storeS, RSS: rss})
 	}
-	slices.SortStableFunc(list, func(a, b Estimate) int { return cmp.Compare(a.RSS, b.RSS) })
+	sort.SliceStable(list, func(i, j int) bool { return cmp.Less(list[i].RSS, list[j].RSS) })
 	best := Estimate{RSS: math.Inf(1)}
 	for _, e := range list[:min(len(list), storesRefined)] {
 		if e = p.refined(e, true); e.RSS < best.RSS {
