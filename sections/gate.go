@@ -29,6 +29,12 @@ type Gate struct {
 	reachM float64 // Machine.ReachM, where it is known; or 0
 }
 
+// Of asks the same of another machine.
+func (g Gate) Of(m *Machine) Gate {
+	g.Machine, g.reachM = m, m.ReachM()
+	return g
+}
+
 // Share returns the share of section i, with the bar at f, inside the zones of m.
 func (g *Gate) Share(i int, f *Frame, m field.Mask) float64 {
 	le, ln, re, rn := g.Machine.Line(i, f)

@@ -100,3 +100,19 @@ func TestNoSleepWhileUnsettled(t *testing.T) {
 		}
 	}
 }
+
+// A gate that is asked of a wider machine knows its reach: its ends are over the border
+// where those of the first machine are not.
+func TestGateOfAnotherMachine(t *testing.T) {
+	g, bodyMask, headland, _ := wideGate(t)
+	c, err := New(bar(RearRigid, -2, 2, 1), g.Field, DefaultSettings())
+	if err != nil {
+		t.Fatal(err)
+	}
+	wide := bar(RearRigid, -2, 12, 1)
+	gate := c.Gate().Of(wide)
+	f := wide.Frame(&motion.Pose{EastM: 10, NorthM: 4, HeadingRad: math.Pi / 2})
+	if got := gate.Under(&f); got != bodyMask|headland {
+		t.Errorf("a bar of 12 m across a border 4 m away is over zones %b; want %b", got, bodyMask|headland)
+	}
+}

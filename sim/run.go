@@ -296,11 +296,10 @@ func (j *Job) Score(out *Outcome) (err error) {
 
 // trueGate asks of the machine that stands on the field.
 func (j *Job) trueGate(ctl *sections.Controller) sections.Gate {
-	gate := *ctl.Gate()
 	if j.TrueMachine != nil {
-		gate.Machine = j.TrueMachine
+		return ctl.Gate().Of(j.TrueMachine)
 	}
-	return gate
+	return *ctl.Gate()
 }
 
 // scoring returns how drives of this job are scored.
