@@ -213,9 +213,7 @@ func fitRows(rows []row, tools bool) (f fit, ok bool) {
 			drifts = drifts && o.Beta[k]*f.driftS > 0 && math.Abs(o.Beta[k]) >= sureOwn*o.SE(k)
 		}
 	}
-	if ok && drifts {
-		set = append(set, drift)
-	} else {
+	if !ok || !drifts {
 		f.driftS = 0
 		if all, ok = robust(columns, y, start, set...); !ok {
 			return f, false
