@@ -10,7 +10,6 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
-	"testing"
 )
 
 // seenChange is one recorded change of a section.
@@ -157,7 +156,7 @@ func (t *trial) cross(list []shouldChange, inWork []bool) {
 			feeds = math.Inf(1)
 		}
 	}
-	arrived := raised(starts, t.lead(on)-t.deadS, t.strokeS, feeds, t.holdsS)
+	arrived := movedBy(starts, t.lead(on)-t.deadS, t.strokeS, feeds, bottle{t.holdsS})
 	for i, c := range goes {
 		cold := 0.0
 		if t.tauS > 0 {
@@ -165,72 +164,5 @@ func (t *trial) cross(list []shouldChange, inWork []bool) {
 		}
 		answerS := arrived[i] + t.slowerS[w] + t.biteM[w]/c.mps + cold + 0.004*t.rng.NormFloat64() + t.jitter(c)
 		t.states = append(t.states, seenChange{c.section, on, answerS})
-	}
-}
-
-// raised returns when each of the sections that begin to move at starts has gone countS
-// of its strokeS, in seconds at full speed. Of n that move each has min(1, feeds/n) of
-// its speed, and full speed while an accumulator of holdsS seconds of one section holds
-// oil. It is full at the first start.
-func raised(starts []float64, countS, strokeS, feeds, holdsS float64) []float64 {
-	out := make([]float64, len(starts))
-	if math.IsInf(feeds, 1) {
-		for i, s := range starts {
-			out[i] = s + countS
-		}
-		return out
-	}
-	// Goes in steps of 1/8 ms, which is enough for a sensor: no step falls between events.
-	const stepS = 1.0 / 8192
-	now := math.Inf(1)
-	for _, s := range starts {
-		now = min(now, s)
-	}
-	gone, left, oil := make([]float64, len(starts)), len(starts), holdsS
-	for left > 0 {
-		n := 0.0
-		for i, s := range starts {
-			if s <= now && gone[i] < strokeS {
-				n++
-			}
-		}
-		speed := 1.0
-		if n > feeds && oil <= 0 {
-			speed = feeds / n
-		}
-		oil = min(holdsS, oil+(feeds-speed*n)*stepS)
-		for i, s := range starts {
-			if s > now || gone[i] >= strokeS {
-				continue
-			}
-			if gone[i] < countS && gone[i]+speed*stepS >= countS {
-				out[i] = now + (countS-gone[i])/speed
-			}
-			if gone[i] += speed * stepS; gone[i] >= strokeS {
-				left--
-			}
-		}
-		now += stepS
-	}
-	return out
-}
-
-func TestRaised(t *testing.T) {
-	for _, tc := range []struct {
-		name        string
-		starts      []float64
-		feeds, hold float64
-		want        []float64
-	}{
-		{"all fed", []float64{0, 0}, 3, 0, []float64{0.3, 0.3}},
-		{"two fed of four", []float64{1, 1, 1, 1}, 2, 0, []float64{1.6, 1.6, 1.6, 1.6}},
-		{"one fed of two, one begins later", []float64{0, 0.1}, 1, 0, []float64{0.5, 0.7}},
-		{"an accumulator for half the way", []float64{0, 0, 0, 0}, 2, 0.3, []float64{0.45, 0.45, 0.45, 0.45}},
-	} {
-		for i, got := range raised(tc.starts, 0.3, 0.9, tc.feeds, tc.hold) {
-			if math.Abs(got-tc.want[i]) > 1e-3 {
-				t.Errorf("%s: section %d at %g s; want %g", tc.name, i+1, got, tc.want[i])
-			}
-		}
 	}
 }

@@ -126,8 +126,8 @@ func (t *trial) day() evidence.Day {
 	}
 	set := sections.DefaultSettings()
 	ns := func(s float64) int64 { return int64(s * 1e9) }
-	set.LiftLead = sections.Lead{DeadNs: ns(t.deadS), MoveNs: ns(t.liftS - t.fileS[0] - t.deadS)}
-	set.DropLead = sections.Lead{DeadNs: ns(t.deadS), MoveNs: ns(t.dropS - t.fileS[1] - t.deadS)}
+	set.LiftLead = sections.Lead{DeadNs: ns(t.deadS), MoveNs: ns(t.liftS - t.fileS[0] - t.deadS), TravelNs: ns(t.strokeS)}
+	set.DropLead = sections.Lead{DeadNs: ns(t.deadS), MoveNs: ns(t.dropS - t.fileS[1] - t.deadS), TravelNs: ns(t.strokeS)}
 	day := evidence.Day{Machine: m, Settings: set, LiftStrokeNs: ns(t.strokeS), Actual: t.scored(t.states)}
 	if t.recordsCommands {
 		day.Setpoint = t.scored(t.commands)

@@ -187,6 +187,7 @@ func (f *Fact) Change(day *evidence.Day) string {
 	case Geometry:
 		is := day.Machine.Sections[0].XM - day.Machine.AntennaXM
 		works := is - f.Size
+		// DDI 134: device element offset X; the number is from memory.
 		return fmt.Sprintf("Distance antenna to tool: set it to %s, as measured on the machine; it works as with %s, the bar %s too far %s (tool.forward_m less antenna.forward_m, %.2f m; ISO 11783-11 DDI 134).",
 			aheadOrBehind(is), aheadOrBehind(works), CM(f.Size), forwardOrBack(-f.Size), is)
 	case LiftGeometry, DropGeometry:
