@@ -223,8 +223,9 @@ func browserFollowsLive(t *testing.T, c *chromium) {
 		t.Helper()
 		b.must(called(chromedp.Call(b.ctx, page.SetWebLifecycleState, page.SetWebLifecycleStateParams{State: s})))
 	}
-	before := b.text(title)
 	life(page.SetWebLifecycleStateStateFrozen)
+	time.Sleep(time.Second) // a busy browser has not stopped the page yet when it answers
+	before := b.text(title)
 	feed(2)
 	arrived(3)
 	if got := b.text(title); got != before {

@@ -116,7 +116,7 @@ type pumpDay struct {
 const pumpDeadS, pumpStrokeS = 0.3, 0.9
 
 // newPumpTrial draws a drive of twelve sections on one pump. It returns how many the pump
-// feeds.
+// feeds; +Inf if it was never short.
 func newPumpTrial(p *pumpDay, seed uint64) (t *trial, feeds float64) {
 	rng := rand.New(rand.NewPCG(seed, 815))
 	feeds = p.feedsLo + (p.feedsHi-p.feedsLo)*rng.Float64()
@@ -131,7 +131,7 @@ func newPumpTrial(p *pumpDay, seed uint64) (t *trial, feeds float64) {
 	t = &trial{rng: rng, n: 12, passes: max(p.passes, 20+rng.IntN(21)), liftS: pumpDeadS + countS, dropS: pumpDeadS + countS}
 	t.recordsCommands = p.told == 1 || rng.IntN(2) == 0
 	t.spacingM, t.speedMps = 0.4+0.6*rng.Float64(), 1+0.8*rng.Float64()
-	now, lengthM := 100.0, 60+60*rng.Float64()
+	now, lengthM, mostLateS := 100.0, 60+60*rng.Float64(), 0.0
 	for k := range t.passes {
 		mps := t.speedMps * (1 + rng.Float64())
 		north := k%2 == 0
@@ -166,6 +166,7 @@ func newPumpTrial(p *pumpDay, seed uint64) (t *trial, feeds float64) {
 			}
 			moved := movedBy(starts, countS, pumpStrokeS, oil, b)
 			for s := range t.n {
+				mostLateS = max(mostLateS, moved[s]-starts[s]-countS)
 				t.commands = append(t.commands, seenChange{s, on, told[s]})
 				t.states = append(t.states, seenChange{s, on, moved[s] + 0.004*rng.NormFloat64()})
 			}
@@ -173,6 +174,9 @@ func newPumpTrial(p *pumpDay, seed uint64) (t *trial, feeds float64) {
 		now += lengthM/mps + 25 + 10*rng.Float64()
 	}
 	t.toS = now
+	if mostLateS < evidence.LeastS {
+		feeds = math.Inf(1) // never short: as good as one that feeds all
+	}
 	return t, feeds
 }
 
@@ -264,7 +268,7 @@ func TestSharedPump(t *testing.T) {
 				t.Fatal(err)
 			}
 			var want []expected
-			if !p.ample {
+			if !math.IsInf(feeds, 1) {
 				want = append(want, of(FlowShortage, 0, math.NaN()))
 			}
 			if p.lateS != 0 {
@@ -337,7 +341,7 @@ func TestPumpOnBench(t *testing.T) {
 			}
 		}
 		t.Logf("aware %t: named on %d of %d drives, another cause on %d, feeds in its interval on %d", aware, named, drives, extra, inside)
-		if below(named, drives, 0.95) || below(drives-extra, drives, 0.95) || below(inside, named, 0.92) {
+		if below(named, drives, 0.95) || extra > 1 || below(inside, named, 0.92) {
 			t.Errorf("aware %t: named on %d of %d drives, another cause on %d, feeds in its interval on %d", aware, named, drives, extra, inside)
 		}
 	}
