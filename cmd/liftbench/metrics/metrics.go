@@ -181,24 +181,35 @@ func (s *Set) Worked(section int, m2 float64) {
 	s.worked[section].Add(m2)
 }
 
+// nineDigits rounds a figure of a whole drive to nine significant digits. Further ones
+// mean nothing, and where a library computes with fused products the last bits differ
+// from processor to processor.
+func nineDigits(x float64) float64 {
+	rounded, err := strconv.ParseFloat(strconv.FormatFloat(x, 'g', 9, 64), 64)
+	if err != nil {
+		return x // infinite after rounding: as it was
+	}
+	return rounded
+}
+
 // Drive sets what a whole drive amounted to. It is for drives that have ended.
 func (s *Set) Drive(durationS, distanceM, workRateM2PerS float64) {
-	s.workRate.WithLabelValues().Set(workRateM2PerS)
-	s.duration.WithLabelValues().Set(durationS)
-	s.distance.WithLabelValues().Set(distanceM)
+	s.workRate.WithLabelValues().Set(nineDigits(workRateM2PerS))
+	s.duration.WithLabelValues().Set(nineDigits(durationS))
+	s.distance.WithLabelValues().Set(nineDigits(distanceM))
 }
 
 // Score adds a scored drive. It is to be called once.
 func (s *Set) Score(r *score.Result) {
-	s.zoneArea.WithLabelValues().Set(r.ZoneM2)
+	s.zoneArea.WithLabelValues().Set(nineDigits(r.ZoneM2))
 	for i := range r.Events {
 		e := &r.Events[i]
 		if e.Kind != score.Paired {
 			continue
 		}
 		section, move := strconv.Itoa(int(e.Section)+1), moveName(e.On)
-		s.timeError.WithLabelValues(section, move).Observe(e.TimeErrorS)
-		s.placeError.WithLabelValues(section, move).Observe(e.PlaceErrorM)
+		s.timeError.WithLabelValues(section, move).Observe(nineDigits(e.TimeErrorS))
+		s.placeError.WithLabelValues(section, move).Observe(nineDigits(e.PlaceErrorM))
 	}
 	for i := range r.Sections {
 		x := &r.Sections[i]
@@ -212,9 +223,9 @@ func (s *Set) Score(r *score.Result) {
 			{score.Worked, x.Area.WorkedM2}, {score.Miss, x.Area.MissM2},
 			{score.Overrun, x.Area.OverrunM2}, {score.AcrossRows, x.Area.AcrossRowsM2},
 		} {
-			s.area.WithLabelValues(section, a.ground.String()).Set(a.m2)
+			s.area.WithLabelValues(section, a.ground.String()).Set(nineDigits(a.m2))
 		}
-		s.area.WithLabelValues(section, "repeat").Set(x.Area.RepeatM2)
+		s.area.WithLabelValues(section, "repeat").Set(nineDigits(x.Area.RepeatM2))
 	}
 }
 
@@ -233,8 +244,8 @@ func (s *Set) stats(section string, on bool, x *score.Stats) {
 		if p.spread == nil {
 			continue
 		}
-		p.of.WithLabelValues(section, move, "mean").Set(p.spread.Mean)
-		p.of.WithLabelValues(section, move, "p95_abs").Set(p.spread.P95Abs)
-		p.of.WithLabelValues(section, move, "max_abs").Set(p.spread.MaxAbs)
+		p.of.WithLabelValues(section, move, "mean").Set(nineDigits(p.spread.Mean))
+		p.of.WithLabelValues(section, move, "p95_abs").Set(nineDigits(p.spread.P95Abs))
+		p.of.WithLabelValues(section, move, "max_abs").Set(nineDigits(p.spread.MaxAbs))
 	}
 }
