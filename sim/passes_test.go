@@ -142,10 +142,10 @@ func (f *farm) lifts(t *testing.T, seed uint64) (got, want int, d *drive.Drive) 
 	return got, want, d
 }
 
-// With LIFTBENCH_CAMPAIGN=full 200 fields are driven, with ci 30, otherwise 10. The count is
+// With LIFTBENCH_CAMPAIGN=full 200 fields are driven, with ci 30, otherwise 6. The count is
 // exact on every one.
 func TestTurnsAreNoWork(t *testing.T) {
-	farms := campaign.Times(10, 30, 200)
+	farms := campaign.Times(6, 30, 200)
 	for _, headland := range []string{"left", "first", "last"} {
 		t.Run(headland, func(t *testing.T) {
 			bad, seen, seed := 0, 0, uint64(0)

@@ -22,6 +22,7 @@ import (
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/replay/diagnose"
 	"liftbench/sections"
+	"liftbench/sim/campaign"
 	"liftbench/sim/receiver"
 )
 
@@ -211,13 +212,10 @@ type clockTally struct {
 	extra                    int
 }
 
-// TestClockCampaign: drawn clocks, grids and ordinary causes. LIFTBENCH_CAMPAIGN=full draws
-// 400 days, and LIFTBENCH_CLOCK_DAYS_FROM=5000 others.
+// TestClockCampaign: drawn clocks, grids and ordinary causes, on 16 days, on 60 with
+// LIFTBENCH_CAMPAIGN=ci, on 400 with full; LIFTBENCH_CLOCK_DAYS_FROM=5000 draws others.
 func TestClockCampaign(t *testing.T) {
-	n := 60
-	if os.Getenv("LIFTBENCH_CAMPAIGN") == "full" {
-		n = 400
-	}
+	n := campaign.Times(16, 60, 400)
 	var bases []*drivenDay
 	for k, sd := range []float64{0, 6, 12, 18} {
 		bases = append(bases, driveDay(t, sd, k+1))
@@ -288,7 +286,7 @@ func TestClockCampaign(t *testing.T) {
 	if share(all.found, all.causes) < 0.95 {
 		t.Errorf("%d of %d ordinary causes first or in doubt", all.found, all.causes)
 	}
-	if share(all.falseFirst, all.days) > 0.02 {
+	if all.falseFirst > max(1, all.days/50) { // of a few days one is no more than chance
 		t.Errorf("a false cause first on %d of %d days", all.falseFirst, all.days)
 	}
 	if none := rows["no clock"]; share(none.falseOffsets, none.days) > 0.02 {

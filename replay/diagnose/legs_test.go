@@ -77,7 +77,7 @@ var legRows = []legRow{
 // TestTimeAndPlaceOnBothLegs prints a table of drives with setpoints recorded.
 func TestTimeAndPlaceOnBothLegs(t *testing.T) {
 	longTest(t)
-	each := campaign.Times(20, 20, 100)
+	each := campaign.Times(6, 20, 100)
 	var b strings.Builder
 	b.WriteString("| setpoints recorded, drives with | drives | right cause first | in doubt, the right one named | wrong | with a false cause | size in its interval | called fine |\n| --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: |\n")
 	sizes, inside := 0, 0
@@ -160,7 +160,7 @@ var oneSpeedRows = []oneSpeedRow{
 // the drive that would tell is named.
 func TestOneSpeed(t *testing.T) {
 	longTest(t)
-	each := campaign.Times(20, 20, 100)
+	each := campaign.Times(6, 20, 100)
 	var b strings.Builder
 	b.WriteString("| drives with | drives | right cause named | sizes given | of them in their intervals | the drive that tells is named |\n| --- | ---: | ---: | ---: | ---: | ---: |\n")
 	for k, row := range oneSpeedRows {

@@ -253,7 +253,7 @@ var pumpDays = []pumpDay{
 // Twelve sections on a pump that feeds some of them.
 func TestSharedPump(t *testing.T) {
 	longTest(t)
-	each := campaign.Times(16, 16, 100)
+	each := campaign.Times(4, 16, 100)
 	var b strings.Builder
 	b.WriteString("| pump that feeds 3 to 11 of 12 | drives | right cause first | in doubt, the right one named | wrong | with a false cause | feeds in its interval | called fine |\n| --- | ---: | ---: | ---: | ---: | ---: | ---: | ---: |\n")
 	var all pumpRow

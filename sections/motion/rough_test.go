@@ -6,11 +6,11 @@ package motion
 import (
 	"math"
 	"math/rand/v2"
-	"os"
 	"slices"
 	"testing"
 
 	"liftbench/nmea"
+	"liftbench/sim/campaign"
 )
 
 // roughPath is a tractor's true motion in the making, in steps of 20 ms. It is driven
@@ -173,14 +173,9 @@ var roughKinds = []roughKind{
 	{"0.5 Hz, velocity by differences", 2e9, 0, true, 6, 25, 0, 1.1, 2.6},
 }
 
-// roughTracks is how many tracks of each kind are drawn: 100, or 1100 with
-// LIFTBENCH_CAMPAIGN=full.
-func roughTracks() uint64 {
-	if os.Getenv("LIFTBENCH_CAMPAIGN") == "full" {
-		return 1100
-	}
-	return 100
-}
+// roughTracks is how many tracks of each kind are drawn: 25, 100 with
+// LIFTBENCH_CAMPAIGN=ci, 1100 with full.
+func roughTracks() uint64 { return uint64(campaign.Times(25, 100, 1100)) }
 
 // each calls f with tracks of the kind.
 func (kind *roughKind) each(f func(seed uint64, antenna Antenna, fixes []nmea.Fix, at [][2]float64, truth []Pose)) {
