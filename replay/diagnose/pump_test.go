@@ -311,7 +311,7 @@ func TestSharedPump(t *testing.T) {
 // are fed 3.1 at a time, not 5. With a lead that counts sections, setpoints are recorded.
 func TestPumpOnBench(t *testing.T) {
 	longTest(t)
-	const drives = 16
+	drives := campaign.Times(6, 16, 16)
 	for _, aware := range []bool{false, true} {
 		inside, extra, named := 0, 0, 0
 		for seed := range uint64(drives) {

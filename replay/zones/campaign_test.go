@@ -153,10 +153,10 @@ func (sum *tally) judge(t *testing.T, seed int, kind string, rc receiver, given 
 	t.Logf("%-40s rounds %d, %s, blocks %d, sure %.2f m %v", name, f.Rounds, text, len(f.Blocks), sureM, f.Unsure)
 }
 
-// Fields drawn at random, 10 of them, 20 with LIFTBENCH_CAMPAIGN=ci and 200 with full; the way over them driven and recorded: how near the
+// Fields drawn at random, 5 of them, 20 with LIFTBENCH_CAMPAIGN=ci and 200 with full; the way over them driven and recorded: how near the
 // found borders lie to the true ones, by points every 2 m.
 func TestFields(t *testing.T) {
-	count := campaign.Times(10, 20, 200)
+	count := campaign.Times(5, 20, 200)
 	kinds := []string{"plain", "concave", "curved", "two directions", "hole"}
 	rtk1 := rtk10
 	rtk1.rateHz = 1

@@ -119,10 +119,6 @@ func TestOneOfTwoIsNoClock(t *testing.T) {
 		d := usual()
 		d.seed = rapid.Uint64Range(1, 500).Draw(t, "seed")
 		d.placeM = rapid.Float64Range(-0.5, 0.5).Draw(t, "place")
-		if rapid.Bool().Draw(t, "one speed") {
-			d.byMps = 0.05
-			d.slowMps = 2
-		}
 		late := rapid.Float64Range(-9, 9).Draw(t, "late")
 		if rapid.Bool().Draw(t, "lifts") {
 			d.liftS = late
@@ -137,6 +133,37 @@ func TestOneOfTwoIsNoClock(t *testing.T) {
 			t.Fatalf("clocks %+v", list)
 		}
 	})
+}
+
+// On days of nearly one speed it is the scatter that decides whether the speeds tell a time
+// from a place, and one such day in some hundreds misleads: a clock is named on one in a
+// hundred at most.
+func TestOneOfTwoAtOneSpeed(t *testing.T) {
+	const days = 500
+	named := 0
+	for seed := range uint64(days) {
+		rng := rand.New(rand.NewPCG(seed, 1))
+		d := usual()
+		d.seed, d.byMps, d.slowMps = seed, 0.05, 2
+		d.placeM = rng.Float64() - 0.5
+		late := 18*rng.Float64() - 9
+		switch rng.IntN(3) {
+		case 0:
+			d.liftS = late
+		case 1:
+			d.dropS = late
+		default:
+			d.liftS, d.dropS = late, -late
+		}
+		r := Read(Input{Actual: d.events()})
+		if len(r.Offsets()) > 0 {
+			named++
+		}
+	}
+	t.Logf("a clock named on %d of %d days", named, days)
+	if named > days/100 {
+		t.Errorf("a clock named on %d of %d days; want one in a hundred at most", named, days)
+	}
 }
 
 // What may be an old position is no clock, and stands as that.
