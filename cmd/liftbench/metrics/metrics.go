@@ -8,6 +8,7 @@
 package metrics
 
 import (
+	"math"
 	"strconv"
 	"strings"
 
@@ -181,35 +182,28 @@ func (s *Set) Worked(section int, m2 float64) {
 	s.worked[section].Add(m2)
 }
 
-// nineDigits rounds a figure of a whole drive to nine significant digits. Further ones
-// mean nothing, and where a library computes with fused products the last bits differ
-// from processor to processor.
-func nineDigits(x float64) float64 {
-	rounded, err := strconv.ParseFloat(strconv.FormatFloat(x, 'g', 9, 64), 64)
-	if err != nil {
-		return x // infinite after rounding: as it was
-	}
-	return rounded
-}
+// sixDecimals rounds a figure of a whole drive. Further decimals mean nothing, and where a
+// library computes with fused products they differ from processor to processor.
+func sixDecimals(x float64) float64 { return math.Round(x*1e6) / 1e6 }
 
 // Drive sets what a whole drive amounted to. It is for drives that have ended.
 func (s *Set) Drive(durationS, distanceM, workRateM2PerS float64) {
-	s.workRate.WithLabelValues().Set(nineDigits(workRateM2PerS))
-	s.duration.WithLabelValues().Set(nineDigits(durationS))
-	s.distance.WithLabelValues().Set(nineDigits(distanceM))
+	s.workRate.WithLabelValues().Set(sixDecimals(workRateM2PerS))
+	s.duration.WithLabelValues().Set(sixDecimals(durationS))
+	s.distance.WithLabelValues().Set(sixDecimals(distanceM))
 }
 
 // Score adds a scored drive. It is to be called once.
 func (s *Set) Score(r *score.Result) {
-	s.zoneArea.WithLabelValues().Set(nineDigits(r.ZoneM2))
+	s.zoneArea.WithLabelValues().Set(sixDecimals(r.ZoneM2))
 	for i := range r.Events {
 		e := &r.Events[i]
 		if e.Kind != score.Paired {
 			continue
 		}
 		section, move := strconv.Itoa(int(e.Section)+1), moveName(e.On)
-		s.timeError.WithLabelValues(section, move).Observe(nineDigits(e.TimeErrorS))
-		s.placeError.WithLabelValues(section, move).Observe(nineDigits(e.PlaceErrorM))
+		s.timeError.WithLabelValues(section, move).Observe(sixDecimals(e.TimeErrorS))
+		s.placeError.WithLabelValues(section, move).Observe(sixDecimals(e.PlaceErrorM))
 	}
 	for i := range r.Sections {
 		x := &r.Sections[i]
@@ -223,9 +217,9 @@ func (s *Set) Score(r *score.Result) {
 			{score.Worked, x.Area.WorkedM2}, {score.Miss, x.Area.MissM2},
 			{score.Overrun, x.Area.OverrunM2}, {score.AcrossRows, x.Area.AcrossRowsM2},
 		} {
-			s.area.WithLabelValues(section, a.ground.String()).Set(nineDigits(a.m2))
+			s.area.WithLabelValues(section, a.ground.String()).Set(sixDecimals(a.m2))
 		}
-		s.area.WithLabelValues(section, "repeat").Set(nineDigits(x.Area.RepeatM2))
+		s.area.WithLabelValues(section, "repeat").Set(sixDecimals(x.Area.RepeatM2))
 	}
 }
 
@@ -244,8 +238,8 @@ func (s *Set) stats(section string, on bool, x *score.Stats) {
 		if p.spread == nil {
 			continue
 		}
-		p.of.WithLabelValues(section, move, "mean").Set(nineDigits(p.spread.Mean))
-		p.of.WithLabelValues(section, move, "p95_abs").Set(nineDigits(p.spread.P95Abs))
-		p.of.WithLabelValues(section, move, "max_abs").Set(nineDigits(p.spread.MaxAbs))
+		p.of.WithLabelValues(section, move, "mean").Set(sixDecimals(p.spread.Mean))
+		p.of.WithLabelValues(section, move, "p95_abs").Set(sixDecimals(p.spread.P95Abs))
+		p.of.WithLabelValues(section, move, "max_abs").Set(sixDecimals(p.spread.MaxAbs))
 	}
 }
