@@ -4,7 +4,10 @@
 package settings
 
 import (
+	"fmt"
+
 	"liftbench/cmd/liftbench/settings/bind"
+	"liftbench/cmd/liftbench/wording"
 	"liftbench/sections"
 )
 
@@ -19,6 +22,7 @@ type Machine struct {
 	Tool       toolConfig       `key:"tool" need:"yes" doc:"the bar's place, with key forward_m"`
 	Rows       rowsConfig       `key:"rows" need:"yes" doc:"the rows, with keys count and spacing_m"`
 	Sections   SectionSplit     `key:"sections" need:"yes" doc:"a number of sections of the same size, or the rows of each section from the left as [4, 4, 4]"`
+	Places     []SectionPlace   `key:"places" doc:"middle and width of each section from the left, where they do not stand side by side in one line as rows and sections say"`
 	Depth      depthConfig      `key:"depth" doc:"heights of the tool"`
 	Hydraulics Hydraulics       `key:"hydraulics" doc:"pump, valves, cylinders, hoses and oil"`
 	Controller Controller       `key:"controller" doc:"settings of the section controller"`
@@ -55,6 +59,13 @@ type toolConfig struct {
 	HitchBehindM     *float64 `key:"hitch_behind_m" unit:"m" min:"0" max:"5" doc:"trailed: hitch behind the rear axle"`
 	DrawbarM         *float64 `key:"drawbar_m" unit:"m" above:"0" max:"30" doc:"trailed: from the hitch to the tool's axle"`
 	SideShiftTotalMm *float64 `key:"side_shift_total_mm" unit:"mm" above:"0" max:"2000" doc:"whole sliding distance of the side-shift frame"`
+}
+
+// SectionPlace is where one section is, tractor and tool in line.
+type SectionPlace struct {
+	ForwardM float64 `key:"forward_m" need:"yes" unit:"m" min:"-30" max:"20" doc:"the section's tools ahead of the rear axle, negative behind"`
+	RightM   float64 `key:"right_m" need:"yes" unit:"m" min:"-30" max:"30" doc:"middle of the section right of the tractor's middle, negative left"`
+	WidthM   float64 `key:"width_m" need:"yes" unit:"m" above:"0" max:"30" doc:"width that the section works"`
 }
 
 type rowsConfig struct {
@@ -105,6 +116,9 @@ func (m *Machine) Check() error {
 			return at("sections", "sections: found %d rows in %d sections; expected rows.count, %d, in all", sum, len(rows), m.Rows.Count)
 		}
 	}
+	if n := len(m.Places); n > 0 && n != len(m.RowsOf()) {
+		return at("places", "places: found %d; expected one for each of the %d sections", n, len(m.RowsOf()))
+	}
 	switch m.Mount {
 	case sections.Trailed:
 		if m.Tool.DrawbarM == nil {
@@ -126,11 +140,29 @@ func (m *Machine) Check() error {
 	if m.Controller.FlowAware && (!m.Controller.LiftLead.Auto || !m.Controller.DropLead.Auto) && m.Doc.Has("controller.flow_aware") {
 		return at("controller.flow_aware", "controller.flow_aware: found true with a lead in milliseconds; expected lift_lead and drop_lead on auto")
 	}
+	for i, s := range m.Places {
+		if (s.ForwardM > 0) != (m.Mount == sections.FrontRigid) {
+			key := fmt.Sprintf("places[%d].forward_m", i)
+			return at(key, "%s: found %g; expected %s the rear axle as tool.forward_m, with mount: %s", key, s.ForwardM, sideOf(m.Mount), m.Mount)
+		}
+	}
 	g := m.Geometry()
 	if err := g.Validate(); err != nil {
-		return at("sections", "sections: %v", err)
+		key := "sections"
+		if m.Places != nil {
+			key = "places"
+		}
+		return at(key, "%s: %v", key, err)
 	}
 	return m.checkHydraulics()
+}
+
+// sideOf says on which side of the rear axle a mount holds the tool.
+func sideOf(m sections.Mount) string {
+	if m == sections.FrontRigid {
+		return "ahead of"
+	}
+	return "behind"
 }
 
 // RowsOf returns the rows of each section, from the left.
@@ -145,14 +177,20 @@ func (m *Machine) RowsOf() []int {
 	return rows
 }
 
-// WidthM is the working width: every row with its spacing.
+// WidthM is the working width: every row with its spacing, or from the left edge of
+// the first place to the right edge of the last.
 func (m *Machine) WidthM() float64 {
+	if n := len(m.Places); n > 0 {
+		l, r := &m.Places[0], &m.Places[n-1]
+		return wording.RoundTo(r.RightM+r.WidthM/2-l.RightM+l.WidthM/2, 1e-6)
+	}
 	return float64(m.Rows.Count) * m.Rows.SpacingM
 }
 
 // Geometry returns the machine as the controller knows it.
 func (m *Machine) Geometry() *sections.Machine {
 	g := &sections.Machine{
+		Mount:     m.Mount,
 		AntennaXM: m.Antenna.ForwardM,
 		AntennaYM: m.Antenna.RightM,
 		AntennaZM: m.Antenna.HeightM,
@@ -162,6 +200,12 @@ func (m *Machine) Geometry() *sections.Machine {
 	}
 	if m.Tool.DrawbarM != nil {
 		g.DrawbarM = *m.Tool.DrawbarM
+	}
+	for _, s := range m.Places {
+		g.Sections = append(g.Sections, sections.Section{XM: s.ForwardM, YM: s.RightM, WidthM: s.WidthM})
+	}
+	if m.Places != nil {
+		return g
 	}
 	left := 0 // rows left of the section
 	for _, rows := range m.RowsOf() {

@@ -74,6 +74,14 @@ func flow(v reflect.Value) string {
 			items[i] = flow(v.Index(i))
 		}
 		return "[" + strings.Join(items, ", ") + "]"
+	case reflect.Struct:
+		var items []string
+		for i := range v.NumField() {
+			if key := v.Type().Field(i).Tag.Get("key"); key != "" {
+				items = append(items, key+": "+flow(v.Field(i)))
+			}
+		}
+		return "{" + strings.Join(items, ", ") + "}"
 	case reflect.Pointer:
 		return flow(v.Elem())
 	}
