@@ -3,6 +3,7 @@
 package main
 
 import (
+	"bytes"
 	"encoding"
 	"fmt"
 	"math"
@@ -343,5 +344,42 @@ func TestTrailedFromItsFile(t *testing.T) {
 	// The bar of a drawbar of 4.5 m comes onto the line with exp(-s/4.5 m).
 	if straightM[1] < straightM[0]+4.5 {
 		t.Errorf("a straight run of %g m trailed, %g m mounted", straightM[1], straightM[0])
+	}
+}
+
+// TestPlacesOfSections: sections whose places are written out as rows and sections make
+// them run the same drive; of staggered ones each lifts at its own place.
+func TestPlacesOfSections(t *testing.T) {
+	t.Chdir(t.TempDir())
+	plain := demoText(t, "machine.yaml")
+	placed := func(aheadM ...float64) string {
+		text := plain + "places:\n"
+		for i := range 6 {
+			text += fmt.Sprintf("  - {forward_m: %.2f, right_m: %g, width_m: 1}\n", -2.2+aheadM[i%len(aheadM)], float64(i)-2.5)
+		}
+		return text
+	}
+	var events [][]byte
+	for _, text := range []string{plain, placed(0), placed(0, -1.5)} {
+		for name, text := range map[string]string{"machine.yaml": text, "scenario.yaml": demoText(t, "scenario.yaml"), "field.geojson": demoText(t, "field.geojson")} {
+			if err := os.WriteFile(name, []byte(text), 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
+		status, table, stderr := command("", "run", "--out", "out", "scenario.yaml")
+		if status > 1 || !strings.Contains(table, "all         196      0     0") {
+			t.Fatalf("status %d, %s%s", status, table, stderr)
+		}
+		data, err := os.ReadFile("out/events.csv")
+		if err != nil {
+			t.Fatal(err)
+		}
+		events = append(events, data)
+	}
+	if !bytes.Equal(events[0], events[1]) {
+		t.Error("places written out as they were change the drive")
+	}
+	if bytes.Equal(events[0], events[2]) {
+		t.Error("staggered sections lift as those in one line do")
 	}
 }
