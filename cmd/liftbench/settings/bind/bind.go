@@ -45,6 +45,7 @@ import (
 type Document struct {
 	File   string
 	places map[string]token.Position // by path, as "rows.spacing_m"
+	under  *Document                 // whose settings this one changes; nil = none
 }
 
 // NewDocument returns a document of which no place is known yet.
@@ -63,16 +64,20 @@ func (d *Document) ErrorAt(path, format string, args ...any) error {
 		}
 		cut := strings.LastIndexAny(p, ".[")
 		if cut < 0 {
-			return e
+			break
 		}
 		p = p[:cut]
 	}
+	if d.under != nil {
+		return d.under.ErrorAt(path, format, args...)
+	}
+	return e
 }
 
-// Has reports whether the file itself holds the setting.
+// Has reports whether the file itself holds the setting, or the one that it changes.
 func (d *Document) Has(path string) bool {
 	_, ok := d.places[path]
-	return ok
+	return ok || d.under != nil && d.under.Has(path)
 }
 
 // Union is a setting that may take several forms, such as a number or a word.
@@ -87,7 +92,14 @@ type Union interface {
 // YAML reads data, the content of file, into the struct that into points
 // at. what says what the file holds, for errors: "a machine".
 func YAML(file string, data []byte, what string, into any) (*Document, error) {
+	return YAMLOver(nil, file, data, what, into)
+}
+
+// YAMLOver is YAML of a file that changes settings which another holds: into has
+// their values, and under their places. A key that must be there may stand in either.
+func YAMLOver(under *Document, file string, data []byte, what string, into any) (*Document, error) {
 	d := NewDocument(file)
+	d.under = under
 	parts, err := tokens(file, data, what)
 	if err != nil {
 		return nil, err
