@@ -76,8 +76,14 @@ func (d *Document) ErrorAt(path, format string, args ...any) error {
 
 // Has reports whether the file itself holds the setting, or the one that it changes.
 func (d *Document) Has(path string) bool {
+	return d.Own(path) || d.under != nil && d.under.Has(path)
+}
+
+// Own reports whether the file itself holds the setting, whatever the one that it changes
+// holds.
+func (d *Document) Own(path string) bool {
 	_, ok := d.places[path]
-	return ok || d.under != nil && d.under.Has(path)
+	return ok
 }
 
 // Union is a setting that may take several forms, such as a number or a word.
