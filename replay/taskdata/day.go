@@ -1,0 +1,491 @@
+package taskdata
+
+import (
+	"fmt"
+	"math"
+	"sort"
+	"strings"
+
+	"liftbench/nmea"
+	"liftbench/replay/taskdata/device"
+	"liftbench/replay/taskdata/timelog"
+)
+
+// Options choose from a set. The zero value takes the only task with logs, and in it
+// the element whose work state changed most.
+type Options struct {
+	TaskID string
+	// DeviceID and Element choose among Task.Banks; "" is any.
+	DeviceID, Element string
+	// OffsetNs is UTC less the terminal's clock where OffsetKnown; it overrides what the
+	// file says.
+	OffsetNs    int64
+	OffsetKnown bool
+}
+
+// ChoiceError is returned by Day where there is more to choose from than Options
+// decide, or nothing that they ask for.
+type ChoiceError struct {
+	What string   // "task" or "device"
+	Of   []string // ids
+}
+
+func (e *ChoiceError) Error() string {
+	if len(e.Of) == 0 {
+		return fmt.Sprintf("no %s with a usable time log", e.What)
+	}
+	return fmt.Sprintf("expected a %s, one of %s", e.What, strings.Join(e.Of, ", "))
+}
+
+// Day is what one task recorded.
+type Day struct {
+	Task  *Task
+	Bank  *Bank  // whose states these are; nil: none were logged
+	Field *Field // nil: none
+	// Geometry is where the sections of Bank and the antenna are.
+	Geometry device.Geometry
+	Clock    Clock
+	// Fixes are of the antenna, in order of time. Speed and course are derived from the
+	// positions around each. The quality is Autonomous where the log does not say.
+	Fixes []nmea.Fix
+	// Starts are the indices of the fixes that begin a track: the first one, and those
+	// after a jump that no machine makes.
+	Starts []int
+	// Setpoint is what sections were told, Actual what they did.
+	Setpoint, Actual States
+	// Rows is how many rows of all logs there are, those of parallel logs at the same time
+	// counted once.
+	Rows int
+	// NoPosition are rows at 0/0 or of a status without position; StoodStill are those whose
+	// GPS time did not go on; OffClock those whose GPS time contradicts the others.
+	NoPosition, StoodStill, OffClock int
+	Simulated                        bool // by the status of some position
+	// Unsure is what a user should know, a sentence each, besides Geometry.Unsure.
+	Unsure []string
+}
+
+// cursor is where a log is read.
+type cursor struct {
+	header *timelog.Header
+	data   []byte
+	scan   timelog.Scanner
+	has    bool
+	rows   int   // in the instant being read
+	prevNs int64 // time of the row before that is another instant, UTC
+	lastNs int64 // time of the last row, UTC
+	seen   bool
+	told   [timelog.MaxColumns]reportTime
+	polled [timelog.MaxColumns]bool
+	use    [timelog.MaxColumns]use
+}
+
+// reportTime is when a column was last told.
+type reportTime struct {
+	ns   int64
+	told bool
+}
+
+// merge goes through the rows of all logs in order of the terminal's time, within each
+// log in that of the file.
+type merge []*cursor
+
+func (m merge) rewind() {
+	for _, c := range m {
+		c.scan.Reset(c.header, c.data)
+		c.has = c.scan.Scan()
+	}
+}
+
+// next returns the log with the next row; nil at the end. Step over the row with
+// c.has = c.scan.Scan().
+func (m merge) next() *cursor {
+	var first *cursor
+	for _, c := range m {
+		if c.has && (first == nil || c.scan.Row().TimeNs < first.scan.Row().TimeNs) {
+			first = c
+		}
+	}
+	return first
+}
+
+// Day reads the logs of a task.
+func (s *Set) Day(o Options) (*Day, error) {
+	t, err := s.chooseTask(o.TaskID)
+	if err != nil {
+		return nil, err
+	}
+	d := &Day{Task: t, Field: s.Field(t.FieldID)}
+	if d.Bank, err = t.chooseBank(o); err != nil {
+		return nil, err
+	}
+	s.budget = maxRead
+	own := values{}
+	var logs merge
+	for k := range t.Logs {
+		if !t.Logs[k].Usable {
+			continue
+		}
+		h, data, err := s.log(&t.Logs[k])
+		if h == nil {
+			return nil, fmt.Errorf("%s: %w", t.Logs[k].Name, err)
+		}
+		c := &cursor{header: h, data: data}
+		var sum tally
+		c.scan.Reset(h, data)
+		sum.read(&c.scan)
+		sum.values(h, own)
+		for i := range h.Columns {
+			c.polled[i] = sum.columns[i].polled()
+		}
+		logs = append(logs, c)
+	}
+	v := layered{own, s.values}
+	var track *tracker
+	if d.Bank != nil {
+		d.Geometry = device.Locate(s.Devices, t.Connections, d.Bank.DeviceID, d.Bank.Sections, v)
+		track = newTracker(s.Device(d.Bank.DeviceID), d.Bank)
+		for _, c := range logs {
+			track.wire(c)
+		}
+	}
+	pieces := d.fit(logs, o)
+	d.read(logs, pieces, track)
+	derive(d.Fixes, d.Starts)
+	d.remarks(t)
+	return d, nil
+}
+
+func (s *Set) chooseTask(id string) (*Task, error) {
+	var with []string
+	for i := range s.Tasks {
+		t := &s.Tasks[i]
+		usable := false
+		for _, l := range t.Logs {
+			usable = usable || l.Usable
+		}
+		if usable && (id == "" || t.ID == id) {
+			with = append(with, t.ID)
+		}
+	}
+	if len(with) != 1 {
+		if id != "" {
+			return nil, &ChoiceError{"task", s.usable()}
+		}
+		return nil, &ChoiceError{"task", with}
+	}
+	return s.Task(with[0]), nil
+}
+
+// usable returns the ids of the tasks with a usable log.
+func (s *Set) usable() []string {
+	var ids []string
+	for i := range s.Tasks {
+		for _, l := range s.Tasks[i].Logs {
+			if l.Usable {
+				ids = append(ids, s.Tasks[i].ID)
+				break
+			}
+		}
+	}
+	return ids
+}
+
+func (t *Task) chooseBank(o Options) (*Bank, error) {
+	var of []string
+	for i := range t.Banks {
+		b := &t.Banks[i]
+		if (o.DeviceID == "" || b.DeviceID == o.DeviceID) && (o.Element == "" || b.Element == o.Element) {
+			return b, nil
+		}
+		of = append(of, b.DeviceID+" "+b.Element)
+	}
+	if o.DeviceID != "" || o.Element != "" {
+		return nil, &ChoiceError{"device", of}
+	}
+	return nil, nil
+}
+
+// fit finds the terminal's clock against UTC.
+func (d *Day) fit(logs merge, o Options) []piece {
+	var samples []sample
+	seq := 0
+	var lastMs uint32
+	first := true
+	logs.rewind()
+	for c := logs.next(); c != nil; c = logs.next() {
+		r := c.scan.Row()
+		if c.header.InRow&timelog.GPSTime != 0 && r.GPSTimeMs < dayMs && positioned(c.header, r) {
+			if ahead := msAhead(lastMs, r.GPSTimeMs); !first && ahead > 0 {
+				if off, ok := offset(r.TimeNs, r.GPSTimeMs, r.GPSDays, c.header.InRow&timelog.GPSDate != 0); ok {
+					samples = append(samples, sample{seq, r.TimeNs, off})
+				}
+			}
+			lastMs, first = r.GPSTimeMs, false
+		}
+		seq++
+		c.has = c.scan.Scan()
+	}
+	if o.OffsetKnown {
+		d.Clock = Clock{Source: Given, OffsetNs: o.OffsetNs}
+		return []piece{{offNs: float64(o.OffsetNs)}}
+	}
+	pieces := fitClock(samples)
+	if len(pieces) == 0 {
+		return []piece{{}}
+	}
+	pieces[0].from = 0
+	d.Clock = clock(pieces)
+	return pieces
+}
+
+// msAhead returns by how many ms of the day b is after a, -12 h to 12 h.
+func msAhead(a, b uint32) int {
+	d := int(b) - int(a)
+	if d > dayMs/2 {
+		d -= dayMs
+	} else if d <= -dayMs/2 {
+		d += dayMs
+	}
+	return d
+}
+
+// positioned reports whether a row has a position that is one.
+func positioned(h *timelog.Header, r *timelog.Row) bool {
+	if !h.Has(timelog.North|timelog.East) || r.North == 0 && r.East == 0 {
+		return false
+	}
+	if r.North > 90e7 || r.North < -90e7 || r.East > 180e7 || r.East < -180e7 {
+		return false
+	}
+	return !h.Has(timelog.Status) || r.Status != 0 && r.Status != 14
+}
+
+// qualities are those of ISO 11783-10, PTN attribute D, as the GGA sentence counts them.
+var qualities = [16]nmea.Quality{
+	1: nmea.Autonomous, 2: nmea.Differential, 3: nmea.PPS, 4: nmea.RTKFixed, 5: nmea.RTKFloat,
+	6: nmea.Estimated, 7: nmea.ManualInput, 8: nmea.Simulator, 15: nmea.Autonomous,
+}
+
+// read goes through the rows and takes fixes and states.
+func (d *Day) read(logs merge, pieces []piece, track *tracker) {
+	var (
+		seq       int
+		now       int64 // the instant being read, the terminal's clock
+		nowUTC    int64
+		any       bool
+		lastMs    uint32
+		lastGPS   bool
+		lastUTC   int64
+		lastNorth int32
+		lastEast  int32
+		lastAny   bool
+		most      int   // rows of one log in this instant
+		stillNs   int64 // since when the GPS time stands still
+		still     bool
+	)
+	logs.rewind()
+	for c := logs.next(); c != nil; c = logs.next() {
+		r := c.scan.Row()
+		for len(pieces) > 1 && pieces[1].from <= seq {
+			pieces = pieces[1:]
+		}
+		seq++
+		p := &pieces[0]
+		if !any || r.TimeNs != now {
+			if any && track != nil {
+				track.flush(nowUTC)
+			}
+			any = true
+			now, nowUTC = r.TimeNs, p.utc(r.TimeNs)
+			most = 0
+			for _, o := range logs {
+				o.rows = 0
+			}
+		}
+		if c.rows++; c.rows > most {
+			most++
+			d.Rows++
+		}
+		if track != nil {
+			track.row(c, r, nowUTC)
+		}
+		if c.seen && nowUTC != c.lastNs || !c.seen {
+			c.prevNs = c.lastNs
+			if !c.seen {
+				c.prevNs = nowUTC
+			}
+			c.lastNs, c.seen = nowUTC, true
+		}
+		switch {
+		case !c.header.Has(timelog.North | timelog.East):
+		case !positioned(c.header, r):
+			d.NoPosition++
+		case c.header.InRow&timelog.GPSTime != 0 && d.Clock.Source == GPS:
+			off, ok := offset(r.TimeNs, r.GPSTimeMs, r.GPSDays, c.header.InRow&timelog.GPSDate != 0)
+			ahead := msAhead(lastMs, r.GPSTimeMs)
+			utc := r.TimeNs + off
+			switch far := utc - nowUTC; {
+			case lastGPS && ahead == 0:
+				d.StoodStill++
+				if !still {
+					still, stillNs = true, lastUTC
+				}
+				if nowUTC-stillNs > d.Clock.FrozenNs {
+					d.Clock.FrozenNs, d.Clock.FrozenAtNs = nowUTC-stillNs, stillNs
+				}
+			case !ok || far > wrongNs || far < -wrongNs:
+				d.OffClock++
+			default:
+				d.fix(c.header, r, utc)
+				lastMs, lastGPS, lastUTC, still = r.GPSTimeMs, true, nowUTC, false
+			}
+		default:
+			if lastAny && r.North == lastNorth && r.East == lastEast {
+				break
+			}
+			lastNorth, lastEast, lastAny = r.North, r.East, true
+			d.fix(c.header, r, nowUTC)
+		}
+		c.has = c.scan.Scan()
+	}
+	if any && track != nil {
+		track.flush(nowUTC)
+		d.Setpoint, d.Actual = track.setpoint.States, track.actual.States
+	}
+}
+
+// fix appends a fix, unless its time does not go on.
+func (d *Day) fix(h *timelog.Header, r *timelog.Row, utcNs int64) {
+	if n := len(d.Fixes); n > 0 && utcNs <= d.Fixes[n-1].TimeNs {
+		return
+	}
+	f := nmea.EmptyFix()
+	f.TimeNs, f.Dated = utcNs, true
+	f.LatDeg, f.LonDeg = float64(r.North)/1e7, float64(r.East)/1e7
+	if h.Has(timelog.Up) {
+		f.HeightM = float64(r.Up) / 1000
+	}
+	f.Quality = nmea.Autonomous
+	if h.Has(timelog.Status) {
+		f.Quality = qualities[r.Status&15]
+		d.Simulated = d.Simulated || r.Status == 8
+	}
+	if f.Quality == nmea.NoFix {
+		f.Quality = nmea.Autonomous // a status that the standard reserves
+	}
+	if h.Has(timelog.HDOP) && r.HDOP > 0 && r.HDOP < 0xFFFE {
+		f.HDOP = float32(r.HDOP) / 10
+	}
+	if h.Has(timelog.Satellites) && r.Satellites != 255 {
+		f.Satellites = r.Satellites
+	}
+	if n := len(d.Fixes); n == 0 || jumped(&d.Fixes[n-1], &f) {
+		d.Starts = append(d.Starts, n)
+	}
+	d.Fixes = append(d.Fixes, f)
+}
+
+const (
+	// No field machine goes 30 m/s.
+	maxSpeedMps = 30
+	maxJumpM    = 150
+)
+
+// jumped reports whether no machine goes from a to b.
+func jumped(a, b *nmea.Fix) bool {
+	e, n := metres(a, b)
+	m := math.Hypot(e, n)
+	s := float64(b.TimeNs-a.TimeNs) / 1e9
+	return m > maxJumpM && m > float64(10*s) || m > 5 && m > float64(maxSpeedMps*s)
+}
+
+// metres returns how far b is east and north of a, by the radii of curvature of WGS 84
+// at a: within 1e-6 over a few metres.
+func metres(a, b *nmea.Fix) (east, north float64) {
+	const (
+		axis = 6378137.0
+		e2   = 0.0066943799901413165 // f(2 − f), f = 1/298.257223563
+	)
+	sin, cos := math.Sincos(a.LatDeg * math.Pi / 180)
+	w := 1 - float64(e2*float64(sin*sin))
+	n := axis / math.Sqrt(w)
+	m := n * (1 - e2) / w
+	lon := b.LonDeg - a.LonDeg
+	if lon > 180 {
+		lon -= 360
+	} else if lon < -180 {
+		lon += 360
+	}
+	return lon * math.Pi / 180 * float64(n*cos), (b.LatDeg - a.LatDeg) * math.Pi / 180 * m
+}
+
+// maxGapNs is how far apart fixes may be for speed and course to be derived across.
+const maxGapNs = 3e9
+
+// derive fills in speed and course from the neighbours of each fix: central differences,
+// to one side at the ends of a track and beside holes.
+func derive(fixes []nmea.Fix, starts []int) {
+	for k := range starts {
+		to := len(fixes)
+		if k+1 < len(starts) {
+			to = starts[k+1]
+		}
+		track := fixes[starts[k]:to]
+		for i := range track {
+			a, b := i, i
+			if i > 0 && track[i].TimeNs-track[i-1].TimeNs <= maxGapNs {
+				a = i - 1
+			}
+			if i+1 < len(track) && track[i+1].TimeNs-track[i].TimeNs <= maxGapNs {
+				b = i + 1
+			}
+			if a == b {
+				continue
+			}
+			e, n := metres(&track[a], &track[b])
+			v := math.Hypot(e, n) / (float64(track[b].TimeNs-track[a].TimeNs) / 1e9)
+			track[i].SpeedMps = v
+			if v > 0.1 {
+				track[i].CourseDeg = math.Mod(math.Atan2(e, n)*180/math.Pi+360, 360)
+			}
+		}
+	}
+}
+
+// remarks says what a user should know.
+func (d *Day) remarks(t *Task) {
+	say := func(format string, a ...any) { d.Unsure = append(d.Unsure, fmt.Sprintf(format, a...)) }
+	if d.Bank == nil {
+		say("no work states were logged (DDI 141, 161 to 176)")
+	} else if n := len(t.Banks); n > 1 {
+		var others []string
+		for i := range t.Banks {
+			if b := &t.Banks[i]; b != d.Bank {
+				others = append(others, b.DeviceID+" "+b.Element)
+			}
+		}
+		sort.Strings(others)
+		say("work states of %s %s are used, which changed most; others: %s", d.Bank.DeviceID, d.Bank.Element, strings.Join(others, ", "))
+	}
+	if d.Simulated {
+		say("positions are marked as simulated")
+	}
+	if d.Clock.FrozenNs > 5e9 {
+		say("the receiver's time stood still for %d s from %s on: no fixes there", d.Clock.FrozenNs/1e9, Time(d.Clock.FrozenAtNs).Format("15:04:05"))
+	}
+	if d.NoPosition > 0 {
+		say("%d rows have no position", d.NoPosition)
+	}
+	if n := len(d.Starts); n > 1 {
+		say("the track jumps %d times", n-1)
+	}
+	if len(d.Actual.Changes) > 0 {
+		told, of := d.told()
+		switch {
+		case d.Setpoint.Reports == 0:
+			say("setpoints were not logged")
+		case !d.SetpointsUsable():
+			say("setpoints were logged before %d of %d changes of work states: too few to be used", told, of)
+		}
+	}
+}
