@@ -9,6 +9,7 @@ import (
 	"liftbench/nmea"
 	"liftbench/replay/taskdata/device"
 	"liftbench/replay/taskdata/timelog"
+	"liftbench/replay/track"
 )
 
 // Options choose from a set. The zero value takes the only task with logs, and in it
@@ -140,17 +141,23 @@ func (s *Set) Day(o Options) (*Day, error) {
 		logs = append(logs, c)
 	}
 	v := layered{own, s.values}
-	var track *tracker
+	var states *tracker
 	if d.Bank != nil {
 		d.Geometry = device.Locate(s.Devices, t.Connections, d.Bank.DeviceID, d.Bank.Sections, v)
-		track = newTracker(s.Device(d.Bank.DeviceID), d.Bank)
+		states = newTracker(s.Device(d.Bank.DeviceID), d.Bank)
 		for _, c := range logs {
-			track.wire(c)
+			states.wire(c)
 		}
 	}
 	pieces := d.fit(logs, o)
-	d.read(logs, pieces, track)
-	derive(d.Fixes, d.Starts)
+	d.read(logs, pieces, states)
+	for k, from := range d.Starts {
+		to := len(d.Fixes)
+		if k+1 < len(d.Starts) {
+			to = d.Starts[k+1]
+		}
+		track.Derive(d.Fixes[from:to])
+	}
 	d.remarks(t)
 	return d, nil
 }
@@ -417,39 +424,6 @@ func metres(a, b *nmea.Fix) (east, north float64) {
 		lon += 360
 	}
 	return lon * math.Pi / 180 * float64(n*cos), (b.LatDeg - a.LatDeg) * math.Pi / 180 * m
-}
-
-// maxGapNs is how far apart fixes may be for speed and course to be derived across.
-const maxGapNs = 3e9
-
-// derive fills in speed and course from the neighbours of each fix: central differences,
-// to one side at the ends of a track and beside holes.
-func derive(fixes []nmea.Fix, starts []int) {
-	for k := range starts {
-		to := len(fixes)
-		if k+1 < len(starts) {
-			to = starts[k+1]
-		}
-		track := fixes[starts[k]:to]
-		for i := range track {
-			a, b := i, i
-			if i > 0 && track[i].TimeNs-track[i-1].TimeNs <= maxGapNs {
-				a = i - 1
-			}
-			if i+1 < len(track) && track[i+1].TimeNs-track[i].TimeNs <= maxGapNs {
-				b = i + 1
-			}
-			if a == b {
-				continue
-			}
-			e, n := metres(&track[a], &track[b])
-			v := math.Hypot(e, n) / (float64(track[b].TimeNs-track[a].TimeNs) / 1e9)
-			track[i].SpeedMps = v
-			if v > 0.1 {
-				track[i].CourseDeg = math.Mod(math.Atan2(e, n)*180/math.Pi+360, 360)
-			}
-		}
-	}
 }
 
 // remarks says what a user should know.

@@ -1,4 +1,4 @@
-package day
+package track
 
 import (
 	"math"
@@ -29,7 +29,7 @@ func TestMotionOnACircle(t *testing.T) {
 		given := fixes[50]
 		given.SpeedMps, given.CourseDeg = 9, 9
 		fixes[50] = given
-		addMotion(fixes)
+		Derive(fixes)
 		if fixes[50].SpeedMps != 9 || fixes[50].CourseDeg != 9 {
 			t.Errorf("a speed that was there is %g m/s now", fixes[50].SpeedMps)
 		}

@@ -1,6 +1,5 @@
-// Speed and course of fixes that have none.
-
-package day
+// Package track gives recorded positions the speed and course that nobody recorded.
+package track
 
 import (
 	"math"
@@ -15,11 +14,12 @@ const (
 	slowMps      = 0.2   // below it the course is that of the noise
 )
 
-// addMotion gives fixes without a speed the mean velocity from half a second before them to
+// Derive gives fixes without a speed the mean velocity from half a second before them to
 // half a second after, or between their neighbours where those are further apart: task
 // data and most receivers on a bus send positions alone. At the ends and beside gaps of
-// more than 3 s it is taken on one side; below 0.2 m/s there is no course.
-func addMotion(fixes []nmea.Fix) {
+// more than 3 s it is taken on one side; below 0.2 m/s there is no course. Fixes are in
+// order of time; give each piece of a track that jumps by itself.
+func Derive(fixes []nmea.Fix) {
 	first := 0
 	for first < len(fixes) && !fixes[first].HasPosition() {
 		first++
