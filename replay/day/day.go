@@ -1,0 +1,58 @@
+// Package day is a recorded day in plain values, in whatever form it was recorded: task
+// data of ISO 11783-10 or the trace of a CAN bus.
+package day
+
+import (
+	"math"
+
+	"liftbench/nmea"
+	"liftbench/replay/states"
+	"liftbench/sections"
+)
+
+// Day is what a machine recorded of a day.
+type Day struct {
+	// Form is how it was recorded, in words.
+	Form string
+	// Fixes are of the antenna, UTC, in order of time. Where a recording has no speed it is
+	// derived from the positions.
+	Fixes []nmea.Fix
+	// Work is what the sections were told and did, at the times at which that was reported;
+	// nil where none of it was recorded.
+	Work *states.Recorded
+	// Machine is what the recording tells of the machine; nil = nothing.
+	Machine *Machine
+	// Field is the field as GeoJSON that field.Read takes; nil = none.
+	Field []byte
+	// Found, Chosen and LeftOut say what the recording holds, what of it was taken where
+	// there was a choice, and what was not used, in a sentence each.
+	Found, Chosen, LeftOut []string
+}
+
+// Machine is what a recording tells of its machine. A number that it does not tell is NaN.
+type Machine struct {
+	Mount                           sections.Mount
+	AntennaXM, AntennaYM, AntennaZM float64            // from the middle of the rear axle: forward, right, up
+	HitchBehindM, DrawbarM          float64            // trailed
+	Sections                        []sections.Section // from the left; XM and YM are NaN where they are not told
+	LiftLeadMs, DropLeadMs          float64            // that the terminal was set to
+}
+
+// positions counts the fixes that have one.
+func (d *Day) positions() int {
+	n := 0
+	for i := range d.Fixes {
+		if d.Fixes[i].HasPosition() {
+			n++
+		}
+	}
+	return n
+}
+
+// metres of a number of millimetres that may be missing.
+func orNaN(x float64, known bool) float64 {
+	if !known {
+		return math.NaN()
+	}
+	return x
+}

@@ -1,0 +1,140 @@
+// A day from task data.
+
+package day
+
+import (
+	"fmt"
+	"math"
+	"strings"
+	"time"
+
+	"liftbench/replay/states"
+	"liftbench/replay/taskdata"
+	"liftbench/replay/taskdata/device"
+	"liftbench/sections"
+)
+
+// FromTaskData takes a task of a set as a day.
+func FromTaskData(s *taskdata.Set, o taskdata.Options) (*Day, error) {
+	t, err := s.Day(o)
+	if err != nil {
+		return nil, err
+	}
+	d := &Day{Form: "ISO 11783-10 task data", Fixes: t.Fixes}
+	d.foundTask(s, t)
+	for _, x := range s.Damage {
+		d.LeftOut = append(d.LeftOut, x.String())
+	}
+	if t.Bank != nil {
+		d.Work = &states.Recorded{Actuals: t.Actual.Work()}
+		if t.SetpointsUsable() {
+			d.Work.Setpoints = t.Setpoint.Work()
+		}
+		span(d.Work)
+		d.Machine = machineOf(&t.Geometry)
+		d.Chosen = append(d.Chosen, t.Geometry.Unsure...)
+	}
+	d.LeftOut = append(d.LeftOut, t.Unsure...)
+	if t.Field != nil {
+		if d.Field, err = t.Field.GeoJSON(); err != nil {
+			return nil, err
+		}
+	}
+	return d, nil
+}
+
+// foundTask says what a set holds and which of it is taken.
+func (d *Day) foundTask(s *taskdata.Set, t *taskdata.Day) {
+	found := func(format string, a ...any) { d.Found = append(d.Found, fmt.Sprintf(format, a...)) }
+	if n := len(s.Tasks); n > 1 {
+		var list []string
+		for i := range s.Tasks {
+			if k := &s.Tasks[i]; len(k.Logs) > 0 {
+				list = append(list, k.ID)
+			}
+		}
+		if len(list) > 1 {
+			d.Chosen = append(d.Chosen, fmt.Sprintf("task %s of %s", t.Task.ID, strings.Join(list, ", ")))
+		}
+	}
+	var logs []string
+	for i := range t.Task.Logs {
+		if l := &t.Task.Logs[i]; l.Usable {
+			logs = append(logs, l.Name)
+		}
+	}
+	found("task %s: %d rows from %s", t.Task.ID, t.Rows, listed(logs, "log"))
+	if n := len(t.Fixes); n > 0 {
+		found("%d positions from %s to %s UTC", n, clockTime(t.Fixes[0].TimeNs), clockTime(t.Fixes[n-1].TimeNs))
+	}
+	found("%s", t.Clock)
+	if t.Bank == nil {
+		return
+	}
+	on := 0
+	for _, c := range t.Actual.Changes {
+		if c.On {
+			on++
+		}
+	}
+	found("device %s, element %s: %d sections, %d changes of work state, %d on and %d off", t.Bank.DeviceID, t.Bank.Element, len(t.Bank.Sections), len(t.Actual.Changes), on, len(t.Actual.Changes)-on)
+	if t.SetpointsUsable() {
+		found("%d changes of setpoint", len(t.Setpoint.Changes))
+	}
+}
+
+// listed names things, or counts them where they are many.
+func listed(names []string, what string) string {
+	if len(names) == 1 {
+		return what + " " + names[0]
+	}
+	if len(names) > 6 {
+		return fmt.Sprintf("%d %ss, %s to %s", len(names), what, names[0], names[len(names)-1])
+	}
+	return what + "s " + strings.Join(names, ", ")
+}
+
+func clockTime(ns int64) string { return time.Unix(0, ns).UTC().Format("2006-01-02 15:04:05") }
+
+// span notes the times of the first and the last row.
+func span(w *states.Recorded) {
+	w.FirstNs, w.LastNs = math.MaxInt64, math.MinInt64
+	for _, list := range [][]sections.WorkChange{w.Setpoints, w.Actuals} {
+		if n := len(list); n > 0 {
+			w.FirstNs, w.LastNs = min(w.FirstNs, list[0].TimeNs), max(w.LastNs, list[n-1].TimeNs)
+		}
+	}
+}
+
+// machineOf takes over what a description and the logs tell of the machine; nil where the
+// widths of the sections are not told.
+func machineOf(g *device.Geometry) *Machine {
+	const ms = 1e6 // ns
+	m := &Machine{
+		AntennaXM: orNaN(g.AntennaXM, g.AntennaKnown), AntennaYM: orNaN(g.AntennaYM, g.AntennaKnown),
+		AntennaZM: orNaN(g.AntennaZM, g.AntennaKnown && g.AntennaZM > 0),
+		// The clock of the terminal needs no lead where the file tells none.
+		LiftLeadMs: math.NaN(), DropLeadMs: math.NaN(),
+		HitchBehindM: orNaN(-g.HitchXM, g.HitchXM < 0), DrawbarM: orNaN(g.PivotM, g.PivotM > 0),
+	}
+	var x float64
+	leads := true
+	for _, s := range g.Sections {
+		if !(s.WidthM > 0) {
+			return nil
+		}
+		x += s.XM
+		m.Sections = append(m.Sections, sections.Section{XM: orNaN(s.XM, g.Tractor != ""), YM: s.YM, WidthM: s.WidthM})
+		leads = leads && s.LeadsKnown && s.LiftNs == g.Sections[0].LiftNs && s.DropNs == g.Sections[0].DropNs
+	}
+	if leads && len(g.Sections) > 0 {
+		m.LiftLeadMs, m.DropLeadMs = float64(g.Sections[0].LiftNs)/ms, float64(g.Sections[0].DropNs)/ms
+	}
+	switch {
+	case g.Tractor != "" && x > 0:
+		m.Mount = sections.FrontRigid
+	case g.Hitch.Trailed():
+		m.Mount = sections.Trailed
+	}
+	return m
+}

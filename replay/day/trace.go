@@ -1,0 +1,200 @@
+// A day from the trace of a CAN bus.
+
+package day
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"math"
+
+	"liftbench/nmea"
+	"liftbench/nmea/bus"
+	"liftbench/replay/states"
+	"liftbench/replay/trace"
+	"liftbench/replay/trace/process"
+	"liftbench/replay/track"
+	"liftbench/sections"
+)
+
+// TraceOptions choose from a trace.
+type TraceOptions struct {
+	Sender   int // address of the sender of positions, 0 to 255; -1 = the best
+	Sections int // of the machine; 0 = as many as ever worked
+}
+
+// ErrNoTimes is what FromTrace wraps where a trace has no times.
+var ErrNoTimes = errors.New("the trace has no times; record it with a time at each frame")
+
+// FromTrace takes a trace as a day. It reads the trace twice: open opens it again.
+func FromTrace(open func() (io.Reader, error), o TraceOptions) (*Day, error) {
+	var survey bus.Survey
+	var work process.Recorder
+	d := &Day{}
+	err := frames(open, d, func(f *trace.Frame) {
+		survey.Add(f.TimeNs, f.Channel, &f.Frame)
+		work.Add(f.TimeNs, f.Channel, &f.Frame)
+	})
+	if err != nil {
+		return nil, err
+	}
+	plan, err := survey.Plan(o.Sender)
+	if err != nil {
+		return nil, err
+	}
+	if plan.Untimed {
+		return nil, ErrNoTimes
+	}
+	d.Chosen = append(d.Chosen, plan.Lines()...)
+	d.Found = append(d.Found, work.Lines()...)
+
+	// Everything is told in UTC, also when it arrived: forms of a trace differ in what
+	// their clock counts.
+	utc := func(hostNs int64) int64 {
+		if !plan.Offset.Known {
+			return hostNs
+		}
+		return hostNs - plan.Offset.At(hostNs)
+	}
+	dec := bus.NewDecoder(plan)
+	take := func() {
+		f := dec.Fix()
+		f.ArrivalNs, f.ReadyNs = utc(f.ArrivalNs), utc(f.ReadyNs)
+		if k := len(d.Fixes); k == 0 || f.TimeNs > d.Fixes[k-1].TimeNs {
+			d.Fixes = append(d.Fixes, f)
+		}
+	}
+	if err := frames(open, &Day{}, func(f *trace.Frame) {
+		if dec.Add(f.TimeNs, f.Channel, &f.Frame) {
+			take()
+		}
+	}); err != nil {
+		return nil, err
+	}
+	if dec.Flush() {
+		take()
+	}
+	if d.positions() == 0 {
+		return nil, bus.ErrNoPosition
+	}
+	deriveWhereMissing(d.Fixes)
+	if devices := work.Devices(); len(devices) > 0 {
+		d.takeWork(devices[0], o.Sections, utc)
+	}
+	return d, nil
+}
+
+// frames calls each with the frames of a trace, and notes what its form is and what of it
+// was left out.
+func frames(open func() (io.Reader, error), d *Day, each func(*trace.Frame)) error {
+	r, err := open()
+	if err != nil {
+		return err
+	}
+	s := trace.NewScanner(r)
+	for s.Next() {
+		f := s.Frame()
+		each(&f)
+	}
+	d.Form = "CAN trace, " + s.Form().String()
+	c := s.Counts()
+	d.Found = append(d.Found, fmt.Sprintf("%d frames, times %s", c.Frames, s.Clock()))
+	for _, x := range []struct {
+		n    int64
+		what string
+	}{{c.FD, "frames of CAN FD"}, {c.Errors, "error frames"}, {c.Malformed, "lines or records that cannot be read"}} {
+		if x.n > 0 {
+			d.LeftOut = append(d.LeftOut, fmt.Sprintf("%d %s", x.n, x.what))
+		}
+	}
+	for _, w := range s.Warnings() {
+		d.LeftOut = append(d.LeftOut, w.String())
+	}
+	err = s.Err()
+	if errors.Is(err, trace.ErrIncomplete) && c.Frames > 0 {
+		d.LeftOut = append(d.LeftOut, err.Error())
+		err = nil
+	}
+	return err
+}
+
+// deriveWhereMissing derives speeds if hardly any position has one.
+func deriveWhereMissing(fixes []nmea.Fix) {
+	with := 0
+	for i := range fixes {
+		if !math.IsNaN(fixes[i].SpeedMps) {
+			with++
+		}
+	}
+	if with*10 < len(fixes) {
+		track.Derive(fixes)
+	}
+}
+
+// takeWork takes over the work states of a device with n sections, 0 = as many as
+// ever worked.
+func (d *Day) takeWork(v *process.Device, n int, utc func(int64) int64) {
+	if n == 0 {
+		n = v.Sections()
+	}
+	if n == 0 {
+		return
+	}
+	actuals, setpoints := v.Initial(n)
+	d.Work = &states.Recorded{
+		Actuals:   changes(actuals, v.Actuals, n, utc),
+		Setpoints: changes(setpoints, v.Setpoints, n, utc),
+		Whole:     n > 1 && v.Single(),
+	}
+	if told, of := met(d.Work.Setpoints, d.Work.Actuals); len(d.Work.Setpoints) > 0 && told*10 < of*9 {
+		d.Work.Setpoints = nil
+		d.LeftOut = append(d.LeftOut, fmt.Sprintf("setpoints, because only %d of %d changes of work state have one before them", told, of))
+	}
+	span(d.Work)
+	on := 0
+	for _, c := range v.Actuals {
+		if c.On && int(c.Section) < n {
+			on++
+		}
+	}
+	d.Found = append(d.Found, fmt.Sprintf("%d sections, %d changes of work state, %d on and %d off", n, len(v.Actuals), on, len(v.Actuals)-on))
+}
+
+// changes puts first states before the changes.
+func changes(first []process.First, list []process.Change, n int, utc func(int64) int64) []sections.WorkChange {
+	var out []sections.WorkChange
+	for i, f := range first {
+		if f.State != process.Unknown {
+			out = append(out, sections.WorkChange{TimeNs: utc(f.TimeNs), Section: int16(i), On: f.State == process.On})
+		}
+	}
+	for _, c := range list {
+		if int(c.Section) < n {
+			out = append(out, sections.WorkChange{TimeNs: utc(c.TimeNs), Section: int16(c.Section), On: c.On})
+		}
+	}
+	return out
+}
+
+// met counts the changes of actual states that have a setpoint of the same section to the
+// same state at most 10 s before them, and the changes.
+func met(setpoints, actuals []sections.WorkChange) (told, of int) {
+	const longNs = 10e9
+	last := map[int16]sections.WorkChange{}
+	seen := map[int16]bool{}
+	k := 0
+	for _, a := range actuals {
+		for ; k < len(setpoints) && setpoints[k].TimeNs <= a.TimeNs; k++ {
+			last[setpoints[k].Section] = setpoints[k]
+		}
+		if !seen[a.Section] { // the first is no change
+			seen[a.Section] = true
+			continue
+		}
+		of++
+		if s, ok := last[a.Section]; ok && s.On == a.On && a.TimeNs-s.TimeNs <= longNs {
+			told++
+		}
+	}
+	return told, of
+}
