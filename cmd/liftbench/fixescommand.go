@@ -12,6 +12,7 @@ import (
 
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/files"
+	"liftbench/cmd/liftbench/recording"
 	"liftbench/cmd/liftbench/report"
 	"liftbench/nmea"
 	"liftbench/nmea/epoch"
@@ -19,6 +20,7 @@ import (
 
 func newFixesCommand() *cobra.Command {
 	format := "json"
+	var choice recording.Choice
 	cmd := &cobra.Command{
 		Use:   "fixes LOG",
 		Short: "Print every epoch of a log as JSON lines or CSV",
@@ -37,7 +39,7 @@ arrival is the host's clock where the log has it. Gzip is unpacked.`,
 			if format != "json" && format != "csv" {
 				return &failure.Usage{Msg: fmt.Sprintf("--format %s: expected json or csv", format)}
 			}
-			in, err := files.OpenLog(args[0], files.NMEALog, cmd.InOrStdin(), cmd.ErrOrStderr())
+			in, err := recording.OpenPositions(args[0], nil, choice, cmd.InOrStdin(), cmd.ErrOrStderr())
 			if err != nil {
 				return err
 			}
@@ -46,6 +48,7 @@ arrival is the host's clock where the log has it. Gzip is unpacked.`,
 		},
 	}
 	cmd.Flags().StringVar(&format, "format", format, "`json|csv`: JSON lines or comma-separated values")
+	addChoiceFlags(&choice, cmd)
 	_ = cmd.RegisterFlagCompletionFunc("format", cobra.FixedCompletions([]string{"json", "csv"}, cobra.ShellCompDirectiveNoFileComp))
 	return cmd
 }

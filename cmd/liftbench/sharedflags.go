@@ -7,6 +7,7 @@ import (
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/guard"
 	"liftbench/cmd/liftbench/loop"
+	"liftbench/cmd/liftbench/recording"
 	"liftbench/cmd/liftbench/settings"
 
 	"github.com/spf13/cobra"
@@ -20,10 +21,19 @@ func addSelectionFlags(s *settings.Selection, cmd *cobra.Command) {
 	f.Float64Var(&s.HeadlandM, "headland", 0, "width in `m` of a headland along the boundary, for a field without zones")
 	f.Float64Var(&s.RowBearingDeg, "row-bearing", 0, "direction of the body's rows in `degrees` from north, for a field that does not give it")
 	f.StringArrayVar(&s.Leave, "leave", nil, "`ZONE` that is not worked in this job, as a headland done before or after: headland, body or a name; may be given again")
+	addChoiceFlags(&s.Choice, cmd)
 	for flag, exts := range map[string][]string{"machine": {"yaml", "yml"}, "field": {"geojson", "json", "kml", "kmz", "gpx", "shp", "zip"}} {
 		// The error would be of a flag that does not exist.
 		_ = cmd.MarkFlagFilename(flag, exts...)
 	}
+}
+
+// addChoiceFlags adds the flags that choose from a recording.
+func addChoiceFlags(c *recording.Choice, cmd *cobra.Command) {
+	f := cmd.Flags()
+	f.StringVar(&c.Task, "task", "", "`TASK` of task data that holds several, as TSK4")
+	f.StringVar(&c.Device, "device", "", "`DEVICE` of task data whose work states count, as DVC-3")
+	f.StringVar(&c.Sender, "sender", "", "`ADDRESS` on the bus of a CAN trace whose positions count, 0 to 255")
 }
 
 // takeSelection reads the arguments and checks the flags' numbers.

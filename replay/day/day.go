@@ -3,6 +3,7 @@
 package day
 
 import (
+	"fmt"
 	"math"
 
 	"liftbench/nmea"
@@ -49,10 +50,43 @@ func (d *Day) positions() int {
 	return n
 }
 
-// metres of a number of millimetres that may be missing.
+// orNaN returns x, or NaN where it is not known.
 func orNaN(x float64, known bool) float64 {
 	if !known {
 		return math.NaN()
 	}
 	return x
+}
+
+// WorkOf returns the work states for a machine of n sections. One state that was recorded
+// for the whole machine is given to each of them.
+func (d *Day) WorkOf(n int) (*states.Recorded, error) {
+	most := int16(-1)
+	for _, list := range [][]sections.WorkChange{d.Work.Setpoints, d.Work.Actuals} {
+		for _, c := range list {
+			most = max(most, c.Section)
+		}
+	}
+	if int(most) >= n {
+		return nil, fmt.Errorf("work states of %d sections were recorded, and the machine has %d; expected a machine file of the same machine", most+1, n)
+	}
+	if most > 0 || n == 1 {
+		return d.Work, nil
+	}
+	w := *d.Work
+	w.Whole = true
+	w.Setpoints, w.Actuals = forEach(w.Setpoints, n), forEach(w.Actuals, n)
+	return &w, nil
+}
+
+// forEach gives each of n sections the changes of the first.
+func forEach(list []sections.WorkChange, n int) []sections.WorkChange {
+	var all []sections.WorkChange
+	for _, c := range list {
+		for i := range n {
+			c.Section = int16(i)
+			all = append(all, c)
+		}
+	}
+	return all
 }

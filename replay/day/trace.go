@@ -111,7 +111,7 @@ func frames(open func() (io.Reader, error), d *Day, each func(*trace.Frame)) err
 		d.LeftOut = append(d.LeftOut, w.String())
 	}
 	err = s.Err()
-	if errors.Is(err, trace.ErrIncomplete) && c.Frames > 0 {
+	if (errors.Is(err, trace.ErrIncomplete) || errors.Is(err, io.ErrUnexpectedEOF)) && c.Frames > 0 {
 		d.LeftOut = append(d.LeftOut, err.Error())
 		err = nil
 	}

@@ -15,6 +15,7 @@ import (
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/files"
 	"liftbench/cmd/liftbench/metrics"
+	"liftbench/cmd/liftbench/recording"
 	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/terminal"
 	"liftbench/cmd/liftbench/web"
@@ -152,7 +153,7 @@ func (l *LiveRun) openAll(o *openedLive, stdin io.Reader, stdout io.Writer) (in 
 	}
 	var outputs []live.Output
 	if l.in.Kind == port.File {
-		if log, err = files.OpenLog(l.in.Addr, files.NMEALog, stdin, io.Discard); err != nil {
+		if log, err = recording.OpenPositions(l.in.Addr, nil, recording.Choice{}, stdin, io.Discard); err != nil {
 			return nil, nil, err
 		}
 	}

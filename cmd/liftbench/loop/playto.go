@@ -14,6 +14,7 @@ import (
 
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/files"
+	"liftbench/cmd/liftbench/recording"
 	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/terminal"
@@ -46,7 +47,7 @@ func CheckPace(pace float64) error {
 // played with the receiver's delays.
 func spoken(u *settings.Setup, stdin io.Reader) (*files.Log, error) {
 	if u.Log != "" {
-		return files.OpenLog(u.Log, files.NMEALog, stdin, io.Discard)
+		return recording.OpenPositions(u.Log, u.Day, recording.Choice{}, stdin, io.Discard)
 	}
 	m := u.Machine.Geometry()
 	d, err := run.Plan(u, m)

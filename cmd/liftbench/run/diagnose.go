@@ -4,6 +4,7 @@ package run
 
 import (
 	"bytes"
+	"errors"
 	"fmt"
 	"io"
 	"math"
@@ -11,6 +12,7 @@ import (
 
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/files"
+	"liftbench/cmd/liftbench/recording"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/terminal"
 	"liftbench/cmd/liftbench/wording"
@@ -63,18 +65,28 @@ func Diagnose(u *settings.Setup, builtIn bool, stdin io.Reader, stderr io.Writer
 	}
 	var found []string
 	var border zones.Border
+	whole := ""
 	if u.WithoutZones() {
-		if found, border, err = zonesFromTrack(u, work, stderr); err != nil {
+		found, border, err = zonesFromTrack(u, work, stderr)
+		var none *failure.Input
+		switch {
+		case err == nil:
+			job.Field = u.Field
+		case u.Field != nil && errors.As(err, &none):
+			whole = "No zones are known, and none show in the track (" + none.Msg + "): it is judged as if all of the field had been worked, up to its boundary."
+		default:
 			return nil, err
 		}
-		job.Field = u.Field
 	}
 
 	d, day, err := Judge(u, job, in, work)
 	if err != nil {
 		return nil, err
 	}
-	d.ZonesFound, d.border = found, border
+	if d.ZonesFound, d.border = found, border; whole != "" {
+		d.warn("%s", whole)
+	}
+	d.WarnOfUsual()
 	d.Track = nil // the figures and the answer need the transitions alone
 	if err = d.Explain(day); err != nil && d.Wrong() != nil {
 		return nil, &failure.Input{File: u.States, Msg: d.Suspicion.Text + " So there is no diagnosis: " + err.Error(), Err: err}
@@ -218,10 +230,10 @@ func recorded(u *settings.Setup, builtIn bool, n int, stdin io.Reader, stderr io
 		in := &files.Log{Name: u.Log, Progress: terminal.NewProgress(bytes.NewReader(log), int64(len(log)), u.Log, stderr)}
 		return in, read, err
 	}
-	work, err := readStates(u.States, n)
+	work, err := readStates(u, n)
 	if err != nil {
 		return nil, nil, err
 	}
-	in, err := files.OpenLog(u.Log, files.NMEALog, stdin, stderr)
+	in, err := recording.OpenPositions(u.Log, u.Day, recording.Choice{}, stdin, stderr)
 	return in, work, err
 }

@@ -10,6 +10,7 @@ import (
 
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/files"
+	"liftbench/cmd/liftbench/recording"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/terminal"
 	"liftbench/nmea/epoch"
@@ -30,7 +31,7 @@ func Drive(u *settings.Setup, stdin io.Reader, stderr io.Writer, files bool) (*O
 	}
 	o.Simulated = u.States == ""
 	if u.States != "" {
-		states, err := readStates(u.States, len(job.Machine.Sections))
+		states, err := readStates(u, len(job.Machine.Sections))
 		if err != nil {
 			return nil, err
 		}
@@ -42,6 +43,7 @@ func Drive(u *settings.Setup, stdin io.Reader, stderr io.Writer, files bool) (*O
 		return nil, err
 	}
 	defer in.Close()
+	o.WarnOfUsual()
 	return o, o.Take(job, in, u.States)
 }
 
@@ -70,7 +72,7 @@ func (o *Outcome) AddTypical(stderr io.Writer) error {
 // track.
 func Open(u *settings.Setup, job *sim.Job, o *Outcome, stdin io.Reader, stderr io.Writer) (*files.Log, error) {
 	if u.Log != "" {
-		return files.OpenLog(u.Log, files.NMEALog, stdin, stderr)
+		return recording.OpenPositions(u.Log, u.Day, recording.Choice{}, stdin, stderr)
 	}
 	m := u.Machine.Geometry()
 	d, err := Plan(u, m)
@@ -172,8 +174,16 @@ func (o *Outcome) warn(format string, args ...any) {
 	o.Warnings = append(o.Warnings, fmt.Sprintf(format, args...))
 }
 
-// readStates reads recorded work states of n sections.
-func readStates(path string, n int) (*states.Recorded, error) {
+// readStates reads the setup's recorded work states, of n sections.
+func readStates(u *settings.Setup, n int) (*states.Recorded, error) {
+	if u.Day != nil && u.States == u.Log {
+		return u.Day.WorkOf(n)
+	}
+	return statesFile(u.States, n)
+}
+
+// statesFile reads recorded work states of n sections.
+func statesFile(path string, n int) (*states.Recorded, error) {
 	f, err := files.OpenLog(path, "recorded work states (CSV)", strings.NewReader(""), io.Discard)
 	if err != nil {
 		return nil, err

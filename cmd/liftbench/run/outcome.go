@@ -3,6 +3,8 @@
 package run
 
 import (
+	"strings"
+
 	"liftbench/cmd/liftbench/metrics"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/nmea/epoch"
@@ -44,4 +46,17 @@ type SentenceCounts struct {
 func (o *Outcome) Sentences() SentenceCounts {
 	c := &o.Reader
 	return SentenceCounts{OK: c.OK, BadChecksum: c.BadChecksum, Malformed: c.Malformed, Unknown: c.Unknown}
+}
+
+// WarnOfUsual says which values of the machine are usual ones, because neither the
+// recording nor a file tells them.
+func (o *Outcome) WarnOfUsual() {
+	if len(o.Setup.Usual) == 0 {
+		return
+	}
+	list := make([]string, len(o.Setup.Usual))
+	for i, u := range o.Setup.Usual {
+		list[i] = u.Key + " " + u.Value
+	}
+	o.warn("Usual values (common practice, no source), as nothing tells them of this machine: %s. Measure them and give them by --machine FILE, which need hold no more than these keys.", strings.Join(list, "; "))
 }

@@ -16,6 +16,7 @@ import (
 
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/files"
+	"liftbench/cmd/liftbench/recording"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/nmea/epoch"
 	"liftbench/replay/states"
@@ -39,6 +40,7 @@ type Zones struct {
 type ZonesWanted struct {
 	Machine, Boundary, States string
 	WidthM                    float64 // without a machine; 0 = not known
+	Choice                    recording.Choice
 }
 
 // Find finds the zones of a log.
@@ -59,7 +61,7 @@ func (q *ZonesWanted) Find(log string, stdin io.Reader, stderr io.Writer) (*Zone
 		if m == nil {
 			return nil, &failure.Usage{Msg: "--states " + q.States + ": expected --machine with it, which says how many sections there are and where its tools work"}
 		}
-		recorded, err := readStates(q.States, len(m.Sections))
+		recorded, err := statesFile(q.States, len(m.Sections))
 		if err != nil {
 			return nil, err
 		}
@@ -72,7 +74,7 @@ func (q *ZonesWanted) Find(log string, stdin io.Reader, stderr io.Writer) (*Zone
 			return nil, err
 		}
 	}
-	in, err := files.OpenLog(log, files.NMEALog, stdin, stderr)
+	in, err := recording.OpenPositions(log, nil, q.Choice, stdin, stderr)
 	if err != nil {
 		return nil, err
 	}
@@ -170,7 +172,7 @@ func zonesFromTrack(u *settings.Setup, work *states.Recorded, stderr io.Writer) 
 	if u.Log == "-" {
 		return nil, border, &failure.Usage{Msg: "standard input: the field has no zones, and finding them reads the log twice; expected the log as a file, --headland, or a field file with zones"}
 	}
-	in, err := files.OpenLog(u.Log, files.NMEALog, strings.NewReader(""), stderr)
+	in, err := recording.OpenPositions(u.Log, u.Day, recording.Choice{}, strings.NewReader(""), stderr)
 	if err != nil {
 		return nil, border, err
 	}

@@ -17,6 +17,9 @@ import (
 	"syscall"
 
 	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/recording"
+	"liftbench/replay/day"
+	"liftbench/replay/taskdata"
 	"liftbench/sections"
 	"liftbench/sections/field"
 	"liftbench/sections/field/form"
@@ -34,6 +37,7 @@ type Selection struct {
 	Leave         []string // zones not worked, beside those of the scenario
 	BearingSet    bool
 	FieldOptional bool // zones can be found from the log
+	Choice        recording.Choice
 }
 
 // IsScenario reports whether the argument names a scenario file; anything else
@@ -61,6 +65,11 @@ type Setup struct {
 	FieldData []byte // its content; of a shapefile, with what lies beside it
 	Log       string // the log to read, "-" = standard input; empty = generate the drive
 	States    string // recorded work states; empty = simulate the hydraulics
+	// Day is the recorded day where Log is no log of sentences: then it may hold machine, field
+	// and work states, and States is Log where those are taken. nil = a log of sentences.
+	Day *day.Day
+	// Usual are the values of the machine that neither the day nor a file tells.
+	Usual []Usual
 	// Stop is asked, several times a second, whether the work is still wanted; what it
 	// returns ends it. nil = nobody asks.
 	Stop func() error
@@ -104,6 +113,9 @@ func (s *Selection) Load() (*Setup, error) {
 			return nil, s.StatesAlone()
 		}
 	default:
+		if done, err := u.recorded(s); done {
+			return u, err
+		}
 		if s.Machine == "" || s.Field == "" && !s.FieldOptional {
 			if info, err := os.Stat(s.Arg); s.Arg != "-" && (err != nil || info.IsDir()) {
 				return nil, failure.Opening(s.Arg, "a scenario file, or a log", cmp.Or(err, error(syscall.EISDIR)))
@@ -122,6 +134,53 @@ func (s *Selection) Load() (*Setup, error) {
 		return u, nil
 	}
 	return u, u.LoadField(fieldFile, read, s)
+}
+
+// recorded takes machine, work states and field from a recording that may hold them. It
+// reports whether the argument is one, or cannot be read.
+func (u *Setup) recorded(s *Selection) (done bool, err error) {
+	if info, err := os.Stat(s.Arg); s.Arg == "-" || err != nil {
+		return false, nil
+	} else if _, err := taskdata.Folders(os.DirFS(s.Arg)); info.IsDir() && err != nil {
+		return false, nil
+	}
+	if u.Day, _, err = recording.Read(s.Arg, s.Choice, nil); err != nil || u.Day == nil {
+		return err != nil, err
+	}
+	u.Title, u.Log = s.Arg, s.Arg
+	if u.States == "" && u.Day.Work != nil {
+		u.States = u.Log
+	}
+	switch {
+	case u.Day.Machine != nil:
+		text, usual := MachineText(u.Day.Machine)
+		if u.Machine, err = MachineOver(s.Arg, text, s.Machine, OnDisk); err != nil {
+			return true, err
+		}
+		for _, x := range usual {
+			if !u.Machine.Doc.Own(x.Key) || s.Machine == "" {
+				u.Usual = append(u.Usual, x)
+			}
+		}
+	case s.Machine == "":
+		return true, &failure.Usage{Msg: s.Arg + " (" + u.Day.Form + ") tells nothing of the machine; expected --machine with it"}
+	default:
+		if u.Machine, err = LoadMachine(s.Machine, OnDisk); err != nil {
+			return true, err
+		}
+	}
+	u.Scenario = DefaultScenario()
+	u.Scenario.Controller = u.Machine.Controller
+	if s.Field != "" {
+		return true, u.LoadField(s.Field, OnDisk, s)
+	}
+	if u.Day.Field != nil {
+		return true, u.LoadField(s.Arg, Named(func(string, string) ([]byte, error) { return u.Day.Field, nil }), s)
+	}
+	if !s.FieldOptional {
+		return true, &failure.Usage{Msg: s.Arg + " (" + u.Day.Form + ") holds no field; expected --field with it"}
+	}
+	return true, nil
 }
 
 // WithoutZones reports whether neither the field file says where body and headland

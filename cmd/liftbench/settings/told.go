@@ -10,17 +10,9 @@ import (
 
 	"liftbench/cmd/liftbench/settings/bind"
 	"liftbench/cmd/liftbench/wording"
+	"liftbench/replay/day"
 	"liftbench/sections"
 )
-
-// Told is what a recording tells of its machine. A number that it does not tell is NaN.
-type Told struct {
-	Mount                           sections.Mount
-	AntennaXM, AntennaYM, AntennaZM float64            // from the middle of the rear axle: forward, right, up
-	HitchBehindM, DrawbarM          float64            // trailed
-	Sections                        []sections.Section // from the left; XM is NaN where it is not told
-	LiftLeadMs, DropLeadMs          float64
-}
 
 // Usual is a value that a recording does not tell and that is taken as on common machines
 // (common practice, no source).
@@ -30,7 +22,7 @@ type Usual struct {
 
 // MachineText returns a machine file with what is told, usual values for the rest, and
 // which those are.
-func (t *Told) MachineText() ([]byte, []Usual) {
+func MachineText(t *day.Machine) ([]byte, []Usual) {
 	var usual []Usual
 	guess := func(key, value, what string) {
 		usual = append(usual, Usual{key, value, what})
@@ -53,21 +45,26 @@ func (t *Told) MachineText() ([]byte, []Usual) {
 		typicalX = 3
 	case sections.Trailed:
 		typicalX = -6
-		hitch, drawbar := or("tool.hitch_behind_m", t.HitchBehindM, 0.8, "m", "hitch behind the rear axle"), or("tool.drawbar_m", t.DrawbarM, 4, "m", "from the hitch to the tool's axle")
-		m.Tool.HitchBehindM, m.Tool.DrawbarM = &hitch, &drawbar
 	}
 	var sumX float64
 	for _, s := range t.Sections {
 		sumX += s.XM
 	}
-	n := len(t.Sections)
-	m.Tool.ForwardM = or("tool.forward_m", sumX/float64(n), typicalX, "m", "the bar ahead of the rear axle, negative behind")
-	t.bar(m, guess)
+	m.Tool.ForwardM = or("tool.forward_m", sumX/float64(len(t.Sections)), typicalX, "m", "the bar ahead of the rear axle, negative behind")
+	if t.Mount == sections.Trailed {
+		hitch := or("tool.hitch_behind_m", t.HitchBehindM, 0.8, "m", "hitch behind the rear axle")
+		// Most tools hang near the axle that they turn about.
+		drawbar := or("tool.drawbar_m", t.DrawbarM, max(1, wording.RoundTo(-m.Tool.ForwardM-hitch, 0.1)), "m", "from the hitch to the tool's axle")
+		m.Tool.HitchBehindM, m.Tool.DrawbarM = &hitch, &drawbar
+	}
+	addBar(m, t.Sections, guess)
 	m.Controller.LiftLead, m.Controller.DropLead = leadTold(t.LiftLeadMs), leadTold(t.DropLeadMs)
-	if m.Controller.LiftLead.Auto || m.Controller.DropLead.Auto {
-		guess("controller.lift_lead, drop_lead", "from the hydraulics", "what the terminal was set to")
-	} else {
-		m.Controller.FlowAware = false
+	m.Controller.FlowAware = m.Controller.LiftLead.Auto && m.Controller.DropLead.Auto
+	if m.Controller.LiftLead.Auto {
+		guess("controller.lift_lead", "from the hydraulics", "what the terminal was set to")
+	}
+	if m.Controller.DropLead.Auto {
+		guess("controller.drop_lead", "from the hydraulics", "what the terminal was set to")
 	}
 	guess("depth", fmt.Sprintf("working %s cm, raised %s cm", wording.Trim(m.Depth.WorkingCm), wording.Trim(m.Depth.RaisedCm)), "heights of the tool")
 	guess("hydraulics", "those of a common lift", "pump, valves, cylinders, oil, dead times")
@@ -81,18 +78,18 @@ func (t *Told) MachineText() ([]byte, []Usual) {
 	return []byte(b.String()), usual
 }
 
-// bar divides the sections into rows, and writes out their places where rows and sections
+// addBar divides the sections into rows, and writes out their places where rows and sections
 // cannot say them.
-func (t *Told) bar(m *Machine, guess func(key, value, what string)) {
+func addBar(m *Machine, list []sections.Section, guess func(key, value, what string)) {
 	const (
 		mm      = 1e-3
 		widestM = 0.8 // of a row of common crops
 	)
-	n := len(t.Sections)
+	n := len(list)
 	narrowest, inLine, alike := math.Inf(1), true, true
-	for i, s := range t.Sections {
+	for i, s := range list {
 		narrowest = min(narrowest, s.WidthM)
-		first := &t.Sections[0]
+		first := &list[0]
 		alike = alike && math.Abs(s.WidthM-first.WidthM) < mm
 		inLine = inLine && !(math.Abs(s.XM-first.XM) >= mm) && math.Abs(s.YM-first.YM-float64(i)*first.WidthM) < 2*mm
 	}
@@ -102,17 +99,17 @@ func (t *Told) bar(m *Machine, guess func(key, value, what string)) {
 	}
 	m.Rows.SpacingM = wording.RoundTo(spacing, 1e-6)
 	m.Sections = SectionSplit{}
-	for _, s := range t.Sections {
+	for _, s := range list {
 		rows := max(1, int(math.Round(s.WidthM/spacing)))
 		m.Sections.rows = append(m.Sections.rows, rows)
 		m.Rows.Count += rows
 	}
 	guess("rows.spacing_m", bind.PlainNumber(m.Rows.SpacingM)+" m", "from one crop row to the next")
-	if middle := (t.Sections[0].YM + t.Sections[n-1].YM) / 2; inLine && alike {
+	if middle := (list[0].YM + list[n-1].YM) / 2; inLine && alike {
 		m.Tool.OffsetM = wording.RoundTo(middle, mm)
 		return
 	}
-	for _, s := range t.Sections {
+	for _, s := range list {
 		x := s.XM
 		if math.IsNaN(x) {
 			x = m.Tool.ForwardM
