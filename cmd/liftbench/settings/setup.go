@@ -118,7 +118,7 @@ func (s *Selection) Load() (*Setup, error) {
 		}
 		if s.Machine == "" || s.Field == "" && !s.FieldOptional {
 			if info, err := os.Stat(s.Arg); s.Arg != "-" && (err != nil || info.IsDir()) {
-				return nil, failure.Opening(s.Arg, "a scenario file, or a log", cmp.Or(err, error(syscall.EISDIR)))
+				return nil, failure.Opening(s.Arg, "a scenario file, or a recorded day: "+recording.Expected, cmp.Or(err, error(syscall.EISDIR)))
 			}
 			return nil, &failure.Usage{Msg: s.Arg + " is taken for a log, as its name does not end in .yaml; expected --machine and --field with it"}
 		}
@@ -141,8 +141,10 @@ func (s *Selection) Load() (*Setup, error) {
 func (u *Setup) recorded(s *Selection) (done bool, err error) {
 	if info, err := os.Stat(s.Arg); s.Arg == "-" || err != nil {
 		return false, nil
-	} else if _, err := taskdata.Folders(os.DirFS(s.Arg)); info.IsDir() && err != nil {
-		return false, nil
+	} else if info.IsDir() {
+		if list, err := taskdata.Folders(os.DirFS(s.Arg)); err != nil || len(list) == 0 {
+			return false, nil
+		}
 	}
 	if u.Day, _, err = recording.Read(s.Arg, s.Choice, nil); err != nil || u.Day == nil {
 		return err != nil, err
