@@ -12,6 +12,7 @@ import (
 	"strings"
 	"testing"
 
+	"liftbench/cmd/liftbench/recording"
 	"liftbench/cmd/liftbench/report"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/nmea"

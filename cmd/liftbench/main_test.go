@@ -17,6 +17,7 @@ import (
 	"github.com/spf13/pflag"
 
 	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/recording"
 	"liftbench/sim/campaign"
 )
 
@@ -142,8 +143,8 @@ func TestCommandLineErrors(t *testing.T) {
 		{"check --headland NaN", "--headland NaN: expected a width above 0 up to 500 m"},
 		{"run --row-bearing 400", "--row-bearing 400: expected -360 to 360 degrees"},
 		{"run log.nmea", "log.nmea is taken for a log, as its name does not end in .yaml; expected --machine and --field with it"},
-		{"run missing.nmea", "missing.nmea: no such file; expected a scenario file, or a log"},
-		{"run .", ".: is a directory; expected a scenario file, or a log"},
+		{"run missing.nmea", "missing.nmea: no such file; expected a scenario file, or a recorded day: " + recording.Expected},
+		{"run .", ".: is a directory; expected a scenario file, or a recorded day: " + recording.Expected},
 		{"run --states s.csv", "--states s.csv: recorded work states go with the log of the same day; expected LOG, or a scenario with log"},
 		{"run --headland 12", "demo/field.geojson: the file already has zones; drop --headland"},
 		{"run --row-bearing 12", "demo/field.geojson: every body zone of the file has its row_bearing_deg; drop --row-bearing"},

@@ -65,12 +65,18 @@ func (l layered) Most(element string, ddi uint16) (int32, bool) {
 type column struct {
 	first, last, most int32
 	reports, changes  int
+	lastNs            int64 // of the last report, the terminal's clock
+	repeatNs          int64 // from report to report that repeats the value, all together
+	early             int   // changes sooner after a report than repeats come
 }
 
-// polled reports whether a column is told again and again, changed or not, so that
-// a change lies after the report before it. Other columns are told when they
-// change, and a row without one says that it has not.
-func (c *column) polled() bool { return c.reports >= 4 && 2*(c.reports-1-c.changes) >= c.reports-1 }
+// polled reports whether a column is told at intervals alone, so that a change lies
+// after the report before it. Other columns are told when they change, some at intervals
+// besides; then a row without one says that it has not changed.
+func (c *column) polled() bool {
+	repeats := c.reports - 1 - c.changes
+	return repeats >= 3 && repeats >= c.changes && 5*c.early <= c.changes
+}
 
 // tally goes through the rows of a log once.
 type tally struct {
@@ -89,12 +95,18 @@ func (t *tally) read(s *timelog.Scanner) {
 		t.lastNs = r.TimeNs
 		for _, v := range r.Values {
 			c := &t.columns[v.Column]
-			if c.reports == 0 {
+			switch gapNs, repeats := r.TimeNs-c.lastNs, int64(c.reports-1-c.changes); {
+			case c.reports == 0:
 				c.first, c.most = v.Value, v.Value
-			} else if v.Value != c.last {
+			case v.Value == c.last:
+				c.repeatNs += gapNs
+			default:
+				if repeats > 0 && gapNs*repeats < c.repeatNs*7/10 {
+					c.early++
+				}
 				c.changes++
 			}
-			c.last = v.Value
+			c.last, c.lastNs = v.Value, r.TimeNs
 			c.most = max(c.most, v.Value)
 			c.reports++
 		}
@@ -191,6 +203,14 @@ func (s *Set) summarise(l *Log, scan *timelog.Scanner, used map[string]bool, ban
 	t := &tally{}
 	t.read(scan)
 	gaps, all := scan.Gaps()
+	if h.Cut != "" {
+		file, what := s.files[upper(l.file+".XML")], "the header is cut short, "+firstLine(h.Cut)
+		if all > 0 || t.rows == 0 {
+			s.damage(file, -1, what, "the log is left out: its rows do not fit what there is of the header")
+			return
+		}
+		s.damage(file, -1, what, fmt.Sprintf("all %d rows fit the %d columns before that and are used", t.rows, len(h.Columns)))
+	}
 	for _, g := range gaps {
 		done := fmt.Sprintf("%d bytes are left out", g.Length)
 		if g.Offset+g.Length == int64(len(data)) {

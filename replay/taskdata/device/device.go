@@ -90,17 +90,16 @@ func New(id string, elements []Element) *Device {
 			e.up = p
 		}
 	}
-	// Cut cycles: an element on the way up from itself loses its parent. Each element
-	// is stamped with the walk that came by first, so that all walks together visit it once.
+	// Cut rings. Each element is stamped with the walk that came by first, so that all walks
+	// together visit it once.
 	walk := make([]int, len(elements))
 	for i := range elements {
-		k := i
-		for k >= 0 && walk[k] == 0 {
+		for k := i; k >= 0 && walk[k] == 0; k = elements[k].up {
 			walk[k] = i + 1
 			if up := elements[k].up; up >= 0 && walk[up] == i+1 {
-				elements[k].up = -1
+				cutRing(elements, k)
+				break
 			}
-			k = elements[k].up
 		}
 	}
 	for i := range elements {
@@ -109,6 +108,18 @@ func New(id string, elements []Element) *Device {
 		}
 	}
 	return d
+}
+
+// cutRing takes the parent from one element of the ring that k is in: the one that is the
+// whole device, else k.
+func cutRing(elements []Element, k int) {
+	for i := elements[k].up; i != k; i = elements[i].up {
+		if elements[i].Type == Whole {
+			k = i
+			break
+		}
+	}
+	elements[k].up = -1
 }
 
 // Has reports whether the device has an element of that id.
@@ -138,7 +149,7 @@ func (d *Device) Root() *Element {
 
 // maxDepth is how far up the tree is climbed. ISO 11783-10 asks for no depth;
 // real devices have five levels.
-const maxDepth = 64
+const maxDepth = 16
 
 // Above returns the ids of an element and of those above it, from it upwards.
 func (d *Device) Above(id string) []string {

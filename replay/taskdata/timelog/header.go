@@ -56,6 +56,9 @@ type Header struct {
 	Fixed   Fields // fields that have the value in Row for the whole log
 	Row     Row    // values of Fixed
 	Columns []Column
+	// Cut says where and why the XML ends before its end; "" = it does not. Columns are those
+	// before: rows may speak of more.
+	Cut string
 	// Beyond is how many columns there are beyond MaxColumns: no row can speak of them.
 	Beyond int
 }
@@ -87,13 +90,16 @@ func ParseHeader(r io.Reader) (*Header, error) {
 	d := xml.NewDecoder(r)
 	d.Strict = false
 	d.CharsetReader = func(_ string, in io.Reader) (io.Reader, error) { return in, nil }
+	h := &Header{}
 	if err := d.Decode(&tim); err != nil {
-		return nil, fmt.Errorf("%w: at byte %d: %v", ErrHeader, d.InputOffset(), err)
+		if tim.XMLName.Local != "TIM" || len(tim.PTN)+len(tim.DLV) == 0 {
+			return nil, fmt.Errorf("%w: at byte %d: %v", ErrHeader, d.InputOffset(), err)
+		}
+		h.Cut = fmt.Sprintf("byte %d: %v", d.InputOffset(), err)
 	}
 	if tim.XMLName.Local != "TIM" {
 		return nil, fmt.Errorf("%w: found element %.20q, expected TIM", ErrHeader, tim.XMLName.Local)
 	}
-	h := &Header{}
 	if len(tim.PTN) > 0 {
 		for _, a := range tim.PTN[0].Attrs {
 			if err := h.field(a.Name.Local, a.Value); err != nil {

@@ -92,6 +92,10 @@ func (s *Scanner) Scan() bool {
 		return false
 	}
 	if n := s.rows(s.at); n > 0 {
+		if next := s.runsInto(n); next > 0 {
+			s.gap(s.at, next, "a row whose values run into the next row")
+			s.at = next
+		}
 		s.read()
 		return true
 	}
@@ -116,43 +120,60 @@ func (s *Scanner) gap(from, to int, what string) {
 	}
 }
 
-// rows reports whether rows can be believed to begin at byte at: 0 if not. Where
-// the scanner stands, after a row, one is enough.
+// rows returns how long the row at byte at is if rows can be believed to begin there, 0
+// if not. Where the scanner stands one is enough; elsewhere two must follow on each other and on
+// the row before, or four on each other alone: a pause of days is no damage.
 func (s *Scanner) rows(at int) int {
-	n, day, why := s.plausible(at, s.days)
-	if n > 0 && s.days >= 0 && at == s.at {
-		return n
+	first, _, why := s.plausible(at, s.days)
+	searching := at != s.at
+	if first > 0 && !searching {
+		return first
 	}
-	need := 2
-	if n == 0 {
-		// A pause of days is no damage.
-		if n, day, _ = s.plausible(at, -1); n == 0 || s.days < 0 {
+	chain, day := 2, s.days
+	if first == 0 || s.days < 0 {
+		chain, day = 4, -1
+	}
+	length := 0
+	for k, next := 0, at; k < chain; k++ {
+		enough := k > 1 || k == 1 && (chain == 2 || s.days < 0)
+		if next == len(s.data) && enough {
+			return length // the file ends
+		}
+		n, d, bad := s.plausible(next, day)
+		if n > 0 && searching && !s.sane(next) {
+			n = 0
+		}
+		if n == 0 && bad == cut && enough {
+			return length // inside the row
+		}
+		if n == 0 {
 			s.failed = why
 			return 0
 		}
-		need = 4
-	} else if s.days < 0 {
-		need = 4
-	}
-	next := at + n
-	for k := 1; k < need; k++ {
-		if next == len(s.data) && (k > 1 || need == 2 || s.days < 0) {
-			return n
+		if k == 0 {
+			length = n
 		}
-		m, d, bad := s.plausible(next, day)
-		if m == 0 {
-			if bad == cut && (k > 1 || need == 2 || s.days < 0) {
-				return n // the file ends inside the row
-			}
-			if why == "" {
-				why = bad
-			}
-			s.failed = why
-			return 0
-		}
-		next, day = next+m, d
+		next, day = next+n, d
 	}
-	return n
+	return length
+}
+
+// runsInto returns where in the row of n bytes at s.at other rows begin; 0 if nowhere,
+// as it must be. That is asked only where no row follows.
+func (s *Scanner) runsInto(n int) int {
+	if s.at+n >= len(s.data) {
+		return 0
+	}
+	day := int(binary.LittleEndian.Uint16(s.data[s.at+4:]))
+	if m, _, why := s.plausible(s.at+n, day); m > 0 || why == cut && n == s.fixed {
+		return 0
+	}
+	for at := s.at + s.fixed; at < s.at+n; at++ {
+		if s.rows(at) > 0 {
+			return at
+		}
+	}
+	return 0
 }
 
 const cut = "the file ends inside a row"
@@ -193,6 +214,39 @@ func (s *Scanner) plausible(at, day int) (length, days int, why string) {
 }
 
 const beyond = "a column that the header does not have"
+
+// sane reports whether the row at byte at has a position on the earth and a status and a
+// time of day that there are. Bytes in the middle of a row may look like one, the GPS time
+// in it above all; a terminal may well write a row without such a position.
+func (s *Scanner) sane(at int) bool {
+	d := s.data[at+6:]
+	for k, n := range fieldBytes {
+		f := Fields(1) << k
+		if s.header.InRow&f == 0 {
+			continue
+		}
+		switch f {
+		case North:
+			if v := int32(binary.LittleEndian.Uint32(d)); v > 90e7 || v < -90e7 {
+				return false
+			}
+		case East:
+			if v := int32(binary.LittleEndian.Uint32(d)); v > 180e7 || v < -180e7 {
+				return false
+			}
+		case Status:
+			if d[0] > 15 {
+				return false
+			}
+		case GPSTime:
+			if binary.LittleEndian.Uint32(d) > dayMs {
+				return false
+			}
+		}
+		d = d[n:]
+	}
+	return true
+}
 
 // read decodes the row at s.at, which is known to be whole, and steps over it.
 func (s *Scanner) read() {

@@ -5,7 +5,7 @@ Written from the standard's layout of a time log and nothing else. Usage:
     python3 reader.py FOLDER
 
 prints one JSON object a log: {"log", "rows", "columns": [[least, greatest, count], ...],
-"position": {letter: [least, greatest]}, "fixes": [[row time in ms since 1970, north, east in 1e-7 degrees], ...],
+"position": {letter: [least, greatest]}, "fixes": [[row time in ms since 1970, north, east in 1e-7 degrees, UTC in ms of the day or null], ...],
 "changes": [[previous report ms, row ms, section from 0, on], ...]} for each task that has logs. "changes" are of
 the element whose work states changed most.
 """
@@ -113,7 +113,7 @@ def main(folder):
                     e[0], e[1], e[2] = v if e[2] == 0 else min(e[0], v), v if e[2] == 0 else max(e[1], v), e[2] + 1
                 here = (at.get("A"), at.get("B"), at.get("H"))
                 if here != last and here[:2] != (0, 0) and None not in here[:2]:
-                    fixes.append([ms, here[0], here[1]])
+                    fixes.append([ms, here[0], here[1], here[2]])
                 last = here
             print(json.dumps(dict(task=task.get("A"), log=name, rows=len(got), columns=extremes, position=position, fixes=fixes,
                                   changes=changes(elements, [(columns, got)]))))
