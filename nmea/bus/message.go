@@ -153,6 +153,13 @@ func Parse(p PGN, data []byte, m *Message) error {
 	}
 	*m = emptyMessage
 	m.PGN = p
+	m.parse(subject, data)
+	return nil
+}
+
+// parse decodes the data of a subject, which are long enough, into a message
+// that is empty.
+func (m *Message) parse(subject int, data []byte) {
 	switch subject {
 	case position:
 		m.setPosition(degrees32(data), degrees32(data[4:]))
@@ -205,7 +212,7 @@ func Parse(p PGN, data []byte, m *Message) error {
 		m.setPosition(vehicleDegrees(data), vehicleDegrees(data[4:]))
 	case vehicleMotion:
 		if c := binary.LittleEndian.Uint16(data); c <= mostVehicle16 {
-			m.CourseDeg = wrap(float64(c) / 128)
+			m.CourseDeg = wrap(float64(float64(c) / 128))
 		}
 		if v := binary.LittleEndian.Uint16(data[2:]); v <= mostVehicle16 {
 			m.SpeedMps = float64(v) / 256 / 3.6
@@ -218,7 +225,6 @@ func Parse(p PGN, data []byte, m *Message) error {
 	case claim:
 		m.Name = binary.LittleEndian.Uint64(data)
 	}
-	return nil
 }
 
 // mostVehicle16 is the largest value of two bytes in J1939-71; those above are
