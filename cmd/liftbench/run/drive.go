@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"time"
 
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/files"
@@ -36,6 +37,7 @@ func Drive(u *settings.Setup, stdin io.Reader, stderr io.Writer, files bool) (*O
 			return nil, err
 		}
 		job.Recorded = states.Work()
+		o.Warnings = append(o.Warnings, states.Notes...)
 	}
 
 	in, err := Open(u, job, o, stdin, stderr)
@@ -179,15 +181,15 @@ func readStates(u *settings.Setup, n int) (*states.Recorded, error) {
 	if u.Day != nil && u.States == u.Log {
 		return u.Day.WorkOf(n)
 	}
-	return statesFile(u.States, n)
+	return statesFile(u.States, n, u.StatesZone)
 }
 
-// statesFile reads recorded work states of n sections.
-func statesFile(path string, n int) (*states.Recorded, error) {
+// statesFile reads recorded work states of n sections. zone is that of times that say none, or nil.
+func statesFile(path string, n int, zone *time.Location) (*states.Recorded, error) {
 	f, err := files.OpenLog(path, "recorded work states (CSV)", strings.NewReader(""), io.Discard)
 	if err != nil {
 		return nil, err
 	}
 	defer f.Close()
-	return states.Read(f, path, n)
+	return states.Read(f, path, n, zone)
 }

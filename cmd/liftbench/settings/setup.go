@@ -15,6 +15,7 @@ import (
 	"slices"
 	"strings"
 	"syscall"
+	"time"
 
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/recording"
@@ -32,6 +33,7 @@ type Selection struct {
 	Machine       string
 	Field         string
 	States        string
+	Zone          string   // of the times of States that say none
 	HeadlandM     float64  // 0 = as the scenario says
 	RowBearingDeg float64  // used where the flag is set
 	Leave         []string // zones not worked, beside those of the scenario
@@ -65,6 +67,8 @@ type Setup struct {
 	FieldData []byte // its content; of a shapefile, with what lies beside it
 	Log       string // the log to read, "-" = standard input; empty = generate the drive
 	States    string // recorded work states; empty = simulate the hydraulics
+	// StatesZone is that of times of States that say none; nil = each says its own.
+	StatesZone *time.Location
 	// Day is the recorded day where Log is no log of sentences: then it may hold machine, field
 	// and work states, and States is Log where those are taken. nil = a log of sentences.
 	Day *day.Day
@@ -108,6 +112,7 @@ func (s *Selection) Load() (*Setup, error) {
 		}
 		if u.States == "" && u.Scenario.States != "" {
 			u.States = from.beside(file, u.Scenario.States)
+			u.StatesZone, _ = zoneNamed(u.Scenario.StatesZone) // which the scenario's check has read
 		}
 		if u.States != "" && u.Log == "" {
 			return nil, s.StatesAlone()
@@ -130,6 +135,12 @@ func (s *Selection) Load() (*Setup, error) {
 			u.Title = "standard input"
 		}
 	}
+	if s.Zone != "" || u.StatesZone == nil {
+		var err error
+		if u.StatesZone, err = StatesZone(s.Zone, u.States); err != nil {
+			return nil, err
+		}
+	}
 	if fieldFile == "" && s.FieldOptional {
 		return u, nil
 	}
@@ -148,6 +159,9 @@ func (u *Setup) recorded(s *Selection) (done bool, err error) {
 	}
 	if u.Day, _, err = recording.Read(s.Arg, s.Choice, nil); err != nil || u.Day == nil {
 		return err != nil, err
+	}
+	if u.StatesZone, err = StatesZone(s.Zone, s.States); err != nil {
+		return true, err
 	}
 	u.Title, u.Log = s.Arg, s.Arg
 	if u.States == "" && u.Day.Work != nil {
