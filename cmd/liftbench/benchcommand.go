@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"liftbench/cmd/liftbench/commandline"
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/loop"
 	"liftbench/cmd/liftbench/settings"
@@ -37,7 +38,7 @@ a section, leftmost lowest: 00 lift, 01 drop, 11 no action. The checksum is that
 A limit stated in the scenario and exceeded ends with exit status 1.`,
 		Example: `  liftbench bench --to tcp-listen::9000 --against own
   liftbench bench --to serial:/dev/ttyUSB0?baud=115200 --out results beets/scenario.yaml`,
-		Args: atMostOne,
+		Args: commandline.AtMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := takeSelection(&sel, cmd, args); err != nil {
 				return err

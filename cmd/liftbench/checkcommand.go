@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"liftbench/cmd/liftbench/commandline"
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/settings/bind"
@@ -36,7 +37,7 @@ takes the demo.`,
   liftbench check --machine beets/machine.yaml --steering-error-cm 2 --speeds 4,6,8
   liftbench check beets/scenario.yaml
   liftbench check --schema machine`,
-		Args: atMostOne,
+		Args: commandline.AtMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			out := cmd.OutOrStdout()
 			switch {

@@ -19,6 +19,7 @@ import (
 	"testing"
 	"time"
 
+	"liftbench/cmd/liftbench/commandline"
 	"liftbench/cmd/liftbench/report"
 	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/settings"
@@ -247,7 +248,7 @@ func TestDiagnosisOfNothing(t *testing.T) {
 func doubtful(t *testing.T) *run.Diagnosis {
 	d := builtInDay(t)
 	d.Title = `a<b & "c"`
-	d.Command = commandLine(newDiagnoseCommand(), []string{"it's.nmea"})
+	d.Command = commandline.Again(newDiagnoseCommand(), []string{"it's.nmea"})
 	d.Diagnosis = &diagnose.Diagnosis{CannotTell: []diagnose.Doubt{{
 		Between: []diagnose.Cause{diagnose.LiftTiming, diagnose.LiftGeometry},
 		Why:     "Lifts are late, but all were driven at 8 to 8.2 km/h.",
@@ -402,7 +403,7 @@ func TestCauseText(t *testing.T) {
 
 func TestQuoted(t *testing.T) {
 	for word, want := range map[string]string{"a.yaml": "a.yaml", "": "''", "a b": "'a b'", "it's": `'it'\''s'`, "$HOME": "'$HOME'", "größe/5": "größe/5"} {
-		if got := quoted(word); got != want {
+		if got := commandline.Quoted(word); got != want {
 			t.Errorf("%q: %s, want %s", word, got, want)
 		}
 	}

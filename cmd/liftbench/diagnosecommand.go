@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"liftbench/cmd/liftbench/commandline"
 	"liftbench/cmd/liftbench/files"
 	"liftbench/cmd/liftbench/report"
 	"liftbench/cmd/liftbench/run"
@@ -34,7 +35,7 @@ a machine that was slow to follow.`,
   liftbench diagnose --write-demo badday
   liftbench diagnose --out results badday/day.yaml
   liftbench diagnose --machine badday/machine.yaml --field badday/field.geojson --states badday/day.states.csv badday/day.nmea.gz`,
-		Args: atMostOne,
+		Args: commandline.AtMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if demoDir != "" {
 				return run.WriteBadDay(demoDir)
@@ -58,7 +59,7 @@ a machine that was slow to follow.`,
 			if err != nil {
 				return err
 			}
-			d.Command = commandLine(cmd, args)
+			d.Command = commandline.Again(cmd, args)
 			var notKept error // the answer is printed all the same
 			if outDir != "" {
 				notKept = files.WriteDir(outDir, report.DiagnosisFiles(d))

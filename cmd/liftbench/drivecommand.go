@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"liftbench/cmd/liftbench/commandline"
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/loop"
 	"liftbench/cmd/liftbench/run"
@@ -31,7 +32,7 @@ line or a socket.
 		Example: `  liftbench drive --out beets.nmea
   liftbench drive --out beets.nmea.gz --poses beets.csv
   liftbench drive --machine beets/machine.yaml beets/scenario.yaml`,
-		Args: atMostOne,
+		Args: commandline.AtMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := takeSelection(&sel, cmd, args); err != nil {
 				return err

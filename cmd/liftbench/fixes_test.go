@@ -131,7 +131,7 @@ func TestLogsWithoutFixes(t *testing.T) {
 	if status, _, stderr := command(noFix, "fixes", "-"); status != 2 || !strings.Contains(stderr, "liftbench: standard input: 1 epoch, none with a position: the receiver had no fix") {
 		t.Errorf("no fix: exit status %d, %s", status, stderr)
 	}
-	if status, _, stderr := command("", "fixes", "nowhere.nmea"); status != 2 || stderr != "liftbench: nowhere.nmea: no such file; expected " + recording.Expected + "\n" {
+	if status, _, stderr := command("", "fixes", "nowhere.nmea"); status != 2 || stderr != "liftbench: nowhere.nmea: no such file; expected "+recording.Expected+"\n" {
 		t.Errorf("missing: exit status %d, %s", status, stderr)
 	}
 }

@@ -10,6 +10,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"liftbench/cmd/liftbench/commandline"
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/files"
 	"liftbench/cmd/liftbench/recording"
@@ -34,7 +35,7 @@ arrival is the host's clock where the log has it. Gzip is unpacked.`,
 		Example: `  liftbench drive --out beets.nmea
   liftbench fixes beets.nmea
   liftbench fixes --format csv beets.nmea`,
-		Args: exactlyOneLog,
+		Args: commandline.ExactlyOneLog,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if format != "json" && format != "csv" {
 				return &failure.Usage{Msg: fmt.Sprintf("--format %s: expected json or csv", format)}
@@ -51,14 +52,6 @@ arrival is the host's clock where the log has it. Gzip is unpacked.`,
 	addChoiceFlags(&choice, cmd)
 	_ = cmd.RegisterFlagCompletionFunc("format", cobra.FixedCompletions([]string{"json", "csv"}, cobra.ShellCompDirectiveNoFileComp))
 	return cmd
-}
-
-// exactlyOneLog checks the arguments of a command that reads a log.
-func exactlyOneLog(cmd *cobra.Command, args []string) error {
-	if len(args) != 1 {
-		return &failure.Usage{Msg: fmt.Sprintf("%s: found %d arguments; expected LOG, or - for standard input", cmd.CommandPath(), len(args))}
-	}
-	return nil
 }
 
 // printFixes prints every epoch and then the summary.

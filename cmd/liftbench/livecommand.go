@@ -8,6 +8,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"liftbench/cmd/liftbench/commandline"
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/files"
 	"liftbench/cmd/liftbench/loop"
@@ -37,7 +38,7 @@ kill -9 and a computer that stops cannot. Setpoints are sent once a second, so
 that their receiver lifts by itself when they stop.`,
 		Example: `  liftbench drive --out beets.nmea
   liftbench live --in file:beets.nmea --pace 1000 --out json=file:setpoints.jsonl`,
-		Args: atMostOne,
+		Args: commandline.AtMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if alerts != "" {
 				return files.WriteWhole(alerts, func(w io.Writer) error {

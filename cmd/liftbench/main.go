@@ -5,17 +5,14 @@
 package main
 
 import (
-	"errors"
 	"fmt"
 	"io"
 	"os"
 	"runtime/debug"
-	"slices"
-	"strings"
 
 	"github.com/spf13/cobra"
-	"github.com/spf13/pflag"
 
+	"liftbench/cmd/liftbench/commandline"
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/settings/bind"
 	"liftbench/cmd/liftbench/terminal"
@@ -77,7 +74,7 @@ cannot be used.`,
 		SilenceUsage:      true,
 		SilenceErrors:     true,
 		Args:              knownCommand,
-		PersistentPreRunE: noEmptyText,
+		PersistentPreRunE: commandline.NoEmptyText,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			if asksVersion(cmd) {
 				_, err := fmt.Fprintln(cmd.OutOrStdout(), "liftbench", version.String())
@@ -92,13 +89,13 @@ cannot be used.`,
 	// annotation nothing is completed after the flag.
 	root.Flags().BoolP("version", "v", false, "version for liftbench")
 	_ = root.Flags().SetAnnotation("version", cobra.FlagSetByCobraAnnotation, []string{"true"}) // fails of an absent flag alone
-	root.SetFlagErrorFunc(flagError)
+	root.SetFlagErrorFunc(commandline.FlagError)
 	root.AddCommand(newDiagnoseCommand(), newRunCommand(), newServeCommand(), newLiveCommand(), newBenchCommand(), newSweepCommand(), newTuneCommand(), newDriveCommand(), newZonesCommand(), newFixesCommand(), newCheckCommand(), newFilesTopic())
 	root.InitDefaultHelpCmd()
 	if help, _, err := root.Find([]string{"help"}); err == nil {
 		print := help.Run
 		help.Run, help.RunE = nil, func(cmd *cobra.Command, args []string) error {
-			if err := knownTopic(root, args); err != nil {
+			if err := commandline.KnownTopic(root, args); err != nil {
 				return err
 			}
 			print(cmd, args)
@@ -106,31 +103,6 @@ cannot be used.`,
 		}
 	}
 	return root
-}
-
-// knownTopic refuses help on a word that is neither a command nor a topic, and
-// names those that are.
-func knownTopic(root *cobra.Command, words []string) error {
-	at := root
-	for i, word := range words {
-		var next *cobra.Command
-		var names []string
-		for _, c := range at.Commands() {
-			names = append(names, c.Name())
-			if c.Name() == word || c.HasAlias(word) {
-				next = c
-			}
-		}
-		if next == nil {
-			topic := strings.Join(words[:i+1], " ")
-			if names == nil {
-				return &failure.Usage{Msg: fmt.Sprintf("unknown help topic %q; %s has no topics below it", topic, strings.Join(words[:i], " "))}
-			}
-			return &failure.Usage{Msg: fmt.Sprintf("unknown help topic %q; %s", topic, bind.ExpectKey(word, names))}
-		}
-		at = next
-	}
-	return nil
 }
 
 // asksVersion reports whether the command line asks for the version.
@@ -151,50 +123,4 @@ func knownCommand(root *cobra.Command, args []string) error {
 		}
 	}
 	return &failure.Usage{Msg: fmt.Sprintf("unknown command %q; %s", args[0], bind.ExpectKey(args[0], names))}
-}
-
-// atMostOne checks the arguments of a command that takes one file, or the demo.
-func atMostOne(cmd *cobra.Command, args []string) error {
-	if len(args) <= 1 {
-		return nil
-	}
-	_, what, _ := strings.Cut(cmd.Use, " ")
-	return &failure.Usage{Msg: fmt.Sprintf("%s: found %d arguments; expected one at most: %s", cmd.CommandPath(), len(args), what)}
-}
-
-// noEmptyText refuses a flag or an argument with an empty text, as a shell
-// variable that is not set leaves it. Otherwise --out "$DIR" would keep nothing
-// and run "$FILE" would run the demo.
-func noEmptyText(cmd *cobra.Command, args []string) (err error) {
-	if cmd.Name() == cobra.ShellCompRequestCmd || cmd.Name() == cobra.ShellCompNoDescRequestCmd {
-		return nil // a shell asks what may stand where nothing does yet
-	}
-	if slices.Contains(args, "") {
-		return &failure.Usage{Msg: fmt.Sprintf("%s: found an empty argument; expected the name of a file", cmd.CommandPath())}
-	}
-	cmd.Flags().Visit(func(f *pflag.Flag) {
-		empty := f.Value.Type() == "string" && f.Value.String() == ""
-		if list, ok := f.Value.(pflag.SliceValue); ok {
-			empty = slices.Contains(list.GetSlice(), "")
-		}
-		if empty && err == nil {
-			what, _ := pflag.UnquoteUsage(f)
-			err = &failure.Usage{Msg: fmt.Sprintf("--%s \"\": found nothing; expected %s, or the command without --%s", f.Name, what, f.Name)}
-		}
-	})
-	return err
-}
-
-// flagError says what is wrong with a flag, and where all of them are listed.
-func flagError(cmd *cobra.Command, err error) error {
-	text := err.Error()
-	var bad *pflag.InvalidValueError
-	if errors.As(err, &bad) {
-		f := bad.GetFlag()
-		what := map[string]string{"float64": "a number", "int": "a whole number", "duration": "a time with its unit, as 500ms or 2s"}[f.Value.Type()]
-		if what != "" {
-			text = fmt.Sprintf("--%s %s: expected %s", f.Name, bad.GetValue(), what)
-		}
-	}
-	return &failure.Usage{Msg: fmt.Sprintf("%s; %s --help lists the flags", text, cmd.CommandPath())}
 }

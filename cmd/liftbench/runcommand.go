@@ -7,6 +7,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"liftbench/cmd/liftbench/commandline"
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/files"
 	"liftbench/cmd/liftbench/loop"
@@ -39,7 +40,7 @@ A limit stated in the scenario and exceeded ends with exit status 1.`,
   liftbench run --out results beets/scenario.yaml
   liftbench drive --out beets.nmea
   liftbench run --machine beets/machine.yaml --field beets/field.geojson beets.nmea`,
-		Args: atMostOne,
+		Args: commandline.AtMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := takeSelection(&sel, cmd, args); err != nil {
 				return err
@@ -71,7 +72,7 @@ A limit stated in the scenario and exceeded ends with exit status 1.`,
 			if err := o.AddTypical(cmd.ErrOrStderr()); err != nil {
 				return err
 			}
-			o.Command = commandLine(cmd, args)
+			o.Command = commandline.Again(cmd, args)
 			notKept := report.Write(o, outDir, metricsFile) // the table is printed all the same
 			if err := report.WriteTable(o, cmd.OutOrStdout()); err != nil {
 				return fmt.Errorf("standard output: %w", err)

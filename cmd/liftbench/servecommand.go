@@ -14,6 +14,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"liftbench/cmd/liftbench/commandline"
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/guard"
 	"liftbench/cmd/liftbench/page"
@@ -36,7 +37,7 @@ With a SCENARIO its machine, field and drive are where the page starts. The
 address printed is to be opened in the browser; an interrupt (Ctrl-C) ends it.`,
 		Example: `  liftbench serve
   liftbench serve --http 127.0.0.1:0 beets/scenario.yaml`,
-		Args: atMostOne,
+		Args: commandline.AtMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := takeSelection(&sel, cmd, args); err != nil {
 				return err

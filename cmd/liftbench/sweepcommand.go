@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"liftbench/cmd/liftbench/commandline"
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/study"
@@ -40,7 +41,7 @@ mean at each point with its 95 % interval; and figures as SVG and PNG.`,
   liftbench sweep --out part1 --shard 1/2 beets/study.yaml
   liftbench sweep --out part2 --shard 2/2 beets/study.yaml
   liftbench sweep merge --out speeds part1 part2`,
-		Args: atMostOne,
+		Args: commandline.AtMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			shard, err := study.ParseShard(shardText)
 			if err != nil {

@@ -9,6 +9,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"liftbench/cmd/liftbench/commandline"
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/files"
 	"liftbench/cmd/liftbench/settings"
@@ -36,7 +37,7 @@ controller.yaml, to be put into the machine file.`,
 		Example: `  liftbench tune --drives 4
   liftbench check --write-demo beets
   liftbench tune --crop 3 --tolerance-cm 8 --out tuned beets/scenario.yaml`,
-		Args: atMostOne,
+		Args: commandline.AtMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := o.Check(); err != nil {
 				return err

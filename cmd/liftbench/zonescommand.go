@@ -5,6 +5,7 @@ package main
 import (
 	"github.com/spf13/cobra"
 
+	"liftbench/cmd/liftbench/commandline"
 	"liftbench/cmd/liftbench/report"
 	"liftbench/cmd/liftbench/run"
 )
@@ -20,7 +21,7 @@ func newZonesCommand() *cobra.Command {
 ends, beside the outermost one the field. --out writes zones.geojson, a --field.`,
 		Example: `  liftbench drive --out beets.nmea
   liftbench zones --width 6 --out zones beets.nmea`,
-		Args: exactlyOneLog,
+		Args: commandline.ExactlyOneLog,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			z, err := want.Find(args[0], cmd.InOrStdin(), cmd.ErrOrStderr())
 			if err != nil {

@@ -30,7 +30,6 @@ type Decoder struct {
 	open      nmea.Fix // the position that came last, to which more may come
 	isOpen    bool
 	openNs    int64 // the logger's time of it
-	ownUTC    bool  // it told its own
 	halfNs    int64 // half the time from one position to the next
 	fix       nmea.Fix
 	gnss      held

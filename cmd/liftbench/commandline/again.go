@@ -1,6 +1,6 @@
 // The command line in a form that can be typed again.
 
-package main
+package commandline
 
 import (
 	"strings"
@@ -9,23 +9,23 @@ import (
 	"github.com/spf13/pflag"
 )
 
-// commandLine returns the command line that gives the same figures again: flags
+// Again returns the command line that gives the same figures again: flags
 // by name, without those that say where the results go.
-func commandLine(cmd *cobra.Command, args []string) string {
+func Again(cmd *cobra.Command, args []string) string {
 	line := cmd.CommandPath()
 	cmd.Flags().Visit(func(f *pflag.Flag) {
 		if f.Name != "out" {
-			line += " --" + f.Name + " " + quoted(f.Value.String())
+			line += " --" + f.Name + " " + Quoted(f.Value.String())
 		}
 	})
 	for _, a := range args {
-		line += " " + quoted(a)
+		line += " " + Quoted(a)
 	}
 	return line
 }
 
-// quoted quotes a word for a POSIX shell.
-func quoted(word string) string {
+// Quoted quotes a word for a POSIX shell.
+func Quoted(word string) string {
 	plain := func(r rune) bool {
 		return r >= 'a' && r <= 'z' || r >= 'A' && r <= 'Z' || r >= '0' && r <= '9' || strings.ContainsRune("-_./:,+@%", r) || r > 127
 	}
