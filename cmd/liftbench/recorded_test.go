@@ -1,0 +1,180 @@
+// Days as machines record them, through the commands: task data and CAN traces.
+
+package main
+
+import (
+	"bytes"
+	"compress/gzip"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+)
+
+// recordedFile returns the path of a file of recorded data, or skips.
+func recordedFile(t *testing.T, name string) string {
+	t.Helper()
+	return filepath.Join(recordings(t), name)
+}
+
+// columns returns some columns of CSV, by their names.
+func columns(t *testing.T, csv string, names ...string) string {
+	t.Helper()
+	lines := strings.Split(strings.TrimSpace(csv), "\n")
+	heads := strings.Split(lines[0], ",")
+	var b strings.Builder
+	for _, line := range lines {
+		cells := strings.Split(line, ",")
+		for _, name := range names {
+			for i, h := range heads {
+				if h == name {
+					b.WriteString(cells[i] + ",")
+				}
+			}
+		}
+		b.WriteByte('\n')
+	}
+	return b.String()
+}
+
+// TestTaskDataAndItsTraces: the same day as task data and on the bus gives the same
+// positions and the same work; three forms of the trace give the same bytes.
+func TestTaskDataAndItsTraces(t *testing.T) {
+	zip := recordedFile(t, "taskdata/rows-32.zip")
+	status, fixes, stderr := command("", "fixes", "--format", "csv", zip)
+	if status != 0 || strings.Count(fixes, "\n") != 3634 || !strings.Contains(stderr, "77 changes of work state, 54\n    on and 23 off") {
+		t.Fatalf("status %d, %d lines, %s", status, strings.Count(fixes, "\n"), stderr)
+	}
+	var first string
+	for _, name := range []string{"rows-32.candump.log", "rows-32.asc", "rows-32.blf"} {
+		status, trace, stderr := command("", "fixes", "--format", "csv", recordedFile(t, "can/"+name))
+		if status != 0 || !strings.Contains(stderr, "77 changes of work state, 54 on and 23 off") {
+			t.Fatalf("%s: status %d, %s", name, status, stderr)
+		}
+		if first == "" {
+			first = trace
+		}
+		if trace != first {
+			t.Errorf("%s has other fixes than the log of candump", name)
+		}
+	}
+	same := []string{"time", "lat", "lon", "quality", "speed_mps", "course_deg"}
+	if columns(t, fixes, same...) != columns(t, first, same...) {
+		t.Error("the positions of the task data are not those on the bus")
+	}
+}
+
+// TestDiagnoseOfAStick types the one command that a technician types. The same day's
+// switch-ons lie 0.99 ± 0.32 m inside the boundary, by a computation that shares nothing with
+// this one (recorded data's notes): the report is of when the section was seen on, so that
+// the mean may be later by a poll.
+func TestDiagnoseOfAStick(t *testing.T) {
+	zip := recordedFile(t, "taskdata/rows-32.zip")
+	status, said, stderr := command("", "diagnose", zip)
+	if status != 0 {
+		t.Fatalf("status %d, %s", status, stderr)
+	}
+	for _, want := range []string{"32 sections, 12.19 m", "Usual values", "hydraulics those", "No zones are known"} {
+		if !strings.Contains(strings.Join(strings.Fields(said), " "), want) {
+			t.Errorf("%q is not in\n%s", want, said)
+		}
+	}
+	late := regexp.MustCompile(`lateness, mean .*\+([0-9.]+) cm`).FindStringSubmatch(said)
+	if late == nil {
+		t.Fatal(said)
+	}
+	if cm, _ := strconv.ParseFloat(late[1], 64); cm < 80 || cm > 140 {
+		t.Errorf("drops are %g cm late on average; want 99 and at most a poll more", cm)
+	}
+
+	// The same from plain files, but for the reminder of usual values, which stands in them.
+	t.Chdir(t.TempDir())
+	if status, out, stderr := command("", "import", "--out", "day", zip); status != 0 || !strings.Contains(out, "Next: liftbench diagnose day/day.yaml") {
+		t.Fatalf("status %d, %s%s", status, out, stderr)
+	}
+	status, plain, stderr := command("", "diagnose", "day/day.yaml")
+	if status != 0 {
+		t.Fatalf("status %d, %s", status, stderr)
+	}
+	_, answer, _ := strings.Cut(said, "How late")
+	if _, again, _ := strings.Cut(plain, "How late"); again != answer {
+		t.Errorf("imported, it is diagnosed as\n%s\nand was\n%s", again, answer)
+	}
+	for _, name := range []string{"day.nmea", "states.csv", "machine.yaml", "field.geojson", "day.yaml", "day.html"} {
+		data, err := os.ReadFile("day/" + name)
+		if err != nil || len(data) == 0 {
+			t.Errorf("%s: %v", name, err)
+		}
+	}
+	// What a person changed is kept.
+	if err := os.WriteFile("day/machine.yaml", []byte("changed"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	if status, _, stderr := command("", "import", "--out", "day", zip); status != 2 || !strings.Contains(stderr, "machine.yaml") {
+		t.Errorf("over a changed file: status %d, %s", status, stderr)
+	}
+
+	// A machine file that holds one block changes that block alone.
+	if err := os.WriteFile("oil.yaml", []byte("hydraulics: {pump_l_min: 25}\ntool: {drawbar_m: 6}\n"), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	status, said, stderr = command("", "diagnose", "--machine", "oil.yaml", zip)
+	said = strings.Join(strings.Fields(said), " ")
+	if status != 0 || strings.Contains(said, "hydraulics those") || strings.Contains(said, "drawbar_m") || !strings.Contains(said, "32 sections") {
+		t.Errorf("with hydraulics given: status %d, %s%s", status, said, stderr)
+	}
+}
+
+// TestFormIsToldByContent: names say nothing, gzip is unpacked, and standard input is
+// read as well.
+func TestFormIsToldByContent(t *testing.T) {
+	var packed bytes.Buffer
+	data, err := os.ReadFile(recordedFile(t, "can/rows-32.candump.log"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	w := gzip.NewWriter(&packed)
+	w.Write(data)
+	w.Close()
+	zip, err := os.ReadFile(recordedFile(t, "taskdata/rows-32.zip"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Chdir(t.TempDir())
+	for name, content := range map[string][]byte{"a.nmea": data, "b.zip": packed.Bytes(), "c.log": zip, "d.gz": packed.Bytes()[:packed.Len()/2]} {
+		if err := os.WriteFile(name, content, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	_, want, _ := command("", "fixes", "a.nmea")
+	for _, name := range []string{"b.zip", "-"} {
+		if status, got, stderr := command(string(data), "fixes", name); status != 0 || got != want {
+			t.Errorf("%s: status %d, %d bytes, want %d; %s", name, status, len(got), len(want), stderr)
+		}
+	}
+	status, got, stderr := command("", "fixes", "d.gz")
+	if status != 0 || !strings.HasPrefix(want, got[:strings.LastIndexByte(got[:len(got)-1], '\n')+1]) || !strings.Contains(stderr, "left out: ") {
+		t.Errorf("cut short: status %d, %d bytes; %s", status, len(got), stderr)
+	}
+	if status, _, stderr := command("", "fixes", "c.log"); status != 0 || !strings.Contains(stderr, "c.log: ISO 11783-10 task data") {
+		t.Errorf("task data: status %d, %s", status, stderr)
+	}
+}
+
+// TestSeveralTasks: where there are several, they are listed, and one can be taken.
+func TestSeveralTasks(t *testing.T) {
+	zip := recordedFile(t, "taskdata/three-operations.zip")
+	status, _, stderr := command("", "diagnose", zip)
+	if status != 2 || !strings.Contains(stderr, "choose with --task:") || !regexp.MustCompile(`TSK14 +2020-01-04 00:44:22 to 01:06:42 +1053 +1 +4\.34`).MatchString(stderr) {
+		t.Errorf("status %d, %s", status, stderr)
+	}
+	status, fixes, stderr := command("", "fixes", "--format", "csv", "--task", "TSK14", zip)
+	if status != 0 || strings.Count(fixes, "\n") != 1054 {
+		t.Errorf("status %d, %d lines, %s", status, strings.Count(fixes, "\n"), stderr)
+	}
+	if status, _, stderr := command("", "fixes", "--sender", "3", zip); status != 2 || !strings.Contains(stderr, "no senders") {
+		t.Errorf("status %d, %s", status, stderr)
+	}
+}
