@@ -158,8 +158,8 @@ func (c *Controller) stillWrong(m *motion.Motion, i int, nowNs, beyondNs int64) 
 }
 
 // lasts reports whether what section i would change for at crossNs is worth it. It
-// must not be over before the shortest time up or down is: a gap would be too short
-// to lift for, a strip too short to drop for. And it must become sure before the
+// must not be over before the shortest time up or down is, nor after less than sliverM: a
+// gap would be too short to lift for, a strip too short to drop for. And it must become sure before the
 // section has gone sureM, or else it is only a graze. If it is not, overM is a way
 // beyond the crossing at which the section's state is right again.
 func (c *Controller) lasts(m *motion.Motion, i int, crossNs int64) (overM float64, is bool) {
@@ -175,9 +175,9 @@ func (c *Controller) lasts(m *motion.Motion, i int, crossNs int64) (overM float6
 	if !(from.SpeedMps > 0) {
 		return 0, true // it comes to stand before: nothing is to be seen beyond
 	}
-	lengthM := from.SpeedMps * float64(shortestNs) * 1e-9
+	lengthM := max(from.SpeedMps*float64(shortestNs)*1e-9, sliverM)
 	sure := false
-	for k := 1.0; k <= briefLooks && lengthM > 0; k++ {
+	for k := 1.0; k <= briefLooks; k++ {
 		wayM := lengthM * k / briefLooks
 		on, is := c.beyond(i, &from, wayM)
 		if on == s.On {
@@ -199,6 +199,8 @@ func (c *Controller) lasts(m *motion.Motion, i int, crossNs int64) (overM float6
 }
 
 const (
+	// sliverM is the shortest gap or strip that counts at any speed, as for the score.
+	sliverM    = 0.2
 	briefLooks = 4     // how often a gap or strip is looked at over its shortest length
 	firstSureM = 0.125 // and then after so far, and twice as far each time, up to sureM
 	sureM      = 4.0

@@ -35,7 +35,10 @@ func TestLasts(t *testing.T) {
 		{"a strip of 1.1 m, 0.7 s down", false, 1.1, func(s *Settings) { s.ShortestDownNs = 700e6 }, false},
 		{"a gap of 1.1 m, 0.7 s down", true, 1.1, func(s *Settings) { s.ShortestDownNs = 700e6 }, true},
 		{"a gap of 5 cm, no time", true, 0.05, func(s *Settings) { s.ShortestUpNs = 0 }, false},
-		{"a gap of 20 cm, no time", true, 0.2, func(s *Settings) { s.ShortestUpNs = 0 }, true},
+		{"a gap of 19 cm, no time", true, 0.19, func(s *Settings) { s.ShortestUpNs = 0 }, false},
+		{"a gap of 21 cm, no time", true, 0.21, func(s *Settings) { s.ShortestUpNs = 0 }, true},
+		{"a strip of 19 cm, no time", false, 0.19, func(s *Settings) { s.ShortestDownNs = 0 }, false},
+		{"a strip of 21 cm, no time", false, 0.21, func(s *Settings) { s.ShortestDownNs = 0 }, true},
 	} {
 		var polygons orb.MultiPolygon
 		if tc.on {
@@ -75,8 +78,8 @@ func TestLastsUntilSure(t *testing.T) {
 		{"54 cm of 1 m", tongue(0.54), false},
 		{"56 cm from 3.9 m on", append(tongue(0.54), rectangle(0.04, 3.9, 0.06, 30)...), true},
 		{"56 cm from 4.1 m on", append(tongue(0.54), rectangle(0.04, 4.1, 0.06, 30)...), false},
-		{"56 cm for 20 cm, then nothing", rectangle(-0.5, 0, 0.06, 0.2), true},
-		{"54 cm for 20 cm, then nothing", rectangle(-0.5, 0, 0.04, 0.2), false},
+		{"56 cm for 21 cm, then nothing", rectangle(-0.5, 0, 0.06, 0.21), true},
+		{"54 cm for 21 cm, then nothing", rectangle(-0.5, 0, 0.04, 0.21), false},
 	} {
 		f := newField(t, body(math.NaN(), rectangle(-20, -20, 20, 40)),
 			field.Zone{Name: "tongue", Kind: field.KeepOut, RowBearingRad: math.NaN(), Polygons: tc.tongue})

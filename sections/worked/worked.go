@@ -119,8 +119,9 @@ func (r *Record) Forgotten() int64 { return r.back.Forgotten }
 // back by half a metre.
 //
 // A hoe works whole rows however it strays: so its rows are those that it is nearest to
-// as the pass begins, and they stay the same until it has come most of a row away from
-// them. While it works, AsideM follows it over asideOverM.
+// as it first works on a pass, give or take swayAside, and they stay the same until it has
+// come most of a row away from them. While it works, AsideM follows it over asideOverM. A
+// bar that crosses the rows at an angle has none of its own: they stay where they are.
 func (r *Record) Follow(zones field.Mask, bar *Line, wayM float64) {
 	was := r.back.WayM
 	r.back.WayM = max(0, was-wayM)
@@ -139,7 +140,7 @@ func (r *Record) Follow(zones field.Mask, bar *Line, wayM float64) {
 			p.Marked = false
 		}
 		p.Taking, p.Forward = taking, left < right
-		if !taking || math.IsNaN(p.RowM) {
+		if !taking || math.IsNaN(p.RowM) || !c.along(bar) {
 			continue
 		}
 		off := min(left, right) + float64(r.spacingM/2) - p.RowM - p.AsideM
@@ -148,7 +149,9 @@ func (r *Record) Follow(zones field.Mask, bar *Line, wayM float64) {
 			off *= min(math.Abs(wayM)/asideOverM, 1)
 		}
 		p.AsideM += off
-		if rows := p.AsideM / r.spacingM; !p.Marked || math.Abs(rows) > mostAside {
+		rows := p.AsideM / r.spacingM
+		sways := !begins && rows > -belowAside-swayAside && rows < 1-belowAside+swayAside
+		if !p.Marked && !sways || math.Abs(rows) > mostAside {
 			p.AsideM -= float64(math.Floor(rows+belowAside) * r.spacingM)
 		}
 		r.place(c)
@@ -161,10 +164,21 @@ const (
 	// Where a pass lies between two rows, half a row beside them is the likeliest: that
 	// is not where the one row gives way to the other.
 	belowAside = 0.43
+	// Where the one row gives way to the other all the same, it does not for so little.
+	swayAside = 0.05
 )
 
 // across is how far a point is right of the plane's origin as the rows run.
 func (c *class) across(e, n float64) float64 { return float64(e*c.CosRow) - float64(n*c.SinRow) }
+
+// along reports whether a bar is square to the rows, and so goes along them, to within 2°:
+// as far as the heading strays on a pass.
+func (c *class) along(bar *Line) bool {
+	e, n := bar.RightE-bar.LeftE, bar.RightN-bar.LeftN
+	return math.Abs(float64(e*c.SinRow)+float64(n*c.CosRow)) <= tanAlong*math.Abs(float64(e*c.CosRow)-float64(n*c.SinRow))
+}
+
+const tanAlong = 0.0349 // of 2°
 
 // span is a line as a class sees it: v across the rows, u along them, the left end
 // first in either driving direction.
@@ -215,7 +229,7 @@ func (r *Record) Mark(zones field.Mask, from, to *Line) {
 			continue
 		}
 		if math.IsNaN(c.pass.RowM) {
-			c.pass.RowM, c.pass.AsideM = r.firstRowM(c, to), 0
+			c.pass.RowM, c.pass.AsideM = r.firstRowM(c, from), 0
 			r.place(c)
 		}
 		c.pass.Marked = true
@@ -296,8 +310,9 @@ func (w *row) worked(at, now int32) bool {
 
 // Left returns which share of the rows whose middle a section covers is not worked
 // yet, 1 where it covers none. zones are those that take part. Where it lies
-// partly outside them, inside is the field: then rows outside do not count, unless all
-// are; otherwise inside is nil.
+// partly outside them, inside is the field: then rows outside do not count. Where the
+// middles of all are outside, the row at an end that is inside counts, or all of them.
+// Otherwise inside is nil.
 func (r *Record) Left(zones field.Mask, l *Line, inside *field.Field) float64 {
 	least := 1.0
 	for i := range r.classes {
@@ -306,30 +321,47 @@ func (r *Record) Left(zones field.Mask, l *Line, inside *field.Field) float64 {
 			continue
 		}
 		s := r.span(c, l)
-		rows, left, rowsIn, leftIn := 0.0, 0.0, 0.0, 0.0
+		var all, in, ends share
 		for k := s.first; k <= s.last; k++ {
 			u, v := r.row(c, &s, k)
-			fresh := 1.0
-			if c.rows[k].worked(whole(u), c.pass.Number) {
-				fresh = 0
-			}
-			rows, left = rows+1, left+fresh
+			fresh := !c.rows[k].worked(whole(u), c.pass.Number)
+			all.count(fresh)
 			if inside == nil {
 				continue
 			}
-			e, n := float64(u*c.SinRow)+float64(v*c.CosRow), float64(u*c.CosRow)-float64(v*c.SinRow)
-			if inside.Share(e, n, e, n, zones) > 0 {
-				rowsIn, leftIn = rowsIn+1, leftIn+fresh
+			if c.inside(inside, zones, u, v) {
+				in.count(fresh)
+			}
+			if k == s.first && c.inside(inside, zones, s.u0, s.v0) || k == s.last && c.inside(inside, zones, s.u1, s.v1) {
+				ends.count(fresh)
 			}
 		}
-		if rowsIn > 0 {
-			rows, left = rowsIn, leftIn
+		switch {
+		case in.of > 0:
+			all = in
+		case ends.of > 0:
+			all = ends
 		}
-		if rows > 0 {
-			least = min(least, left/rows)
+		if all.of > 0 {
+			least = min(least, all.part/all.of)
 		}
 	}
 	return least
+}
+
+// share is how many of a number of rows are not worked yet.
+type share struct{ part, of float64 }
+
+func (s *share) count(fresh bool) {
+	if s.of++; fresh {
+		s.part++
+	}
+}
+
+// inside reports whether a place, u along the rows and v across them, is in any of the zones.
+func (c *class) inside(f *field.Field, zones field.Mask, u, v float64) bool {
+	e, n := float64(u*c.SinRow)+float64(v*c.CosRow), float64(u*c.CosRow)-float64(v*c.SinRow)
+	return f.Share(e, n, e, n, zones) > 0
 }
 
 // Touches reports whether any row that a line, on its way to another, can cover may be
