@@ -187,21 +187,48 @@ func TestSameStripTwice(t *testing.T) {
 	}
 }
 
-// Backwards, a late lift lies at a negative place error, and the ground swept
-// still counts.
+// A machine that backs up ought to be up from a metre on, wherever it is, until it goes
+// forward again; a late lift then lies at a negative place error, and the ground swept still
+// counts, as overrun.
 func TestReversing(t *testing.T) {
 	f := newField(t, zone(field.Body, anyHeading, box(-50, 0, 50, 60)))
 	g := newGate(f, rearBar(4, 0.5, -2), sections.CropFirst)
+	const backM, lateM = 1.0, 0.6
 	track := newDrive(0, 30, 0).along(60, -1.5, 0).track
 	on := []bool{true, true, true, true}
 	res := mustRun(t, track, g, late(t, track, g, always(400e6)), on, Options{})
 	if res.Lift.Paired != 4 || res.Drop.Count != 0 {
 		t.Fatalf("lift %+v drop %+v, want 4 lifts", res.Lift, res.Drop)
 	}
-	near(t, "place error", res.Lift.PlaceErrorM.Mean, -0.6, 0.001)
+	near(t, "place error", res.Lift.PlaceErrorM.Mean, -lateM, 0.001)
 	near(t, "time error", res.Lift.TimeErrorS.Mean, 0.4, 1e-5)
-	near(t, "overrun", res.Area.OverrunM2, 2*0.6, 1e-3)
-	near(t, "worked", res.Area.WorkedM2, 2*(28+0.6), 1e-3)
+	near(t, "overrun", res.Area.OverrunM2, 2*lateM, 1e-3)
+	near(t, "worked", res.Area.WorkedM2, 2*(backM+lateM), 1e-3)
+	near(t, "miss", res.Area.MissM2, 0, 1e-3)
+}
+
+// Who overshoots the border by 3 m and backs up lifts at the border, and drops where he goes
+// forward again. Who rolls back by half a metre as he stands lifts for nothing.
+func TestOutAndBack(t *testing.T) {
+	f := newField(t, zone(field.Body, anyHeading, box(-50, -50, 50, 0)))
+	g := newGate(f, rearBar(4, 0.5, 0), sections.CropFirst)
+	for _, tc := range []struct {
+		name         string
+		from, back   float64 // north; m
+		lifts, drops int
+	}{
+		{"out and back over the border", 3, 4, 8, 4},
+		{"out and far back", 3, 9, 8, 4},
+		{"inside, back by 5 m", -10, 5, 8, 4},
+		{"rolls back inside", -10, 0.5, 4, 0},
+	} {
+		d := newDrive(0, -30, 0).along(30+tc.from, 1.5, 0).along(tc.back, -1.5, 0)
+		track := d.along(tc.back-tc.from+10, 1.5, 0).track
+		res := mustRun(t, track, g, nil, nil, Options{})
+		if res.Lift.Count != tc.lifts || res.Drop.Count != tc.drops {
+			t.Errorf("%s: %d lifts and %d drops, want %d and %d", tc.name, res.Lift.Count, res.Drop.Count, tc.lifts, tc.drops)
+		}
+	}
 }
 
 // Ground under a headland turn: rows that run another way are worked across,

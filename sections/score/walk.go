@@ -56,7 +56,7 @@ func (w *walk) run(track motion.Track) {
 	first := &track[0]
 	from := w.bar.station(first)
 	w.gate.FollowTo(&w.follow, first, &from.frame)
-	w.zones = w.follow.Zones
+	w.zones = w.follow.Taking()
 	w.calmM = math.Inf(-1)
 	w.pass(&from.frame, 0)
 	for i := range w.lanes {
@@ -138,7 +138,7 @@ func (w *walk) fresh(i int, f *sections.Frame, in float64) float64 {
 func (w *walk) pass(f *sections.Frame, wayM float64) {
 	if w.worked != nil {
 		bar := w.gate.Whole(f)
-		w.worked.Follow(w.zones, &bar, wayM)
+		w.worked.Follow(w.follow.Zones, &bar, wayM)
 	}
 }
 
@@ -154,7 +154,7 @@ func (w *walk) mark(t0, t1 int64) {
 			}
 			if on && until > from {
 				a, b := w.frame(from), w.frame(until)
-				w.gate.MarkWorked(w.worked, i, &a, &b, w.zones)
+				w.gate.MarkWorked(w.worked, i, &a, &b, w.follow.Zones)
 			}
 			if from = until; until < t1 {
 				on = l.changes[next].on
@@ -170,7 +170,7 @@ func (w *walk) jump(leftNs int64, to *station) {
 	timeNs := to.pose.TimeNs
 	w.follow = sections.Follow{}
 	w.gate.FollowTo(&w.follow, to.pose, &to.frame)
-	w.zones = w.follow.Zones
+	w.zones = w.follow.Taking()
 	w.over = w.worked != nil
 	w.pass(&to.frame, 0)
 	w.calmM, w.known = math.Inf(-1), false
@@ -206,7 +206,7 @@ func (w *walk) followed(p *motion.Pose, at *sections.Frame) sections.Follow {
 // sameZones reports whether the same zones take part with f as now, for sections in
 // work and for those out of it.
 func (w *walk) sameZones(f *sections.Follow) bool {
-	return f.Zones == w.zones && w.gate.May(f, false) == w.gate.May(&w.follow, false)
+	return f.Taking() == w.zones && w.gate.May(f, false) == w.gate.May(&w.follow, false)
 }
 
 // zonesChange returns an instant after t on the leg at which other zones take part than
@@ -230,7 +230,7 @@ func (w *walk) zonesChange(t int64, last sections.Follow) int64 {
 // zonesChanged takes the zones that take part from timeNs on, and looks at every section
 // again.
 func (w *walk) zonesChanged(timeNs int64) {
-	w.zones = w.follow.Zones
+	w.zones = w.follow.Taking()
 	frame := w.frame(timeNs)
 	w.over = w.worked != nil
 	w.pass(&frame, 0)
