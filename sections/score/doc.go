@@ -13,7 +13,8 @@
 // spell of work shorter than two looks, 20 cm along the path, is left out. So is one in
 // which the section never gets beyond doubt (sections.Gate.Sure): it has only grazed a
 // border. The shortest times of Options do not count while the tractor stands. Which zones take part is decided
-// at every pose of the track, and between two poses where it changes.
+// at every pose of the track, and between two poses where it changes. While the machine backs
+// up none does, from a metre on: tools in the ground are lifted for that.
 //
 // A track may break off and go on somewhere else, farther away than its speed explains.
 // Nothing is swept in between, and if the ideal state differs there it changes at the
