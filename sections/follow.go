@@ -59,9 +59,6 @@ const (
 	// Where a driver brakes hard the estimate runs past standstill and comes back; who
 	// reverses to turn goes further than backM.
 	backM = 0.3
-	// Where a tractor comes to stand it rolls back by decimetres. Who reverses goes
-	// further than reversesM.
-	reversesM = 1.0
 )
 
 // Follow is what there is to remember of the way for Gate.Follow. The zero
@@ -107,15 +104,6 @@ func (g *Gate) Follow(w *Follow, p *motion.Pose) {
 // FollowTo is Follow where the bar's frame f at p is known.
 func (g *Gate) FollowTo(w *Follow, p *motion.Pose, f *Frame) {
 	g.goOn(w, p, f.Sin, f.Cos, g.Under(f), g.underClosing(w, p))
-}
-
-// Taking returns the zones that are worked: none while the machine backs up, as tools in the
-// ground are lifted for that.
-func (w *Follow) Taking() field.Mask {
-	if w.BackM > reversesM {
-		return 0
-	}
-	return w.Zones
 }
 
 // May returns the zones in which a section may be in work: w.Zones; while the machine

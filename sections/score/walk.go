@@ -22,6 +22,9 @@ const (
 	// bendM limits the error in area of one piece of the way, over the section's width:
 	// how far the share deviates from a straight line, times the length of the piece.
 	bendM = 1e-5
+	// Where a tractor comes to stand it rolls back by decimetres. Who backs up goes further
+	// than reversesM.
+	reversesM = 1.0
 	// everyZone is the mask of all zones.
 	everyZone = ^field.Mask(0)
 )
@@ -56,7 +59,7 @@ func (w *walk) run(track motion.Track) {
 	first := &track[0]
 	from := w.bar.station(first)
 	w.gate.FollowTo(&w.follow, first, &from.frame)
-	w.zones = w.follow.Taking()
+	w.zones = taking(&w.follow)
 	w.calmM = math.Inf(-1)
 	w.pass(&from.frame, 0)
 	for i := range w.lanes {
@@ -104,6 +107,15 @@ func (w *walk) run(track motion.Track) {
 			w.lanes[i].closeSpan(end)
 		}
 	}
+}
+
+// taking returns the zones that are to be worked: none while the machine backs up, as tools in
+// the ground are lifted for that.
+func taking(f *sections.Follow) field.Mask {
+	if f.BackM > reversesM {
+		return 0
+	}
+	return f.Zones
 }
 
 // observe notes the ideal state of section i at timeNs, with that share inside and the
@@ -170,7 +182,7 @@ func (w *walk) jump(leftNs int64, to *station) {
 	timeNs := to.pose.TimeNs
 	w.follow = sections.Follow{}
 	w.gate.FollowTo(&w.follow, to.pose, &to.frame)
-	w.zones = w.follow.Taking()
+	w.zones = taking(&w.follow)
 	w.over = w.worked != nil
 	w.pass(&to.frame, 0)
 	w.calmM, w.known = math.Inf(-1), false
@@ -206,7 +218,7 @@ func (w *walk) followed(p *motion.Pose, at *sections.Frame) sections.Follow {
 // sameZones reports whether the same zones take part with f as now, for sections in
 // work and for those out of it.
 func (w *walk) sameZones(f *sections.Follow) bool {
-	return f.Taking() == w.zones && w.gate.May(f, false) == w.gate.May(&w.follow, false)
+	return taking(f) == w.zones && w.gate.May(f, false) == w.gate.May(&w.follow, false)
 }
 
 // zonesChange returns an instant after t on the leg at which other zones take part than
@@ -230,7 +242,7 @@ func (w *walk) zonesChange(t int64, last sections.Follow) int64 {
 // zonesChanged takes the zones that take part from timeNs on, and looks at every section
 // again.
 func (w *walk) zonesChanged(timeNs int64) {
-	w.zones = w.follow.Taking()
+	w.zones = taking(&w.follow)
 	frame := w.frame(timeNs)
 	w.over = w.worked != nil
 	w.pass(&frame, 0)
