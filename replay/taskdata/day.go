@@ -121,6 +121,7 @@ func (s *Set) Day(o Options) (*Day, error) {
 	s.budget = maxRead
 	own := values{}
 	var logs merge
+	rows := 0 // of the longest log
 	for k := range t.Logs {
 		if !t.Logs[k].Usable {
 			continue
@@ -138,7 +139,9 @@ func (s *Set) Day(o Options) (*Day, error) {
 			c.polled[i] = sum.columns[i].polled()
 		}
 		logs = append(logs, c)
+		rows = max(rows, sum.rows)
 	}
+	d.Fixes = make([]nmea.Fix, 0, rows)
 	v := layered{own, s.values}
 	var track *tracker
 	if d.Bank != nil {
