@@ -163,7 +163,7 @@ func TestNoNames(t *testing.T) {
 	xml := root(`<CTR A="CTR1" B="Jane Doe" C="Jane"/><FRM A="FRM1" B="Jane Farm"/><WKR A="WKR1" B="Jane"/>
 	<PDT A="PDT1" B="Jane Seeds"/><PFD A="PFD1" B="Jane" C="Jane's field" D="5"><PLN A="1" B="Jane"><LSG A="1" B="Jane"><PNT A="2" B="Jane" C="52" D="8"/><PNT A="2" C="52.1" D="8"/><PNT A="2" C="52" D="8.1"/></LSG></PLN></PFD>
 	<PFD A="Jane Doe"/><TSK A="TSK1" B="for Jane" C="CTR1" D="FRM1" E="PFD1" F="WKR1"><TLG A="TLG00001"/><TLG A="Jane Doe"/><CNN A="Jane Doe" B="Jane 2" C="Jane 3" D="Jane 4"/></TSK><TSK A="Jane Doe"/>
-	<DVC A="DVC-1" B="Jane Works" C="1" E="Jane 1"><DET A="DET-1" B="1" C="1" D="Jane" E="0" F="0"><DOR A="2"/></DET><DPD A="2" B="008D" C="1" D="8" E="Jane"/></DVC><DVC A="Jane Doe"/>`)
+	<DVC A="DVC-1" B="Jane Works" C="1" E="Jane 1"><DET A="DET-1" B="1" C="1" D="Jane" E="0" F="0"><DOR A="2"/></DET><DET A="Jane Doe" B="4" C="4" F="1"/><DPD A="2" B="008D" C="1" D="8" E="Jane"/></DVC><DVC A="Jane Doe"/>`)
 	s, err := taskdata.Open(files("TASKDATA.XML", xml, "TLG00001.XML", `<TIM A="Jane" B="Jane"><PTN A="" B=""/><DLV A="008D" B="" C="DET-1"/><DLV A="008D" B="" C="Jane Doe"/></TIM>`,
 		"TLG00001.BIN", "\x00\x00\x00\x00\x10\x3d\x01\x00\x00\x00\x01\x00\x00\x00\x01\x00\x01\x00\x00\x00"), "")
 	if err != nil {
