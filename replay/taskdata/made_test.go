@@ -10,6 +10,7 @@ import (
 
 	"liftbench/nmea"
 	"liftbench/replay/taskdata"
+	"liftbench/sections"
 )
 
 // made is a log made by hand, byte by byte as ISO 11783-10 lays it out.
@@ -444,5 +445,39 @@ func TestChoice(t *testing.T) {
 	}
 	if _, err := s.Day(taskdata.Options{TaskID: "TSK7"}); !errors.As(err, &choice) || fmt.Sprint(choice.Of) != "[TSK1]" {
 		t.Errorf("%v", err)
+	}
+}
+
+func TestMachine(t *testing.T) {
+	m := newMade("00A1 DET-2")
+	m.add(0, 0, 0, 0, 0)
+	m.add(100, 100, 1)
+	front := strings.ReplaceAll(tractor, `C="-900"`, `C="5200"`)
+	trailed := strings.NewReplacer(`B="009D" C="3"`, `B="009D" C="1"`)
+	pivot := strings.NewReplacer(`<DOR A="31"/>`, `<DOR A="31"/><DOR A="40"/>`, `</DVC>`, `<DPT A="40" B="0108" C="-1750"/></DVC>`)
+	for name, c := range map[string]struct {
+		hoe, tractor string
+		mount        sections.Mount
+		drawbar      float64
+		says         string
+	}{
+		"rear":              {threeSections, tractor, sections.RearRigid, 0, ""},
+		"front":             {threeSections, front, sections.FrontRigid, 0, ""},
+		"trailed":           {trailed.Replace(pivot.Replace(threeSections)), trailed.Replace(tractor), sections.Trailed, 1.75, ""},
+		"trailed, no pivot": {trailed.Replace(threeSections), trailed.Replace(tractor), sections.Trailed, 1.85, "DDI 264"},
+	} {
+		_, d := m.read(t, c.hoe+c.tractor, connected)
+		got, unsure := d.Machine()
+		if err := got.Validate(); err != nil || got.Mount != c.mount || math.Abs(got.DrawbarM-c.drawbar) > 1e-9 || len(got.Sections) != 3 || got.AntennaXM != 0.4 {
+			t.Errorf("%s: %v, %+v", name, err, got)
+		}
+		if text := fmt.Sprint(unsure); (c.says == "") != (len(unsure) == 0) || !strings.Contains(text, c.says) {
+			t.Errorf("%s: %s", name, text)
+		}
+	}
+	// What is missing is said.
+	_, d := m.read(t, `<DVC A="DVC-1"><DET A="DET-1" B="1" C="1" F="0"/><DET A="DET-2" B="2" C="2" F="1"/><DET A="DET-3" B="3" C="4" F="2"/></DVC>`, "")
+	if _, unsure := d.Machine(); len(unsure) != 4 {
+		t.Errorf("%q", unsure)
 	}
 }
