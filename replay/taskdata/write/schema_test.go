@@ -97,7 +97,7 @@ func breaks(data []byte) (wrong []string) {
 						say("%s is used twice", value)
 					}
 					ids[value] = true
-				} else if regexp.MustCompile("^(DVC|DET|PFD)-?[0-9]+$").MatchString(value) {
+				} else if pattern("(DVC|DET|PFD)-?[0-9]+").MatchString(value) {
 					refs = append(refs, value)
 				}
 			}
@@ -145,13 +145,25 @@ func fits(form, value string) bool {
 		least, _ := strconv.ParseFloat(from, 64)
 		most, _ := strconv.ParseFloat(to, 64)
 		v, err := strconv.ParseFloat(value, 64)
-		shape := `^-?\d+$`
+		shape := `-?\d+`
 		if isDecimal {
-			shape = `^-?\d+(\.\d{1,9})?$`
+			shape = `-?\d+(\.\d{1,9})?`
 		}
-		return err == nil && v >= least && v <= most && regexp.MustCompile(shape).MatchString(value)
+		return err == nil && v >= least && v <= most && pattern(shape).MatchString(value)
 	}
-	return regexp.MustCompile("^(" + form + ")$").MatchString(value)
+	return pattern(form).MatchString(value)
+}
+
+var patterns = map[string]*regexp.Regexp{}
+
+// pattern matches the whole of a text.
+func pattern(form string) *regexp.Regexp {
+	p, ok := patterns[form]
+	if !ok {
+		p = regexp.MustCompile("^(" + form + ")$")
+		patterns[form] = p
+	}
+	return p
 }
 
 func TestSchema(t *testing.T) {

@@ -156,6 +156,68 @@ func same(t *rapid.T, what string, got, want []sections.WorkChange) {
 	}
 }
 
+// Every recorded day, written and read again, is the same day.
+func TestRecordedIdentity(t *testing.T) {
+	dir := os.Getenv("LIFTBENCH_DATA")
+	if dir == "" {
+		missing(t, "LIFTBENCH_DATA, the folder of recorded data,")
+	}
+	days := 0
+	for _, name := range []string{"rows-32.zip", "sections-6.zip", "fifteen-logs.zip", "three-operations.zip", "damaged.zip"} {
+		data, err := os.ReadFile(filepath.Join(dir, "taskdata", name))
+		if err != nil {
+			missing(t, name)
+		}
+		s, err := taskdata.OpenZip(bytes.NewReader(data), int64(len(data)), "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, task := range s.Tasks {
+			d, err := s.Day(taskdata.Options{TaskID: task.ID})
+			if err != nil {
+				continue
+			}
+			days++
+			again := &write.Day{Machine: d.Geometry, Fixes: d.Fixes, Setpoint: d.Setpoint.Work(), Actual: d.Actual.Work(), OffsetNs: 3600e9}
+			if d.Field != nil {
+				again.Zones, again.Guides = d.Field.Zones, d.Field.Guides
+			}
+			var b bytes.Buffer
+			if err := write.Zip(&b, again); err != nil {
+				t.Fatal(err)
+			}
+			_, got := read(t, b.Bytes())
+			if len(got.Fixes) != len(d.Fixes) {
+				t.Fatalf("%s %s: %d fixes, expected %d", name, task.ID, len(got.Fixes), len(d.Fixes))
+			}
+			for k, f := range got.Fixes {
+				if w := d.Fixes[k]; f.TimeNs != w.TimeNs || f.LatDeg != w.LatDeg || f.LonDeg != w.LonDeg || f.Quality != w.Quality {
+					t.Fatalf("%s %s: fix %d: %+v, expected %+v", name, task.ID, k, f, w)
+				}
+			}
+			for what, pair := range map[string][2][]sections.WorkChange{"actual": {got.Actual.Work(), again.Actual}, "setpoint": {got.Setpoint.Work(), again.Setpoint}} {
+				if len(pair[0]) != len(pair[1]) {
+					t.Fatalf("%s %s: %d %s states, expected %d", name, task.ID, len(pair[0]), what, len(pair[1]))
+				}
+				for k, c := range pair[0] {
+					w := pair[1][k]
+					if c.Section != w.Section || c.On != w.On || c.TimeNs-w.TimeNs > 500_001 || w.TimeNs-c.TimeNs > 500_001 {
+						t.Fatalf("%s %s: %s state %d: %+v, expected %+v", name, task.ID, what, k, c, w)
+					}
+				}
+			}
+			for k, s := range got.Geometry.Sections {
+				if w := d.Geometry.Sections[k]; math.Abs(s.XM-w.XM) > 0.001 || math.Abs(s.YM-w.YM) > 0.001 || math.Abs(s.WidthM-w.WidthM) > 0.001 {
+					t.Fatalf("%s %s: section %d: %+v, expected %+v", name, task.ID, k+1, s, w)
+				}
+			}
+		}
+	}
+	if days != 23 {
+		t.Errorf("%d days, expected 23", days)
+	}
+}
+
 func missing(t testing.TB, what string) {
 	t.Helper()
 	if os.Getenv("LIFTBENCH_REQUIRE_ALL") == "1" {
