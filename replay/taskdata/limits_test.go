@@ -265,3 +265,37 @@ func FuzzZip(f *testing.F) {
 		use(taskdata.OpenZip(bytes.NewReader(data), int64(len(data)), ""))
 	})
 }
+
+// A zip whose log is damaged inside: what comes before is used and the place is named.
+func TestBrokenZip(t *testing.T) {
+	m := newMade("00A1 DET-2")
+	for k := range 20_000 {
+		m.add(100*k, 100*k, k*7919%1000+k, 0, 21*(k/100%2))
+	}
+	var b bytes.Buffer
+	z := zip.NewWriter(&b)
+	for _, f := range [][2]string{{"TASKDATA.XML", root(threeSections + `<TSK A="TSK1" G="4"><TLG A="TLG00001" C="1"/></TSK>`)}, {"TLG00001.XML", m.header}, {"TLG00001.BIN", string(m.rows)}} {
+		w, err := z.Create(f[0])
+		if err != nil {
+			t.Fatal(err)
+		}
+		io.WriteString(w, f[1])
+	}
+	z.Close()
+	data := b.Bytes()
+	for k := range 64 {
+		data[len(data)/2+k] ^= 0x5a
+	}
+	s, err := taskdata.OpenZip(bytes.NewReader(data), int64(len(data)), "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(s.Damage) == 0 || s.Damage[0].File != "TLG00001.BIN" || s.Damage[0].Offset < 1000 {
+		t.Errorf("damage %v", s.Damage)
+	}
+	rows := s.Tasks[0].Logs[0].Rows
+	d, err := s.Day(taskdata.Options{})
+	if err != nil || d.Rows != rows || rows < 5000 || rows > 15_000 {
+		t.Errorf("%v: %d rows of 20000", err, rows)
+	}
+}
