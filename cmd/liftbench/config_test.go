@@ -317,3 +317,31 @@ func TestDefaultController(t *testing.T) {
 		t.Errorf("\n got %+v\nwant %+v", got, want)
 	}
 }
+
+// TestTrailedFromItsFile: a machine whose file says that it is trailed cuts corners, and
+// needs a longer straight run than one of the same measures on the three-point linkage.
+func TestTrailedFromItsFile(t *testing.T) {
+	t.Chdir(t.TempDir())
+	rear, _ := edit(t, demoText(t, "machine.yaml"), "forward_m: -2.20", "forward_m: -6.00")
+	trailed, _ := edit(t, rear, "mount: rear", "mount: trailed")
+	trailed, _ = edit(t, trailed, "forward_m: -6.00", "drawbar_m: 4.5\n  hitch_behind_m: 0.8\n  forward_m: -6.00")
+	line := regexp.MustCompile(`on the line +([0-9.]+) m before the border`)
+	var straightM [2]float64
+	for i, text := range []string{rear, trailed} {
+		for name, text := range map[string]string{"machine.yaml": text, "scenario.yaml": demoText(t, "scenario.yaml"), "field.geojson": demoText(t, "field.geojson")} {
+			if err := os.WriteFile(name, []byte(text), 0o644); err != nil {
+				t.Fatal(err)
+			}
+		}
+		status, table, stderr := command("", "run", "scenario.yaml")
+		found := line.FindStringSubmatch(table)
+		if status > 1 || found == nil {
+			t.Fatalf("status %d, %s%s", status, table, stderr)
+		}
+		straightM[i], _ = strconv.ParseFloat(found[1], 64)
+	}
+	// The bar of a drawbar of 4.5 m comes onto the line with exp(-s/4.5 m).
+	if straightM[1] < straightM[0]+4.5 {
+		t.Errorf("a straight run of %g m trailed, %g m mounted", straightM[1], straightM[0])
+	}
+}

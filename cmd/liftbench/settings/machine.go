@@ -153,6 +153,7 @@ func (m *Machine) WidthM() float64 {
 // Geometry returns the machine as the controller knows it.
 func (m *Machine) Geometry() *sections.Machine {
 	g := &sections.Machine{
+		Mount:     m.Mount,
 		AntennaXM: m.Antenna.ForwardM,
 		AntennaYM: m.Antenna.RightM,
 		AntennaZM: m.Antenna.HeightM,
