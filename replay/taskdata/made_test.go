@@ -481,3 +481,81 @@ func TestMachine(t *testing.T) {
 		t.Errorf("%q", unsure)
 	}
 }
+
+// Parallel logs of one task, and one after them: joined by time, whatever their order in the file.
+func TestJoined(t *testing.T) {
+	word, whole, later := newMade("00A1 DET-2"), newMade("008D DET-1"), newMade("00A1 DET-2")
+	for k := range 50 {
+		word.add(100*k, 100*k, k, 0, 21*(k/10%2))
+		if k%2 == 0 { // a log of half the rate
+			whole.add(100*k, 100*k, k, 0, 1-k/40)
+		}
+		later.add(100*(k+60), 100*(k+60), k+60, 0, 21*(k/25))
+	}
+	for _, order := range [][3]*made{{word, whole, later}, {later, whole, word}} {
+		fs := []string{"TASKDATA.XML", root(threeSections + `<TSK A="TSK1" G="4"><TLG A="TLG00001" C="1"/><TLG A="TLG00002" C="1"/><TLG A="TLG00003" C="1"/></TSK>`)}
+		for k, m := range order {
+			fs = append(fs, fmt.Sprintf("TLG0000%d.xml", k+1), m.header, fmt.Sprintf("tlg0000%d.bin", k+1), string(m.rows))
+		}
+		s, err := taskdata.Open(files(fs...), "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		d, err := s.Day(taskdata.Options{})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if d.Rows != 100 || len(d.Fixes) != 100 || len(d.Starts) != 1 {
+			t.Errorf("%d rows, %d fixes, tracks from %v; expected 100, 100, [0]", d.Rows, len(d.Fixes), d.Starts)
+		}
+		// On at 1 s, off at 2 s, on at 3 s, off at 4 s by word and device; the device stays off.
+		if got := told(d.Actual.Changes); got != "[1000 0 on 1000 1 on 1000 2 on 2000 0 off 2000 1 off 2000 2 off 3000 0 on 3000 1 on 3000 2 on 4000 0 off 4000 1 off 4000 2 off]" {
+			t.Errorf("%s", got)
+		}
+	}
+}
+
+// Reading allocates by the log, not by the row.
+func TestNoAllocationPerRow(t *testing.T) {
+	allocations := func(rows int) float64 {
+		m := newMade("00A1 DET-2")
+		for k := range rows {
+			m.add(100*k, 100*k, k, 0, 21)
+		}
+		fsys := files("TASKDATA.XML", root(threeSections+tractor+`<TSK A="TSK1" G="4"><TLG A="TLG00001" C="1"/></TSK>`), "TLG00001.XML", m.header, "TLG00001.BIN", string(m.rows))
+		s, err := taskdata.Open(fsys, "")
+		if err != nil {
+			t.Fatal(err)
+		}
+		return testing.AllocsPerRun(3, func() {
+			if d, err := s.Day(taskdata.Options{}); err != nil || len(d.Fixes) != rows {
+				t.Fatal(err)
+			}
+		})
+	}
+	if few, many := allocations(2000), allocations(20_000); many > few+20 {
+		t.Errorf("%g allocations for 2000 rows, %g for 20000", few, many)
+	}
+}
+
+// A receiver that gives no time for a while: the terminal's clock, fitted where it did, stands in.
+func TestNoGPSTime(t *testing.T) {
+	m := newMade("00A1 DET-2")
+	for k := range 400 {
+		at := len(m.rows)
+		m.add(1000*k, 1000*k-7_200_000+86_400_000, k, 0, 21)
+		binary.LittleEndian.PutUint16(m.rows[at+19:], madeDay-1)
+		if k >= 100 && k < 130 {
+			binary.LittleEndian.PutUint32(m.rows[at+15:], math.MaxUint32)
+		}
+	}
+	_, d := m.read(t, threeSections, "")
+	if len(d.Fixes) != 400 || d.Clock.OffsetNs != -7200e9 {
+		t.Fatalf("%d fixes, %v", len(d.Fixes), d.Clock)
+	}
+	for k := 1; k < 400; k++ {
+		if s := d.Fixes[k].TimeNs - d.Fixes[k-1].TimeNs; s != 1e9 {
+			t.Errorf("fix %d is %d ms after the one before", k, s/1e6)
+		}
+	}
+}

@@ -28,15 +28,16 @@ import (
 // each row is 110 MB.
 const (
 	maxXML      = 64 << 20  // bytes of one XML file, uncompressed
-	maxLog      = 512 << 20 // bytes of one time log
-	maxRead     = 2 << 30   // bytes of all files together
+	maxLog      = 256 << 20 // bytes of one time log
+	maxRead     = 1 << 30   // bytes of all files together
 	maxFiles    = 1 << 16   // files and folders that are looked at
 	maxElements = 1 << 16   // device elements of a set
 	maxLogs     = 4096      // time logs of a set
 	maxXFR      = 1024      // external files
 )
 
-// Set is task data: what was to be done, with what, and the logs of it.
+// Set is task data: what was to be done, with what, and the logs of it. It is for one goroutine at a
+// time.
 type Set struct {
 	Tasks   []Task
 	Devices []*device.Device
