@@ -114,7 +114,7 @@ func offset(rowNs int64, gpsMs uint32, gpsDays uint16, dated bool) (int64, bool)
 // fitClock finds the pieces of the clock from samples in the order of rows.
 func fitClock(samples []sample) []piece {
 	var pieces []piece
-	var now, other []sample
+	now, other := make([]sample, 0, len(samples)), make([]sample, 0, stepRows)
 	from := 0
 	near := func(a, b sample) bool {
 		d := a.offNs - b.offNs
@@ -142,7 +142,7 @@ func fitClock(samples []sample) []piece {
 			pieces = append(pieces, fitPiece(from, now))
 		}
 		from = other[0].seq
-		now = append([]sample(nil), other...)
+		now = append(now[:0], other...)
 		middle = middleOf(now)
 		other = other[:0]
 	}

@@ -70,8 +70,9 @@ type cursor struct {
 	header *timelog.Header
 	data   []byte
 	scan   timelog.Scanner
-	has    bool
-	rows   int   // in the instant being read
+	order  int   // among the logs
+	nowNs  int64 // the instant of its last row, the terminal's clock
+	rows   int   // in that instant
 	prevNs int64 // time of the row before that is another instant, UTC
 	lastNs int64 // time of the last row, UTC
 	seen   bool
@@ -87,26 +88,64 @@ type reportTime struct {
 }
 
 // merge goes through the rows of all logs in order of the terminal's time, within each
-// log in that of the file.
-type merge []*cursor
+// log in that of the file; at the same time in the order of the logs. It is a heap.
+type merge struct {
+	logs []*cursor
+	heap []*cursor
+}
 
-func (m merge) rewind() {
-	for _, c := range m {
+func (m *merge) rewind() {
+	m.heap = m.heap[:0]
+	for k, c := range m.logs {
+		c.order = k
 		c.scan.Reset(c.header, c.data)
-		c.has = c.scan.Scan()
+		if c.scan.Scan() {
+			m.heap = append(m.heap, c)
+		}
+	}
+	for k := len(m.heap)/2 - 1; k >= 0; k-- {
+		m.sift(k)
 	}
 }
 
-// next returns the log with the next row; nil at the end. Step over the row with
-// c.has = c.scan.Scan().
-func (m merge) next() *cursor {
-	var first *cursor
-	for _, c := range m {
-		if c.has && (first == nil || c.scan.Row().TimeNs < first.scan.Row().TimeNs) {
-			first = c
-		}
+// top returns the log with the next row; nil at the end.
+func (m *merge) top() *cursor {
+	if len(m.heap) == 0 {
+		return nil
 	}
-	return first
+	return m.heap[0]
+}
+
+// step goes to the row after that of top.
+func (m *merge) step() {
+	if !m.heap[0].scan.Scan() {
+		last := len(m.heap) - 1
+		m.heap[0] = m.heap[last]
+		m.heap = m.heap[:last]
+	}
+	m.sift(0)
+}
+
+// sift moves the log at k down to its place.
+func (m *merge) sift(k int) {
+	for {
+		first := k
+		for c := 2*k + 1; c <= 2*k+2 && c < len(m.heap); c++ {
+			if m.heap[c].before(m.heap[first]) {
+				first = c
+			}
+		}
+		if first == k {
+			return
+		}
+		m.heap[k], m.heap[first] = m.heap[first], m.heap[k]
+		k = first
+	}
+}
+
+func (c *cursor) before(o *cursor) bool {
+	a, b := c.scan.Row().TimeNs, o.scan.Row().TimeNs
+	return a < b || a == b && c.order < o.order
 }
 
 // Day reads the logs of a task.
@@ -121,7 +160,8 @@ func (s *Set) Day(o Options) (*Day, error) {
 	}
 	s.budget = maxRead
 	own := values{}
-	var logs merge
+	logs := &merge{}
+	rows := 0 // of the longest log
 	for k := range t.Logs {
 		if !t.Logs[k].Usable {
 			continue
@@ -138,14 +178,16 @@ func (s *Set) Day(o Options) (*Day, error) {
 		for i := range h.Columns {
 			c.polled[i] = sum.columns[i].polled()
 		}
-		logs = append(logs, c)
+		logs.logs = append(logs.logs, c)
+		rows = max(rows, sum.rows)
 	}
+	d.Fixes = make([]nmea.Fix, 0, min(rows, 1<<20))
 	v := layered{own, s.values}
 	var states *tracker
 	if d.Bank != nil {
 		d.Geometry = device.Locate(s.Devices, t.Connections, d.Bank.DeviceID, d.Bank.Sections, v)
 		states = newTracker(s.Device(d.Bank.DeviceID), d.Bank)
-		for _, c := range logs {
+		for _, c := range logs.logs {
 			states.wire(c)
 		}
 	}
@@ -213,13 +255,13 @@ func (t *Task) chooseBank(o Options) (*Bank, error) {
 }
 
 // fit finds the terminal's clock against UTC.
-func (d *Day) fit(logs merge, o Options) []piece {
-	var samples []sample
+func (d *Day) fit(logs *merge, o Options) []piece {
+	samples := make([]sample, 0, cap(d.Fixes))
 	seq := 0
 	var lastMs uint32
 	first := true
 	logs.rewind()
-	for c := logs.next(); c != nil; c = logs.next() {
+	for c := logs.top(); c != nil; c = logs.top() {
 		r := c.scan.Row()
 		if c.header.InRow&timelog.GPSTime != 0 && r.GPSTimeMs < dayMs && positioned(c.header, r) {
 			if ahead := msAhead(lastMs, r.GPSTimeMs); !first && ahead > 0 {
@@ -230,7 +272,7 @@ func (d *Day) fit(logs merge, o Options) []piece {
 			lastMs, first = r.GPSTimeMs, false
 		}
 		seq++
-		c.has = c.scan.Scan()
+		logs.step()
 	}
 	if o.OffsetKnown {
 		d.Clock = Clock{Source: Given, OffsetNs: o.OffsetNs}
@@ -274,7 +316,7 @@ var qualities = [16]nmea.Quality{
 }
 
 // read goes through the rows and takes fixes and states.
-func (d *Day) read(logs merge, pieces []piece, track *tracker) {
+func (d *Day) read(logs *merge, pieces []piece, track *tracker) {
 	var (
 		seq       int
 		now       int64 // the instant being read, the terminal's clock
@@ -291,7 +333,7 @@ func (d *Day) read(logs merge, pieces []piece, track *tracker) {
 		still     bool
 	)
 	logs.rewind()
-	for c := logs.next(); c != nil; c = logs.next() {
+	for c := logs.top(); c != nil; c = logs.top() {
 		r := c.scan.Row()
 		for len(pieces) > 1 && pieces[1].from <= seq {
 			pieces = pieces[1:]
@@ -305,9 +347,9 @@ func (d *Day) read(logs merge, pieces []piece, track *tracker) {
 			any = true
 			now, nowUTC = r.TimeNs, p.utc(r.TimeNs)
 			most = 0
-			for _, o := range logs {
-				o.rows = 0
-			}
+		}
+		if c.nowNs != now || c.rows == 0 {
+			c.nowNs, c.rows = now, 0
 		}
 		if c.rows++; c.rows > most {
 			most++
@@ -327,7 +369,7 @@ func (d *Day) read(logs merge, pieces []piece, track *tracker) {
 		case !c.header.Has(timelog.North | timelog.East):
 		case !positioned(c.header, r):
 			d.NoPosition++
-		case c.header.InRow&timelog.GPSTime != 0 && d.Clock.Source == GPS:
+		case c.header.InRow&timelog.GPSTime != 0 && r.GPSTimeMs < dayMs && d.Clock.Source == GPS:
 			off, ok := offset(r.TimeNs, r.GPSTimeMs, r.GPSDays, c.header.InRow&timelog.GPSDate != 0)
 			ahead := msAhead(lastMs, r.GPSTimeMs)
 			utc := r.TimeNs + off
@@ -353,7 +395,7 @@ func (d *Day) read(logs merge, pieces []piece, track *tracker) {
 			lastNorth, lastEast, lastAny = r.North, r.East, true
 			d.fix(c.header, r, nowUTC)
 		}
-		c.has = c.scan.Scan()
+		logs.step()
 	}
 	if any && track != nil {
 		track.flush(nowUTC)

@@ -163,7 +163,7 @@ func TestNoNames(t *testing.T) {
 	xml := root(`<CTR A="CTR1" B="Jane Doe" C="Jane"/><FRM A="FRM1" B="Jane Farm"/><WKR A="WKR1" B="Jane"/>
 	<PDT A="PDT1" B="Jane Seeds"/><PFD A="PFD1" B="Jane" C="Jane's field" D="5"><PLN A="1" B="Jane"><LSG A="1" B="Jane"><PNT A="2" B="Jane" C="52" D="8"/><PNT A="2" C="52.1" D="8"/><PNT A="2" C="52" D="8.1"/></LSG></PLN></PFD>
 	<PFD A="Jane Doe"/><TSK A="TSK1" B="for Jane" C="CTR1" D="FRM1" E="PFD1" F="WKR1"><TLG A="TLG00001"/><TLG A="Jane Doe"/><CNN A="Jane Doe" B="Jane 2" C="Jane 3" D="Jane 4"/></TSK><TSK A="Jane Doe"/>
-	<DVC A="DVC-1" B="Jane Works" C="1" E="Jane 1"><DET A="DET-1" B="1" C="1" D="Jane" E="0" F="0"><DOR A="2"/></DET><DPD A="2" B="008D" C="1" D="8" E="Jane"/></DVC><DVC A="Jane Doe"/>`)
+	<DVC A="DVC-1" B="Jane Works" C="1" E="Jane 1"><DET A="DET-1" B="1" C="1" D="Jane" E="0" F="0"><DOR A="2"/></DET><DET A="Jane Doe" B="4" C="4" F="1"/><DPD A="2" B="008D" C="1" D="8" E="Jane"/></DVC><DVC A="Jane Doe"/>`)
 	s, err := taskdata.Open(files("TASKDATA.XML", xml, "TLG00001.XML", `<TIM A="Jane" B="Jane"><PTN A="" B=""/><DLV A="008D" B="" C="DET-1"/><DLV A="008D" B="" C="Jane Doe"/></TIM>`,
 		"TLG00001.BIN", "\x00\x00\x00\x00\x10\x3d\x01\x00\x00\x00\x01\x00\x00\x00\x01\x00\x01\x00\x00\x00"), "")
 	if err != nil {
@@ -264,4 +264,38 @@ func FuzzZip(f *testing.F) {
 	f.Fuzz(func(t *testing.T, data []byte) {
 		use(taskdata.OpenZip(bytes.NewReader(data), int64(len(data)), ""))
 	})
+}
+
+// A zip whose log is damaged inside: what comes before is used and the place is named.
+func TestBrokenZip(t *testing.T) {
+	m := newMade("00A1 DET-2")
+	for k := range 20_000 {
+		m.add(100*k, 100*k, k*7919%1000+k, 0, 21*(k/100%2))
+	}
+	var b bytes.Buffer
+	z := zip.NewWriter(&b)
+	for _, f := range [][2]string{{"TASKDATA.XML", root(threeSections + `<TSK A="TSK1" G="4"><TLG A="TLG00001" C="1"/></TSK>`)}, {"TLG00001.XML", m.header}, {"TLG00001.BIN", string(m.rows)}} {
+		w, err := z.Create(f[0])
+		if err != nil {
+			t.Fatal(err)
+		}
+		io.WriteString(w, f[1])
+	}
+	z.Close()
+	data := b.Bytes()
+	for k := range 64 {
+		data[len(data)/2+k] ^= 0x5a
+	}
+	s, err := taskdata.OpenZip(bytes.NewReader(data), int64(len(data)), "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(s.Damage) == 0 || s.Damage[0].File != "TLG00001.BIN" || s.Damage[0].Offset < 1000 {
+		t.Errorf("damage %v", s.Damage)
+	}
+	rows := s.Tasks[0].Logs[0].Rows
+	d, err := s.Day(taskdata.Options{})
+	if err != nil || d.Rows != rows || rows < 5000 || rows > 15_000 {
+		t.Errorf("%v: %d rows of 20000", err, rows)
+	}
 }

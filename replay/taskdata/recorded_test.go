@@ -18,6 +18,7 @@ import (
 	"liftbench/nmea"
 	"liftbench/nmea/epoch"
 	"liftbench/replay/taskdata"
+	"liftbench/sections"
 	"liftbench/sections/geodesy"
 )
 
@@ -111,6 +112,10 @@ func TestRows32(t *testing.T) {
 		t.Errorf("clock %v; expected a drift of 2.6 s in 360 s", d.Clock)
 	}
 
+	m, unsure := d.Machine()
+	if err := m.Validate(); err != nil || m.Mount != sections.Trailed || len(unsure) != 1 {
+		t.Errorf("machine: %v, %+v, %q", err, m, unsure)
+	}
 	at := firstDrops(d)
 	if len(at) != 31 {
 		t.Fatalf("%d rows first drop within 10 m of the boundary, expected 31", len(at))

@@ -28,15 +28,16 @@ import (
 // each row is 110 MB.
 const (
 	maxXML      = 64 << 20  // bytes of one XML file, uncompressed
-	maxLog      = 512 << 20 // bytes of one time log
-	maxRead     = 2 << 30   // bytes of all files together
+	maxLog      = 256 << 20 // bytes of one time log
+	maxRead     = 1 << 30   // bytes of all files together
 	maxFiles    = 1 << 16   // files and folders that are looked at
 	maxElements = 1 << 16   // device elements of a set
 	maxLogs     = 4096      // time logs of a set
 	maxXFR      = 1024      // external files
 )
 
-// Set is task data: what was to be done, with what, and the logs of it.
+// Set is task data: what was to be done, with what, and the logs of it. It is for one goroutine at a
+// time.
 type Set struct {
 	Tasks   []Task
 	Devices []*device.Device
@@ -218,7 +219,13 @@ func (s *Set) bytes(name string, limit int64) ([]byte, error) {
 	}
 	defer f.Close()
 	limit = min(limit, s.budget)
-	data, err := io.ReadAll(io.LimitReader(f, limit+1))
+	var b bytes.Buffer
+	if info, err := f.Stat(); err == nil {
+		// A file may claim what it likes: so much is taken on trust.
+		b.Grow(int(min(max(info.Size(), 0), limit, 32<<20)) + bytes.MinRead)
+	}
+	_, err = b.ReadFrom(io.LimitReader(f, limit+1))
+	data := b.Bytes()
 	s.budget -= int64(len(data))
 	if int64(len(data)) > limit {
 		return nil, fmt.Errorf("holds more than %d MB; expected task data of a day", limit>>20)

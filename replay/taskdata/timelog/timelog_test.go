@@ -285,3 +285,36 @@ func FuzzRows(f *testing.F) {
 		}
 	})
 }
+
+// What was found by drawing, each by itself.
+func TestDamagedPlaces(t *testing.T) {
+	// The GPS time in a row looks like the beginning of a row: where the first byte of the file is lost,
+	// every row could be taken to begin there.
+	h := parse(t, header(40))
+	var data []byte
+	for k := range 12 {
+		data = row(data, uint32(86_380_000+1000*k), 15632, 52e7, 8e7)
+	}
+	if n, gaps := count(h, data[1:]); n != 11 || gaps != 1 {
+		t.Errorf("first byte lost: %d rows, %d gaps; expected 11, 1", n, gaps)
+	}
+	// A count of values that is too large swallows the beginning of the next row, and that row is found all the same.
+	h = parse(t, header(256))
+	data = nil
+	var last int
+	for k := range 12 {
+		if k == 6 {
+			last = len(data)
+		}
+		data = row(data, uint32(86_380_000+1000*k), 15632, 52e7, 8e7, 1, 2)
+	}
+	data[last+30] = 6
+	s := timelog.NewScanner(h, data)
+	var at []int64
+	for s.Scan() {
+		at = append(at, s.Row().Offset/41)
+	}
+	if fmt.Sprint(at) != "[0 1 2 3 4 5 7 8 9 10 11]" {
+		t.Errorf("a wrong count in row 6: rows %v", at)
+	}
+}
