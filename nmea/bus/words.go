@@ -90,9 +90,13 @@ func (p *Plan) ages() string {
 	if p.Matched {
 		how = "by positions found again in PGN 129029"
 	}
+	least := fmt.Sprintf("the quickest were seen %s after their instant, if the logger's clock is right", words(p.Offset.LessNs))
+	if p.Offset.LessNs < 0 || p.Offset.LessNs > 2e9 {
+		least = fmt.Sprintf("the logger's clock and the age of the quickest are %s together, which nothing separates", words(p.Offset.LessNs))
+	}
 	var b strings.Builder
-	fmt.Fprintf(&b, "age of fixes: the logger's clock less UTC is %s at least, their age in it; above that %s at the median, %s for 95 %%, %s at most; %d messages, %s",
-		words(p.Offset.LessNs), words(p.Age.MedianNs), words(p.Age.P95Ns), words(p.Age.MostNs), p.Age.Messages, how)
+	fmt.Fprintf(&b, "age of fixes: %s; the others are older by %s at the median, %s for 95 %%, %s at most; %d messages, %s",
+		least, words(p.Age.MedianNs), words(p.Age.P95Ns), words(p.Age.MostNs), p.Age.Messages, how)
 	if p.Offset.Drift != 0 {
 		fmt.Fprintf(&b, "; the logger's clock gains %.1f ms an hour", p.Offset.Drift*3600e3)
 	}

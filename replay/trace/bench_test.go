@@ -97,4 +97,3 @@ func TestAllocations(t *testing.T) {
 		}
 	}
 }
-

@@ -297,7 +297,13 @@ func (r *Recorder) direction(timeNs int64, p bus.PGN, f *can.Frame) {
 		return
 	}
 	v := stateOf(uint32(f.Data[7]))
-	i := map[bus.PGN]int{machineSpeed: 0, wheelSpeed: 1, groundSpeed: 2}[p]
+	i := 0 // machine-selected
+	switch p {
+	case wheelSpeed:
+		i = 1
+	case groundSpeed:
+		i = 2
+	}
 	d := &r.directions[i]
 	if v == Unknown || v == d.reverse {
 		return
@@ -368,9 +374,19 @@ func (r *Recorder) hitchAt(timeNs int64, front bool, f *can.Frame) {
 func (r *Recorder) Hitches() []Hitch { return r.hitches }
 
 // Devices returns the devices, the one with the most changes of actual states
-// first.
+// first. Setpoints that were sent to all are those of the device whose element
+// has that number and got none of its own, if there is only one.
 func (r *Recorder) Devices() []*Device {
-	list := append([]*Device(nil), r.devices...)
+	var list []*Device
+	for _, d := range r.devices {
+		if d.Node.Address == toAll {
+			if heir := r.heir(d); heir != nil {
+				heir.Setpoints, heir.setpoint, heir.Orders = d.Setpoints, d.setpoint, d.Orders
+				continue
+			}
+		}
+		list = append(list, d)
+	}
 	sort.SliceStable(list, func(i, k int) bool {
 		a, b := list[i], list[k]
 		if len(a.Actuals) != len(b.Actuals) {
@@ -379,6 +395,26 @@ func (r *Recorder) Devices() []*Device {
 		return len(a.Setpoints) > len(b.Setpoints)
 	})
 	return list
+}
+
+const toAll = 0xFF
+
+// heir returns the one device that setpoints sent to all are for.
+func (r *Recorder) heir(all *Device) *Device {
+	var found *Device
+	for _, d := range r.devices {
+		if d == all || d.Node.Channel != all.Node.Channel || d.Element != all.Element || d.Reports == 0 {
+			continue
+		}
+		if found != nil {
+			return nil
+		}
+		found = d
+	}
+	if found != nil && found.Orders > 0 && found.setpoint != all.setpoint {
+		return nil
+	}
+	return found
 }
 
 // Lines say in words what was found, for the head of a report.
