@@ -205,7 +205,7 @@ func Parse(p PGN, data []byte, m *Message) error {
 		m.setPosition(vehicleDegrees(data), vehicleDegrees(data[4:]))
 	case vehicleMotion:
 		if c := binary.LittleEndian.Uint16(data); c <= mostVehicle16 {
-			m.CourseDeg = wrap(float64(c) / 128)
+			m.CourseDeg = wrap(float64(float64(c) / 128))
 		}
 		if v := binary.LittleEndian.Uint16(data[2:]); v <= mostVehicle16 {
 			m.SpeedMps = float64(v) / 256 / 3.6
