@@ -33,8 +33,6 @@ type Decoder struct {
 	ownUTC    bool  // it told its own
 	halfNs    int64 // half the time from one position to the next
 	fix       nmea.Fix
-	last      nmea.Fix // for its time
-	hasLast   bool
 	gnss      held
 	motion    held
 	heading   held
@@ -79,7 +77,8 @@ func (d *Decoder) Add(timeNs int64, channel uint8, f *can.Frame) bool {
 		return false
 	}
 	pgn, source, _ := Identify(f.ID)
-	if subjectOf(pgn) == subjects {
+	subject := subjectOf(pgn)
+	if subject == subjects {
 		return false
 	}
 	p := d.plan
@@ -106,10 +105,13 @@ func (d *Decoder) Add(timeNs int64, channel uint8, f *can.Frame) bool {
 			return false
 		}
 	}
-	m := &d.message
-	if Parse(pgn, data, m) != nil {
+	if len(data) < shortest[subject] {
 		return false
 	}
+	m := &d.message
+	*m = emptyMessage
+	m.PGN = pgn
+	m.parse(subject, data)
 	if !math.IsNaN(m.VariationDeg) && (pgn == Variation || math.IsNaN(d.variation)) {
 		d.variation = m.VariationDeg
 	}
@@ -147,11 +149,11 @@ func (d *Decoder) Flush() bool {
 		return false
 	}
 	d.isOpen = false
-	if d.hasLast && d.open.TimeNs <= d.last.TimeNs {
+	if d.counts.Fixes > 0 && d.open.TimeNs <= d.fix.TimeNs {
 		d.counts.OutOfOrder++
 		return false
 	}
-	d.fix, d.last, d.hasLast = d.open, d.open, true
+	d.fix = d.open
 	d.counts.Fixes++
 	return true
 }
@@ -163,7 +165,8 @@ func (d *Decoder) position(hostNs, readyNs int64, m *Message) bool {
 		return false
 	}
 	complete := d.Flush()
-	f := nmea.EmptyFix()
+	f := &d.open
+	*f = nmea.EmptyFix()
 	f.LatDeg, f.LonDeg = m.LatDeg, m.LonDeg
 	f.ArrivalNs, f.ReadyNs = hostNs, readyNs
 	switch o := d.plan.Offset; {
@@ -175,7 +178,7 @@ func (d *Decoder) position(hostNs, readyNs int64, m *Message) bool {
 		f.TimeNs, f.Dated = hostNs, hostNs >= datedNs
 	}
 	f.Quality = nmea.Autonomous // unless a GNSS message tells it
-	d.open, d.openNs, d.isOpen = f, hostNs, true
+	d.openNs, d.isOpen = hostNs, true
 	return complete
 }
 

@@ -153,6 +153,13 @@ func Parse(p PGN, data []byte, m *Message) error {
 	}
 	*m = emptyMessage
 	m.PGN = p
+	m.parse(subject, data)
+	return nil
+}
+
+// parse decodes the data of a subject, which are long enough, into a message
+// that is empty.
+func (m *Message) parse(subject int, data []byte) {
 	switch subject {
 	case position:
 		m.setPosition(degrees32(data), degrees32(data[4:]))
@@ -218,7 +225,6 @@ func Parse(p PGN, data []byte, m *Message) error {
 	case claim:
 		m.Name = binary.LittleEndian.Uint64(data)
 	}
-	return nil
 }
 
 // mostVehicle16 is the largest value of two bytes in J1939-71; those above are

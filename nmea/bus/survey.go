@@ -80,10 +80,13 @@ func (s *Survey) Add(timeNs int64, channel uint8, f *can.Frame) {
 			return
 		}
 	}
-	m := &s.message
-	if Parse(p, data, m) != nil {
+	if len(data) < shortest[subject] {
 		return
 	}
+	m := &s.message
+	*m = emptyMessage
+	m.PGN = p
+	m.parse(subject, data)
 	i := s.lookup[n.index()]
 	if i == 0 {
 		s.senders = append(s.senders, &sender{node: n})
