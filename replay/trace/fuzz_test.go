@@ -90,14 +90,8 @@ func FuzzPcap(f *testing.F) {
 	seeds(f, "pcap")
 }
 
-// objects returns BLF with n frames, packed.
-func objects(n int) []byte {
-	b := make([]byte, headerBLF)
-	copy(b, "LOGG")
-	binary.LittleEndian.PutUint32(b[4:], headerBLF)
-	for i, v := range []uint16{2026, 5, 3, 13, 8, 0, 0, 250} {
-		binary.LittleEndian.PutUint16(b[40+2*i:], v)
-	}
+// inner returns n frames as objects of BLF.
+func inner(n int) []byte {
 	var inner []byte
 	for i := range n {
 		o := make([]byte, 48)
@@ -112,6 +106,18 @@ func objects(n int) []byte {
 		binary.LittleEndian.PutUint32(o[36:], 0x89F8011C)
 		inner = append(inner, o...)
 	}
+	return inner
+}
+
+// objects returns BLF with n frames, packed.
+func objects(n int) []byte {
+	b := make([]byte, headerBLF)
+	copy(b, "LOGG")
+	binary.LittleEndian.PutUint32(b[4:], headerBLF)
+	for i, v := range []uint16{2026, 5, 3, 13, 8, 0, 0, 250} {
+		binary.LittleEndian.PutUint16(b[40+2*i:], v)
+	}
+	inner := inner(n)
 	// Two containers that share an object.
 	for _, part := range [][]byte{inner[:len(inner)/2+5], inner[len(inner)/2+5:]} {
 		var packed bytes.Buffer

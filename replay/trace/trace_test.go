@@ -108,6 +108,24 @@ func TestDamage(t *testing.T) {
 	}
 }
 
+// Times of BLF count units of 10 µs or of 1 ns from the start, a date with
+// milliseconds.
+func TestUnitsOfBLF(t *testing.T) {
+	for unit, want := range map[byte]int64{1: 600_000 * 10_000, 2: 600_000} {
+		b := objects(2)
+		inner := inner(2)
+		for i := range 2 {
+			inner[48*i+16] = unit
+		}
+		b = append(b[:headerBLF:headerBLF], inner...) // objects may also stand in the file as they are
+		frames, s := read(t, b)
+		const start = 1778659200_250_000_000 // 2026-05-13T08:00:00.25
+		if len(frames) != 2 || frames[0].TimeNs != start || frames[1].TimeNs != start+want || s.Clock() != Local {
+			t.Errorf("unit %d: %+v; expected two frames, %d ns apart", unit, frames, want)
+		}
+	}
+}
+
 func TestQuickAsSlow(t *testing.T) {
 	e := invented(3000)["candump log"]
 	frames, _ := read(t, e.body)
