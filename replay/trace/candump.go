@@ -236,6 +236,47 @@ func ParseCandump(line []byte, f *Frame) (name []byte, ok bool) {
 	return l.name, true
 }
 
+// AppendCandump appends a frame in the log form, with a line end: time, the name
+// of the interface, identifier and data.
+func AppendCandump(b []byte, name string, f *Frame) []byte {
+	us := f.TimeNs / 1000
+	b = append(b, '(')
+	b = appendDecimal(b, us/1e6, 10)
+	b = append(b, '.')
+	b = appendDecimal(b, us%1e6, 6)
+	b = append(b, ") "...)
+	b = append(b, name...)
+	b = append(b, ' ')
+	digits := 3
+	if f.IsExtended {
+		digits = 8
+	}
+	for i := digits - 1; i >= 0; i-- {
+		b = append(b, upperHex[f.ID>>(4*i)&15])
+	}
+	b = append(b, '#')
+	if f.IsRemote {
+		b = append(b, 'R', '0'+min(f.Length, 8))
+	} else {
+		for _, v := range f.Data[:min(f.Length, 8)] {
+			b = append(b, upperHex[v>>4], upperHex[v&15])
+		}
+	}
+	return append(b, '\n')
+}
+
+const upperHex = "0123456789ABCDEF"
+
+// appendDecimal appends v with so many digits, at most 20.
+func appendDecimal(b []byte, v int64, digits int) []byte {
+	var text [20]byte
+	for i := range digits {
+		text[digits-1-i] = byte('0' + v%10)
+		v /= 10
+	}
+	return append(b, text[:digits]...)
+}
+
 func (l *candumpLine) parse(line []byte) bool {
 	return l.parseLog(line) || l.parseScreen(line)
 }

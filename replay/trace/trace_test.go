@@ -135,5 +135,8 @@ func TestQuickAsSlow(t *testing.T) {
 		if !ok || string(name) != "can0" || f != frames[i] {
 			t.Fatalf("line %d is %+v; the scanner has %+v", i+1, f, frames[i])
 		}
+		if again := AppendCandump(nil, "can0", &f); string(again) != string(line)+"\n" {
+			t.Fatalf("%s is written %s", line, again)
+		}
 	}
 }

@@ -158,6 +158,18 @@ func (r *Recorder) Add(timeNs int64, channel uint8, f *can.Frame) {
 	}
 }
 
+// Frame returns the frame that tells a value of process data (command 3): from
+// a source to a destination address, of an element (0 to 4095), by its number in
+// the data dictionary.
+func Frame(source, destination uint8, element, ddi uint16, value uint32) can.Frame {
+	f := can.Frame{ID: 3<<26 | processData<<8 | uint32(destination)<<8 | uint32(source), Length: 8, IsExtended: true}
+	f.Data[0] = byte(element&15)<<4 | commandValue
+	f.Data[1] = byte(element >> 4)
+	binary.LittleEndian.PutUint16(f.Data[2:], ddi)
+	binary.LittleEndian.PutUint32(f.Data[4:], value)
+	return f
+}
+
 func (r *Recorder) process(timeNs int64, channel, source, destination uint8, f *can.Frame) {
 	if f.Length < 8 {
 		r.Malformed++

@@ -235,6 +235,12 @@ func processFrame(source, destination uint8, command byte, element, ddi uint16, 
 	return f
 }
 
+func TestFrame(t *testing.T) {
+	if got, want := process.Frame(0x80, 0xF7, 0xABC, 161, 0x55), processFrame(0x80, 0xF7, 3, 0xABC, 161, 0x55); got != want {
+		t.Errorf("%v; expected %v", got, want)
+	}
+}
+
 func TestChanges(t *testing.T) {
 	const controller, implement = 0xF7, 0x80
 	var r process.Recorder
