@@ -4,7 +4,6 @@ package main
 
 import (
 	"io"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -50,14 +49,6 @@ line or a socket.
 			u, err := sel.Load()
 			if err != nil {
 				return err
-			}
-			if file, ok := strings.CutPrefix(out, "candump="); ok && play.To == "" {
-				if poses != "" {
-					if err := run.WriteDrive(u, "", poses, nil, io.Discard); err != nil {
-						return err
-					}
-				}
-				return run.WriteTrace(u, file, cmd.OutOrStdout(), cmd.ErrOrStderr())
 			}
 			if play.To == "" {
 				return run.WriteDrive(u, out, poses, cmd.OutOrStdout(), cmd.ErrOrStderr())
