@@ -25,12 +25,16 @@ func newDriveCommand() *cobra.Command {
 the receiver on the tractor says, as NMEA, to standard output or a file. A name
 that ends in .gz is compressed. --poses writes where the tractor truly was.
 
+With --out candump=FILE it writes what a CAN bus carries on the same drive, as a
+log of candump: ` + run.TraceText + `.
+
 With --to it plays the receiver instead: each sentence at its time, to a serial
 line or a socket.
 
 ` + loop.PortNames,
 		Example: `  liftbench drive --out beets.nmea
   liftbench drive --out beets.nmea.gz --poses beets.csv
+  liftbench drive --out candump=beets.log
   liftbench drive --machine beets/machine.yaml beets/scenario.yaml`,
 		Args: commandline.AtMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -62,7 +66,7 @@ line or a socket.
 		},
 	}
 	addSelectionFlags(&sel, cmd)
-	cmd.Flags().StringVar(&out, "out", "", "write to `FILE` instead of standard output")
+	cmd.Flags().StringVar(&out, "out", "", "write to `FILE` instead of standard output; candump=FILE: as frames of a CAN bus")
 	addPlayFlags(&play, cmd)
 	cmd.Flags().StringVar(&poses, "poses", "", "write the true poses as CSV to `FILE`")
 	return cmd

@@ -68,7 +68,7 @@ that their receiver lifts by itself when they stop.`,
 	addSelectionFlags(&sel, cmd)
 	addHTTPFlags(&flags.Http, cmd)
 	f := cmd.Flags()
-	f.StringVar(&flags.In, "in", flags.In, "`PORT` of the receiver")
+	f.StringVar(&flags.In, "in", flags.In, "`PORT` of the receiver; candump:PORT and can: frames of the bus it is on")
 	f.StringArrayVar(&flags.Out, "out", flags.Out, "`[FORM=]PORT` for the setpoints; may be given several times")
 	f.Float64Var(&flags.Pace, "pace", flags.Pace, "`times` real time at which a log is taken; with --in file:")
 	f.StringVar(&flags.Record, "record", "", "record what arrives, to `PREFIX`-YYYYMMDDThhmmss.nmea, a new file each hour or 64 MiB")

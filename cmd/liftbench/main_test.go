@@ -149,6 +149,7 @@ func TestCommandLineErrors(t *testing.T) {
 		{"run --headland 12", "demo/field.geojson: the file already has zones; drop --headland"},
 		{"run --row-bearing 12", "demo/field.geojson: every body zone of the file has its row_bearing_deg; drop --row-bearing"},
 		{"drive log.nmea", "log.nmea is no scenario file; expected a name that ends in .yaml"},
+		{"drive --out candump=no/where.log", "no/where.log: cannot be written as a file in a directory that exists: its directory does not exist"},
 		{"drive --out no/where.nmea", "no/where.nmea: cannot be written as a file in a directory that exists: its directory does not exist"},
 		{"tune --out log.nmea", "log.nmea: cannot be written as a directory for the results: a file stands where a directory is expected"},
 		{"bench --to tcp-listen::0 --out log.nmea", "log.nmea: cannot be written as a directory for the results: a file stands where a directory is expected"},

@@ -474,3 +474,100 @@ func FuzzDecoder(f *testing.F) {
 		}
 	})
 }
+
+// Live, a fix is complete with the motion that follows its position, or with the
+// position where none does, and never waits for the next; it is the same fix.
+func TestLive(t *testing.T) {
+	for name, c := range map[string]struct{ motion, lost bool }{"with motion": {true, false}, "without": {false, false}, "with motion that is lost at times": {true, true}} {
+		var w writer
+		for i := range int64(600) {
+			utcNs := startNs + i*second/10
+			lat, lon := place(utcNs)
+			w.position(utcNs+50e6, 7, lat, lon)
+			if c.motion && !(c.lost && i%37 == 5) {
+				w.motion(utcNs+51e6, 7, 0, 45, float64(i)/10)
+			}
+			if i%10 == 0 {
+				w.gnss(utcNs+52e6, utcNs, 7, 5, lat, lon)
+			}
+		}
+		list := w.sorted()
+		p := plan(t, list, -1)
+		want, _ := fixes(list, p)
+		d := bus.NewDecoder(p)
+		d.Live = true
+		n, late := 0, 0
+		for i := range list {
+			f := &list[i]
+			if !d.Add(f.TimeNs, 0, &f.Frame) {
+				continue
+			}
+			got := d.Fix()
+			if got.TimeNs != want[n].TimeNs || got.LatDeg != want[n].LatDeg {
+				t.Fatalf("%s: fix %d is %+v; expected %+v", name, n, got, want[n])
+			}
+			speed := want[n].SpeedMps
+			if got.SpeedMps != speed && !(math.IsNaN(got.SpeedMps) && (math.IsNaN(speed) || n < 2 || c.lost)) {
+				t.Fatalf("%s: fix %d has speed %v; expected %v", name, n, got.SpeedMps, speed)
+			}
+			if f.TimeNs-got.ArrivalNs > 1e6 {
+				late++
+			}
+			n++
+		}
+		most := 0
+		if c.lost {
+			most = 17
+		}
+		if n != 600 || late > most {
+			t.Errorf("%s: %d fixes, %d of them later than their last message; expected 600, %d at most", name, n, late, most)
+		}
+	}
+}
+
+// Live, a plan of the first seconds serves for hours: the drift of the clock is
+// followed, a single wrong time is not believed, a clock that was set is.
+func TestLiveDrift(t *testing.T) {
+	var w writer
+	const hours = 2
+	setNs := int64(0)
+	host := func(utcNs int64) int64 {
+		if utcNs > startNs+3600*second {
+			setNs = 1800 * second
+		}
+		return utcNs + (utcNs-startNs)/20_000 + setNs // 50 ppm
+	}
+	var truth []int64
+	for i := range int64(hours * 3600 * 2) {
+		utcNs := startNs + i*second/2
+		lat, lon := place(utcNs)
+		w.position(host(utcNs)+50e6, 7, lat, lon)
+		truth = append(truth, utcNs)
+		if i%2 == 0 {
+			told := utcNs
+			if i == 4000 {
+				told -= 86400 * second
+			}
+			f := nmea.EmptyFix()
+			f.TimeNs, f.Dated = told, true
+			w.list = append(w.list, trace.Frame{TimeNs: host(utcNs) + 52e6, Frame: bus.TimeFrame(&f, 7, 0)})
+		}
+	}
+	list := w.list
+	p := plan(t, list[:20], -1)
+	d := bus.NewDecoder(p)
+	d.Live = true
+	n, far := 0, 0
+	for i := range list {
+		if !d.Add(list[i].TimeNs, 0, &list[i].Frame) {
+			continue
+		}
+		if e := d.Fix().TimeNs - truth[n]; e < -8e6 || e > 8e6 {
+			far++
+		}
+		n++
+	}
+	if n != len(truth) || far > 25 { // those between the setting of the clock and its being believed
+		t.Errorf("%d fixes, %d of them far from their instant; expected %d, 25 at most", n, far, len(truth))
+	}
+}

@@ -166,3 +166,53 @@ func deviation(x []sample, of func(sample) float64) float64 {
 	m := median(x, of)
 	return 1.4826 * median(x, func(s sample) float64 { return math.Abs(of(s) - m) })
 }
+
+// following is the least of what came in the last half to whole minute, so that
+// the drift of two clocks can be followed live.
+type following struct {
+	sinceNs     int64
+	now, before int64
+	known       bool // now
+	hadOne      bool // before
+	far         int  // messages in a row that were far from the least
+}
+
+const (
+	followNs = 30e9
+	// mostFar is how many messages in a row must agree on another clock before it
+	// is believed that a clock was set.
+	mostFar = 10
+)
+
+// add takes a message and reports whether with it another clock is believed.
+func (l *following) add(x sample) (set bool) {
+	if l.known || l.hadOne {
+		if d := x.lessNs - l.least(); d > farNs || d < -farNs {
+			if l.far++; l.far < mostFar {
+				return false
+			}
+			*l = following{}
+			set = true
+		}
+	}
+	l.far = 0
+	if l.known && x.hostNs-l.sinceNs > followNs {
+		l.before, l.hadOne, l.known = l.now, true, false
+	}
+	if !l.known {
+		l.sinceNs, l.now, l.known = x.hostNs, x.lessNs, true
+		return set
+	}
+	l.now = min(l.now, x.lessNs)
+	return set
+}
+
+func (l *following) least() int64 {
+	switch {
+	case !l.hadOne:
+		return l.now
+	case !l.known:
+		return l.before
+	}
+	return min(l.now, l.before)
+}

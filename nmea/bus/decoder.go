@@ -22,6 +22,13 @@ type Counts struct {
 // Decoder puts the messages of the senders of a Plan into fixes, one for each
 // position. It does not allocate.
 type Decoder struct {
+	// Live completes a fix with its last message, without waiting for the next
+	// position: with its motion where that comes as often and followed the position
+	// before, otherwise with the position itself. Fixes then are not as late by a
+	// position's interval. It also follows the drift of the logger's clock, which a
+	// plan made of the first seconds cannot know.
+	Live bool
+
 	plan    *Plan
 	packets packets
 	message Message
@@ -37,6 +44,11 @@ type Decoder struct {
 	heading   held
 	yaw       held
 	variation float64
+	awaits    bool  // Live: motion followed the last position
+	lastNs    int64 // Live: the logger's time of the last position
+	clock     following
+	driftNs   int64 // Live: of the logger's clock since the plan
+	anyTime   bool  // Live: a clock was set, so that the next fix may be earlier
 }
 
 // held is a message that waits for its position.
@@ -49,7 +61,7 @@ type held struct {
 
 // NewDecoder returns a Decoder for a plan.
 func NewDecoder(p *Plan) *Decoder {
-	d := &Decoder{plan: p, halfNs: 50e6, variation: nan}
+	d := &Decoder{plan: p, halfNs: 50e6, variation: nan, awaits: true}
 	if r := p.Position.RateHz; r > 0 {
 		d.halfNs = int64(min(0.5e9/r, 500e6))
 	}
@@ -94,6 +106,7 @@ func (d *Decoder) Add(timeNs int64, channel uint8, f *can.Frame) bool {
 	case p.RateOfTurn.PGN == pgn && p.RateOfTurn.Node == n:
 		h = &d.yaw
 	case isPosition, p.Variation.PGN == pgn && p.Variation.Node == n:
+	case d.Live && p.Time.PGN == pgn && p.Time.Node == n:
 	default:
 		return false
 	}
@@ -114,6 +127,12 @@ func (d *Decoder) Add(timeNs int64, channel uint8, f *can.Frame) bool {
 	if !math.IsNaN(m.VariationDeg) && (pgn == Variation || math.IsNaN(d.variation)) {
 		d.variation = m.VariationDeg
 	}
+	if d.Live && m.HasUTC && p.Time.PGN == pgn && p.Time.Node == n {
+		if d.clock.add(sample{firstNs, firstNs - m.UTCNs}) {
+			d.anyTime, d.isOpen = true, false // what is open has a time of before
+		}
+		d.driftNs = d.clock.least() - p.timeLessNs
+	}
 	if h == &d.motion && m.Magnetic {
 		if math.IsNaN(d.variation) {
 			d.counts.Magnetic++
@@ -128,6 +147,9 @@ func (d *Decoder) Add(timeNs int64, channel uint8, f *can.Frame) bool {
 	complete := false
 	if isPosition {
 		complete = d.position(firstNs, timeNs, m)
+		if complete {
+			d.awaits = false // what was waited for did not come
+		}
 	}
 	if h != nil {
 		h.Message, h.hostNs, h.is, h.used = *m, firstNs, true, false
@@ -138,7 +160,28 @@ func (d *Decoder) Add(timeNs int64, channel uint8, f *can.Frame) bool {
 	if isPosition && d.isOpen {
 		d.attach()
 	}
+	if d.Live && !complete {
+		return d.live(h == &d.motion, isPosition, firstNs, timeNs)
+	}
 	return complete
+}
+
+// live completes the open fix where nothing more is to come, and learns whether
+// motion follows positions.
+func (d *Decoder) live(isMotion, isPosition bool, hostNs, readyNs int64) bool {
+	p := d.plan
+	often := p.Motion.PGN != 0 && p.Motion.RateHz > 0.8*p.Position.RateHz
+	if isPosition {
+		d.lastNs = hostNs
+	}
+	if isMotion && often && hostNs-d.lastNs <= d.halfNs {
+		d.awaits = true
+	}
+	if !d.isOpen || !isPosition && !isMotion || isPosition && often && d.awaits {
+		return false
+	}
+	d.open.ReadyNs = readyNs
+	return d.Flush()
 }
 
 // Flush completes the last fix at the end of the trace and reports whether there
@@ -148,11 +191,11 @@ func (d *Decoder) Flush() bool {
 		return false
 	}
 	d.isOpen = false
-	if d.counts.Fixes > 0 && d.open.TimeNs <= d.fix.TimeNs {
+	if d.counts.Fixes > 0 && d.open.TimeNs <= d.fix.TimeNs && !d.anyTime {
 		d.counts.OutOfOrder++
 		return false
 	}
-	d.fix = d.open
+	d.fix, d.anyTime = d.open, false
 	d.counts.Fixes++
 	return true
 }
@@ -172,11 +215,14 @@ func (d *Decoder) position(hostNs, readyNs int64, m *Message) bool {
 	case m.HasUTC:
 		f.TimeNs, f.Dated = m.UTCNs, true
 	case o.Known:
-		f.TimeNs, f.Dated = hostNs-o.At(hostNs), true
+		f.TimeNs, f.Dated = hostNs-o.At(hostNs)-d.driftNs, true
 	default:
 		f.TimeNs, f.Dated = hostNs, hostNs >= datedNs
 	}
 	f.Quality = nmea.Autonomous // unless a GNSS message tells it
+	if d.Live && d.plan.HasQuality && !d.gnss.is {
+		f.Quality = d.plan.Quality // as it told in the seconds of the plan
+	}
 	d.openNs, d.isOpen = hostNs, true
 	return complete
 }

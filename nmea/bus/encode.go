@@ -69,6 +69,11 @@ func putTime(b []byte, f *nmea.Fix) {
 	binary.LittleEndian.PutUint32(b[2:], ofDay)
 }
 
+// AppendEpoch appends what a receiver sends at each epoch: place and motion.
+func AppendEpoch(frames []can.Frame, f *nmea.Fix, source, sid uint8) []can.Frame {
+	return append(frames, PositionFrame(f, source), MotionFrame(f, source, sid))
+}
+
 // GNSSFrames is the number of frames of a message of AppendGNSS.
 const GNSSFrames = 7
 

@@ -20,7 +20,7 @@ import (
 func drawn(rng *rand.Rand, missing bool) nmea.Fix {
 	f := nmea.EmptyFix()
 	f.TimeNs, f.Dated = startNs+rng.Int64N(86400_0000)*100_000, true
-	f.LatDeg, f.LonDeg = float64(rng.IntN(1.7e9)-85e7)/1e7, float64(rng.IntN(3.5e9)-175e7)/1e7
+	f.LatDeg, f.LonDeg = float64(rng.Int64N(1.7e9)-85e7)/1e7, float64(rng.Int64N(3.5e9)-175e7)/1e7
 	f.Quality = []nmea.Quality{nmea.Autonomous, nmea.Differential, nmea.RTKFixed, nmea.RTKFloat}[rng.IntN(4)]
 	if missing {
 		return f

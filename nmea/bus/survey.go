@@ -241,9 +241,10 @@ type Plan struct {
 	// messages, which have one: Offset then is that of the positions themselves.
 	Matched bool
 	// Untimed is set where the trace has no times.
-	Untimed bool
-	name    uint64
-	names   int
+	Untimed    bool
+	timeLessNs int64 // of the messages that tell UTC, whatever Offset is of
+	name       uint64
+	names      int
 }
 
 // ErrNoPosition is wrapped by the errors of Plan.
@@ -390,7 +391,7 @@ func (s *Survey) clock(p *Plan, best *sender) {
 				}
 				if o, age := d.times[i].fit(); o.Known {
 					p.Offset, p.Age = o, age
-					p.Time = d.choice(i)
+					p.Time, p.timeLessNs = d.choice(i), o.LessNs
 					break
 				}
 			}

@@ -27,5 +27,5 @@ func (p *Port) openCAN() (io.ReadWriteCloser, error) {
 		f.Close()
 		return nil, fmt.Errorf("interface %s is no CAN interface: %w", name, err)
 	}
-	return &frames{ReadWriteCloser: f}, nil
+	return &frames{ReadWriteCloser: f, name: name}, nil
 }

@@ -12,6 +12,7 @@ import (
 
 	"go.einride.tech/can"
 
+	"liftbench/replay/trace"
 	"liftbench/replay/wire"
 )
 
@@ -31,6 +32,48 @@ func TestSocketCANFrames(t *testing.T) {
 			t.Fatalf("% x; the other library sends % x", got, want)
 		}
 	})
+}
+
+// Frames that go.einride.tech/can sends are read as lines that package trace, which
+// reads candump's own, takes for the same frames. Frames without data are passed
+// over.
+func TestFramesRead(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		var sent []can.Frame
+		var raw []byte
+		for range rapid.IntRange(1, 5).Draw(t, "frames") {
+			frame := can.Frame{ID: rapid.Uint32Max(1<<29-1).Draw(t, "id"), IsExtended: true, Length: uint8(rapid.IntRange(0, 8).Draw(t, "length"))}
+			if rapid.Bool().Draw(t, "standard") {
+				frame.ID, frame.IsExtended = frame.ID&0x7FF, false
+			}
+			copy(frame.Data[:frame.Length], rapid.SliceOfN(rapid.Byte(), 8, 8).Draw(t, "data"))
+			remote := can.Frame{ID: 1, IsRemote: true, Length: 8}
+			raw = append(append(raw, sentByPeer(t, remote)...), sentByPeer(t, frame)...)
+			sent = append(sent, frame)
+		}
+		f := frames{ReadWriteCloser: &given{Reader: bytes.NewReader(raw)}, name: "can1"}
+		buf := make([]byte, 100)
+		for i, want := range sent {
+			n, err := f.Read(buf)
+			if err != nil {
+				t.Fatal(err)
+			}
+			var got trace.Frame
+			name, ok := trace.ParseCandump(bytes.TrimSuffix(buf[:n], []byte("\n")), &got)
+			if !ok || string(name) != "can1" || got.Frame != want {
+				t.Fatalf("frame %d is read as %q; sent %v", i, buf[:n], want)
+			}
+		}
+		if n, err := f.Read(buf); n != 0 || err != io.EOF {
+			t.Fatalf("%d bytes, %v; expected the end", n, err)
+		}
+	})
+}
+
+// given gives what it holds.
+type given struct {
+	io.Reader
+	io.WriteCloser
 }
 
 // sentByPeer returns the bytes that the reference library writes for a frame.

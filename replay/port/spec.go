@@ -43,7 +43,7 @@ var kinds = [...]struct {
 	UDP:       {"udp", Duplex, "udp:HOST:PORT"},
 	UDPListen: {"udp-listen", In, "udp-listen:[HOST]:PORT"},
 	GPSD:      {"gpsd", In, "gpsd:HOST[:PORT]"},
-	CAN:       {"can", Out, "can:INTERFACE"},
+	CAN:       {"can", Duplex, "can:INTERFACE"},
 }
 
 // Spec is the parsed name of a port.
@@ -93,7 +93,7 @@ const (
 //	udp:HOST:PORT           sends to HOST, one line in each datagram
 //	udp-listen:[HOST]:PORT  receives datagrams
 //	gpsd:HOST[:PORT]        reads a receiver's sentences from gpsd; port 2947
-//	can:INTERFACE           SocketCAN; takes lines in the form of candump
+//	can:INTERFACE           SocketCAN; takes and gives lines in the form of candump
 //	-                       standard input or output
 //
 // A port that listens without HOST can be reached from this computer only. The

@@ -26,6 +26,7 @@ import (
 	"liftbench/replay/live"
 	"liftbench/replay/port"
 	"liftbench/replay/record"
+	"liftbench/replay/trace/sentences"
 	"liftbench/sections"
 	"liftbench/sim"
 )
@@ -127,7 +128,7 @@ func (l *LiveRun) run(ctx context.Context, stdin io.Reader, stdout, stderr io.Wr
 		if err != nil {
 			err = &failure.Input{File: log.Name, Msg: err.Error(), Err: err}
 		}
-	} else if err = o.engine.Run(ctx, in); err != nil {
+	} else if err = o.engine.Run(ctx, l.sentences(ctx, o.Console, in)); err != nil {
 		err = &failure.Input{File: l.LiveFlags.In, Msg: err.Error(), Err: err}
 	}
 	stop()
@@ -194,6 +195,22 @@ func (l *LiveRun) openAll(o *openedLive, stdin io.Reader, stdout io.Writer) (in 
 		Outputs: outputs, Record: o.recorder, Hooks: o.hooks(),
 	})
 	return in, log, err
+}
+
+// sentences returns what the engine reads: the port itself, or the sentences of
+// the receiver on the bus whose frames the port gives.
+func (l *LiveRun) sentences(ctx context.Context, c *terminal.Console, in *port.Port) io.Reader {
+	if !l.bus {
+		return in
+	}
+	start := time.Now()
+	r := sentences.New(in.Until(ctx), func() int64 { return start.UnixNano() + int64(time.Since(start)) }) // as even as the engine's clock
+	r.Told = func(lines []string) {
+		for _, line := range lines {
+			c.Say("%s: %s", l.LiveFlags.In, line)
+		}
+	}
+	return r
 }
 
 // hooks returns the engine's hooks. They pass fixes and setpoints on to what is

@@ -3,6 +3,7 @@
 package loop
 
 import (
+	"strings"
 	"time"
 
 	"liftbench/cmd/liftbench/failure"
@@ -27,6 +28,7 @@ type LiveRun struct {
 	*settings.Setup
 	*LiveFlags
 	in  port.Spec
+	bus bool // what comes in are frames of a CAN bus, as lines of candump
 	out []OutSpec
 }
 
@@ -34,8 +36,13 @@ type LiveRun struct {
 func NewLive(u *settings.Setup, flags *LiveFlags, paced bool) (*LiveRun, error) {
 	l := &LiveRun{Setup: u, LiveFlags: flags}
 	var err error
-	if l.in, err = parsePort("in", flags.In); err != nil {
+	name, candump := strings.CutPrefix(flags.In, "candump:")
+	if l.in, err = parsePort("in", name); err != nil {
 		return nil, err
+	}
+	l.bus = candump || l.in.Kind == port.CAN
+	if candump && l.in.Kind == port.File {
+		return nil, &failure.Usage{Msg: "--in " + flags.In + ": a recorded trace has times of its own; expected a port that gives frames as they come, such as candump:tcp:HOST:PORT"}
 	}
 	for _, text := range flags.Out {
 		o, err := ParseOut(text)

@@ -28,7 +28,7 @@ const PortNames = `Ports are named
   udp:HOST:PORT            sends
   udp-listen:[HOST]:PORT   receives
   gpsd:HOST[:PORT]         asks a gpsd for NMEA
-  can:INTERFACE            sends frames by SocketCAN`
+  can:INTERFACE            sends and receives frames by SocketCAN`
 
 // parsePort reads the name that a flag gives.
 func parsePort(flag, name string) (port.Spec, error) {

@@ -5,6 +5,7 @@ package run
 import (
 	"fmt"
 	"io"
+	"strings"
 
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/files"
@@ -37,6 +38,9 @@ func WriteDrive(u *settings.Setup, out, poses string, stdout, stderr io.Writer) 
 	}
 	if stdout == nil && out == "" {
 		return nil
+	}
+	if file, ok := strings.CutPrefix(out, "candump="); ok {
+		return WriteTrace(u, file, stdout, stderr)
 	}
 	say := func(w io.Writer) error {
 		return receiver.Write(w, d.Track, &u.Field.Plane, m, ReceiverParams(u))

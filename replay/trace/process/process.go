@@ -117,6 +117,13 @@ type Recorder struct {
 	Dropped   int64 // changes beyond the most that are kept
 }
 
+// The numbers of the first words of condensed work states, of sections 1 to 16, in
+// the data dictionary (ISO 11783-11).
+const (
+	ActualWord   = 161
+	SetpointWord = 290
+)
+
 const (
 	processData = 0xCB00
 	// Commands in the low nibble of the first byte that carry a value: 3 value,
@@ -126,9 +133,7 @@ const (
 	commandSetAck = 10
 
 	ddiActual        = 141
-	ddiActualWord    = 161
 	ddiSetpoint      = 289
-	ddiSetpointWord  = 290
 	wordsOfCondensed = 16
 
 	machineSpeed = 61474
@@ -182,14 +187,14 @@ func (r *Recorder) process(timeNs int64, channel, source, destination uint8, f *
 	ddi := int(binary.LittleEndian.Uint16(f.Data[2:]))
 	value := binary.LittleEndian.Uint32(f.Data[4:])
 	switch {
-	case ddi == ddiActual, ddi >= ddiActualWord && ddi < ddiActualWord+wordsOfCondensed:
+	case ddi == ddiActual, ddi >= ActualWord && ddi < ActualWord+wordsOfCondensed:
 		d := r.device(bus.Node{Channel: channel, Address: source}, element)
 		if d == nil {
 			return
 		}
 		d.Reports++
-		r.apply(&d.actual, &d.Actuals, timeNs, ddi-ddiActualWord, ddi == ddiActual, value)
-	case ddi == ddiSetpoint, ddi >= ddiSetpointWord && ddi < ddiSetpointWord+wordsOfCondensed:
+		r.apply(&d.actual, &d.Actuals, timeNs, ddi-ActualWord, ddi == ddiActual, value)
+	case ddi == ddiSetpoint, ddi >= SetpointWord && ddi < SetpointWord+wordsOfCondensed:
 		// The device that is told is the destination. A device that reports its
 		// setpoints back sends them to the controller: no order.
 		if r.reports(channel, source) {
@@ -200,7 +205,7 @@ func (r *Recorder) process(timeNs int64, channel, source, destination uint8, f *
 			return
 		}
 		d.Orders++
-		r.apply(&d.setpoint, &d.Setpoints, timeNs, ddi-ddiSetpointWord, ddi == ddiSetpoint, value)
+		r.apply(&d.setpoint, &d.Setpoints, timeNs, ddi-SetpointWord, ddi == ddiSetpoint, value)
 	}
 }
 
@@ -342,6 +347,19 @@ func SpeedMps(f *can.Frame) (float64, bool) {
 		speed = -speed
 	}
 	return speed, true
+}
+
+// SpeedFrame is the inverse of SpeedMps, as the wheel-based speed, PGN 65096.
+func SpeedFrame(source uint8, speedMps float64) can.Frame {
+	f := can.Frame{ID: 3<<26 | wheelSpeed<<8 | uint32(source), Length: 8, IsExtended: true,
+		Data: can.Data{0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFF, 0xFD}} // forward; the rest not available
+	if speedMps < 0 {
+		f.Data[7] = 0xFC
+	}
+	if v := math.Round(math.Abs(speedMps) * 1000); v <= 0xFAFF {
+		binary.LittleEndian.PutUint16(f.Data[:], uint16(v))
+	}
+	return f
 }
 
 // Directions returns the directions of travel in order of time, the first known

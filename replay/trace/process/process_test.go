@@ -5,9 +5,11 @@ import (
 	"bytes"
 	"encoding/binary"
 	"encoding/xml"
+	"fmt"
 	"io"
 	"math"
 	"os"
+	"os/exec"
 	"path"
 	"path/filepath"
 	"strconv"
@@ -220,6 +222,53 @@ func TestTwinOfTaskData(t *testing.T) {
 			}
 			if !found {
 				t.Errorf("%s: change %+v is not in the task data", name, changes[i])
+			}
+		}
+	}
+}
+
+// The same trace, written in other forms by python-can and text2pcap, holds the
+// same fixes, to the nanosecond of their UTC, and the same changes, although ASC
+// and TRC tell another start.
+func TestTwinInOtherForms(t *testing.T) {
+	log := recorded(t, "can/rows-32.candump.log")
+	dir := t.TempDir()
+	run := func(name string, args ...string) {
+		cmd := exec.Command(name, args...)
+		cmd.Env = append(os.Environ(), "TZ=UTC")
+		if out, err := cmd.CombinedOutput(); err != nil {
+			what := fmt.Sprintf("%s (Debian python3-can, tshark): %v\n%s", name, err, out)
+			if os.Getenv("LIFTBENCH_REQUIRE_ALL") == "1" {
+				t.Fatal(what)
+			}
+			t.Skip("absent: " + what)
+		}
+	}
+	run("/usr/bin/python3", "../testdata/frames.py", "write", log, dir)
+	for _, form := range []string{"pcap", "pcapng"} {
+		run("text2pcap", "-q", "-F", form, "-l", "227", "-t", "%Y-%m-%d %H:%M:%S.%f", filepath.Join(dir, "x.hex"), filepath.Join(dir, "x."+form))
+	}
+	want := read(t, log)
+	for _, form := range []string{"asc", "blf", "trc", "pcap", "pcapng", "screen"} {
+		got := read(t, filepath.Join(dir, "x."+form))
+		if len(got.fixes) != 3633 || len(got.devices) != 1 || len(got.devices[0].Actuals) != 77 {
+			t.Errorf("%s: %d fixes, %d devices; expected 3633, 1 with 77 changes", form, len(got.fixes), len(got.devices))
+			continue
+		}
+		aheadNs := got.fixes[0].ArrivalNs - want.fixes[0].ArrivalNs
+		for i, g := range got.fixes {
+			w := want.fixes[i]
+			g.ArrivalNs -= aheadNs
+			g.ReadyNs -= aheadNs
+			if fmt.Sprint(g) != fmt.Sprint(w) { // NaN equals no NaN
+				t.Fatalf("%s: fix %d is %+v; expected %+v", form, i, g, w)
+			}
+		}
+		for i, g := range got.devices[0].Actuals {
+			g.TimeNs -= aheadNs
+			g.BeforeNs -= aheadNs
+			if w := want.devices[0].Actuals[i]; g != w {
+				t.Errorf("%s: change %d is %+v; expected %+v", form, i, g, w)
 			}
 		}
 	}
