@@ -1,10 +1,11 @@
-// Package geojson decodes GeoJSON (RFC 7946) into polygons and properties. It
-// reads polygons only, is exact about the names of members, and says what is
-// wrong where it finds something else.
+// Package geojson decodes GeoJSON (RFC 7946) into shapes and properties, and writes
+// it. It is exact about the names of members, and says what is wrong where it finds
+// something else.
 package geojson
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -14,24 +15,53 @@ import (
 	"github.com/paulmach/orb"
 )
 
-// Feature is a feature of a file.
+// Feature is a feature of a file, of this form or of another that holds the same.
 type Feature struct {
 	Index int    // in the file, from 0
+	Kind  string // what its form calls it, as "placemark"; "" = feature
+	Line  int    // where it begins in a file of text, from 1; 0 = not known
 	Name  string // the property of that name, if it is a text
-	// Polygons are the feature's geometry, in degrees: longitude first, on
-	// WGS 84, within ±180 and ±90. Heights are left out. Rings are as they stand
-	// in the file, closed or not.
+	// Polygons, Lines and Points are the feature's geometry, in degrees: longitude
+	// first, on WGS 84, within ±180 and ±90. Heights are left out. Rings and lines
+	// are as they stand in the file, closed or not.
 	Polygons orb.MultiPolygon
+	Lines    orb.MultiLineString
+	Points   orb.MultiPoint
 	// Properties are as encoding/json decodes an object; nil without any.
 	Properties map[string]any
 }
 
 // String names the feature in errors. Features are counted from 1.
 func (f *Feature) String() string {
+	text := fmt.Sprintf("%s %d", cmp.Or(f.Kind, "feature"), f.Index+1)
 	if f.Name != "" {
-		return fmt.Sprintf("feature %d (%q)", f.Index+1, f.Name)
+		text += fmt.Sprintf(" (%q)", f.Name)
 	}
-	return fmt.Sprintf("feature %d", f.Index+1)
+	if f.Line > 0 {
+		text += fmt.Sprintf(", line %d", f.Line)
+	}
+	return text
+}
+
+// Put sets a property whose value a file holds as text: a number, a list or an object
+// of JSON is taken as such, anything else as the text that it is. An empty text sets nothing.
+// The property name becomes the feature's name.
+func (f *Feature) Put(key, text string) {
+	text = strings.TrimSpace(text)
+	if key == "" || text == "" {
+		return
+	}
+	if f.Properties == nil {
+		f.Properties = map[string]any{}
+	}
+	var value any
+	switch {
+	case key == "name":
+		f.Name, value = text, text
+	case !strings.ContainsAny(text[:1], "-0123456789[{") || json.Unmarshal([]byte(text), &value) != nil:
+		value = text
+	}
+	f.Properties[key] = value
 }
 
 // Limits of a file, each far above those of any field. What a decoder makes of a
@@ -92,10 +122,10 @@ func Decode(data []byte) ([]Feature, error) {
 		return []Feature{f}, nil
 	case "Polygon", "MultiPolygon":
 		var f Feature
-		if f.Polygons, err = polygons(data); err != nil {
+		if err := f.shapes(data); err != nil {
 			return nil, err
 		}
-		if err := f.checkPoints(); err != nil {
+		if err := f.CheckPoints(); err != nil {
 			return nil, fmt.Errorf("%s: %w", &f, err)
 		}
 		return []Feature{f}, nil
@@ -150,8 +180,7 @@ func (f *Feature) decode(data []byte) error {
 	geometry := m["geometry"]
 	none := len(geometry) == 0 || isNull(geometry)
 	if !none {
-		var err error
-		if f.Polygons, err = polygons(geometry); err != nil {
+		if err := f.shapes(geometry); err != nil {
 			return err
 		}
 	}
@@ -159,56 +188,85 @@ func (f *Feature) decode(data []byte) error {
 	case noObject:
 		return errors.New("properties are no object; expected one that may hold name, zone and row_bearing_deg")
 	case none:
-		return errors.New("no geometry; expected Polygon or MultiPolygon")
+		return errors.New("no geometry; expected Polygon or MultiPolygon, or LineString or Point with buffer_m")
 	}
-	return f.checkPoints()
+	return f.CheckPoints()
 }
 
-// checkPoints checks that every point is on the Earth.
-func (f *Feature) checkPoints() error {
+// CheckPoints checks that every point is on the Earth.
+func (f *Feature) CheckPoints() error {
+	check := func(list []orb.Point) error {
+		for _, c := range list {
+			if !(math.Abs(c[0]) <= 180 && math.Abs(c[1]) <= 90) {
+				return fmt.Errorf("point [%g, %g]; expected [longitude, latitude] within ±180 and ±90", c[0], c[1])
+			}
+		}
+		return nil
+	}
 	for _, p := range f.Polygons {
 		for _, r := range p {
-			for _, c := range r {
-				if !(math.Abs(c[0]) <= 180 && math.Abs(c[1]) <= 90) {
-					return fmt.Errorf("point [%g, %g]; expected [longitude, latitude] within ±180 and ±90", c[0], c[1])
-				}
+			if err := check(r); err != nil {
+				return err
 			}
 		}
 	}
-	return nil
+	for _, l := range f.Lines {
+		if err := check(l); err != nil {
+			return err
+		}
+	}
+	return check(f.Points)
 }
 
-// polygons decodes a geometry; a Polygon is a MultiPolygon of one.
-func polygons(geometry []byte) (orb.MultiPolygon, error) {
+// shapes decodes a geometry; a Polygon is a MultiPolygon of one, and so on.
+func (f *Feature) shapes(geometry []byte) error {
 	m, _ := members(geometry) // what is no object has no members, so no type
 	if err := checkReference(m["crs"]); err != nil {
-		return nil, err
+		return err
 	}
 	kind, coordinates := text(m["type"]), m["coordinates"]
+	what := "positions [longitude, latitude]"
+	// A shape is a part of polygons of rings of positions, the rest of which holds one each.
+	numbers := [][][][]float64{{{nil}}}
+	var part any
 	switch kind {
-	case "Polygon", "MultiPolygon":
-	case "Point", "MultiPoint", "LineString", "MultiLineString", "GeometryCollection":
-		return nil, fmt.Errorf("geometry is a %s; expected Polygon or MultiPolygon", kind)
+	case "MultiPolygon":
+		part, what = &numbers, "rings of [longitude, latitude]"
+	case "Polygon":
+		part, what = &numbers[0], "rings of [longitude, latitude]"
+	case "MultiLineString":
+		part = &numbers[0]
+	case "LineString", "MultiPoint":
+		part = &numbers[0][0]
+	case "Point":
+		part = &numbers[0][0][0]
+	case "GeometryCollection":
+		return errors.New("geometry is a GeometryCollection; expected its parts as features of their own")
 	default:
-		return nil, fmt.Errorf("geometry is a %q; expected Polygon or MultiPolygon", kind)
+		return fmt.Errorf("geometry is a %q; expected Polygon or MultiPolygon, or LineString or Point with buffer_m", kind)
 	}
 	if len(coordinates) == 0 || isNull(coordinates) {
-		return nil, fmt.Errorf("%s without coordinates; expected rings of [longitude, latitude]", kind)
+		return fmt.Errorf("%s without coordinates; expected %s", kind, what)
 	}
-	var numbers [][][][]float64
-	var err error
-	if kind == "Polygon" {
-		numbers = make([][][][]float64, 1)
-		err = json.Unmarshal(coordinates, &numbers[0])
-	} else {
-		err = json.Unmarshal(coordinates, &numbers)
-	}
+	err := json.Unmarshal(coordinates, part)
+	mp, ok := positions(numbers)
 	// encoding/json takes null for a number or a list; nothing of coordinates
 	// may be null, and no text among them would get so far.
-	if mp, ok := positions(numbers); err == nil && ok && !bytes.Contains(coordinates, []byte("null")) {
-		return mp, nil
+	if err != nil || !ok || bytes.Contains(coordinates, []byte("null")) {
+		return fmt.Errorf("coordinates are not those of a %s; expected %s, in numbers", kind, what)
 	}
-	return nil, fmt.Errorf("coordinates are not those of a %s; expected rings of [longitude, latitude], in numbers", kind)
+	switch kind {
+	case "MultiPolygon", "Polygon":
+		f.Polygons = mp
+	case "MultiLineString", "LineString":
+		f.Lines = make(orb.MultiLineString, len(mp[0]))
+		for i, r := range mp[0] {
+			f.Lines[i] = orb.LineString(r)
+		}
+	default:
+		f.Points = orb.MultiPoint(mp[0][0])
+	}
+	return nil
 }
 
 // positions makes points of positions. A position has two numbers or more; what

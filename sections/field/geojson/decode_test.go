@@ -67,14 +67,14 @@ func (d drawn) object(members [][2]string) string {
 }
 
 func (d drawn) geometry() string {
-	kind := d.of("geometry", "Polygon", "Polygon", "MultiPolygon", "Point", "LineString", "polygon")
+	kind := d.of("geometry", "Polygon", "Polygon", "MultiPolygon", "Point", "MultiPoint", "LineString", "MultiLineString", "polygon")
 	coordinates := d.polygon()
 	switch kind {
 	case "MultiPolygon":
 		coordinates = d.list("polygons", 0, 2, d.polygon)
 	case "Point":
 		coordinates = d.position()
-	case "LineString":
+	case "LineString", "MultiPoint":
 		coordinates = d.ring()
 	}
 	return d.object([][2]string{{"type", d.odd(`"` + kind + `"`)}, {"coordinates", coordinates}})
@@ -109,6 +109,43 @@ func same(a, b orb.MultiPolygon) bool {
 	return true
 }
 
+// polygonsOf is a geometry of orb as polygons of rings, of which lines have one polygon
+// and points one ring.
+func polygonsOf(g orb.Geometry) (orb.MultiPolygon, bool) {
+	switch g := g.(type) {
+	case orb.Polygon:
+		return orb.MultiPolygon{g}, true
+	case orb.MultiPolygon:
+		return g, true
+	case orb.Point:
+		return orb.MultiPolygon{{orb.Ring{g}}}, true
+	case orb.MultiPoint:
+		return orb.MultiPolygon{{orb.Ring(g)}}, true
+	case orb.LineString:
+		return orb.MultiPolygon{{orb.Ring(g)}}, true
+	case orb.MultiLineString:
+		p := orb.Polygon{}
+		for _, l := range g {
+			p = append(p, orb.Ring(l))
+		}
+		return orb.MultiPolygon{p}, true
+	}
+	return nil, false
+}
+
+// asPolygons is the same of a feature.
+func asPolygons(f *Feature) orb.MultiPolygon {
+	switch {
+	case f.Lines != nil:
+		mp, _ := polygonsOf(f.Lines)
+		return mp
+	case f.Points != nil:
+		mp, _ := polygonsOf(f.Points)
+		return mp
+	}
+	return f.Polygons
+}
+
 // lax reports whether a geometry is one that orb/geojson takes and RFC 7946 does
 // not: member names in capitals, null for a list, positions that are not two
 // numbers or more.
@@ -119,11 +156,8 @@ func lax(geometry json.RawMessage) bool {
 	if exact["TYPE"] != nil || exact["COORDINATES"] != nil || json.Unmarshal(exact["coordinates"], &coordinates) != nil {
 		return true
 	}
-	lists := 2 // around each position
-	if text(exact["type"]) == "MultiPolygon" {
-		lists = 3
-	}
-	return !sound(coordinates, lists)
+	lists := map[string]int{"MultiPolygon": 3, "Polygon": 2, "MultiLineString": 2, "LineString": 1, "MultiPoint": 1} // around each position
+	return !sound(coordinates, lists[text(exact["type"])])
 }
 
 // sound reports whether v is positions in so many lists.
@@ -146,15 +180,12 @@ func TestGeometryAgainstOrb(t *testing.T) {
 	read, refused := 0, 0
 	rapid.Check(t, func(rt *rapid.T) {
 		doc := drawn{rt}.geometry()
-		got, err := polygons([]byte(doc))
+		var f Feature
+		err := f.shapes([]byte(doc))
+		got := asPolygons(&f)
 		want, wantOK := orb.MultiPolygon(nil), false
 		if g, orbErr := reference.UnmarshalGeometry([]byte(doc)); orbErr == nil {
-			switch p := g.Geometry().(type) {
-			case orb.Polygon:
-				want, wantOK = orb.MultiPolygon{p}, true
-			case orb.MultiPolygon:
-				want, wantOK = p, true
-			}
+			want, wantOK = polygonsOf(g.Geometry())
 		}
 		switch {
 		case err == nil && !wantOK:
@@ -194,12 +225,9 @@ func TestFeaturesAgainstOrb(t *testing.T) {
 		}
 		for i, f := range fc.Features {
 			name, _ := f.Properties["name"].(string)
-			want, ok := f.Geometry.(orb.MultiPolygon)
-			if p, single := f.Geometry.(orb.Polygon); single {
-				want, ok = orb.MultiPolygon{p}, true
-			}
+			want, ok := polygonsOf(f.Geometry)
 			sameProperties := len(got[i].Properties) == 0 && len(f.Properties) == 0 || reflect.DeepEqual(got[i].Properties, map[string]any(f.Properties))
-			if !ok || !same(got[i].Polygons, want) || !sameProperties || got[i].Name != name {
+			if !ok || !same(asPolygons(&got[i]), want) || !sameProperties || got[i].Name != name {
 				rt.Fatalf("%s: feature %d is %+v; orb/geojson %+v", doc, i+1, got[i], f)
 			}
 		}
