@@ -142,6 +142,15 @@ func (f *feature) takeDrill() error {
 	default:
 		return fmt.Errorf("drill_width_m is %v (%T); expected a number, 0.25 to 50 m", w, w)
 	}
+	if f.row {
+		if d.A != nil || d.B != nil {
+			return errors.New("row_a or row_b beside zone \"row\", whose line lies on a row; expected one of them")
+		}
+		// The line gives the point; where it lies in the zone is found later.
+		of := *d
+		of.A = []float64{f.Lines[0][0][0], f.Lines[0][0][1]}
+		return of.check()
+	}
 	if d.given() && (f.boundary || f.kind == KeepOut) {
 		return errors.New("rows of a drill without a zone that has rows; expected zone to be \"body\" or \"headland\" beside them")
 	}

@@ -1,4 +1,4 @@
-// This file makes a field from the features of a GeoJSON file. If the file has no zones,
+// This file makes a field from the features of a file. If the file has no zones,
 // they are made from the boundary.
 
 package field
@@ -17,6 +17,7 @@ import (
 
 	"liftbench/sections/enum"
 	"liftbench/sections/exact"
+	"liftbench/sections/field/form"
 	"liftbench/sections/field/geojson"
 	"liftbench/sections/field/polygon"
 	"liftbench/sections/geodesy"
@@ -61,12 +62,13 @@ func (o *Options) stopped() error {
 	return o.Stop()
 }
 
-// Read reads a field from GeoJSON: a FeatureCollection, a Feature or a bare Polygon or
-// MultiPolygon, with longitude and latitude in degrees on WGS 84. Features may have the
-// properties
+// Read reads a field from GeoJSON, KML, KMZ, GPX or a zipped shapefile, as package form tells
+// them apart. Features may have the properties
 //
 //	zone             "body", "headland" or "keep-out"; without it the feature
-//	                 is the field's boundary
+//	                 is the field's boundary. A line may be a "row"
+//	buffer_m         width on either side of a line, or around a point, that
+//	                 makes a keep-out of it, above 0 to 100
 //	row_bearing_deg  number, degrees clockwise from north, -360 to 360;
 //	                 without it the zone may be worked at any heading
 //	row_a            [longitude, latitude] on the leftmost row of a drill pass
@@ -75,6 +77,10 @@ func (o *Options) stopped() error {
 //	rows_left_out    rows that a drill pass leaves out, from 1 at its left
 //	work             "worked", the default, or "left": not worked in this job
 //	name             text
+//
+// A line whose ends meet, or lie apart by no more than a tenth of its length, is the ring
+// around a polygon. A line that is a row gives its bearing, and a point on a row, to the zone
+// in which most of it lies. A boundary inside another is a hole in it.
 //
 // A property whose name is one of these but for capitals or a letter or two is an
 // error, other properties are left alone. If the file has neither a body nor a headland they are made from the boundary as opt
@@ -98,17 +104,20 @@ func read(r io.Reader, opt Options) (*Field, error) {
 	if err := opt.Drill.check(); err != nil {
 		return nil, err
 	}
-	data, err := io.ReadAll(io.LimitReader(r, geojson.MaxBytes+1)) // which Decode then refuses
+	data, err := io.ReadAll(io.LimitReader(r, form.MaxBytes+1)) // which Decode then refuses
 	if err != nil {
 		return nil, err
 	}
-	decoded, err := geojson.Decode(data)
+	decoded, _, err := form.Decode(data)
 	if err != nil {
 		return nil, err
 	}
 	features := make([]feature, len(decoded))
 	for i := range decoded {
 		features[i].Feature = decoded[i]
+		if decoded[i].Kind == "record" {
+			features[i].spellOut()
+		}
 		if err := features[i].take(); err != nil {
 			return nil, fmt.Errorf("%s: %w", &decoded[i], err)
 		}
@@ -120,12 +129,22 @@ func read(r io.Reader, opt Options) (*Field, error) {
 	f := &Field{Plane: plane}
 	borderM := 0.0
 	hasZones, bearingUsed := false, false
+	var rows, boundaries []*feature
+	var boundary []orb.MultiPolygon // of each of boundaries
 	for i := range features {
 		if err := opt.stopped(); err != nil {
 			return nil, err
 		}
 		ft := &features[i]
-		mp, bad := polygon.Clean(onPlane(&plane, ft.Polygons))
+		if ft.row {
+			rows = append(rows, ft)
+			continue
+		}
+		drawn, err := ft.onPlane(&plane)
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", ft, err)
+		}
+		mp, bad := polygon.Clean(drawn)
 		if bad != nil && bad.Nowhere {
 			return nil, fmt.Errorf("%s: %s", ft, bad.Text)
 		}
@@ -137,7 +156,7 @@ func read(r io.Reader, opt Options) (*Field, error) {
 			return nil, fmt.Errorf("borders of more than %d km in all; expected one field", maxBorderM/1000)
 		}
 		if ft.boundary {
-			f.Boundary = append(f.Boundary, mp...)
+			boundaries, boundary = append(boundaries, ft), append(boundary, mp)
 			continue
 		}
 		hasZones = hasZones || ft.kind != KeepOut
@@ -145,10 +164,20 @@ func read(r io.Reader, opt Options) (*Field, error) {
 		if err := ft.drill.put(&z, &plane); err != nil {
 			return nil, fmt.Errorf("%s: %w", ft, err)
 		}
-		if z.Kind == Body && math.IsNaN(z.RowBearingRad) {
+		f.Zones = append(f.Zones, z)
+	}
+	if f.Boundary, err = joinBoundaries(boundaries, boundary, &plane); err != nil {
+		return nil, err
+	}
+	if hasZones {
+		if err := layRows(f.Zones, false, rows, &plane); err != nil {
+			return nil, err
+		}
+	}
+	for i := range f.Zones {
+		if z := &f.Zones[i]; z.Kind == Body && math.IsNaN(z.RowBearingRad) {
 			z.RowBearingRad, bearingUsed = opt.bearingRad(), true
 		}
-		f.Zones = append(f.Zones, z)
 	}
 	snapM := shareBorderM
 	switch {
@@ -157,11 +186,16 @@ func read(r io.Reader, opt Options) (*Field, error) {
 	case hasZones && opt.RowBearingDeg != nil && !bearingUsed:
 		return nil, errors.New("every body zone of the file has its row_bearing_deg; drop --row-bearing")
 	case hasZones:
+	case f.Boundary == nil && f.Zones == nil:
+		return nil, errors.New("only rows; expected a boundary, a body or a headland as well")
 	case f.Boundary == nil:
 		return nil, errors.New("only keep-out zones; expected a boundary, a body or a headland as well")
 	default:
 		var made []Zone
 		if made, err = zonesFrom(f.Boundary, opt.HeadlandM, opt.bearingRad(), opt.Stop); err != nil {
+			return nil, err
+		}
+		if err := layRows(made, true, rows, &plane); err != nil {
 			return nil, err
 		}
 		f.Zones = append(made, f.Zones...)
@@ -223,6 +257,8 @@ type feature struct {
 	bearingDeg float64 // of the rows; NaN if the feature has none
 	left       bool
 	drill      DrillOptions
+	row        bool    // a line along a row of a zone
+	bufferM    float64 // around points, and on either side of lines; 0 = none
 }
 
 // take reads the properties.
@@ -236,17 +272,22 @@ func (f *feature) take() error {
 	case nil:
 		f.boundary = true
 	case string:
-		if err := f.kind.UnmarshalText([]byte(zone)); err != nil {
+		if zone == rowZone {
+			f.row = true
+		} else if err := f.kind.UnmarshalText([]byte(zone)); err != nil {
 			return fmt.Errorf("zone is %w", err)
 		}
 	default:
 		return fmt.Errorf("zone is %v; expected body, headland or keep-out", zone)
 	}
+	if err := f.takeShape(); err != nil {
+		return err
+	}
 	switch work := properties["work"]; {
 	case work == nil || work == "worked":
 	case work != "left":
 		return fmt.Errorf("work is %v; expected \"worked\" or \"left\"", work)
-	case f.boundary || f.kind == KeepOut:
+	case f.boundary || f.row || f.kind == KeepOut:
 		return errors.New("work is \"left\"; expected zone to be \"body\" or \"headland\" beside it")
 	default:
 		f.left = true
@@ -256,6 +297,9 @@ func (f *feature) take() error {
 	case float64:
 		if !(math.Abs(b) <= 360) {
 			return fmt.Errorf("row_bearing_deg is %g; expected -360 to 360, clockwise from north", b)
+		}
+		if f.row {
+			return errors.New("row_bearing_deg beside zone \"row\", whose line says how the rows run; expected one of them")
 		}
 		if f.boundary {
 			return errors.New("row_bearing_deg without zone; expected zone to be \"body\" or \"headland\" beside it")
@@ -273,7 +317,7 @@ func (f *feature) take() error {
 // properties are those that say where and how a feature is worked. A mistaken name
 // is not looked for: it changes no work, and other programs write Name for names of
 // their own.
-var properties = []string{"zone", "row_bearing_deg", "row_a", "row_b", "drill_width_m", "rows_left_out", "work"}
+var properties = []string{"zone", "row_bearing_deg", "row_a", "row_b", "drill_width_m", "rows_left_out", "work", "buffer_m"}
 
 // checkNames returns an error for a property that is not known, but by its name was
 // meant to be one that the feature lacks. Any other unknown property is left alone.
@@ -296,17 +340,13 @@ func planeOf(features []feature) (geodesy.Plane, error) {
 	seen := false
 	for i := range features {
 		f := &features[i]
-		for _, p := range f.Polygons {
-			for _, r := range p {
-				for _, c := range r {
-					if !seen {
-						first, seen = c, true
-					}
-					if d := geo.DistanceHaversine(first, c); d > 2*polygon.MaxExtentM {
-						return geodesy.Plane{}, fmt.Errorf("%s: point [%g, %g] is %.0f km from the file's first point [%g, %g]; expected one field, at most %d km across",
-							f, c[0], c[1], d/1000, first[0], first[1], 2*polygon.MaxExtentM/1000)
-					}
-				}
+		for c := range f.positions {
+			if !seen {
+				first, seen = c, true
+			}
+			if d := geo.DistanceHaversine(first, c); d > 2*polygon.MaxExtentM {
+				return geodesy.Plane{}, fmt.Errorf("%s: point [%g, %g] is %.0f km from the file's first point [%g, %g]; expected one field, at most %d km across",
+					f, c[0], c[1], d/1000, first[0], first[1], 2*polygon.MaxExtentM/1000)
 			}
 		}
 		all = append(all, f.Polygons...)
