@@ -305,7 +305,7 @@ func TestBadInputToRun(t *testing.T) {
 		{"half.geojson", "", "b.nmea", "half.geojson: "},
 		{"point.geojson", "", "b.nmea", "point.geojson: "},
 		{"empty.geojson", "", "b.nmea", "empty.geojson: "},
-		{"none.geojson", "", "b.nmea", "none.geojson: no such file; expected a field file (GeoJSON)"},
+		{"none.geojson", "", "b.nmea", "none.geojson: no such file; expected a field file (GeoJSON, KML, KMZ, GPX or a shapefile)"},
 		{"field.geojson", "", "none.nmea", "none.nmea: no such file; expected a log of NMEA sentences"},
 		{"field.geojson", "", "cut.nmea.gz", "cut.nmea.gz: gzip data is cut short after line 0"},
 		{"field.geojson", "none.csv", "b.nmea", "none.csv: no such file; expected recorded work states (CSV)"},

@@ -16,11 +16,11 @@ import (
 func addSelectionFlags(s *settings.Selection, cmd *cobra.Command) {
 	f := cmd.Flags()
 	f.StringVar(&s.Machine, "machine", "", "machine `FILE`, in place of the scenario's")
-	f.StringVar(&s.Field, "field", "", "field `FILE` (GeoJSON), in place of the scenario's")
+	f.StringVar(&s.Field, "field", "", "field `FILE` (GeoJSON, KML, KMZ, GPX or shapefile), in place of the scenario's")
 	f.Float64Var(&s.HeadlandM, "headland", 0, "width in `m` of a headland along the boundary, for a field without zones")
 	f.Float64Var(&s.RowBearingDeg, "row-bearing", 0, "direction of the body's rows in `degrees` from north, for a field that does not give it")
 	f.StringArrayVar(&s.Leave, "leave", nil, "`ZONE` that is not worked in this job, as a headland done before or after: headland, body or a name; may be given again")
-	for flag, exts := range map[string][]string{"machine": {"yaml", "yml"}, "field": {"geojson", "json"}} {
+	for flag, exts := range map[string][]string{"machine": {"yaml", "yml"}, "field": {"geojson", "json", "kml", "kmz", "gpx", "shp", "zip"}} {
 		// The error would be of a flag that does not exist.
 		_ = cmd.MarkFlagFilename(flag, exts...)
 	}

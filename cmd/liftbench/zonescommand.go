@@ -30,7 +30,7 @@ ends, beside the outermost one the field. --out writes zones.geojson, a --field.
 		},
 	}
 	f := cmd.Flags()
-	f.StringVar(&want.Boundary, "boundary", "", "registered boundary, GeoJSON `FILE`")
+	f.StringVar(&want.Boundary, "boundary", "", "registered boundary, `FILE`: GeoJSON, KML, KMZ, GPX or a shapefile")
 	f.StringVar(&want.Machine, "machine", "", "machine `FILE`: its width, its antenna and where its tools work")
 	f.Float64Var(&want.WidthM, "width", 0, "working width in `m`, without --machine; else how far apart passes lie")
 	f.StringVar(&want.States, "states", "", "work states recorded with LOG, CSV `FILE`; with --machine")

@@ -10,10 +10,10 @@ import (
 	"strings"
 
 	"github.com/paulmach/orb"
-	"github.com/paulmach/orb/geo"
 	"github.com/paulmach/orb/planar"
 
 	"liftbench/sections/exact"
+	"liftbench/sections/field/outline"
 	"liftbench/sections/field/polygon"
 	"liftbench/sections/geodesy"
 )
@@ -27,8 +27,6 @@ const (
 	// maxBuffered bounds the points of lines with a buffer, each of which takes a
 	// polygon of its own.
 	maxBuffered = 2000
-	// gapShare is how far apart the ends of a driven ring may be, as a share of its length.
-	gapShare = 0.1
 )
 
 // spellOut gives the properties of a shapefile's record their names: there a name has ten
@@ -113,40 +111,12 @@ func (f *feature) takeShape() error {
 	case what == "point":
 		return errors.New("a point without buffer_m; expected buffer_m, how many metres around it are kept out of, or the point taken out of the file")
 	}
-	rings, gap := f.rings()
+	rings, gap := outline.Rings(f.Lines)
 	if rings == nil {
 		return fmt.Errorf("a line whose ends lie %.1f m apart; expected a line that comes back to where it began, as around a field, or buffer_m, how many metres on either side of it are kept out of, or zone \"row\" for a line along a row", gap)
 	}
 	f.Polygons, f.Lines = rings, nil
 	return nil
-}
-
-// rings makes polygons of the lines: each a ring where all come back to where they
-// began, else all of them one after the other. nil where that is no ring either, with
-// the distance between its ends in metres.
-func (f *feature) rings() (orb.MultiPolygon, float64) {
-	closes := func(l orb.LineString) (bool, float64) {
-		if len(l) < 3 {
-			return false, geo.Length(l)
-		}
-		gap := geo.DistanceHaversine(l[0], l[len(l)-1])
-		return gap <= float64(gapShare*(geo.Length(l)+gap)), gap
-	}
-	var mp orb.MultiPolygon
-	var joined orb.LineString
-	for _, l := range f.Lines {
-		joined = append(joined, l...)
-		if ok, _ := closes(l); ok {
-			mp = append(mp, orb.Polygon{orb.Ring(l)})
-		}
-	}
-	if len(mp) == len(f.Lines) && mp != nil {
-		return mp, 0
-	}
-	if ok, gap := closes(joined); !ok {
-		return nil, gap
-	}
-	return orb.MultiPolygon{{orb.Ring(joined)}}, 0
 }
 
 // onPlane returns the feature's ground on the plane: its polygons, or what lies within
@@ -172,35 +142,9 @@ func (f *feature) onPlane(plane *geodesy.Plane) (orb.MultiPolygon, error) {
 				path = append(path, orb.Point{e, n})
 			}
 		}
-		for i := range path {
-			if i > 0 || len(path) == 1 {
-				mp = append(mp, orb.Polygon{around(path[max(i-1, 0)], path[i], f.bufferM)})
-			}
-		}
+		mp = append(mp, outline.Buffer(path, f.bufferM)...)
 	}
 	return mp, nil
-}
-
-// halfCircle is the number of edges of half a circle. They lie outside of the circle and touch it,
-// so what is within the buffer is kept out of; the corners lie farther out by
-// 1/cos(π/2/halfCircle) − 1, 0.12 %.
-const halfCircle = 32
-
-// around returns the ring around all that lies within radiusM of the straight line from a to
-// b, which may be one point, counter-clockwise.
-func around(a, b orb.Point, radiusM float64) orb.Ring {
-	along := exact.Atan2(b[1]-a[1], b[0]-a[0])
-	cornerM := radiusM / exact.Cos(math.Pi/2/halfCircle)
-	ring := make(orb.Ring, 0, 2*halfCircle+1)
-	for i := range 2 * halfCircle {
-		end, from := b, along-math.Pi/2
-		if i >= halfCircle {
-			end = a
-		}
-		sin, cos := exact.Sincos(from + float64((float64(i)+0.5)*(math.Pi/halfCircle)))
-		ring = append(ring, orb.Point{end[0] + float64(cornerM*cos), end[1] + float64(cornerM*sin)})
-	}
-	return append(ring, ring[0])
 }
 
 // joinBoundaries returns the polygons of all boundaries. One without a hole that lies wholly inside
@@ -223,7 +167,7 @@ func joinBoundaries(features []*feature, drawn []orb.MultiPolygon, plane *geodes
 	for i := range parts {
 		inner := &parts[i]
 		for k := range parts {
-			if outer := &parts[k]; i != k && insideOf(outer.ring, inner.ring) {
+			if outer := &parts[k]; i != k && outline.Inside(outer.ring, inner.ring, shareBorderM) {
 				lat, lon := plane.ToGeodetic(inner.ring[0][0][0], inner.ring[0][0][1])
 				switch {
 				case inner.in >= 0:
@@ -261,24 +205,6 @@ func joinBoundaries(features []*feature, drawn []orb.MultiPolygon, plane *geodes
 
 // maxBoundaries bounds the parts of boundaries.
 const maxBoundaries = 2000
-
-// insideOf reports whether a polygon lies inside the outer ring of another, farther from it than
-// borders that were meant to be one are, and outside of its holes.
-func insideOf(outer, inner orb.Polygon) bool {
-	ob, ib := outer.Bound(), inner.Bound()
-	if !ob.Contains(ib.Min) || !ob.Contains(ib.Max) || ob == ib {
-		return false
-	}
-	const looks = 64
-	r := inner[0]
-	for i := range min(looks, len(r)) {
-		c := r[i*len(r)/min(looks, len(r))]
-		if !planar.PolygonContains(outer, c) || planar.DistanceFrom(orb.LineString(outer[0]), c) <= shareBorderM {
-			return false
-		}
-	}
-	return true
-}
 
 // layRows gives to each zone the rows of the line that lies in it. The bearing of a headland that was
 // made from the boundary gives way to it.

@@ -9,7 +9,7 @@ import (
 	"syscall"
 
 	"liftbench/cmd/liftbench/failure"
-	"liftbench/sections/field/geojson"
+	"liftbench/sections/field/form"
 )
 
 // ReadFile returns the content of a settings or field file, or an error in a
@@ -42,4 +42,4 @@ func ReadFile(file, what string) ([]byte, error) {
 }
 
 // maxFileBytes bounds what is read of a field file or a settings file.
-const maxFileBytes = 2 * geojson.MaxBytes
+const maxFileBytes = 2 * form.MaxBytes

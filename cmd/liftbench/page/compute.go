@@ -31,6 +31,8 @@ import (
 	"liftbench/replay/diagnose"
 	"liftbench/replay/states"
 	"liftbench/sections/field"
+	"liftbench/sections/field/form"
+	"liftbench/sections/field/geojson"
 	"liftbench/sim"
 	"liftbench/sim/drive"
 )
@@ -275,8 +277,13 @@ func (l *lastField) of(text []byte) (*field.Field, error) {
 }
 
 // FieldText returns a field as it stands in a scenario file: the GeoJSON
-// itself, on one line, or the name of its file if that is too long.
+// itself, made from what was given, on one line, or the name of its file if that is too long.
 func FieldText(name string, data []byte) string {
+	if features, kind, err := form.Decode(data); err == nil && kind != "GeoJSON" {
+		if made, err := geojson.Encode(features); err == nil {
+			data = made
+		}
+	}
 	var line bytes.Buffer
 	if err := json.Compact(&line, bytes.TrimPrefix(data, []byte("\xef\xbb\xbf"))); err != nil || line.Len() > bind.MaxBytes/2 {
 		return strconv.Quote(name)

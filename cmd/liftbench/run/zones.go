@@ -22,6 +22,7 @@ import (
 	"liftbench/replay/zones"
 	"liftbench/sections"
 	"liftbench/sections/field"
+	"liftbench/sections/field/form"
 )
 
 // Zones are the zones found from a log.
@@ -67,7 +68,7 @@ func (q *ZonesWanted) Find(log string, stdin io.Reader, stderr io.Writer) (*Zone
 	var boundary []byte
 	if q.Boundary != "" {
 		var err error
-		if boundary, err = files.ReadFile(q.Boundary, "a field's boundary (GeoJSON)"); err != nil {
+		if boundary, err = settings.OnDisk.Shapes(q.Boundary, "a field's boundary ("+form.Taken+")"); err != nil {
 			return nil, err
 		}
 	}
@@ -79,7 +80,7 @@ func (q *ZonesWanted) Find(log string, stdin io.Reader, stderr io.Writer) (*Zone
 	return FindZones(in, boundary, q.Boundary, work, m, q.WidthM)
 }
 
-// FindZones finds zones from a log. boundary is a registered boundary, GeoJSON, or
+// FindZones finds zones from a log. boundary is a registered boundary, in any form of a field, or
 // nil; work is nil where no states were recorded; m is nil where the machine is
 // not known, but for its width, widthM, 0 = not known either.
 func FindZones(in *files.Log, boundary []byte, boundaryFile string, work []sections.WorkChange, m *sections.Machine, widthM float64) (*Zones, error) {

@@ -25,7 +25,7 @@ var FileKinds = []FileKind{
 	{"machine", "Keys of a machine file (YAML)", func(b *strings.Builder) { writeGroup(b, "", reflect.ValueOf(DefaultMachine()).Elem()) }},
 	{"scenario", "Keys of a scenario file (YAML)", func(b *strings.Builder) { writeGroup(b, "", reflect.ValueOf(DefaultScenario()).Elem()) }},
 	{"study", "Keys of a study file (YAML)", func(b *strings.Builder) { writeGroup(b, "", reflect.ValueOf(DefaultStudy()).Elem()) }},
-	{"field", "Properties of a field's features (GeoJSON)", writeFieldKeys},
+	{"field", "Properties of a field's features (GeoJSON, KML, KMZ, GPX or shapefile)", writeFieldKeys},
 	{"states", "Columns of recorded work states (CSV)", writeStatesKeys},
 }
 
@@ -208,7 +208,8 @@ func writeRows(b *strings.Builder, rows []keyRow) {
 // writeFieldKeys prints what sections/field reads of a feature.
 func writeFieldKeys(b *strings.Builder) {
 	writeRows(b, []keyRow{
-		{"zone", "", "body, headland, keep-out", "-", "which part of the field the polygon is; a polygon without it is the field's boundary"},
+		{"zone", "", "body, headland, keep-out, row", "-", "which part of the field the polygon is; a polygon without it is the field's boundary. row: a line along a row of the zone in which it lies, as an AB line, which gives the rows' direction and where one lies"},
+		{"buffer_m", "m", ">0 to 100", "-", "how far around a point (a pole) or on either side of a line (a ditch) is kept out of; needs no zone"},
 		{"row_bearing_deg", "°", "-360 to 360", "-", "direction of the crop rows, clockwise from north; a zone without it takes part at any heading"},
 		{"row_a", "°", "[longitude, latitude]", "-", "a point on the leftmost row of a drill pass, seen along the rows: where the rows lie"},
 		{"row_b", "°", "[longitude, latitude]", "-", "another point on that row, in place of row_bearing_deg"},
@@ -217,8 +218,21 @@ func writeFieldKeys(b *strings.Builder) {
 		{"name", "", "text", "-", "what the polygon is called in messages"},
 	})
 	b.WriteString(`
-The file is a FeatureCollection, a Feature, or a bare Polygon or MultiPolygon of
-RFC 7946, holes included; coordinates are degrees, longitude first.
+The form is told by the content, never by the name:
+
+GeoJSON    RFC 7946: a FeatureCollection, a Feature, or a bare Polygon or
+           MultiPolygon, holes included; degrees on WGS 84, longitude first
+KML, KMZ   placemarks with polygons, lines, tracks and points; properties in
+           ExtendedData. Files that a KMZ links to are read if it holds them
+GPX        tracks and routes; waypoints need buffer_m. Properties in extensions
+shapefile  the .shp, with its .dbf (properties; the first ten letters of a name
+           are enough) and .prj beside it; or a zip of them. Longitude and
+           latitude, or a transverse Mercator grid as UTM, on WGS 84 or ETRS89;
+           any other .prj is refused by name. Without .prj: degrees on WGS 84
+
+A line whose ends meet, or lie apart by a tenth of its length at most, is the ring
+around a polygon. A boundary inside another is a hole in it, as a pond. A point
+without buffer_m, or an open line without buffer_m or zone row, is refused.
 `)
 }
 

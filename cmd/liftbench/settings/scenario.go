@@ -21,7 +21,7 @@ type Scenario struct {
 	Name          string         `key:"name" doc:"what the scenario is called in the results"`
 	Machine       machineRef     `key:"machine" need:"yes" doc:"the machine file, relative to this file, or the machine itself"`
 	Measured      measuredConfig `key:"measured" doc:"what the controller of a generated drive is told, where the machine was measured wrong"`
-	Field         fieldRef       `key:"field" need:"yes" doc:"the field's GeoJSON file, relative to this file, or the GeoJSON itself"`
+	Field         fieldRef       `key:"field" need:"yes" doc:"the field's file (GeoJSON, KML, KMZ, GPX or shapefile), relative to this file, or GeoJSON itself"`
 	HeadlandM     *float64       `key:"headland_m" unit:"m" above:"0" max:"500" doc:"headland width, for a field that comes without zones"`
 	RowBearingDeg *float64       `key:"row_bearing_deg" unit:"°" min:"-360" max:"360" doc:"direction of the body's rows, clockwise from north, for a field that does not give it"`
 	Drill         Drill          `key:"drill" doc:"where the drill laid the body's rows, for a field that does not say"`

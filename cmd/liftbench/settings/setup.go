@@ -6,8 +6,11 @@ package settings
 import (
 	"bytes"
 	"cmp"
+	"errors"
 	"fmt"
+	"io/fs"
 	"os"
+	"path"
 	"path/filepath"
 	"slices"
 	"strings"
@@ -16,7 +19,7 @@ import (
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/sections"
 	"liftbench/sections/field"
-	"liftbench/sections/field/geojson"
+	"liftbench/sections/field/form"
 )
 
 // Selection holds the arguments and flags that choose the input.
@@ -55,7 +58,7 @@ type Setup struct {
 	// file has zones.
 	HeadlandM float64
 	FieldFile string
-	FieldData []byte // its content
+	FieldData []byte // its content; of a shapefile, with what lies beside it
 	Log       string // the log to read, "-" = standard input; empty = generate the drive
 	States    string // recorded work states; empty = simulate the hydraulics
 	// Stop is asked, several times a second, whether the work is still wanted; what it
@@ -127,7 +130,7 @@ func (u *Setup) WithoutZones() bool {
 	if u.HeadlandM > 0 {
 		return false
 	}
-	features, err := geojson.Decode(u.FieldData)
+	features, _, err := form.Decode(u.FieldData)
 	if err != nil {
 		return u.FieldData == nil
 	}
@@ -151,9 +154,36 @@ func (u *Setup) alone(file string) error {
 	return nil
 }
 
+// fieldKinds is what errors call a field's file.
+const fieldKinds = "a field file (" + form.Taken + ")"
+
+// Shapes reads the file of a field or its boundary, in any of its forms. Of a shapefile it reads
+// the table and the coordinate system that lie beside it, too, and returns all as one zip.
+func (s Source) Shapes(file, what string) ([]byte, error) {
+	data, err := s.Read(file, what)
+	if err != nil || !form.IsShapefile(data) {
+		return data, err
+	}
+	var beside [2][]byte
+	stem := strings.TrimSuffix(file, path.Ext(filepath.ToSlash(file)))
+	for i, extensions := range [2][2]string{{".dbf", ".DBF"}, {".prj", ".PRJ"}} {
+		for _, ext := range extensions {
+			side, err := s.Read(stem+ext, "what lies beside a shapefile")
+			if err == nil {
+				beside[i] = side
+				break
+			}
+			if !errors.Is(err, fs.ErrNotExist) {
+				return nil, err
+			}
+		}
+	}
+	return form.Zip(data, beside[0], beside[1])
+}
+
 // LoadField reads the field.
 func (u *Setup) LoadField(file string, read Source, s *Selection) error {
-	data, err := read.Read(file, "a field file (GeoJSON)")
+	data, err := read.Shapes(file, fieldKinds)
 	if err != nil {
 		return err
 	}

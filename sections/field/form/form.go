@@ -88,6 +88,8 @@ func told(data []byte) string {
 		return "the index (.shx) of a shapefile, beside which its .shp lies"
 	case bytes.HasPrefix(data, []byte("\x1f\x8b")):
 		return "compressed by gzip"
+	case len(data) > 32 && data[0] == 3 && data[1] < 200 && data[2] <= 12 && data[3] <= 31: // version; year, month, day
+		return "the table (.dbf) of a shapefile, beside which its .shp lies"
 	case bytes.HasPrefix(text, []byte("GEOGCS[")), bytes.HasPrefix(text, []byte("PROJCS[")):
 		return "the .prj file of a shapefile, which says what its coordinates mean"
 	case bytes.HasPrefix(text, []byte("<")):

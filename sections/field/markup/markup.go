@@ -17,7 +17,7 @@ const (
 	maxDepth   = 64
 	maxTag     = 64 << 10 // bytes between < and >
 	MaxPoints  = 500_000
-	maxElement = 4_000_000
+	maxElement = 1_500_000
 )
 
 // Visitor is told of the elements of a file in their order. An error that it returns ends

@@ -6,7 +6,7 @@ import { h } from "./html.js";
 const parts = [
   { part: "log", label: "Log", what: "NMEA 0183, may be gzipped", accept: ".nmea,.log,.txt,.gz" },
   { part: "machine", label: "Machine", what: "YAML", accept: ".yaml,.yml" },
-  { part: "field", label: "Field", what: "GeoJSON", accept: ".geojson,.json" },
+  { part: "field", label: "Field", what: "GeoJSON, KML, KMZ, GPX or a zipped shapefile", accept: ".geojson,.json,.kml,.kmz,.gpx,.zip" },
   { part: "states", label: "Work states", what: "CSV with time, section, setpoint or actual", accept: ".csv" },
 ];
 

@@ -1,0 +1,96 @@
+// Package outline makes polygons of lines and points: the ring that a line goes round, and what lies
+// within a distance of a path.
+package outline
+
+import (
+	"math"
+
+	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/geo"
+	"github.com/paulmach/orb/planar"
+
+	"liftbench/sections/exact"
+)
+
+// gapShare is how far apart the ends of a driven ring may be, as a share of its length.
+const gapShare = 0.1
+
+// Rings makes polygons of lines in longitude and latitude: each is a ring where all come back to
+// where they began, else all of them are one, one line after the other. A line comes back where its
+// ends lie apart by no more than a tenth of its length. nil where that is no ring either, with the
+// distance between its ends in metres.
+func Rings(lines orb.MultiLineString) (orb.MultiPolygon, float64) {
+	closes := func(l orb.LineString) (bool, float64) {
+		if len(l) < 3 {
+			return false, geo.Length(l)
+		}
+		gap := geo.DistanceHaversine(l[0], l[len(l)-1])
+		return gap <= float64(gapShare*(geo.Length(l)+gap)), gap
+	}
+	var mp orb.MultiPolygon
+	var joined orb.LineString
+	for _, l := range lines {
+		joined = append(joined, l...)
+		if ok, _ := closes(l); ok {
+			mp = append(mp, orb.Polygon{orb.Ring(l)})
+		}
+	}
+	if len(mp) == len(lines) && mp != nil {
+		return mp, 0
+	}
+	if ok, gap := closes(joined); !ok {
+		return nil, gap
+	}
+	return orb.MultiPolygon{{orb.Ring(joined)}}, 0
+}
+
+// Buffer returns polygons on a plane that cover all within radiusM of a path, and 0.12 % of it beyond at
+// most: one for each of the path's edges, or one around its only point. They overlap.
+func Buffer(path []orb.Point, radiusM float64) orb.MultiPolygon {
+	var mp orb.MultiPolygon
+	for i := range path {
+		if i > 0 || len(path) == 1 {
+			mp = append(mp, orb.Polygon{around(path[max(i-1, 0)], path[i], radiusM)})
+		}
+	}
+	return mp
+}
+
+// halfCircle is the number of edges of half a circle. They lie outside of the circle and touch it;
+// the corners lie farther out by 1/cos(π/2/halfCircle) − 1, which is 0.12 %.
+const halfCircle = 32
+
+// around returns the ring around all that lies within radiusM of the straight line from a to
+// b, which may be one point, counter-clockwise.
+func around(a, b orb.Point, radiusM float64) orb.Ring {
+	along := exact.Atan2(b[1]-a[1], b[0]-a[0])
+	cornerM := radiusM / exact.Cos(math.Pi/2/halfCircle)
+	ring := make(orb.Ring, 0, 2*halfCircle+1)
+	for i := range 2 * halfCircle {
+		end := b
+		if i >= halfCircle {
+			end = a
+		}
+		sin, cos := exact.Sincos(along - math.Pi/2 + float64((float64(i)+0.5)*(math.Pi/halfCircle)))
+		ring = append(ring, orb.Point{end[0] + float64(cornerM*cos), end[1] + float64(cornerM*sin)})
+	}
+	return append(ring, ring[0])
+}
+
+// Inside reports whether a polygon on a plane lies inside another, farther than nearM from its outer
+// ring. It looks at 64 of the inner one's corners: rings that cross are found elsewhere.
+func Inside(outer, inner orb.Polygon, nearM float64) bool {
+	ob, ib := outer.Bound(), inner.Bound()
+	if !ob.Contains(ib.Min) || !ob.Contains(ib.Max) {
+		return false
+	}
+	r := inner[0]
+	looks := min(64, len(r))
+	for i := range looks {
+		c := r[i*len(r)/looks]
+		if !planar.PolygonContains(outer, c) || planar.DistanceFrom(orb.LineString(outer[0]), c) <= nearM {
+			return false
+		}
+	}
+	return true
+}
