@@ -24,20 +24,47 @@ type Recorded struct {
 	// is left out, but a section's first row stays whatever it says. Either may
 	// be nil where the file lacks the column.
 	Setpoints, Actuals []sections.WorkChange
+	// SetpointPolls and ActualPolls say of each of these changes, but a section's first
+	// row, within which interval it happened, in order of time. nil where fewer
+	// rows repeat a state than change it: such a file was written at the changes, and no
+	// interval is known.
+	SetpointPolls, ActualPolls []Poll
 	// Whole is true where every row is of section 1 and the machine has more:
 	// one state for the whole machine, given to each of its sections.
 	Whole bool
 	// FirstNs and LastNs are the times of the first and last row.
 	FirstNs, LastNs int64
+	// Notes are sentences about what could be read in more than one way, and how it
+	// was read.
+	Notes []string
 }
 
-// Read reads recorded work states for a machine of n sections: CSV
-// (RFC 4180) with a heading line; columns time (RFC 3339), section (from 1)
-// and setpoint, actual or both (0 or 1; empty = not said), in any order.
+// Poll is the interval within which a section's state changed: after the report before, of the other
+// state, and at the latest with the report that shows it.
+type Poll struct {
+	Section       int16 // from 0
+	AfterNs, AtNs int64
+}
+
+// Read reads recorded work states for a machine of n sections: CSV with a heading line, whose columns
+// are separated by commas, semicolons or tabs, as it shows, and stand in any order:
+//
+//	time              RFC 3339, or without its offset where zone is not nil; or a
+//	                  day alone in date, and the time of day here
+//	section           from 1
+//	setpoint, actual  either or both; in work: 1, on, true, …; up: 0, off, false, …;
+//	                  empty: not said
+//
+// Or the states of all sections stand in one row: then columns named after the section, as
+// "section 3", "setpoint 3" or "section 3 actual", take the place of the last
+// three; without setpoint or actual in its name a column is the actual state.
 // Other columns are ignored, rows may come in any order. The last section must
 // be among them, unless section 1 is alone. name stands in errors, which give the line, what was found and what was expected.
-func Read(r io.Reader, name string, n int) (*Recorded, error) {
-	br := bufio.NewReader(r)
+//
+// In the hour that clocks of zone go through twice, a time that comes after a later one, by its row, is
+// the second.
+func Read(r io.Reader, name string, n int, zone *time.Location) (*Recorded, error) {
+	br := bufio.NewReaderSize(r, maxRowBytes)
 	if magic, _ := br.Peek(2); bytes.Equal(magic, []byte("\x1f\x8b")) {
 		return nil, fmt.Errorf("%s: compressed by gzip; expected CSV as it is, unpacked", name)
 	}
@@ -47,23 +74,30 @@ func Read(r io.Reader, name string, n int) (*Recorded, error) {
 	if head, _ := br.Peek(4); isUTF16(head) {
 		return nil, fmt.Errorf("%s: is in UTF-16; expected UTF-8: save it anew in that encoding, as CSV", name)
 	}
+	comma, before := separator(br)
 	rows := &rowReader{in: br}
 	cr := csv.NewReader(rows)
+	cr.Comma = comma
 	cr.ReuseRecord = true
-	cr.TrimLeadingSpace = true
+	cr.TrimLeadingSpace = comma != '\t'
 	head, err := cr.Read()
 	if errors.Is(err, io.EOF) {
 		return nil, fmt.Errorf("%s: empty; expected a heading line with time, section and setpoint or actual", name)
 	}
 	if err != nil {
-		return nil, csvError(name, err)
+		return nil, csvError(name, err, before)
 	}
-	col, err := findColumns(name, head)
+	col, err := findColumns(head, n)
 	if err != nil {
-		return nil, err
+		return nil, fmt.Errorf("%s:%d: %w", name, 1+before, err)
 	}
 	s := &Recorded{}
+	clock := newClock(zone)
 	highest := 0
+	most := maxRows
+	if col.section < 0 {
+		most = maxRows / max(len(col.states), 1)
+	}
 	for count := 0; ; count++ {
 		rows.bytes = 0
 		row, err := cr.Read()
@@ -71,15 +105,15 @@ func Read(r io.Reader, name string, n int) (*Recorded, error) {
 			break
 		}
 		if err != nil {
-			return nil, csvError(name, err)
+			return nil, csvError(name, err, before)
 		}
-		if count == maxRows {
-			return nil, fmt.Errorf("%s: more than %d rows; expected one day: cut the file, or leave out rows that repeat a state", name, maxRows)
+		if count == most {
+			return nil, fmt.Errorf("%s: more than %d rows; expected one day: cut the file, or leave out rows that repeat a state", name, most)
 		}
-		section, err := s.add(row, col, n)
+		line, _ := cr.FieldPos(0)
+		section, err := s.add(row, &col, clock, n, line+before)
 		if err != nil {
-			line, _ := cr.FieldPos(0)
-			return nil, fmt.Errorf("%s:%d: %w", name, line, err)
+			return nil, fmt.Errorf("%s:%d: %w", name, line+before, err)
 		}
 		highest = max(highest, section)
 	}
@@ -95,8 +129,11 @@ func Read(r io.Reader, name string, n int) (*Recorded, error) {
 	if s.Whole && max(len(s.Setpoints), len(s.Actuals)) > maxRows/n {
 		return nil, fmt.Errorf("%s: more than %d rows of the whole machine, for %d sections; expected one day: leave out rows that repeat a state", name, maxRows/n, n)
 	}
-	s.Setpoints = s.finish(s.Setpoints, n)
-	s.Actuals = s.finish(s.Actuals, n)
+	s.Setpoints, s.SetpointPolls = s.finish(s.Setpoints, n)
+	s.Actuals, s.ActualPolls = s.finish(s.Actuals, n)
+	if note := clock.note(); note != "" {
+		s.Notes = append(s.Notes, name+": "+note)
+	}
 	return s, nil
 }
 
@@ -135,36 +172,6 @@ func isUTF16(head []byte) bool {
 	return len(head) > 1 && (head[0] == 0) != (head[1] == 0)
 }
 
-// columns are the positions of the columns; -1 = absent.
-type columns struct{ time, section, setpoint, actual int }
-
-func findColumns(name string, head []string) (columns, error) {
-	col := columns{-1, -1, -1, -1}
-	for i, h := range head {
-		var c *int
-		switch strings.ToLower(strings.TrimSpace(h)) {
-		case "time":
-			c = &col.time
-		case "section":
-			c = &col.section
-		case "setpoint":
-			c = &col.setpoint
-		case "actual":
-			c = &col.actual
-		default:
-			continue
-		}
-		if *c >= 0 {
-			return col, fmt.Errorf("%s:1: two columns named %s", name, quoted(h))
-		}
-		*c = i
-	}
-	if col.time < 0 || col.section < 0 || col.setpoint < 0 && col.actual < 0 {
-		return col, fmt.Errorf("%s:1: found the columns %s; expected time, section and setpoint or actual", name, quoted(strings.Join(head, ",")))
-	}
-	return col, nil
-}
-
 // quoted is what a file says, for an error: its beginning where it is long, as
 // in a file that is no CSV at all.
 func quoted(text string) string {
@@ -175,70 +182,134 @@ func quoted(text string) string {
 	return strconv.Quote(text)
 }
 
-// add takes one row and returns its section, from 1.
-func (s *Recorded) add(row []string, col columns, n int) (section int, err error) {
-	t, err := time.Parse(time.RFC3339Nano, strings.TrimSpace(row[col.time]))
+// add takes one row and returns its highest section, from 1; 0 where it says nothing.
+func (s *Recorded) add(row []string, col *columns, clock *clock, n, line int) (highest int, err error) {
+	if strings.TrimSpace(strings.Join(row, "")) == "" {
+		return 0, nil // as spreadsheets leave below a table
+	}
+	section := 0
+	if col.section >= 0 {
+		section, err = strconv.Atoi(strings.TrimSpace(row[col.section]))
+		if err != nil || section < 1 || section > n {
+			section = 0 // time first: what is no such file says so there
+		}
+	}
+	text := strings.TrimSpace(row[col.time])
+	if col.date >= 0 {
+		text = strings.TrimSpace(row[col.date]) + " " + text
+	}
+	ns, err := clock.read(text, max(section-1, 0), line)
 	if err != nil {
-		return 0, fmt.Errorf("time %s; expected RFC 3339, like 2031-05-09T14:03:07.250Z", quoted(row[col.time]))
+		return 0, err
 	}
-	if y := t.Year(); y < 1971 || y > 2200 {
-		return 0, fmt.Errorf("time %q; expected a year from 1971 to 2200", row[col.time])
-	}
-	section, err = strconv.Atoi(strings.TrimSpace(row[col.section]))
-	if err != nil || section < 1 || section > n {
+	if col.section >= 0 && section == 0 {
 		return 0, fmt.Errorf("section %s; this machine has sections 1 to %d", quoted(row[col.section]), n)
 	}
 	said := false
-	for _, c := range []struct {
-		name string
-		at   int
-		to   *[]sections.WorkChange
-	}{{"setpoint", col.setpoint, &s.Setpoints}, {"actual", col.actual, &s.Actuals}} {
-		if c.at < 0 {
-			continue
-		}
+	for _, c := range col.states {
 		v := strings.TrimSpace(row[c.at])
 		if v == "" {
 			continue
 		}
-		if v != "0" && v != "1" {
+		on, known := stateOf(v)
+		if !known {
 			return 0, fmt.Errorf("%s %s; expected 0 (up) or 1 (in work)", c.name, quoted(v))
 		}
 		said = true
-		*c.to = append(*c.to, sections.WorkChange{TimeNs: t.UnixNano(), Section: int16(section - 1), On: v == "1"})
+		of := section
+		if c.section > 0 {
+			of = c.section
+		}
+		highest = max(highest, of)
+		to := &s.Actuals
+		if c.setpoint {
+			to = &s.Setpoints
+		}
+		*to = append(*to, sections.WorkChange{TimeNs: ns, Section: int16(of - 1), On: on})
 	}
 	if !said {
+		if col.section < 0 {
+			return 0, nil // nothing changed
+		}
 		return 0, errors.New("neither setpoint nor actual; expected 0 (up) or 1 (in work)")
 	}
-	if s.FirstNs == 0 || t.UnixNano() < s.FirstNs {
-		s.FirstNs = t.UnixNano()
+	if s.FirstNs == 0 || ns < s.FirstNs {
+		s.FirstNs = ns
 	}
-	s.LastNs = max(s.LastNs, t.UnixNano())
-	return section, nil
+	s.LastNs = max(s.LastNs, ns)
+	return highest, nil
+}
+
+// states are the words for in work and up: numbers, English, and what spreadsheets in other
+// languages write for true and false.
+var states = map[string]bool{
+	"on": true, "true": true, "yes": true, "in work": true, "down": true,
+	"off": false, "false": false, "no": false, "up": false,
+	"wahr": true, "falsch": false, "ein": true, "aus": false, "vrai": true, "faux": false, "vero": true, "verdadero": true, "verdadeiro": true,
+	"falso": false, "waar": true, "onwaar": false, "prawda": true, "fałsz": false, "sand": true, "falsk": false, "sant": true, "usann": false,
+}
+
+// stateOf reads a state; 1.0 and 1,0 are 1.
+func stateOf(v string) (on, known bool) {
+	switch v {
+	case "1":
+		return true, true
+	case "0":
+		return false, true
+	}
+	if on, known = states[strings.ToLower(v)]; known {
+		return on, true
+	}
+	x, err := strconv.ParseFloat(strings.Replace(v, ",", ".", 1), 64)
+	return x == 1, err == nil && (x == 0 || x == 1)
 }
 
 // finish sorts rows by time, drops those that repeat a section's state, and
 // gives a whole machine's state to each of its n sections. A section's first
 // row stays whatever it says.
-func (s *Recorded) finish(rows []sections.WorkChange, n int) []sections.WorkChange {
+func (s *Recorded) finish(rows []sections.WorkChange, n int) ([]sections.WorkChange, []Poll) {
 	sort.SliceStable(rows, func(i, j int) bool { return rows[i].TimeNs < rows[j].TimeNs })
 	var known, on [sections.MaxSections]bool
+	var lastNs [sections.MaxSections]int64
 	var out []sections.WorkChange
+	var polls []Poll
+	repeated, changed := 0, 0
 	for _, r := range rows {
-		if known[r.Section] && on[r.Section] == r.On {
+		was, afterNs := known[r.Section], lastNs[r.Section]
+		lastNs[r.Section] = r.TimeNs
+		if was && on[r.Section] == r.On {
+			repeated++
 			continue
 		}
 		known[r.Section], on[r.Section] = true, r.On
-		if !s.Whole {
-			out = append(out, r)
-			continue
+		if was {
+			changed++
 		}
-		for i := range n {
-			r.Section = int16(i)
+		of := []int16{r.Section}
+		if s.Whole {
+			of = all(n)
+		}
+		for _, section := range of {
+			r.Section = section
 			out = append(out, r)
+			if was {
+				polls = append(polls, Poll{Section: section, AfterNs: afterNs, AtNs: r.TimeNs})
+			}
 		}
 	}
-	return out
+	if repeated <= changed {
+		polls = nil
+	}
+	return out, polls
+}
+
+// all lists n sections.
+func all(n int) []int16 {
+	list := make([]int16, n)
+	for i := range list {
+		list[i] = int16(i)
+	}
+	return list
 }
 
 // Work returns what the sections did, in order of time. Where the file has no
@@ -250,11 +321,11 @@ func (s *Recorded) Work() []sections.WorkChange {
 	return s.Setpoints
 }
 
-// csvError names the file in an error of the CSV reader.
-func csvError(name string, err error) error {
+// csvError names the file in an error of the CSV reader; before is the number of lines before its first.
+func csvError(name string, err error, before int) error {
 	var p *csv.ParseError
 	if errors.As(err, &p) {
-		return fmt.Errorf("%s:%d:%d: not CSV: %w", name, p.Line, p.Column, p.Err)
+		return fmt.Errorf("%s:%d:%d: not CSV: %w", name, p.Line+before, p.Column, p.Err)
 	}
 	return fmt.Errorf("%s: %w", name, err)
 }

@@ -59,7 +59,7 @@ func TestReadStates(t *testing.T) {
 	}
 	for _, tc := range tests {
 		t.Run(tc.name, func(t *testing.T) {
-			s, err := Read(strings.NewReader(tc.csv), "day.csv", tc.sections)
+			s, err := Read(strings.NewReader(tc.csv), "day.csv", tc.sections, nil)
 			if err != nil {
 				t.Fatal(err)
 			}
@@ -81,7 +81,7 @@ func TestReadStatesErrors(t *testing.T) {
 		{"year", head + "0001-01-01T00:00:00Z,1,1\n", `day.csv:2: time "0001-01-01T00:00:00Z"; expected a year from 1971 to 2200`},
 		{"section the machine lacks", head + "2031-05-09T14:00:01Z,3,1\n", `day.csv:2: section "3"; this machine has sections 1 to 2`},
 		{"section 0", head + "2031-05-09T14:00:01Z,0,1\n", `day.csv:2: section "0"; this machine has sections 1 to 2`},
-		{"state", head + "2031-05-09T14:00:01Z,1,1\n2031-05-09T14:00:01Z,1,on\n", `day.csv:3: actual "on"; expected 0 (up) or 1 (in work)`},
+		{"state", head + "2031-05-09T14:00:01Z,1,1\n2031-05-09T14:00:01Z,1,maybe\n", `day.csv:3: actual "maybe"; expected 0 (up) or 1 (in work)`},
 		{"nothing said", head + "2031-05-09T14:00:01Z,1,\n", "day.csv:2: neither setpoint nor actual; expected 0 (up) or 1 (in work)"},
 		{"gzip", "\x1f\x8b\x08\x00", "day.csv: compressed by gzip; expected CSV as it is, unpacked"},
 		{"binary", strings.Repeat("\x00", 3000), `day.csv:1: found the columns "` + strings.Repeat(`\x00`, 60) + `…"; expected time, section and setpoint or actual`},
@@ -89,7 +89,7 @@ func TestReadStatesErrors(t *testing.T) {
 	}
 	for _, tc := range tests {
 		t.Run(tc.name, func(t *testing.T) {
-			_, err := Read(strings.NewReader(tc.csv), "day.csv", 2)
+			_, err := Read(strings.NewReader(tc.csv), "day.csv", 2, nil)
 			if err == nil || err.Error() != tc.want {
 				t.Errorf("got  %v\nwant %s", err, tc.want)
 			}
@@ -101,12 +101,12 @@ func TestReadStatesErrors(t *testing.T) {
 // whole machine, or a section that stayed up, is.
 func TestReadStatesOfFewerSections(t *testing.T) {
 	const two = "time,section,actual\n2031-05-09T14:00:01Z,1,1\n2031-05-09T14:00:02Z,2,1\n"
-	_, err := Read(strings.NewReader(two), "day.csv", 4)
+	_, err := Read(strings.NewReader(two), "day.csv", 4, nil)
 	if want := "day.csv: states of sections 1 to 2; this machine has 4. Expected the machine that was out, and a row with 0 for a section that stayed up"; err == nil || err.Error() != want {
 		t.Errorf("got  %v\nwant %s", err, want)
 	}
 	for _, csv := range []string{two + "2031-05-09T14:00:01Z,4,0\n", "time,section,actual\n2031-05-09T14:00:01Z,1,1\n"} {
-		if _, err := Read(strings.NewReader(csv), "day.csv", 4); err != nil {
+		if _, err := Read(strings.NewReader(csv), "day.csv", 4, nil); err != nil {
 			t.Error(err)
 		}
 	}
@@ -115,16 +115,18 @@ func TestReadStatesOfFewerSections(t *testing.T) {
 // Whatever is read as work states, written down and read again says the same.
 func FuzzReadStates(f *testing.F) {
 	f.Add("time,section,actual\n2031-05-09T14:00:01Z,1,1\n")
+	f.Add("sep=;\r\ntime;Section 1;setpoint 3\r\n2031-05-09 14:00:01,25+02:00;on;0,0\r\n")
+	f.Add("date\ttime\tsection3\n09.05.2031\t14:00:01\tWAHR\n")
 	f.Add("time,section,setpoint,actual\n\"2031-05-09T14:00:01Z\",2,0,1\n")
 	f.Fuzz(func(t *testing.T, in string) {
-		s, err := Read(strings.NewReader(in), "f", 3)
+		s, err := Read(strings.NewReader(in), "f", 3, time.FixedZone("+01:00", 3600))
 		if err != nil {
 			if !strings.HasPrefix(err.Error(), "f:") {
 				t.Fatalf("%q does not say where", err)
 			}
 			return
 		}
-		again, err := Read(strings.NewReader(statesCSV(s)), "g", 3)
+		again, err := Read(strings.NewReader(statesCSV(s)), "g", 3, nil)
 		if err != nil || !slices.Equal(again.Setpoints, s.Setpoints) || !slices.Equal(again.Actuals, s.Actuals) {
 			t.Fatalf("%+v came back as %+v, %v", s, again, err)
 		}
@@ -194,7 +196,7 @@ func TestHostileStates(t *testing.T) {
 			}
 			var before, after runtime.MemStats
 			runtime.ReadMemStats(&before)
-			_, err := Read(&repeated{c.before, c.text, 2 << 30}, "day.csv", c.sections)
+			_, err := Read(&repeated{c.before, c.text, 2 << 30}, "day.csv", c.sections, nil)
 			runtime.ReadMemStats(&after)
 			if mb := (after.TotalAlloc - before.TotalAlloc) >> 20; mb > c.mostMB || fmt.Sprint(err) != c.want {
 				t.Errorf("%d MB, %v; want %d MB at most and %s", mb, err, c.mostMB, c.want)
@@ -202,14 +204,14 @@ func TestHostileStates(t *testing.T) {
 		})
 	}
 	few := head + strings.Repeat("2031-05-09T14:03:07Z,1,1\n2031-05-09T14:03:08Z,1,0\n", 6000)
-	if _, err := Read(strings.NewReader(few), "day.csv", 1024); fmt.Sprint(err) != "day.csv: more than 10125 rows of the whole machine, for 1024 sections; expected one day: leave out rows that repeat a state" {
+	if _, err := Read(strings.NewReader(few), "day.csv", 1024, nil); fmt.Sprint(err) != "day.csv: more than 10125 rows of the whole machine, for 1024 sections; expected one day: leave out rows that repeat a state" {
 		t.Errorf("rows of the whole machine times its sections: %v", err)
 	}
 }
 
 func TestStatesInUTF16(t *testing.T) {
 	for _, text := range []string{"\xff\xfet\x00", "\xfe\xff\x00t", "t\x00i\x00", "\x00t\x00i"} {
-		if _, err := Read(strings.NewReader(text), "day.csv", 4); fmt.Sprint(err) != "day.csv: is in UTF-16; expected UTF-8: save it anew in that encoding, as CSV" {
+		if _, err := Read(strings.NewReader(text), "day.csv", 4, nil); fmt.Sprint(err) != "day.csv: is in UTF-16; expected UTF-8: save it anew in that encoding, as CSV" {
 			t.Errorf("%q: %v", text, err)
 		}
 	}
