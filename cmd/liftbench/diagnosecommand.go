@@ -75,6 +75,7 @@ a machine that was slow to follow.`,
 	addSelectionFlags(&sel, cmd)
 	f := cmd.Flags()
 	f.StringVar(&sel.States, "states", "", "work states recorded with LOG, CSV `FILE`")
+	f.StringVar(&sel.Zone, "zone", "", "`ZONE` of the times of --states that say none: Europe/Berlin, or an offset like +02:00")
 	f.StringVar(&outDir, "out", "", "write diagnosis.json and diagnosis.html to `DIR`")
 	f.StringVar(&demoDir, "write-demo", "", "write the bad day's files to `DIR`, to see what is wanted")
 	_ = cmd.MarkFlagDirname("out")

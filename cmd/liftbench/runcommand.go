@@ -87,6 +87,7 @@ A limit stated in the scenario and exceeded ends with exit status 1.`,
 	}
 	addSelectionFlags(&sel, cmd)
 	cmd.Flags().StringVar(&sel.States, "states", "", "recorded work states, CSV `FILE`, in place of the simulated hydraulics")
+	cmd.Flags().StringVar(&sel.Zone, "zone", "", "`ZONE` of the times of --states that say none: Europe/Berlin, or an offset like +02:00")
 	cmd.Flags().StringVar(&outDir, "out", "", "write summary.json, events.csv, ground.geojson, metrics.prom and report.html to `DIR`")
 	addPlayFlags(&play, cmd)
 	cmd.Flags().StringVar(&metricsFile, "metrics-file", "", metricsFileHelp)

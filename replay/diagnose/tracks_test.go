@@ -50,7 +50,7 @@ func TestRecordedTracks(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			states, err := states.Read(open(".states.csv"), name, len(machine.Sections))
+			states, err := states.Read(open(".states.csv"), name, len(machine.Sections), nil)
 			if err != nil {
 				t.Fatal(err)
 			}

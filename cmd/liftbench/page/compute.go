@@ -312,7 +312,7 @@ func (d *pageDrive) run(ctx context.Context, a *web.Ask) error {
 	var work *states.Recorded
 	if f, ok := a.Files["states"]; ok {
 		var err error
-		if work, err = states.Read(bytes.NewReader(f.Data), f.Name, len(job.Machine.Sections)); err != nil {
+		if work, err = states.Read(bytes.NewReader(f.Data), f.Name, len(job.Machine.Sections), u.StatesZone); err != nil {
 			return &failure.Input{File: f.Name, Msg: err.Error(), Err: err}
 		}
 		u.States, d.Simulated = f.Name, false

@@ -163,6 +163,7 @@ func Judge(u *settings.Setup, job *sim.Job, in *files.Log, work *states.Recorded
 	if err := d.take(job, in, u.States, func(err error) error { return times.score(d.Outcome.Outcome, err) }); err != nil {
 		return nil, nil, err
 	}
+	d.Warnings = append(d.Warnings, work.Notes...)
 	d.warnOfTimes(in.Name, u.States, len(work.Setpoints)+len(work.Actuals), len(job.Machine.Sections))
 	near := NearChanges(times.setpoints, times.actuals)
 	day.Fixes = slices.DeleteFunc(heard, func(f evidence.Fix) bool { return !near(f.TimeNs) })
@@ -214,11 +215,11 @@ func recorded(u *settings.Setup, builtIn bool, n int, stdin io.Reader, stderr io
 		if err != nil {
 			return nil, nil, err
 		}
-		read, err := states.Read(bytes.NewReader(work), u.States, n)
+		read, err := states.Read(bytes.NewReader(work), u.States, n, nil)
 		in := &files.Log{Name: u.Log, Progress: terminal.NewProgress(bytes.NewReader(log), int64(len(log)), u.Log, stderr)}
 		return in, read, err
 	}
-	work, err := readStates(u.States, n)
+	work, err := readStates(u.States, n, u.StatesZone)
 	if err != nil {
 		return nil, nil, err
 	}

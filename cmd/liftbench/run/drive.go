@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"strings"
+	"time"
 
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/files"
@@ -30,11 +31,12 @@ func Drive(u *settings.Setup, stdin io.Reader, stderr io.Writer, files bool) (*O
 	}
 	o.Simulated = u.States == ""
 	if u.States != "" {
-		states, err := readStates(u.States, len(job.Machine.Sections))
+		states, err := readStates(u.States, len(job.Machine.Sections), u.StatesZone)
 		if err != nil {
 			return nil, err
 		}
 		job.Recorded = states.Work()
+		o.Warnings = append(o.Warnings, states.Notes...)
 	}
 
 	in, err := Open(u, job, o, stdin, stderr)
@@ -172,12 +174,12 @@ func (o *Outcome) warn(format string, args ...any) {
 	o.Warnings = append(o.Warnings, fmt.Sprintf(format, args...))
 }
 
-// readStates reads recorded work states of n sections.
-func readStates(path string, n int) (*states.Recorded, error) {
+// readStates reads recorded work states of n sections. zone is that of times that say none, or nil.
+func readStates(path string, n int, zone *time.Location) (*states.Recorded, error) {
 	f, err := files.OpenLog(path, "recorded work states (CSV)", strings.NewReader(""), io.Discard)
 	if err != nil {
 		return nil, err
 	}
 	defer f.Close()
-	return states.Read(f, path, n)
+	return states.Read(f, path, n, zone)
 }

@@ -38,6 +38,7 @@ type Zones struct {
 // empty where there is none.
 type ZonesWanted struct {
 	Machine, Boundary, States string
+	Zone                      string  // of the times of States that say none
 	WidthM                    float64 // without a machine; 0 = not known
 }
 
@@ -55,11 +56,19 @@ func (q *ZonesWanted) Find(log string, stdin io.Reader, stderr io.Writer) (*Zone
 		m = read.Geometry()
 	}
 	var work []sections.WorkChange
+	if q.States == "" && q.Zone != "" {
+		_, err := settings.StatesZone(q.Zone, q.States)
+		return nil, err
+	}
 	if q.States != "" {
 		if m == nil {
 			return nil, &failure.Usage{Msg: "--states " + q.States + ": expected --machine with it, which says how many sections there are and where its tools work"}
 		}
-		recorded, err := readStates(q.States, len(m.Sections))
+		zone, err := settings.StatesZone(q.Zone, q.States)
+		if err != nil {
+			return nil, err
+		}
+		recorded, err := readStates(q.States, len(m.Sections), zone)
 		if err != nil {
 			return nil, err
 		}

@@ -239,15 +239,23 @@ without buffer_m, or an open line without buffer_m or zone row, is refused.
 // writeStatesKeys prints what package states reads of recorded work states.
 func writeStatesKeys(b *strings.Builder) {
 	writeRows(b, []keyRow{
-		{"time", "", "time (RFC 3339)", "must be given", "when the state was recorded"},
+		{"time", "", "time (RFC 3339)", "must be given", "when the state was recorded; or a place's time, as 2031-05-09 14:03:07,25 or 09.05.2031 14:03:07, with --zone; or the time of day, beside date"},
+		{"date", "", "day", "-", "the day, where time is the time of day alone"},
 		{"section", "", "whole from 1", "must be given", "the section, counted from the left in driving direction"},
-		{"setpoint", "", "0, 1", "-", "what the section was told: 0 = up, 1 = in work"},
-		{"actual", "", "0, 1", "-", "what the tool did: 0 = up, 1 = in work"},
+		{"setpoint", "", "0, 1", "-", "what the section was told: 0, off, false = up; 1, on, true = in work"},
+		{"actual", "", "0, 1", "-", "what the tool did: 0, off, false = up; 1, on, true = in work"},
+		{"section 1", "", "0, 1", "-", "in place of the last three, one column for each section: its actual state; setpoint 1 or section 1 setpoint: what it was told"},
 	})
 	b.WriteString(`
 Columns and rows stand in any order; at least one of setpoint and actual must be
 there, both are better. A file that names section 1 alone stands for the whole
 machine. Any other file names the last section too, with 0 where it stayed up.
-The file is not compressed.
+Columns are separated by commas, semicolons or tabs, as the heading line shows;
+decimals have a point or a comma. The file is not compressed.
+
+--zone Europe/Berlin (or +02:00; states_zone in a scenario) is for times that say
+no offset. The hour that clocks go through twice in autumn is told by the order
+of the rows: a time that comes after a later one is of the second run. What was
+taken is said as a warning.
 `)
 }

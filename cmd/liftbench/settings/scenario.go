@@ -32,6 +32,7 @@ type Scenario struct {
 	Spread        Spread         `key:"spread" doc:"how the tools of the simulated hydraulics differ from what the machine file says; the controller is not told"`
 	Log           string         `key:"log" doc:"a recorded log in place of a generated drive, relative to this file"`
 	States        string         `key:"states" doc:"recorded work states in place of the simulated hydraulics, relative to this file"`
+	StatesZone    string         `key:"states_zone" doc:"zone of the states' clock, where their times say none: Europe/Berlin, or an offset like +02:00"`
 	Controller    Controller     `key:"controller" doc:"settings that replace those of the machine, key by key"`
 	Limits        Limits         `key:"limits" doc:"what a run must keep, or it ends with exit status 1"`
 
@@ -180,8 +181,16 @@ func (s *Scenario) check() error {
 		if s.States != "" && s.Doc.Has("spread") {
 			return s.Doc.ErrorAt("spread", "spread: found beside states; expected simulated hydraulics or recorded work states, not both")
 		}
+		if s.States == "" && s.StatesZone != "" {
+			return s.Doc.ErrorAt("states_zone", "states_zone: found without states; expected it beside the recorded work states whose times it is for")
+		}
+		if _, err := zoneNamed(s.StatesZone); err != nil {
+			return s.Doc.ErrorAt("states_zone", "states_zone: %v", err)
+		}
 	} else if s.States != "" {
 		return s.Doc.ErrorAt("states", "states: found without log; expected recorded work states beside the log of the same day")
+	} else if s.StatesZone != "" {
+		return s.Doc.ErrorAt("states_zone", "states_zone: found without log; expected it beside log and states")
 	}
 	if s.Log == "" {
 		return s.checkDrive()

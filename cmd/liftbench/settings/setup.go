@@ -15,6 +15,7 @@ import (
 	"slices"
 	"strings"
 	"syscall"
+	"time"
 
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/sections"
@@ -29,6 +30,7 @@ type Selection struct {
 	Machine       string
 	Field         string
 	States        string
+	Zone          string   // of the times of States that say none
 	HeadlandM     float64  // 0 = as the scenario says
 	RowBearingDeg float64  // used where the flag is set
 	Leave         []string // zones not worked, beside those of the scenario
@@ -61,6 +63,8 @@ type Setup struct {
 	FieldData []byte // its content; of a shapefile, with what lies beside it
 	Log       string // the log to read, "-" = standard input; empty = generate the drive
 	States    string // recorded work states; empty = simulate the hydraulics
+	// StatesZone is that of times of States that say none; nil = each says its own.
+	StatesZone *time.Location
 	// Stop is asked, several times a second, whether the work is still wanted; what it
 	// returns ends it. nil = nobody asks.
 	Stop func() error
@@ -99,6 +103,7 @@ func (s *Selection) Load() (*Setup, error) {
 		}
 		if u.States == "" && u.Scenario.States != "" {
 			u.States = from.beside(file, u.Scenario.States)
+			u.StatesZone, _ = zoneNamed(u.Scenario.StatesZone) // which the scenario's check has read
 		}
 		if u.States != "" && u.Log == "" {
 			return nil, s.StatesAlone()
@@ -116,6 +121,12 @@ func (s *Selection) Load() (*Setup, error) {
 		u.Title, u.Log = s.Arg, s.Arg
 		if s.Arg == "-" {
 			u.Title = "standard input"
+		}
+	}
+	if s.Zone != "" || u.StatesZone == nil {
+		var err error
+		if u.StatesZone, err = StatesZone(s.Zone, u.States); err != nil {
+			return nil, err
 		}
 	}
 	if fieldFile == "" && s.FieldOptional {

@@ -1,0 +1,41 @@
+// The zone of a terminal's or a spreadsheet's clock.
+
+package settings
+
+import (
+	"fmt"
+	"time"
+	_ "time/tzdata" // zones by name where the system has none, as on Windows and in bare containers
+
+	"liftbench/cmd/liftbench/failure"
+)
+
+// zoneNamed returns the zone of a name of the tz database (IANA, RFC 6557), as Europe/Berlin, or of an
+// offset from UTC, as +02:00. It is nil for "".
+func zoneNamed(name string) (*time.Location, error) {
+	if name == "" {
+		return nil, nil
+	}
+	if t, err := time.Parse("-07:00", name); err == nil {
+		_, offset := t.Zone()
+		return time.FixedZone(name, offset), nil
+	}
+	// Local is what the machine that reads the file has, which says nothing of the one that wrote it.
+	if zone, err := time.LoadLocation(name); err == nil && name != "Local" {
+		return zone, nil
+	}
+	return nil, fmt.Errorf("found %q; expected a zone, like Europe/Berlin, or an offset from UTC, like +02:00", name)
+}
+
+// StatesZone returns the zone that --zone names, for times of work states that say none; nil
+// for "".
+func StatesZone(flag, states string) (*time.Location, error) {
+	zone, err := zoneNamed(flag)
+	switch {
+	case err != nil:
+		return nil, &failure.Usage{Msg: "--zone: " + err.Error()}
+	case zone != nil && states == "":
+		return nil, &failure.Usage{Msg: "--zone " + flag + ": expected it with --states, whose times it is for"}
+	}
+	return zone, nil
+}
