@@ -33,7 +33,7 @@ const convert = "convert it to longitude and latitude on WGS 84 (EPSG:4326), as 
 
 // groundOf reads a .prj file: well-known text of a coordinate system (OGC 01-009). Longitude and latitude,
 // and transverse Mercator grids such as UTM, are taken on WGS 84 and on ETRS89, which differ
-// by less than a metre and which GNSS corrections in Europe refer to. nil is longitude and latitude.
+// by about a metre (from memory), and which GNSS corrections in Europe refer to. nil is longitude and latitude.
 func groundOf(prj []byte) (ground, error) {
 	var g ground
 	if prj == nil {
