@@ -79,6 +79,9 @@ func TestFieldForms(t *testing.T) {
 			t.Errorf("%s: status %d, %s\n%s\nwant status %d, %s\n%s", what, status, stderr, text, wantStatus, wantErr, wantText)
 		}
 	}
+	if _, sheet, _ := command("", "check", "kml.yaml"); !strings.Contains(sheet, "\n  file             KML, by its content\n") {
+		t.Errorf("the sheet does not say that the field is KML:\n%s", sheet)
+	}
 	for _, form := range forms {
 		same("--field "+form, []string{"run", "scenario.yaml"}, []string{"run", "--field", form, "scenario.yaml"})
 		same("--boundary "+form, []string{"zones", "--boundary", "field.geojson", "--machine", "machine.yaml", "day.nmea"},

@@ -108,7 +108,7 @@ func read(r io.Reader, opt Options) (*Field, error) {
 	if err != nil {
 		return nil, err
 	}
-	decoded, _, err := form.Decode(data)
+	decoded, kind, err := form.Decode(data)
 	if err != nil {
 		return nil, err
 	}
@@ -126,7 +126,7 @@ func read(r io.Reader, opt Options) (*Field, error) {
 	if err != nil {
 		return nil, err
 	}
-	f := &Field{Plane: plane}
+	f := &Field{Plane: plane, Form: kind}
 	borderM := 0.0
 	hasZones, bearingUsed := false, false
 	var rows, boundaries []*feature
