@@ -67,6 +67,7 @@ func groundOf(prj []byte) (ground, error) {
 	if !g.projected {
 		return g, nil
 	}
+	g.grid.InverseFlattening = datum.child("SPHEROID").number(2)
 	projection := root.child("PROJECTION")
 	if projection == nil || plain(projection.name()) != "transversemercator" {
 		return refused(fmt.Sprintf("projected by %.60q; expected transverse Mercator, as UTM", projection.name()))
