@@ -12,6 +12,7 @@ import (
 	"strings"
 	"testing"
 
+	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/web"
 )
 
@@ -79,6 +80,9 @@ func TestFieldForms(t *testing.T) {
 			t.Errorf("%s: status %d, %s\n%s\nwant status %d, %s\n%s", what, status, stderr, text, wantStatus, wantErr, wantText)
 		}
 	}
+	if _, sheet, _ := command("", "check", "kml.yaml"); !strings.Contains(sheet, "\n  file             KML, by its content\n") {
+		t.Errorf("the sheet does not say that the field is KML:\n%s", sheet)
+	}
 	for _, form := range forms {
 		same("--field "+form, []string{"run", "scenario.yaml"}, []string{"run", "--field", form, "scenario.yaml"})
 		same("--boundary "+form, []string{"zones", "--boundary", "field.geojson", "--machine", "machine.yaml", "day.nmea"},
@@ -86,6 +90,16 @@ func TestFieldForms(t *testing.T) {
 	}
 	same("field: field.txt", []string{"run", "scenario.yaml"}, []string{"run", "kml.yaml"})
 	if len(forms) > 1 {
+		// As other programs write names.
+		if out, err := exec.Command("ogr2ogr", "-f", "ESRI Shapefile", "capitals.shp", "field.geojson", "-sql",
+			`SELECT zone AS "ZONE", name AS "NAME", row_bearing_deg AS "ROW_BEARIN" FROM field`).CombinedOutput(); err != nil {
+			t.Fatalf("%v\n%s", err, out)
+		}
+		same("names in capitals", []string{"run", "scenario.yaml"}, []string{"run", "--field", "capitals.shp", "scenario.yaml"})
+		u, err := (&settings.Selection{Arg: "scenario.yaml", Field: "capitals.shp"}).Load()
+		if err != nil || u.WithoutZones() {
+			t.Errorf("%v; a shapefile with names in capitals is taken for one without zones", err)
+		}
 		if err := os.Remove("utm.prj"); err != nil {
 			t.Fatal(err)
 		}

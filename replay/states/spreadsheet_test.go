@@ -130,7 +130,7 @@ func TestBesidePython(t *testing.T) {
 		t.Skip("missing: python3 with tzdata (Debian)")
 	}
 	var stderr bytes.Buffer
-	cmd := exec.Command(python, "-c", pythonScript, fmt.Sprint(campaign.Times(200, 1000, 20000)), "17")
+	cmd := exec.Command(python, "-c", pythonScript, fmt.Sprint(campaign.Times(200, 500, 20000)), "17")
 	cmd.Stderr = &stderr
 	out, err := cmd.Output()
 	if err != nil {

@@ -72,6 +72,7 @@ type Field struct {
 	Plane    geodesy.Plane
 	Boundary orb.MultiPolygon // outer limit, on the plane; nil if the file has none
 	Zones    []Zone
+	Form     string // of the file, as "GeoJSON" or "KML"; "" where there is none
 
 	classes  []class
 	keepOut  Mask // classes of keep-out zones

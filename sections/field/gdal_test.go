@@ -167,6 +167,33 @@ func TestFormsOfGDAL(t *testing.T) {
 	t.Logf("%d files of GDAL read", read)
 }
 
+// A record that GDAL has deleted, and one without a shape, are no ground; the others keep their
+// numbers.
+func TestDeletedRecords(t *testing.T) {
+	dir := t.TempDir()
+	source, path := filepath.Join(dir, "field.geojson"), filepath.Join(dir, "a.shp")
+	text := collectionOf(featureOf(ring(west), `"name":"west","zone":"body"`), featureOf("null", `"name":"nothing"`),
+		featureOf(ring(pond), `"name":"pond","zone":"keep-out"`), featureOf(ring(east), `"name":"east","zone":"headland"`))
+	if err := os.WriteFile(source, []byte(text), 0o644); err != nil {
+		t.Fatal(err)
+	}
+	ogr(t, "-f", "ESRI Shapefile", path, source)
+	if out, err := exec.Command("ogrinfo", "-oo", "AUTO_REPACK=NO", path, "-dialect", "SQLITE", "-sql", "DELETE FROM a WHERE name = 'west'").CombinedOutput(); err != nil {
+		t.Fatalf("%v\n%s", err, out)
+	}
+	features, _, err := form.Decode(wholeFile(t, path))
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got []string
+	for i := range features {
+		got = append(got, features[i].String())
+	}
+	if want := `record 3 ("pond"), record 4 ("east")`; strings.Join(got, ", ") != want {
+		t.Errorf("read %v; want %s", got, want)
+	}
+}
+
 // wholeFile reads a file, and what lies beside a shapefile with it.
 func wholeFile(t *testing.T, path string) []byte {
 	t.Helper()

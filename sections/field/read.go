@@ -94,6 +94,18 @@ func Read(r io.Reader, name string, opt Options) (*Field, error) {
 	return f, nil
 }
 
+// Features returns the features of a file in any form, with the names of properties in full, and says
+// which form it is.
+func Features(data []byte) (features []geojson.Feature, kind string, err error) {
+	features, kind, err = form.Decode(data)
+	for i := range features {
+		if features[i].Kind == "record" {
+			spellOut(&features[i])
+		}
+	}
+	return features, kind, err
+}
+
 func read(r io.Reader, opt Options) (*Field, error) {
 	if !(opt.HeadlandM >= 0) || math.IsInf(opt.HeadlandM, 0) {
 		return nil, fmt.Errorf("headland of %g m; expected 0 or more", opt.HeadlandM)
@@ -108,16 +120,13 @@ func read(r io.Reader, opt Options) (*Field, error) {
 	if err != nil {
 		return nil, err
 	}
-	decoded, _, err := form.Decode(data)
+	decoded, kind, err := Features(data)
 	if err != nil {
 		return nil, err
 	}
 	features := make([]feature, len(decoded))
 	for i := range decoded {
 		features[i].Feature = decoded[i]
-		if decoded[i].Kind == "record" {
-			features[i].spellOut()
-		}
 		if err := features[i].take(); err != nil {
 			return nil, fmt.Errorf("%s: %w", &decoded[i], err)
 		}
@@ -126,7 +135,7 @@ func read(r io.Reader, opt Options) (*Field, error) {
 	if err != nil {
 		return nil, err
 	}
-	f := &Field{Plane: plane}
+	f := &Field{Plane: plane, Form: kind}
 	borderM := 0.0
 	hasZones, bearingUsed := false, false
 	var rows, boundaries []*feature

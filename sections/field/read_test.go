@@ -193,6 +193,11 @@ func TestHostileBorders(t *testing.T) {
 func FuzzRead(f *testing.F) {
 	for _, s := range []string{ring(box), featureOf(ring(west), `"zone":"body","row_bearing_deg":10`), collectionOf(featureOf(ring(box), ``), featureOf(ring(pond), `"zone":"keep-out"`)),
 		collectionOf(featureOf(ring(west), `"zone":"headland","row_bearing_deg":0`), featureOf(ring(east), `"zone":"body"`), featureOf(ring(pond), `"zone":"body"`)),
+		collectionOf(featureOf(ring(box), ""), featureOf(`{"type":"Point","coordinates":[10.002,52.001]}`, `"buffer_m":2`), featureOf(`{"type":"LineString","coordinates":[[10.001,52.0001],[10.001,52.0019]]}`, `"zone":"row"`)),
+		collectionOf(featureOf(ring(pond), ""), featureOf(ring(box), ""), featureOf(`{"type":"LineString","coordinates":[[10.002,52.0005],[10.002,52.001],[10.001,52.0015]]}`, `"zone":"keep-out","buffer_m":1.5`)),
+		featureOf(`{"type":"LineString","coordinates":[[10,52],[10.004,52],[10.004,52.002],[10,52.002],[10,52.0001],[10.0001,51.9999]]}`, ""),
+		`<kml><Placemark><Polygon><outerBoundaryIs><LinearRing><coordinates>10,52 10.004,52 10.004,52.002</coordinates></LinearRing></outerBoundaryIs></Polygon></Placemark></kml>`,
+		`<gpx><trk><trkseg><trkpt lat="52" lon="10"/><trkpt lat="52" lon="10.004"/><trkpt lat="52.002" lon="10.004"/><trkpt lat="52" lon="10"/></trkseg></trk></gpx>`,
 		ring("10 52, 10.002 52.002, 10.002 52, 10 52.002, 10 52"), ring("10 52, 1e300 52, 10 1e-300"), ring("10, 52, []")} {
 		f.Add(s, 0.0)
 		f.Add(s, 18.0)

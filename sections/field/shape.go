@@ -6,13 +6,16 @@ package field
 import (
 	"errors"
 	"fmt"
+	"maps"
 	"math"
+	"slices"
 	"strings"
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/planar"
 
 	"liftbench/sections/exact"
+	"liftbench/sections/field/geojson"
 	"liftbench/sections/field/outline"
 	"liftbench/sections/field/polygon"
 	"liftbench/sections/geodesy"
@@ -31,8 +34,9 @@ const (
 
 // spellOut gives the properties of a shapefile's record their names: there a name has ten
 // letters at most, and often capitals alone.
-func (f *feature) spellOut() {
-	for key, value := range f.Properties {
+func spellOut(f *geojson.Feature) {
+	for _, key := range slices.Sorted(maps.Keys(f.Properties)) {
+		value := f.Properties[key]
 		for _, name := range append([]string{"name"}, properties...) {
 			if key == name || !strings.EqualFold(key, name[:min(len(name), 10)]) || f.Properties[name] != nil {
 				continue

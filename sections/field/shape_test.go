@@ -158,6 +158,39 @@ func TestRings(t *testing.T) {
 	}
 }
 
+// Who drives around a field goes on past where he began, a few decimetres beside his first track: the ring has
+// the area of the field, within what those decimetres can change.
+func TestTrackThatOverlaps(t *testing.T) {
+	r := rand.New(rand.NewPCG(17, 5))
+	crossed := 0
+	for range campaign.Times(30, 100, 1000) {
+		const radiusM, lat, lon = 150.0, 52.0, 10.0
+		aheadM, offM := 2+40*r.Float64(), 0.5*r.NormFloat64()
+		var points []string
+		for angle := 0.0; angle < 2*math.Pi+aheadM/radiusM; angle += 0.01 {
+			m := radiusM
+			if angle > 5.5 {
+				m += offM * (angle - 6) / 0.5 // from one side of the first track, now and then to the other
+			}
+			points = append(points, fmt.Sprintf("[%.9f,%.9f]", lon+m*math.Sin(angle)/111320/math.Cos(lat*math.Pi/180), lat+m*math.Cos(angle)/111320))
+		}
+		f, err := Read(strings.NewReader(featureOf(`{"type":"LineString","coordinates":[`+strings.Join(points, ",")+`]}`, "")), "f", Options{})
+		if err != nil {
+			t.Fatalf("%.1f m ahead, %.2f m beside: %v", aheadM, offM, err)
+		}
+		if ends := f.Boundary[0][0]; math.Hypot(ends[0][0]-ends[1][0], ends[0][1]-ends[1][1]) < 1.4 {
+			crossed++
+		}
+		// The ellipsoid's curvature in the plane drawn here: 0.2 % of the area.
+		if got, want := f.AreaM2(), math.Pi*radiusM*radiusM; math.Abs(got-want) > 0.004*want+math.Abs(offM)*100 {
+			t.Errorf("%.1f m ahead, %.2f m beside: %.0f m²; want %.0f", aheadM, offM, got, want)
+		}
+	}
+	if crossed == 0 {
+		t.Error("no track crossed its beginning")
+	}
+}
+
 func TestShapeErrors(t *testing.T) {
 	point := func(properties string) string {
 		return collectionOf(featureOf(ring(box), ""), featureOf(`{"type":"Point","coordinates":[10.002,52.001]}`, properties))

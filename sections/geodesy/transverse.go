@@ -10,13 +10,16 @@ import (
 	"liftbench/sections/exact"
 )
 
-// Transverse is a transverse Mercator projection of the ellipsoid of WGS 84, whose
-// origin lies on the equator. UTM, zone z, is {6z − 183, 0.9996, 500000, 0}; in the south its
-// false northing is 10 000 000 m.
+// Transverse is a transverse Mercator projection, whose origin lies on the equator, of an ellipsoid as large as
+// that of WGS 84. UTM, zone z, has the central meridian 6z − 183, the scale 0.9996 and the
+// false easting 500 000 m; in the south its false northing is 10 000 000 m.
 type Transverse struct {
 	CentralMeridianDeg         float64 // -180 to 180
 	Scale                      float64 // on the central meridian
 	FalseEastingM, FalseNorthM float64
+	// InverseFlattening is 298.257222101 of GRS 1980, on which ETRS89 is based: there latitudes are 0.1 mm from
+	// those of WGS 84. 0 = that of WGS 84.
+	InverseFlattening float64
 }
 
 // mostOffDeg is how far from its central meridian a grid is used. Up to there the series
@@ -38,11 +41,14 @@ var krueger = [6][]float64{
 // ToGeodetic returns the latitude and longitude in degrees of a point of the grid, in
 // metres, or an error where it lies too far from the central meridian or beyond a pole.
 func (p Transverse) ToGeodetic(eastM, northM float64) (latDeg, lonDeg float64, err error) {
-	const f = flattening
-	const n = f / (2 - f) // the third flattening
-	const n2 = n * n
+	f := flattening
+	if p.InverseFlattening != 0 {
+		f = 1 / p.InverseFlattening
+	}
+	n := f / (2 - f) // the third flattening
+	n2 := n * n
 	// The meridian's quarter is a·π/2 (Karney 2011, equation 14).
-	const a = semiMajorM / (1 + n) * (1 + n2/4 + n2*n2/64 + n2*n2*n2/256)
+	a := semiMajorM / (1 + n) * (1 + n2/4 + float64(n2*n2)/64 + float64(n2*n2*n2)/256)
 	xi, eta := (northM-p.FalseNorthM)/(p.Scale*a), (eastM-p.FalseEastingM)/(p.Scale*a)
 	if !(math.Abs(xi) <= math.Pi/2) || !(math.Abs(eta) <= 0.5) {
 		return 0, 0, fmt.Errorf("east %.3f north %.3f m is not on this grid; expected a point within %d degrees of the meridian of %g", eastM, northM, mostOffDeg, p.CentralMeridianDeg)
@@ -76,13 +82,12 @@ func (p Transverse) ToGeodetic(eastM, northM float64) (latDeg, lonDeg float64, e
 	if lonDeg < -180 {
 		lonDeg += 360
 	}
-	return exact.Atan2(tauOf(sin/exact.Hypot(sinh, cos)), 1) * 180 / math.Pi, lonDeg, nil
+	return exact.Atan2(tauOf(sin/exact.Hypot(sinh, cos), float64(f*(2-f))), 1) * 180 / math.Pi, lonDeg, nil
 }
 
-// tauOf returns the tangent of the latitude whose conformal latitude has the tangent tau1,
-// by Newton's method (Karney 2011, equations 7 to 9 and 19 to 21).
-func tauOf(tau1 float64) float64 {
-	const e2 = eccentricity
+// tauOf returns the tangent of the latitude whose conformal latitude has the tangent tau1, on an ellipsoid of the
+// squared eccentricity e2, by Newton's method (Karney 2011, equations 7 to 9 and 19 to 21).
+func tauOf(tau1, e2 float64) float64 {
 	e := math.Sqrt(e2)
 	tau := tau1 / (1 - e2)
 	for range 5 {

@@ -31,7 +31,6 @@ import (
 	"liftbench/replay/diagnose"
 	"liftbench/replay/states"
 	"liftbench/sections/field"
-	"liftbench/sections/field/form"
 	"liftbench/sections/field/geojson"
 	"liftbench/sim"
 	"liftbench/sim/drive"
@@ -279,7 +278,7 @@ func (l *lastField) of(text []byte) (*field.Field, error) {
 // FieldText returns a field as it stands in a scenario file: the GeoJSON
 // itself, made from what was given, on one line, or the name of its file if that is too long.
 func FieldText(name string, data []byte) string {
-	if features, kind, err := form.Decode(data); err == nil && kind != "GeoJSON" {
+	if features, kind, err := field.Features(data); err == nil && kind != "GeoJSON" {
 		if made, err := geojson.Encode(features); err == nil {
 			data = made
 		}

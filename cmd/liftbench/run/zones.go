@@ -74,6 +74,9 @@ func (q *ZonesWanted) Find(log string, stdin io.Reader, stderr io.Writer) (*Zone
 		if err != nil {
 			return nil, err
 		}
+		for _, note := range recorded.Notes {
+			fmt.Fprintf(stderr, "liftbench: %s\n", note)
+		}
 		work = recorded.Work()
 	}
 	var boundary []byte

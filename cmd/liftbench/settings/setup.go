@@ -205,7 +205,7 @@ func (u *Setup) WithoutZones() bool {
 	if u.HeadlandM > 0 {
 		return false
 	}
-	features, _, err := form.Decode(u.FieldData)
+	features, _, err := field.Features(u.FieldData)
 	if err != nil {
 		return u.FieldData == nil
 	}

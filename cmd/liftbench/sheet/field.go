@@ -19,6 +19,9 @@ func (s *Sheet) ground(b *strings.Builder) {
 	f := s.field
 	w := s.Machine.WidthM()
 	heading(b, "Field")
+	if f.Form != "" && f.Form != "GeoJSON" {
+		wording.KeyLine(b, "file", "%s, by its content", f.Form)
+	}
 	wording.KeyLine(b, "to be worked", "%.2f ha", f.AreaM2()/1e4)
 	var bodies []*field.Zone
 	strips, stripsM2 := 0, 0.0 // of a headland made from the boundary

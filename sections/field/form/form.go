@@ -162,7 +162,7 @@ func unzipped(data []byte) ([]geojson.Feature, string, error) {
 		if len(names) > 5 {
 			names, more = names[:5], ", …"
 		}
-		return nil, "", fmt.Errorf("a zip of %d files that may be the field: %.200s%s; expected one: take the others out, or unpack it and give the one", len(found), strings.Join(names, ", "), more)
+		return nil, "", fmt.Errorf("a zip of %d files that may be the field: %.200q%s; expected one: take the others out, or unpack it and give the one", len(found), strings.Join(names, ", "), more)
 	}
 	f, kind := found[0], kinds[0]
 	whole, err := content(f, MaxBytes, false)
@@ -173,13 +173,13 @@ func unzipped(data []byte) ([]geojson.Feature, string, error) {
 	case "KML":
 		features, err := kml.Decode(whole, linked(z, f.Name))
 		if err != nil {
-			return nil, "", fmt.Errorf("%s in the zip: %w", f.Name, err)
+			return nil, "", fmt.Errorf("%q in the zip: %w", f.Name, err)
 		}
 		return features, "KMZ", nil
 	case "GPX", "GeoJSON":
 		features, _, err := Decode(whole)
 		if err != nil {
-			return nil, "", fmt.Errorf("%s in the zip: %w", f.Name, err)
+			return nil, "", fmt.Errorf("%q in the zip: %w", f.Name, err)
 		}
 		return features, kind + " in a zip", nil
 	}
@@ -233,7 +233,7 @@ func linked(z *zip.Reader, main string) func(href string) ([]byte, error) {
 func content(f *zip.File, most int64, head bool) ([]byte, error) {
 	r, err := f.Open()
 	if err != nil {
-		return nil, fmt.Errorf("%s in the zip cannot be unpacked: %w", f.Name, err)
+		return nil, fmt.Errorf("%q in the zip cannot be unpacked: %w", f.Name, err)
 	}
 	defer r.Close()
 	data, err := io.ReadAll(io.LimitReader(r, most+1))
@@ -241,10 +241,10 @@ func content(f *zip.File, most int64, head bool) ([]byte, error) {
 		if head {
 			return data[:most], nil
 		}
-		return nil, fmt.Errorf("%s in the zip holds more than %d MiB; expected one field", f.Name, most>>20)
+		return nil, fmt.Errorf("%q in the zip holds more than %d MiB; expected one field", f.Name, most>>20)
 	}
 	if err != nil {
-		return nil, fmt.Errorf("%s in the zip cannot be unpacked: %w", f.Name, err)
+		return nil, fmt.Errorf("%q in the zip cannot be unpacked: %w", f.Name, err)
 	}
 	return data, nil
 }

@@ -151,7 +151,7 @@ func (r *reader) follow(href string) error {
 	err = markup.Walk(data, r)
 	r.links--
 	if err != nil {
-		return fmt.Errorf("%.100s: %w", href, err)
+		return fmt.Errorf("%.100q: %w", href, err)
 	}
 	return nil
 }

@@ -17,7 +17,8 @@ const gapShare = 0.1
 
 // Rings makes polygons of lines in longitude and latitude: each is a ring where all come back to
 // where they began, else all of them are one, one line after the other. A line comes back where its
-// ends lie apart by no more than a tenth of its length. nil where that is no ring either, with the
+// ends lie apart by no more than a tenth of its length. What was driven past its
+// beginning is left out. nil where that is no ring either, with the
 // distance between its ends in metres.
 func Rings(lines orb.MultiLineString) (orb.MultiPolygon, float64) {
 	closes := func(l orb.LineString) (bool, float64) {
@@ -32,7 +33,7 @@ func Rings(lines orb.MultiLineString) (orb.MultiPolygon, float64) {
 	for _, l := range lines {
 		joined = append(joined, l...)
 		if ok, _ := closes(l); ok {
-			mp = append(mp, orb.Polygon{orb.Ring(l)})
+			mp = append(mp, orb.Polygon{trimmed(l)})
 		}
 	}
 	if len(mp) == len(lines) && mp != nil {
@@ -41,7 +42,56 @@ func Rings(lines orb.MultiLineString) (orb.MultiPolygon, float64) {
 	if ok, gap := closes(joined); !ok {
 		return nil, gap
 	}
-	return orb.MultiPolygon{{orb.Ring(joined)}}, 0
+	return orb.MultiPolygon{{trimmed(joined)}}, 0
+}
+
+// mostCompared bounds the pairs of edges that trimmed looks at.
+const mostCompared = 4_000_000
+
+// trimmed is the ring that a line goes round, without the part before and behind the place where its
+// last tenth first crosses its first, or behind the place where it comes nearest to its beginning: who
+// drives around a field goes on for a while past where he began.
+func trimmed(l orb.LineString) orb.Ring {
+	ends := float64(gapShare * geo.Length(l))
+	head, tail := 1, len(l)-1 // edges up to head, and from tail on, are compared
+	for along := 0.0; head < len(l)-1 && along < ends; head++ {
+		along += geo.DistanceHaversine(l[head-1], l[head])
+	}
+	for along := 0.0; tail > head && along < ends; tail-- {
+		along += geo.DistanceHaversine(l[tail-1], l[tail])
+	}
+	if l[0] == l[len(l)-1] || head*(len(l)-tail) > mostCompared {
+		return orb.Ring(l)
+	}
+	for j := max(tail, head+2); j < len(l); j++ {
+		for i := 1; i <= head; i++ {
+			if c, ok := crossing(l[i-1], l[i], l[j-1], l[j]); ok {
+				ring := append(orb.Ring{c}, l[i:j]...)
+				return append(ring, c)
+			}
+		}
+	}
+	// Beside the first track all along: it ends where it comes nearest to where it began.
+	nearest := len(l) - 1
+	for j := tail; j < len(l); j++ {
+		if geo.DistanceHaversine(l[0], l[j]) < geo.DistanceHaversine(l[0], l[nearest]) {
+			nearest = j
+		}
+	}
+	return orb.Ring(l[:nearest+1])
+}
+
+// crossing returns where the edges from a to b and from c to d cross.
+func crossing(a, b, c, d orb.Point) (orb.Point, bool) {
+	turn := func(p, q, r orb.Point) float64 {
+		return float64((q[0]-p[0])*(r[1]-p[1])) - float64((q[1]-p[1])*(r[0]-p[0]))
+	}
+	u, v := turn(a, b, c), turn(a, b, d)
+	if !(float64(u*v) < 0) || !(float64(turn(c, d, a)*turn(c, d, b)) < 0) {
+		return a, false
+	}
+	s := u / (u - v)
+	return orb.Point{c[0] + float64(s*(d[0]-c[0])), c[1] + float64(s*(d[1]-c[1]))}, true
 }
 
 // Buffer returns polygons on a plane that cover all within radiusM of a path, and 0.12 % of it beyond at

@@ -33,7 +33,7 @@ const convert = "convert it to longitude and latitude on WGS 84 (EPSG:4326), as 
 
 // groundOf reads a .prj file: well-known text of a coordinate system (OGC 01-009). Longitude and latitude,
 // and transverse Mercator grids such as UTM, are taken on WGS 84 and on ETRS89, which differ
-// by less than a metre and which GNSS corrections in Europe refer to. nil is longitude and latitude.
+// by about a metre (from memory), and which GNSS corrections in Europe refer to. nil is longitude and latitude.
 func groundOf(prj []byte) (ground, error) {
 	var g ground
 	if prj == nil {
@@ -67,6 +67,7 @@ func groundOf(prj []byte) (ground, error) {
 	if !g.projected {
 		return g, nil
 	}
+	g.grid.InverseFlattening = datum.child("SPHEROID").number(2)
 	projection := root.child("PROJECTION")
 	if projection == nil || plain(projection.name()) != "transversemercator" {
 		return refused(fmt.Sprintf("projected by %.60q; expected transverse Mercator, as UTM", projection.name()))
