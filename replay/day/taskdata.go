@@ -22,9 +22,7 @@ func FromTaskData(s *taskdata.Set, o taskdata.Options) (*Day, error) {
 	}
 	d := &Day{Form: "ISO 11783-10 task data", Fixes: t.Fixes}
 	d.foundTask(s, t)
-	for _, x := range s.Damage {
-		d.LeftOut = append(d.LeftOut, x.String())
-	}
+	d.LeftOut = append(d.LeftOut, damages(s.Damage)...)
 	if t.Bank != nil {
 		d.Work = &states.Recorded{Actuals: t.Actual.Work()}
 		if t.SetpointsUsable() {
@@ -49,8 +47,8 @@ func (d *Day) foundTask(s *taskdata.Set, t *taskdata.Day) {
 	if n := len(s.Tasks); n > 1 {
 		var list []string
 		for i := range s.Tasks {
-			if k := &s.Tasks[i]; len(k.Logs) > 0 {
-				list = append(list, k.ID)
+			if usable(&s.Tasks[i]) {
+				list = append(list, s.Tasks[i].ID)
 			}
 		}
 		if len(list) > 1 {
@@ -81,6 +79,36 @@ func (d *Day) foundTask(s *taskdata.Set, t *taskdata.Day) {
 	if t.SetpointsUsable() {
 		found("%d changes of setpoint", len(t.Setpoint.Changes))
 	}
+}
+
+// usable reports whether any log of a task can be read.
+func usable(t *taskdata.Task) bool {
+	for i := range t.Logs {
+		if t.Logs[i].Usable {
+			return true
+		}
+	}
+	return false
+}
+
+// damages says what is wrong with the files of a set; what is wrong with several alike, once.
+func damages(list []taskdata.Damage) []string {
+	alike := map[[2]string]int{}
+	for _, x := range list {
+		alike[[2]string{x.What, x.Done}]++
+	}
+	var said []string
+	for _, x := range list {
+		k := [2]string{x.What, x.Done}
+		switch n := alike[k]; {
+		case n == 1:
+			said = append(said, x.String())
+		case n > 1:
+			said = append(said, fmt.Sprintf("%s and %d others: %s; %s", x.File, n-1, x.What, x.Done))
+		}
+		alike[k] = 0
+	}
+	return said
 }
 
 // listed names things, or counts them where they are many.
