@@ -125,7 +125,7 @@ func (r *reader) End(path []string, text string, line int) error {
 		r.track = nil
 	case name == "Polygon":
 		if !r.outer {
-			return errors.New("Polygon without outerBoundaryIs; expected the outer ring")
+			return errors.New("a Polygon without outerBoundaryIs; expected the outer ring")
 		}
 		r.mark.Polygons = append(r.mark.Polygons, r.polygon)
 		r.polygon = nil
@@ -181,7 +181,7 @@ func (r *reader) coordinates(in, role, text string) error {
 	switch {
 	case in == "LinearRing" && role == "outerBoundaryIs":
 		if r.outer {
-			return errors.New("Polygon with two outer rings; expected a Polygon for each")
+			return errors.New("a Polygon with two outer rings; expected a Polygon for each")
 		}
 		r.outer = true
 		r.polygon = append(orb.Polygon{list}, r.polygon...)
@@ -191,7 +191,7 @@ func (r *reader) coordinates(in, role, text string) error {
 		r.mark.Lines = append(r.mark.Lines, list)
 	case in == "Point":
 		if len(list) != 1 {
-			return fmt.Errorf("Point of %d positions; expected longitude,latitude", len(list))
+			return fmt.Errorf("a Point of %d positions; expected longitude,latitude", len(list))
 		}
 		r.mark.Points = append(r.mark.Points, list...)
 	}
