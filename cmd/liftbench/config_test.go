@@ -147,7 +147,7 @@ var badSettings = []struct {
 	{"scenario: states without log", "scenario.yaml", "field: field.geojson", "field: field.geojson\nstates: day.csv",
 		`LINE:9: states: found without log; expected recorded work states beside the log of the same day`},
 	{"scenario: zone of states without log", "scenario.yaml", "field: field.geojson", "field: field.geojson\nstates_zone: Europe/Berlin",
-		`LINE:9: states_zone: found without log; expected it beside log and states`},
+		`LINE:14: states_zone: found without log; expected it beside log and states`},
 	{"scenario: sentence", "scenario.yaml", "  rate_hz: 10", "  sentences: [GGA, XYZ]",
 		`LINE:20: receiver.sentences[1]: found "XYZ"; expected one of: GGA, RMC, VTG, HDT, ZDA, GST`},
 	{"scenario: fault", "scenario.yaml", "  rate_hz: 10", "  faults:\n    - {from_s: 20, to_s: 10, kind: float}",

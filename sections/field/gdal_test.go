@@ -112,7 +112,7 @@ var places = []struct {
 func TestFormsOfGDAL(t *testing.T) {
 	r := rand.New(rand.NewPCG(17, 1))
 	read := 0
-	for range campaign.Times(2, 15, 200) {
+	for range campaign.Times(2, 8, 200) {
 		at := places[r.IntN(len(places))]
 		dir := t.TempDir()
 		bearing := fmt.Sprintf("%.3f", r.Float64()*360)
@@ -221,7 +221,7 @@ func wholeFile(t *testing.T, path string) []byte {
 // lines of a shapefile and of KML, are the same boundary; a waypoint with a buffer is a keep-out.
 func TestTracksOfGDAL(t *testing.T) {
 	r := rand.New(rand.NewPCG(17, 2))
-	for range campaign.Times(2, 15, 200) {
+	for range campaign.Times(2, 8, 200) {
 		at := places[r.IntN(len(places))]
 		dir := t.TempDir()
 		outer := ringAround(r, at.lat, at.lon, 200, 300, 5+r.IntN(40))

@@ -48,7 +48,7 @@ func (p Transverse) ToGeodetic(eastM, northM float64) (latDeg, lonDeg float64, e
 	n := f / (2 - f) // the third flattening
 	n2 := n * n
 	// The meridian's quarter is a·π/2 (Karney 2011, equation 14).
-	a := semiMajorM / (1 + n) * (1 + n2/4 + float64(n2*n2)/64 + float64(n2*n2*n2)/256)
+	a := semiMajorM / (1 + n) * (1 + float64(n2/4) + float64(n2*n2/64) + float64(n2*n2*n2/256))
 	xi, eta := (northM-p.FalseNorthM)/(p.Scale*a), (eastM-p.FalseEastingM)/(p.Scale*a)
 	if !(math.Abs(xi) <= math.Pi/2) || !(math.Abs(eta) <= 0.5) {
 		return 0, 0, fmt.Errorf("east %.3f north %.3f m is not on this grid; expected a point within %d degrees of the meridian of %g", eastM, northM, mostOffDeg, p.CentralMeridianDeg)
