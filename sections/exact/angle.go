@@ -71,10 +71,23 @@ func Sincos(rad float64) (sin, cos float64) {
 	return -c, s
 }
 
-// Sin returns the sine of an angle in radians, as Sincos does.
+// Sin returns the sine of an angle in radians, to the bit as Sincos does, and for half the
+// price where nothing is to be taken off the angle: k = 0.
 func Sin(rad float64) float64 {
-	s, _ := Sincos(rad)
-	return s
+	if !(math.Abs(rad) < 0.75) {
+		s, _ := Sincos(rad)
+		return s
+	}
+	z := float64(rad * rad)
+	p := 1.0 / 355687428096000
+	p = float64(p*z) - 1.0/1307674368000
+	p = float64(p*z) + 1.0/6227020800
+	p = float64(p*z) - 1.0/39916800
+	p = float64(p*z) + 1.0/362880
+	p = float64(p*z) - 1.0/5040
+	p = float64(p*z) + 1.0/120
+	p = float64(p*z) - 1.0/6
+	return rad + (float64(float64(rad*z)*p) + 0)
 }
 
 // Cos returns the cosine of an angle in radians, as Sincos does.

@@ -205,3 +205,23 @@ func BenchmarkMathSincos(b *testing.B) {
 	}
 	_ = sum
 }
+
+// Sin takes a short cut to the bits of Sincos.
+func TestSinIsThatOfSincos(t *testing.T) {
+	rng := rand.New(rand.NewPCG(71, 72))
+	for _, scale := range []float64{1e-300, 1e-8, 1e-3, 0.1, 0.8, 10} {
+		for range 20000 {
+			x := (2*rng.Float64() - 1) * scale
+			want, _ := Sincos(x)
+			if got := Sin(x); math.Float64bits(got) != math.Float64bits(want) {
+				t.Fatalf("sine of %g is %x; Sincos has %x", x, got, want)
+			}
+		}
+	}
+	for _, x := range []float64{0, 0.75, -0.75, math.Nextafter(0.75, 0), math.Pi / 4, math.Inf(1), math.NaN()} {
+		want, _ := Sincos(x)
+		if got := Sin(x); got != want && !(math.IsNaN(got) && math.IsNaN(want)) {
+			t.Errorf("sine of %g is %g; Sincos has %g", x, got, want)
+		}
+	}
+}

@@ -348,19 +348,33 @@ func (k *Estimator) advance(dt float64) {
 	// (through the mean heading), a; θ by ω; v by a; a by itself.
 	fe := [6]float64{theta: dn, speed: dt * shape * sin, yaw: dn * dt / 2, accel: dsda * sin}
 	fn := [6]float64{theta: -de, speed: dt * shape * cos, yaw: -de * dt / 2, accel: dsda * cos}
+	// Of either product only what symmetrise keeps is computed, and what that comes from.
 	for j := range 6 {
 		p[east][j] += float64(fe[theta]*p[theta][j]) + float64(fe[speed]*p[speed][j]) + float64(fe[yaw]*p[yaw][j]) + float64(fe[accel]*p[accel][j])
-		p[north][j] += float64(fn[theta]*p[theta][j]) + float64(fn[speed]*p[speed][j]) + float64(fn[yaw]*p[yaw][j]) + float64(fn[accel]*p[accel][j])
-		p[theta][j] += float64(dt * p[yaw][j])
-		p[speed][j] += float64(w * p[accel][j])
-		p[accel][j] *= keep
+		if j >= north {
+			p[north][j] += float64(fn[theta]*p[theta][j]) + float64(fn[speed]*p[speed][j]) + float64(fn[yaw]*p[yaw][j]) + float64(fn[accel]*p[accel][j])
+		}
+		if j >= theta {
+			p[theta][j] += float64(dt * p[yaw][j])
+		}
+		if j >= speed {
+			p[speed][j] += float64(w * p[accel][j])
+		}
 	}
+	p[accel][accel] *= keep
+	r := &p[east]
+	r[east] += float64(fe[theta]*r[theta]) + float64(fe[speed]*r[speed]) + float64(fe[yaw]*r[yaw]) + float64(fe[accel]*r[accel])
 	for i := range 6 {
 		r := &p[i]
-		r[east] += float64(fe[theta]*r[theta]) + float64(fe[speed]*r[speed]) + float64(fe[yaw]*r[yaw]) + float64(fe[accel]*r[accel])
-		r[north] += float64(fn[theta]*r[theta]) + float64(fn[speed]*r[speed]) + float64(fn[yaw]*r[yaw]) + float64(fn[accel]*r[accel])
-		r[theta] += float64(dt * r[yaw])
-		r[speed] += float64(w * r[accel])
+		if i <= north {
+			r[north] += float64(fn[theta]*r[theta]) + float64(fn[speed]*r[speed]) + float64(fn[yaw]*r[yaw]) + float64(fn[accel]*r[accel])
+		}
+		if i <= theta {
+			r[theta] += float64(dt * r[yaw])
+		}
+		if i <= speed {
+			r[speed] += float64(w * r[accel])
+		}
 		r[accel] *= keep
 	}
 	// Process noise. The walk of ω is one of curvature: none at standstill.
