@@ -97,7 +97,7 @@ type gap struct {
 func (g *gap) backward() (back bool, by float64) {
 	forward, reverse := math.Inf(1), math.Inf(1)
 	slow := math.Abs(g.mps) < regainMps
-	if g.mps >= 0 && g.afterMps >= certainMps && g.hardness(pattern{1, 1}) <= easy {
+	if g.mps >= 0 && (g.afterMps >= certainMps || g.cameFar()) && g.hardness(pattern{1, 1}) <= easy {
 		return false, sureBy
 	}
 	if g.mps >= 0 || slow {
@@ -111,6 +111,13 @@ func (g *gap) backward() (back bool, by float64) {
 	e := max(0, g.afterMps-reverseMps) / reverseSigma
 	reverse += float64(e*e) + reverseCost
 	return reverse < forward, math.Abs(reverse - forward)
+}
+
+// cameFar reports whether the tractor came nearly as far, as the crow flies, as it can
+// have come without turning back. Most gaps are of this kind, and need no more looking at.
+func (g *gap) cameFar() bool {
+	armM := math.Abs(g.antenna.XM) + math.Abs(g.antenna.YM)
+	return exact.Hypot(g.eastM, g.northM) > float64(0.45*(math.Abs(g.mps)+g.afterMps)*g.dt)+armM && g.mps >= creepMps
 }
 
 // hardness is that of the easiest way of a pattern.

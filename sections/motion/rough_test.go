@@ -166,7 +166,7 @@ var roughKinds = []roughKind{
 	{"1 Hz", 1e9, 0, false, 1.5, 15, 0, 0.4, 1},
 	{"1 Hz with gaps", 1e9, 8, false, 1.5, 30, 14, 0.5, 5.5},
 	{"1 Hz, velocity by differences", 1e9, 0, true, 2, 12, 0, 0.4, 1},
-	{"1 Hz with gaps, velocity by differences", 1e9, 8, true, 3, 45, 14, 0.5, 6},
+	{"1 Hz with gaps, velocity by differences", 1e9, 8, true, 3, 45, 40, 0.5, 6},
 	{"0.5 Hz", 2e9, 0, false, 3, 20, 0, 1.1, 2.6},
 	{"0.5 Hz with gaps", 2e9, 8, false, 3, 25, 14, 1.1, 3},
 	{"0.5 Hz, velocity by differences", 2e9, 0, true, 6, 25, 0, 1.1, 2.6},
