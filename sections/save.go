@@ -15,7 +15,7 @@ import (
 var ErrState = errors.New("not a saved state of this machine's controller")
 
 // savedVersion changes whenever state or sectionState does.
-const savedVersion = 10
+const savedVersion = 11
 
 // AppendState appends the whole changing state to b: what AppendBrief gives, and after
 // it what AppendWorked does.

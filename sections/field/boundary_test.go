@@ -153,3 +153,43 @@ func TestCuttingStops(t *testing.T) {
 		}
 	}
 }
+
+// A side that bends more tightly than the headland is wide is joined from pieces, of
+// which thousands take seconds: whether to go on is asked at each of them too.
+func TestCuttingABendingSideStops(t *testing.T) {
+	// A brook along the north side, up to 8° beside it, in bends of 18 m radius.
+	ring := orb.Ring{{0, 0}, {300, 0}, {300, 150}}
+	x, y, heading := 300.0, 150.0, math.Pi
+	points := 0
+	for k := 0; x > 4; k++ {
+		heading = math.Pi - 0.14*math.Sin(2*math.Pi*float64(k)/40)
+		x, y = x+0.4*math.Cos(heading), y+0.4*math.Sin(heading)
+		ring = append(ring, orb.Point{x, y})
+		points++
+	}
+	ring = append(ring, orb.Point{0, 150}, orb.Point{0, 0})
+	boundary, flaw := polygon.Clean(orb.MultiPolygon{{ring}})
+	if flaw != nil {
+		t.Fatal(flaw.Text)
+	}
+	asked := 0
+	if _, err := zonesFrom(boundary, 40, 0, func() error { asked++; return nil }); err != nil {
+		t.Fatal(err)
+	}
+	// A bend is one piece at least; each of the five sides is asked for twice.
+	if bends := points / 20; asked < 10+bends {
+		t.Errorf("asked %d times; want 10 times, and at each of %d bends", asked, bends)
+	}
+	left, more := errors.New("left"), -1
+	n := asked / 2
+	_, err := zonesFrom(boundary, 40, 0, func() error {
+		if n--; n < 0 {
+			more++
+			return left
+		}
+		return nil
+	})
+	if !errors.Is(err, left) || more > 1 {
+		t.Errorf("left half way: %v, asked %d times more", err, more)
+	}
+}

@@ -45,6 +45,7 @@ type step struct {
 	chordE, chordN float64 // from the antenna's position before to its newest
 	chordM, sigmaM float64
 	goesBack       bool // the tractor goes backward at its end, by chooseWay
+	before         Before
 }
 
 // stepTo returns the step to the antenna's newest position, before the state is
@@ -58,6 +59,9 @@ type step struct {
 // and chooseWay asks whether it can have steered so.
 func (k *Estimator) stepTo(f *nmea.Fix, eastM, northM, dt float64) step {
 	s := step{dt: dt, eastM: eastM, northM: northM, headingRad: k.X[theta], backward: k.X[speed] < 0}
+	if dt > gapS {
+		s.before = k.now()
+	}
 	s.toldE, s.toldN = velocity(f)
 	s.ve, s.vn = s.toldE, s.toldN
 	still := &k.State.Still
@@ -99,12 +103,24 @@ func (k *Estimator) chooseWay(s *step) {
 		return
 	}
 	bearing := exact.Atan2(s.ve, s.vn)
+	if s.dt > gapS {
+		g := k.gapFrom(&s.before, s.eastM, s.northM, bearing, mps, s.dt)
+		s.goesBack = k.doubt(&g)
+		s.through = s.goesBack == s.backward
+		return
+	}
 	if s.through = s.through && k.steered(s, bearing); s.through {
 		return
 	}
 	most := float64(math.Abs(k.State.Still.PerM)*s.wayM) + turnSlackRad
 	k.X[theta] = s.headingRad + max(-most, min(k.X[theta]-s.headingRad, most))
 	s.goesBack = mps <= likelyReverseMps && exact.Cos(bearing-k.X[theta]) < s.cosBackward
+	if k.State.ReverseM > againM {
+		// After some metres in reverse the heading is known less well than the way that
+		// the antenna went. A tractor cannot turn on the spot.
+		ahead := float64(s.ve*k.State.AheadE) + float64(s.vn*k.State.AheadN)
+		s.goesBack = mps <= likelyReverseMps && ahead < 0
+	}
 }
 
 // steered reports whether the tractor can have turned on the step's way from its

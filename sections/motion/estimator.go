@@ -46,13 +46,14 @@ type EstimatorState struct {
 	// LastMps is the antenna's speed at the newest fix, without sign, as the receiver
 	// or the way says.
 	LastMps float64
-	// Near, until Ready: X holds a heading from before a gap, in which the tractor
-	// has not come far enough to turn by a quarter circle.
-	Near bool
-	// CosBackward, with Near: it goes backward where the cosine of the angle between
-	// that heading and its motion is below.
-	CosBackward float64
-	Still       Standstill
+	// AheadE and AheadN are the antenna's velocity, m/s, when it was last startSpeedMps
+	// or more; in reverse its opposite.
+	AheadE, AheadN float64
+	// DoubtM is for how far on the way a decision between forward and reverse stays in
+	// doubt.
+	DoubtM float64
+	Before Before // until Ready: the motion before the gap
+	Still  Standstill
 }
 
 // Indices of the state vector.
@@ -79,11 +80,10 @@ const (
 	rtkFixedSigmaM      = 0.014 // Carballido et al. 2014: 1.43 cm between rows
 	otherSigmaM         = 0.10  // float and less: error from fix to fix, not from the truth
 	tightestTurnRadiusM = 3.5
-	startSpeedMps       = 0.3                              // course is trusted as a heading from here on
-	startSigmas         = 5.0                              // and so many of the position's, in a second,
-	sureSpeedMps        = 1.0                              // up to this
-	startDistanceM      = 1.0                              // or the way travelled, where the stream has no course
-	quarterTurnM        = math.Sqrt2 * tightestTurnRadiusM // as the crow flies
+	startSpeedMps       = 0.3 // course is trusted as a heading from here on
+	startSigmas         = 5.0 // and so many of the position's, in a second,
+	sureSpeedMps        = 1.0 // up to this
+	startDistanceM      = 1.0 // or the way travelled, where the stream has no course
 	longestReverseM     = 60.0
 	likelyReverseMps    = 3.0 // after a gap or a stand it is forward if faster: common practice, no source
 	fastestReverseMps   = 4.5 // nobody reverses faster with a hoe: common practice, no source
@@ -133,6 +133,12 @@ func (k *Estimator) Update(f *nmea.Fix, eastM, northM float64) {
 	k.pinAtStandstill()
 	k.bound()
 	k.watchReverse(dt)
+	if exact.Hypot(s.ve, s.vn) >= startSpeedMps {
+		k.State.AheadE, k.State.AheadN = s.ve, s.vn
+		if long && s.goesBack || !long && k.X[speed] < 0 {
+			k.State.AheadE, k.State.AheadN = -s.ve, -s.vn
+		}
+	}
 	k.watchStandstill(f, eastM, northM)
 }
 
@@ -215,6 +221,11 @@ func (k *Estimator) pinAtStandstill() {
 // watchReverse turns the tractor round when it seems to have reversed farther, or
 // faster, than any tractor with a hoe does: it began in reverse.
 func (k *Estimator) watchReverse(dt float64) {
+	most := longestReverseM
+	if k.State.DoubtM > 0 {
+		k.State.DoubtM -= float64(math.Abs(k.X[speed]) * dt)
+		most = doubtfulM
+	}
 	if k.X[speed] > -0.1 {
 		if k.X[speed] > startSpeedMps {
 			k.State.ReverseM = 0
@@ -222,10 +233,10 @@ func (k *Estimator) watchReverse(dt float64) {
 		return
 	}
 	k.State.ReverseM -= float64(k.X[speed] * dt)
-	if k.State.ReverseM < longestReverseM && !(k.State.ReverseM > fastReverseM && k.X[speed] < -fastestReverseMps) {
+	if k.State.ReverseM < most && !(k.State.ReverseM > fastReverseM && k.X[speed] < -fastestReverseMps) {
 		return
 	}
-	k.State.ReverseM = 0
+	k.State.ReverseM, k.State.DoubtM = 0, 0
 	s, c := exact.Sincos(k.X[theta])
 	k.X[east] += float64(2 * (float64(k.Antenna.XM*s) + float64(k.Antenna.YM*c)))
 	k.X[north] += float64(2 * (float64(k.Antenna.XM*c) - float64(k.Antenna.YM*s)))
@@ -266,16 +277,14 @@ func (k *Estimator) Motion() (m Motion, ok bool) {
 // begin starts from one fix: position known, heading not unless the receiver
 // gives it.
 func (k *Estimator) begin(f *nmea.Fix, eastM, northM float64) {
-	was := k.X[theta]
-	still := &k.State.Still
-	cosBackward := 0.0
-	if k.State.Ready && k.X[speed] < reversingMps {
-		cosBackward = cosAgain
+	was, before := k.X[theta], k.State.Before
+	if k.State.Ready {
+		before = k.now()
 	}
-	near := k.State.Ready && exact.Hypot(eastM-still.LastEastM, northM-still.LastNorthM) < quarterTurnM
+	before.Stood = f.SpeedMps < startSpeedMps
 	k.X = [6]float64{east: eastM, north: northM, theta: was}
 	k.P = [6][6]float64{}
-	k.State = EstimatorState{TimeNs: f.TimeNs, Started: true, Spread: 1, Near: near, CosBackward: cosBackward}
+	k.State = EstimatorState{TimeNs: f.TimeNs, Started: true, Spread: 1, Before: before, DoubtM: k.State.DoubtM}
 	k.align(f, eastM, northM)
 }
 
@@ -299,9 +308,19 @@ func (k *Estimator) align(f *nmea.Fix, eastM, northM float64) {
 	default:
 		return
 	}
-	if k.State.Near && v <= likelyReverseMps && math.IsNaN(f.HeadingDeg) && exact.Cos(heading-k.X[theta]) < k.State.CosBackward {
-		heading, v = heading+math.Pi, -v
+	if b := &k.State.Before; b.TimeNs != 0 && math.IsNaN(f.HeadingDeg) {
+		if dt := float64(f.TimeNs-b.TimeNs) * 1e-9; dt > 0 && dt <= longestGapS {
+			g := k.gapFrom(b, eastM, northM, heading, v, dt)
+			if b.Stood {
+				g.dt = float64(k.State.TimeNs-b.TimeNs) * 1e-9
+				g.stoodM = max(0.1, exact.Hypot(de, dn))
+			}
+			if k.doubt(&g) {
+				heading, v = heading+math.Pi, -v
+			}
+		}
 	}
+	k.State.Before = Before{}
 	if was := k.X[theta]; was != 0 {
 		heading = was + Wrap(heading-was) // it runs on from before the gap
 	}

@@ -30,7 +30,7 @@ func TestSpeedWithoutCourse(t *testing.T) {
 	}
 }
 
-// After a gap in which the tractor has not come far enough to turn, a course against its last heading
+// After a gap of 20 s in which the tractor has come 2 m, a course against its last heading
 // is driven in reverse; one within a right angle is its new heading; far away it may have turned.
 func TestBeginsAnewInReverse(t *testing.T) {
 	for _, tc := range []struct {
@@ -38,7 +38,7 @@ func TestBeginsAnewInReverse(t *testing.T) {
 		northM, courseDeg float64
 		headingRad, mps   float64
 	}{
-		{"against it", -2, 170, -10 * math.Pi / 180, -1}, {"along it", 2, 80, 80 * math.Pi / 180, 1}, {"just against it", -2, 91, -89 * math.Pi / 180, -1}, {"far away", -20, 170, 170 * math.Pi / 180, 1},
+		{"against it", -2, 170, -10 * math.Pi / 180, -1}, {"along it", 2, 80, 80 * math.Pi / 180, 1}, {"far away", -20, 170, 170 * math.Pi / 180, 1},
 	} {
 		k := driving(Antenna{XM: 1}, 0, 1)
 		k.State.Started, k.State.Ready, k.State.TimeNs = true, true, t0

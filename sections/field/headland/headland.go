@@ -66,8 +66,8 @@ type Strip struct {
 // Cut returns the body and the strips of a headland of widthM, in order along the
 // boundary. The boundary must be clean (polygon.Clean); it is not changed. A headland of
 // 0 m has no strips. It is an error if no body is left. stop, which may be nil, is asked
-// before each side whether to go on, as thousands of sides take seconds: its error ends
-// the cutting and is returned.
+// before each side, and before each piece of a side that bends is joined, whether to go
+// on, as thousands take seconds: its error ends the cutting and is returned.
 func Cut(boundary orb.MultiPolygon, widthM float64, stop func() error) (body orb.MultiPolygon, strips []Strip, err error) {
 	if stop == nil {
 		stop = func() error { return nil }
@@ -125,7 +125,7 @@ func cut(inside orb.MultiPolygon, sides []side, widthM float64, stop func() erro
 		if err := stop(); err != nil {
 			return nil, nil, err
 		}
-		shape, err := sides[i].strip(widthM)
+		shape, err := sides[i].strip(widthM, stop)
 		if err != nil {
 			return nil, nil, err
 		}
@@ -272,10 +272,10 @@ func linesOf(sides []side, widthM float64, stop func() error) error {
 // strip returns the ground within widthM of the side on its left, and within outwardM on
 // its right. Its ends are square; where the side turns right, and at its end if the
 // boundary turns right there, it is rounded.
-func (s *side) strip(widthM float64) (geom.Geometry, error) {
+func (s *side) strip(widthM float64, stop func() error) (geom.Geometry, error) {
 	if !s.bends {
 		whole, _ := outline(s.line, widthM)
-		return unionOf(append([]geom.Geometry{polygon.ToGeom(orb.MultiPolygon{whole})}, sector(s.line, s.after, endRad, widthM)...))
+		return unionOf(append([]geom.Geometry{polygon.ToGeom(orb.MultiPolygon{whole})}, sector(s.line, s.after, endRad, widthM)...), stop)
 	}
 	// Join the strips of the line's edges.
 	var parts []geom.Geometry
@@ -289,21 +289,25 @@ func (s *side) strip(widthM float64) (geom.Geometry, error) {
 		parts = append(parts, polygon.ToGeom(orb.MultiPolygon{part}))
 		parts = append(parts, sector(edge, after, beyondRad, widthM)...)
 	}
-	return unionOf(parts)
+	return unionOf(parts, stop)
 }
 
-// unionOf joins parts, neighbours first, so that borders inside disappear early.
-func unionOf(parts []geom.Geometry) (geom.Geometry, error) {
+// unionOf joins parts, neighbours first, so that borders inside disappear early. Of a
+// side that bends they are thousands: stop is asked before each is joined.
+func unionOf(parts []geom.Geometry, stop func() error) (geom.Geometry, error) {
 	if len(parts) == 1 {
 		return parts[0], nil
 	}
-	a, err := unionOf(parts[:len(parts)/2])
+	a, err := unionOf(parts[:len(parts)/2], stop)
 	if err != nil {
 		return a, err
 	}
-	b, err := unionOf(parts[len(parts)/2:])
+	b, err := unionOf(parts[len(parts)/2:], stop)
 	if err != nil {
 		return b, err
+	}
+	if err := stop(); err != nil {
+		return geom.Geometry{}, err
 	}
 	return geom.Union(a, b)
 }
