@@ -58,6 +58,10 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 		leaveOut(&day, odd)
 		legs, whole = analyseLegs(&day, &r)
 	}
+	if day.OnGrid() {
+		day = sharpenedBeside(day, legs)
+		legs, whole = analyseLegs(&day, &r)
+	}
 	if err := day.Stopped(); err != nil {
 		return nil, err
 	}

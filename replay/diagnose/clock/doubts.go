@@ -23,8 +23,9 @@ type Doubt struct {
 }
 
 const (
-	offset  = "clock offset"
-	latency = "latency"
+	offset      = "clock offset"
+	latency     = "latency"
+	machineSlow = "machine slow"
 	// Compare is how a clock is told from anything else.
 	Compare = "Read the terminal's clock beside the receiver's time to a tenth of a second."
 	// LikeLatency says why a latency that is in doubt may be a clock as well.
@@ -35,6 +36,25 @@ const (
 func (r *Reading) OrNothing() (why, drive string) {
 	return fmt.Sprintf("The clock's offset is known to ±%.2f s: with another one within that, nothing is left of it.", math.Hypot(r.UnsureS(), r.KindUnsureS())),
 		"Set the clock, and record another day at two speeds."
+}
+
+// orRound is the doubt of an offset that is nearly a round number.
+func (r *Reading) orRound(o *Offset) Doubt {
+	rest, what := latency, "an old position"
+	if r.Apart { // both records have the same positions
+		rest, what = machineSlow, "the machine"
+	}
+	late := "late"
+	if o.RestS < 0 {
+		late = "early"
+	}
+	measured := o.OffsetS
+	if o.Likely != Unset {
+		measured += o.RestS
+	}
+	return Doubt{[]string{offset, rest},
+		fmt.Sprintf("Either the clock is %s, or it is %s, a round number that a wrong setting makes, and changes come %.2f s %s by %s.", off(measured), off(measured-o.RestS), math.Abs(o.RestS), late, what),
+		Compare}
 }
 
 // mostPlaceM is how long a place error may hide in an offset's interval before it is told.
@@ -53,6 +73,11 @@ func (r *Reading) Doubts(found []Lateness, speedMps float64) (list []Doubt) {
 			list = append(list, Doubt{[]string{"lift timing", "drop timing", offset},
 				fmt.Sprintf("Lifts and drops are both off, and differ by %.2f s: either the clock is %s and one of the two is off by that, or it is %s and the other is.",
 					math.Abs(o.SlackS), off(o.OffsetS), off(o.OffsetS+o.SlackS)), Compare})
+		}
+	}
+	for _, o := range r.Offsets() {
+		if o.RestS != 0 {
+			list = append(list, r.orRound(&o))
 		}
 	}
 	named := func(cause string) bool {
