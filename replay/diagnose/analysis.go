@@ -122,7 +122,9 @@ func analyseKnowing(day *evidence.Day, leg evidence.Leg, r *evidence.Reception, 
 	if len(a.moves) == 0 {
 		return a
 	}
-	a.timeScatterS = a.moves[0].GridS
+	for i := range a.moves {
+		a.timeScatterS += a.moves[i].GridS / float64(len(a.moves))
+	}
 	a.sharing = day.Sharing(leg, slowS, a.moves)
 	a.setPump(pump)
 	if placeM == nil {
@@ -226,21 +228,32 @@ func (a *analysis) build(terms []term, rows []int) {
 		a.members[r] = float64(len(a.crossings[k].Changes))
 		speed[r] = a.mean(k, func(m *evidence.Move) float64 { return m.SpeedMps })
 	}
-	for r := range a.weight {
+	grid, squares := make([]float64, len(rows)), 0.0
+	for r, k := range rows {
+		gridM := a.crossings[k].GridScatterM(a.moves)
+		grid[r] = 1 / math.Hypot(1, gridM/positionM)
+		squares += gridM * grid[r] * gridM * grid[r] / float64(len(rows))
 		a.weight[r] = 1
 	}
-	a.roughM = max(noiseFloorM, evidence.GridScatterM(a.moves, a.crossings))
+	a.roughM = max(noiseFloorM, math.Sqrt(squares))
 	for t := range terms {
 		a.columns[t] = a.column(terms[t].perUnitM)
 	}
-	a.weigh(speed)
+	a.weigh(speed, grid)
 }
+
+// positionM is the scatter of a crossing without a grid: that of RTK positions (1.43 cm;
+// Carballido et al. 2014, Appl. Eng. Agric. 30(3):361-366) and of valves.
+const positionM = 0.02
 
 // weigh decides whether crossings scatter by a length (position) or by a time (clocks,
 // valves, hands). If by a time, each row is divided by its speed. The two are compared by
 // the likelihood of normal residuals from the fit of Δx and Δt, separate for lifts and drops.
-func (a *analysis) weigh(speed []float64) {
+// Rows that a grid of times leaves less known weigh so much less: grid is 1 where it leaves
+// nothing.
+func (a *analysis) weigh(speed, grid []float64) {
 	a.weight = regress.Inverse(speed)
+	regress.Scale(a.weight, grid)
 	if a.leg != evidence.Machine {
 		var cols [][]float64
 		for t := range a.terms {
@@ -250,10 +263,8 @@ func (a *analysis) weigh(speed []float64) {
 			}
 		}
 		n := float64(len(a.y))
-		if !(regress.LogScatter(cols, a.y, a.weight, noiseFloorM) < regress.LogScatter(cols, a.y, nil, noiseFloorM)-4/n) {
-			for i := range a.weight {
-				a.weight[i] = 1
-			}
+		if !(regress.LogScatter(cols, a.y, a.weight, noiseFloorM) < regress.LogScatter(cols, a.y, grid, noiseFloorM)-4/n) {
+			copy(a.weight, grid)
 		}
 	}
 	regress.Scale(a.y, a.weight)

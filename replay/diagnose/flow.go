@@ -37,7 +37,7 @@ func (a *analysis) setPump(f fed) {
 
 // besideFlow is what the pump is to explain beside a set of terms.
 func (a *analysis) besideFlow(y []float64, set []int) *evidence.Rows {
-	rows := &evidence.Rows{Y: y, FloorM: noiseFloorM, Column: func(lateM []float64) []float64 {
+	rows := &evidence.Rows{Y: y, FloorM: a.roughM, Column: func(lateM []float64) []float64 {
 		return a.columnOf(func(i int32) float64 { return lateM[i] })
 	}}
 	for _, q := range set {
@@ -66,7 +66,7 @@ func (a *analysis) findPump(set []int) {
 		if !ok {
 			return
 		}
-		y = regress.Clipped(a.y, regress.Predict(&f, a.columns, len(a.y)), len(f.Set), noiseFloorM)
+		y = regress.Clipped(a.y, regress.Predict(&f, a.columns, len(a.y)), len(f.Set), a.roughM)
 	}
 }
 

@@ -5,15 +5,18 @@
 package diagnose
 
 import (
+	"fmt"
 	"math"
 	"slices"
 
+	"liftbench/replay/diagnose/cause"
 	"liftbench/replay/diagnose/evidence"
+	"liftbench/replay/diagnose/regress"
 )
 
 // fileLeads replaces command timing and machine slow of opposite signs by the lead on file.
-// What one is larger than the other remains.
-func fileLeads(list []found) []found {
+// What one is larger than the other remains. The commands are known no better than unsureS.
+func fileLeads(list []found, unsureS float64) []found {
 	for _, of := range [...]evidence.Kind{evidence.Both, evidence.Lifts, evidence.Drops} {
 		told := slices.IndexFunc(list, func(f found) bool {
 			return f.moves == of && (f.cause == CommandTiming || f.cause == Latency)
@@ -25,23 +28,78 @@ func fileLeads(list []found) []found {
 		c, m := list[told], list[slow]
 		lead, rest := m, c
 		if math.Abs(c.size) < math.Abs(m.size) {
-			lead, rest = c, m
-			lead.size, lead.ci = -c.size, Interval{-c.ci[1], -c.ci[0]}
+			lead, rest = asLead(c), m
 		}
-		lead.cause, lead.explained = FileLead, min(c.explained, m.explained)
-		half := math.Hypot(c.ci[1]-c.ci[0], m.ci[1]-m.ci[0]) / 2
+		halfC, halfM := math.Hypot((c.ci[1]-c.ci[0])/2, unsureS), (m.ci[1]-m.ci[0])/2
+		half := math.Hypot(halfC, halfM)
 		rest.size = c.size + m.size
 		rest.ci = Interval{rest.size - half, rest.size + half}
+		one := math.Abs(rest.size) <= max(half, evidence.LeastS)
+		if one { // the one that is known better says how much
+			if lead = m; halfC < halfM {
+				lead = asLead(c)
+			}
+		}
+		lead.cause, lead.explained = FileLead, min(c.explained, m.explained)
 		list = slices.DeleteFunc(list, func(f found) bool {
 			return f.moves == of && (f.cause == c.cause || f.cause == MachineSlow)
 		})
 		list = append(list, lead)
-		if math.Abs(rest.size) > max(half, evidence.LeastS) {
+		if !one {
 			rest.explained = math.Max(c.explained, m.explained) * rest.size * rest.size / (c.size*c.size + m.size*m.size)
 			list = append(list, rest)
 		}
 	}
 	return list
+}
+
+// asLead is a command's timing as an error of the lead on file.
+func asLead(c found) found {
+	c.size, c.ci = -c.size, Interval{-c.ci[1], -c.ci[0]}
+	return c
+}
+
+// orFileLead returns the doubts of what is found on one of two legs where the other one may
+// hide as much of the opposite sign: both together would be a wrong lead on file. The
+// commands are known no better than unsureS.
+func orFileLead(list []found, legs []*analysis, unsureS float64) (doubts []Doubt) {
+	if len(legs) != 2 {
+		return nil
+	}
+	other := map[Cause]struct {
+		leg  *analysis
+		name Cause
+	}{CommandTiming: {legs[1], MachineSlow}, MachineSlow: {legs[0], CommandTiming}}
+	for i := range list {
+		f := &list[i]
+		o, ok := other[f.cause]
+		if !ok || f.moves == evidence.Both || !o.leg.mayHide(o.name, f.moves, -f.size, math.Hypot((f.ci[1]-f.ci[0])/2, unsureS)) {
+			continue
+		}
+		lift := cause.KindName(f.moves)
+		doubts = append(doubts, Doubt{
+			Between: []Cause{f.cause, FileLead},
+			Why: fmt.Sprintf("%s are %s off by %s on one leg, and the times scatter too much to tell whether they are off as much the other way on the other one: then it is the lead on file that is wrong, and neither the controller nor the machine.",
+				cause.Capital(lift), map[Cause]string{CommandTiming: "commanded", MachineSlow: "made"}[f.cause], cause.MS(f.size)),
+			Drive: fmt.Sprintf("Measure with a stopwatch how long %s take from the command on, and compare the lead in the controller with that on file.", lift),
+		})
+	}
+	return doubts
+}
+
+// mayHide reports whether a cause of a size, known to half, may be there beside what was
+// chosen, and is not one of that.
+func (a *analysis) mayHide(c Cause, of evidence.Kind, size, half float64) bool {
+	q := slices.IndexFunc(a.terms, func(t term) bool { return t.cause == c && t.moves == of })
+	if q < 0 || slices.ContainsFunc(a.chosen.Set, func(p int) bool { return a.terms[p].cause == c }) {
+		return false
+	}
+	f, ok := a.gram().Fit(append(slices.Clone(a.chosen.Set), q)...)
+	if !ok {
+		return true
+	}
+	i := len(f.Beta) - 1
+	return math.Abs(f.Beta[i]-size) < math.Hypot(regress.Quantile(mistakenlyApart, f.DF)*f.SE(i), half)
 }
 
 // oneBorder replaces a place error of lifts and the opposite one of drops by a wrong border

@@ -4,6 +4,7 @@ package diagnose
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
 	"sort"
@@ -80,11 +81,12 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 			list = append(list, *f)
 		}
 	}
-	list = fileLeads(list)
+	list = fileLeads(list, day.Clock.KindUnsureS())
+	d.CannotTell = append(d.CannotTell, orFileLead(list, legs, day.Clock.KindUnsureS())...)
 	sort.SliceStable(list, func(i, j int) bool { return cmp.Less(list[j].explained, list[i].explained) })
 	w := wording{day: &day}
 	list = oneBorder(d.besideClock(list, day.Clock, whole.speedMps()))
-	d.orClock(list, day.Clock, whole.speedMps())
+	list = d.orClock(list, day.Clock, whole.speedMps())
 	for i := range list {
 		d.Causes = append(d.Causes, w.finding(&list[i], legs))
 	}
@@ -232,12 +234,20 @@ func (a *analysis) ownSizes(list []found) ([]found, *Doubt) {
 			list[of[0]], list[of[1]] = again[0], again[1]
 		}
 		one, two := &list[of[0]], &list[of[1]]
-		if a.leg != evidence.Machine && family == "time" && one.size*two.size > 0 && min(math.Abs(one.size), math.Abs(two.size)) > 2*evidence.LeastS {
+		if a.leg != evidence.Machine && family == "time" && min(math.Abs(one.size), math.Abs(two.size)) > 2*evidence.LeastS {
 			doubt = &Doubt{
 				Between: []Cause{Latency, one.cause, two.cause},
 				Why:     "Lifts and drops are both " + cause.LateOrEarly(one.size) + ", by different times: part of it may be shared, as an old position is, or each may have its own.",
 				Drive:   "Record setpoints as well as work states, or a log with arrival times: then the age of the position is measured.",
 			}
+			if one.size*two.size < 0 {
+				doubt.Why = fmt.Sprintf("%s are %s and %s %s: each may have its own lead wrong, or both share one lateness and one of the leads is wrong by %s.",
+					cause.Capital(cause.KindName(one.moves)), cause.LateOrEarly(one.size), cause.KindName(two.moves), cause.LateOrEarly(two.size), cause.MS(one.size-two.size))
+			}
+			// What one of them has may be that of both.
+			by := one.size - two.size
+			one.ci = Interval{min(one.ci[0], by), max(one.ci[1], by)}
+			two.ci = Interval{min(two.ci[0], -by), max(two.ci[1], -by)}
 			if one.cause == two.cause {
 				doubt.Between = doubt.Between[:2]
 			}

@@ -3,9 +3,11 @@
 package diagnose
 
 import (
+	"fmt"
 	"math"
 	"slices"
 
+	"liftbench/replay/diagnose/cause"
 	"liftbench/replay/diagnose/clock"
 	"liftbench/replay/diagnose/evidence"
 )
@@ -33,6 +35,9 @@ func (d *Diagnosis) besideClock(list []found, r *clock.Reading, speedMps float64
 		if by > 0 && (f.cause != MachineSlow || r.Apart) {
 			both := f.cause == Latency || f.cause == MachineSlow && f.moves == evidence.Both
 			if both && math.Abs(f.size) <= by+(f.ci[1]-f.ci[0])/2 {
+				if len(r.Offsets()) == 0 {
+					d.orOtherKind(&f, r)
+				}
 				continue
 			}
 			f.ci = Interval{f.size - math.Hypot(f.size-f.ci[0], by), f.size + math.Hypot(f.ci[1]-f.size, by)}
@@ -40,6 +45,8 @@ func (d *Diagnosis) besideClock(list []found, r *clock.Reading, speedMps float64
 				if len(r.Offsets()) > 0 {
 					why, drive := r.OrNothing()
 					d.CannotTell = append(d.CannotTell, Doubt{Between: []Cause{f.cause, ClockOffset}, Why: why, Drive: drive})
+				} else {
+					d.orOtherKind(&f, r)
 				}
 				continue
 			}
@@ -49,8 +56,24 @@ func (d *Diagnosis) besideClock(list []found, r *clock.Reading, speedMps float64
 	return keep
 }
 
-// orClock adds a clock to the doubts of a latency, and what may be a clock to the doubts.
-func (d *Diagnosis) orClock(list []found, r *clock.Reading, speedMps float64) {
+// orOtherKind is the doubt of a cause that a grid's kind, which was guessed, may make nothing
+// of, or another.
+func (d *Diagnosis) orOtherKind(f *found, r *clock.Reading) {
+	why, drive := r.OrOtherKind()
+	q := Doubt{Between: []Cause{f.cause}, Why: fmt.Sprintf("%s seem %s %s. %s", cause.Capital(cause.KindName(f.moves)), cause.MS(f.size), cause.LateOrEarly(f.size), why), Drive: drive}
+	if f.family() == "place" {
+		q.Why = fmt.Sprintf("%s seem %s %s. %s", cause.Capital(cause.KindName(f.moves)), cause.CM(f.size), cause.LateOrEarly(f.size), why)
+	}
+	if f.cause != Latency {
+		q.Between = append(q.Between, Latency) // to which orClock adds the clock
+	}
+	d.CannotTell = append(d.CannotTell, q)
+}
+
+// orClock adds a clock to the doubts of a latency, and what may be a clock to the doubts. It
+// returns the list without what is one of two causes beside a clock, either of which may be
+// none.
+func (d *Diagnosis) orClock(list []found, r *clock.Reading, speedMps float64) []found {
 	var late []clock.Lateness
 	for i := range list {
 		if f := &list[i]; f.family() == "time" {
@@ -72,4 +95,8 @@ func (d *Diagnosis) orClock(list []found, r *clock.Reading, speedMps float64) {
 		}
 		d.CannotTell = append(d.CannotTell, q)
 	}
+	return slices.DeleteFunc(list, func(f found) bool {
+		return f.family() == "time" && f.moves != evidence.Both && f.cause != MachineSlow &&
+			slices.ContainsFunc(r.Offsets(), func(o clock.Offset) bool { return o.IsSlack(f.size, (f.ci[1]-f.ci[0])/2) })
+	})
 }

@@ -430,7 +430,8 @@ func TestSharpen(t *testing.T) {
 		exact := d.events()
 		d.clock = func(ns float64) float64 { return math.Round(ns/(stepS*1e9)) * stepS * 1e9 }
 		rounded := d.events()
-		sharp, leftS := Sharpen(rounded, Grid{StepNs: int64(stepS * 1e9), Kind: Rounded}, nil)
+		sharp, left := Sharpen(rounded, Grid{StepNs: int64(stepS * 1e9), Kind: Rounded}, nil)
+		leftS := math.Sqrt((left[0]*left[0] + left[1]*left[1]) / 2)
 		var was, is float64
 		for i := range exact {
 			was += math.Pow(rounded[i].TimeErrorS-exact[i].TimeErrorS, 2) / float64(len(exact))

@@ -38,6 +38,12 @@ func (r *Reading) OrNothing() (why, drive string) {
 		"Set the clock, and record another day at two speeds."
 }
 
+// IsSlack reports whether a lateness of lifts alone, or of drops alone, known to halfS, is
+// what the other of the two has if that clock is off by so much more.
+func (o *Offset) IsSlack(lateS, halfS float64) bool {
+	return o.SlackS != 0 && math.Abs(math.Abs(lateS)-math.Abs(o.SlackS)) <= halfS+alikeS
+}
+
 // orRound is the doubt of an offset that is nearly a round number.
 func (r *Reading) orRound(o *Offset) Doubt {
 	rest, what := latency, "an old position"
@@ -57,6 +63,20 @@ func (r *Reading) orRound(o *Offset) Doubt {
 		Compare}
 }
 
+// OrOtherKind says what the kind of a grid that was guessed leaves open.
+func (r *Reading) OrOtherKind() (why, drive string) {
+	g := &r.Actual.Grid
+	if r.Setpoint.Grid.StepNs > 0 {
+		g = &r.Setpoint.Grid
+	}
+	other := "rounded"
+	if g.Kind == Rounded {
+		other = "sampled"
+	}
+	return fmt.Sprintf("But that times are %s, on steps of %g s, is a guess: if they are %s, all changes are %.2f s off from that, lifts and drops alike.", g.Kind, g.StepS(), other, g.UnsureS()),
+		"Ask the terminal's maker whether a time is that of the poll or rounded, or record times to 10 ms."
+}
+
 // mostPlaceM is how long a place error may hide in an offset's interval before it is told.
 const mostPlaceM = 0.15
 
@@ -68,9 +88,16 @@ func (r *Reading) Doubts(found []Lateness, speedMps float64) (list []Doubt) {
 			fmt.Sprintf("The clock is off, but the speeds and the grid of the times tell by how much only to ±%.2f s: a place error of up to %.0f cm is not told from that.", r.UnsureS(), m*100),
 			"Set the clock, and drive again at two speeds."})
 	}
+	named := func(cause string) bool {
+		return slices.ContainsFunc(found, func(f Lateness) bool { return f.Cause == cause })
+	}
 	for _, o := range r.Offsets() {
 		if o.SlackS != 0 {
-			list = append(list, Doubt{[]string{"lift timing", "drop timing", offset},
+			lift, drop := "lift timing", "drop timing"
+			if named("command timing") {
+				lift, drop = "command timing", ""
+			}
+			list = append(list, Doubt{slices.DeleteFunc([]string{lift, drop, offset}, func(s string) bool { return s == "" }),
 				fmt.Sprintf("Lifts and drops are both off, and differ by %.2f s: either the clock is %s and one of the two is off by that, or it is %s and the other is.",
 					math.Abs(o.SlackS), off(o.OffsetS), off(o.OffsetS+o.SlackS)), Compare})
 		}
@@ -79,9 +106,6 @@ func (r *Reading) Doubts(found []Lateness, speedMps float64) (list []Doubt) {
 		if o.RestS != 0 {
 			list = append(list, r.orRound(&o))
 		}
-	}
-	named := func(cause string) bool {
-		return slices.ContainsFunc(found, func(f Lateness) bool { return f.Cause == cause })
 	}
 	hiddenS := r.HiddenS
 	if named(latency) {

@@ -48,12 +48,12 @@ const (
 
 // Sharpen moves the paired changes of events to their likely times within the steps of a
 // grid, of which their times are the middles. leadS is how long before its ideal instant
-// each should be. It returns them, and what is left of the scatter of a time, s: no two
-// of them are known better than that.
-func Sharpen(events []score.Event, g Grid, leadS []float64) ([]score.Event, float64) {
+// each should be. It returns them, and what is left of the scatter of a lift's and of a
+// drop's time, s: none of them is known better than that.
+func Sharpen(events []score.Event, g Grid, leadS []float64) (out []score.Event, leftS [2]float64) {
 	stepS := g.StepS()
 	if stepS == 0 {
-		return events, 0
+		return events, leftS
 	}
 	var ways [2][]int
 	sections := 0
@@ -63,9 +63,9 @@ func Sharpen(events []score.Event, g Grid, leadS []float64) ([]score.Event, floa
 			sections = max(sections, int(e.Section)+1)
 		}
 	}
-	out := slices.Clone(events)
-	told, changes := 0.0, 0.0 // what all changes together tell, 1/s²
-	for _, at := range ways {
+	out = slices.Clone(events)
+	for way, at := range ways {
+		leftS[way] = g.ScatterS()
 		if len(at) < leastTimes {
 			continue
 		}
@@ -79,21 +79,16 @@ func Sharpen(events []score.Event, g Grid, leadS []float64) ([]score.Event, floa
 			l.of[k] = lateRow{int(e.Section), 1 / e.SpeedMps, late}
 			l.rows[e.Section] = append(l.rows[e.Section], k)
 		}
-		leftS := l.fit()
-		changes += float64(len(at))
-		if leftS >= g.ScatterS() {
-			told += float64(len(at)) / (g.ScatterS() * g.ScatterS())
+		if s := l.fit(); s < g.ScatterS() {
+			leftS[way] = s
+		} else {
 			continue
 		}
-		told += float64(len(at)) / (leftS * leftS)
 		for k, i := range at {
 			out[i] = moved(events[i], l.likelyS(k)-l.of[k].lateS)
 		}
 	}
-	if told == 0 {
-		return events, g.ScatterS()
-	}
-	return out, math.Sqrt(changes / told)
+	return out, leftS
 }
 
 // moved is a paired event a little later.

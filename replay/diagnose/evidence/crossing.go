@@ -67,20 +67,13 @@ const sameStepNs = 40e6
 // m; 0 without. Of sections that cross at one instant all times lie in one step, and their
 // mean is known no better than one; those that cross one after another tell one each. The
 // moves must be in order of time.
-func GridScatterM(moves []Move, list []Crossing) float64 {
-	apart, speedMps := 0.0, 0.0
-	for k := range list {
-		for j, i := range list[k].Changes {
-			if j == 0 || moves[i].IdealNs-moves[list[k].Changes[j-1]].IdealNs > sameStepNs {
-				apart++
-			}
+func (c *Crossing) GridScatterM(moves []Move) float64 {
+	apart, meanM := 0.0, 0.0
+	for j, i := range c.Changes {
+		if j == 0 || moves[i].IdealNs-moves[c.Changes[j-1]].IdealNs > sameStepNs {
+			apart++
 		}
+		meanM += moves[i].GridS * moves[i].SpeedMps / float64(len(c.Changes))
 	}
-	for i := range moves {
-		speedMps += moves[i].SpeedMps / float64(len(moves))
-	}
-	if apart == 0 {
-		return 0
-	}
-	return moves[0].GridS * speedMps * math.Sqrt(float64(len(list))/apart)
+	return meanM / math.Sqrt(apart)
 }

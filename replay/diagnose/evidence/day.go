@@ -39,9 +39,9 @@ type Day struct {
 	// Clock is what was found of the clocks that wrote the two lists, if it is taken out
 	// of their times already; nil = their times are as recorded.
 	Clock *clock.Reading
-	// actualS and setpointS are what a grid leaves of the scatter of a time, standard
-	// deviations in s; 0 without.
-	actualS, setpointS float64
+	// actualS and setpointS are what a grid leaves of the scatter of a lift's and of a drop's
+	// time, standard deviations in s; 0 without.
+	actualS, setpointS [2]float64
 	// middles are the middles of the steps in which the changes lie, by where they were put
 	// in them.
 	middles map[placed]int64
@@ -103,9 +103,9 @@ func (day *Day) OnGrid() bool {
 func (day Day) SharpenedBeside(actualLateS, setpointLateS func(e *score.Event) float64) Day {
 	was := day.middles
 	day.middles = map[placed]int64{}
-	sharpen := func(events []score.Event, g clock.Grid, leadS []float64, lateS func(e *score.Event) float64) ([]score.Event, float64) {
+	sharpen := func(events []score.Event, g clock.Grid, leadS []float64, lateS func(e *score.Event) float64) ([]score.Event, [2]float64) {
 		if g.StepNs == 0 {
-			return events, 0
+			return events, [2]float64{}
 		}
 		events, leadS = slices.Clone(events), slices.Clone(leadS)
 		if leadS == nil {
@@ -129,13 +129,13 @@ func (day Day) SharpenedBeside(actualLateS, setpointLateS func(e *score.Event) f
 	return day
 }
 
-// gridS is what a grid leaves of the scatter of a leg's times, s; 0 without.
-func (day *Day) gridS(leg Leg) float64 {
+// gridS is what a grid leaves of the scatter of a leg's lifts and drops, s; 0 without.
+func (day *Day) gridS(leg Leg) [2]float64 {
 	switch leg {
 	case Command:
 		return day.setpointS
 	case Machine:
-		return math.Hypot(day.actualS, day.setpointS)
+		return [2]float64{math.Hypot(day.actualS[0], day.setpointS[0]), math.Hypot(day.actualS[1], day.setpointS[1])}
 	}
 	return day.actualS
 }

@@ -84,7 +84,7 @@ func (day *Day) Moves(leg Leg, slowS []float64) []Move {
 			SpeedMps: e.SpeedMps, TimeErrorS: e.TimeErrorS, PlaceErrorM: e.PlaceErrorM, PerPlace: 1,
 			YawRateRadPerS: e.YawRateRadPerS, SideM: section.YM,
 			EastM: e.EastM, NorthM: e.NorthM, HeadingRad: e.HeadingRad,
-			LateM: e.TimeErrorS * e.SpeedMps, GridS: gridS,
+			LateM: e.TimeErrorS * e.SpeedMps, GridS: gridS[Way(e.On)],
 		}
 		if day.Machine.Mount != sections.Trailed {
 			m.AxleM, m.AntennaM = section.XM, section.XM-day.Machine.AntennaXM

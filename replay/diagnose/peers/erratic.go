@@ -52,6 +52,7 @@ func FindErratic(moves []evidence.Move, crossings []evidence.Crossing, sections 
 	all := sectionDelays(moves, crossings, sections, 0)
 	off := make([][]float64, sections) // from the median of the section's lifts, or drops
 	spread := make([]float64, sections)
+	gridS := gridOf(moves)
 	for s := range all {
 		for _, d := range all[s] {
 			middle := sample.Median(slices.Clone(d.list))
@@ -59,7 +60,7 @@ func FindErratic(moves []evidence.Move, crossings []evidence.Crossing, sections 
 				off[s] = append(off[s], x-middle)
 			}
 		}
-		spread[s] = regress.Spread(off[s], make([]float64, len(off[s])), 2, max(evidence.LeastS/10, gridOf(moves)))
+		spread[s] = regress.Spread(off[s], make([]float64, len(off[s])), 2, max(evidence.LeastS/10, gridS[0], gridS[1]))
 	}
 	var list []Erratic
 	for s := range off {
