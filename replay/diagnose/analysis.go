@@ -63,10 +63,10 @@ func analyse(day *evidence.Day, leg evidence.Leg, r *evidence.Reception) *analys
 // analyseInRounds finds the causes on one leg; with oneFed, beside a pump that feeds one.
 func analyseInRounds(day *evidence.Day, leg evidence.Leg, r *evidence.Reception, oneFed bool) *analysis {
 	one := fed{Shortage: evidence.OneFed, fixed: oneFed}
-	a := analyseKnowing(day, leg, r, nil, 0, one, nil)
+	a := analyseKnowing(day, leg, r, evidence.SlowS{}, 0, one, nil)
 	if flowS, short := a.flowS(); short && len(a.found) > 0 && !oneFed {
 		// Sections that often begin last look slow while the pump is not known.
-		a = analyseKnowing(day, leg, r, nil, flowS, a.pump, nil)
+		a = analyseKnowing(day, leg, r, evidence.SlowS{}, flowS, a.pump, nil)
 	}
 	for range rounds {
 		if day.Stopped() != nil {
@@ -81,20 +81,22 @@ func analyseInRounds(day *evidence.Day, leg evidence.Leg, r *evidence.Reception,
 		}
 		pump := a.pump
 		if !shared {
-			slowS, flowS, pump = nil, 0, one
+			slowS, flowS, pump = evidence.SlowS{}, 0, one
 		}
 		a = analyseKnowing(day, leg, r, slowS, flowS, pump, placeM)
 	}
 	return a
 }
 
-// slowS returns how much later each section lifts than the others; any is false if none
+// slowS returns how much later each section moves than the others; any is false if none
 // does.
-func (a *analysis) slowS(sections int) (by []float64, any bool) {
-	by = make([]float64, sections)
-	for i := range a.found {
-		if f := &a.found[i]; f.cause == SlowSection && f.moves != evidence.Drops {
-			by[f.section-1], any = f.lateS[0], true
+func (a *analysis) slowS(sections int) (by evidence.SlowS, any bool) {
+	for way := range by {
+		by[way] = make([]float64, sections)
+		for i := range a.found {
+			if f := &a.found[i]; f.cause == SlowSection && f.moves.Applies(way == 1) != 0 {
+				by[way][f.section-1], any = f.lateS[way], true
+			}
 		}
 	}
 	return by, any
@@ -111,10 +113,10 @@ func (a *analysis) flowS() (by float64, any bool) {
 	return 0, false
 }
 
-// analyseKnowing finds the causes, knowing that section s begins to lift slowS[s] late and
+// analyseKnowing finds the causes, knowing that sections begin to move slowS late and
 // that each other rising section adds flowS, with a pump. placeM is the place error of each
 // move over which its change of speed is followed; nil means the median.
-func analyseKnowing(day *evidence.Day, leg evidence.Leg, r *evidence.Reception, slowS []float64, flowS float64, pump fed, placeM []float64) *analysis {
+func analyseKnowing(day *evidence.Day, leg evidence.Leg, r *evidence.Reception, slowS evidence.SlowS, flowS float64, pump fed, placeM []float64) *analysis {
 	a := &analysis{leg: leg}
 	if day.Stopped() == nil {
 		a.moves = day.Moves(leg, slowS)
@@ -228,18 +230,36 @@ func (a *analysis) build(terms []term, rows []int) {
 		a.members[r] = float64(len(a.crossings[k].Changes))
 		speed[r] = a.mean(k, func(m *evidence.Move) float64 { return m.SpeedMps })
 	}
-	grid, squares := make([]float64, len(rows)), 0.0
-	for r, k := range rows {
-		gridM := a.crossings[k].GridScatterM(a.moves)
-		grid[r] = 1 / math.Hypot(1, gridM/positionM)
-		squares += gridM * grid[r] * gridM * grid[r] / float64(len(rows))
+	for r := range a.weight {
 		a.weight[r] = 1
 	}
-	a.roughM = max(noiseFloorM, math.Sqrt(squares))
+	grid := a.gridWeights()
 	for t := range terms {
 		a.columns[t] = a.column(terms[t].perUnitM)
 	}
 	a.weigh(speed, grid)
+}
+
+// gridWeights returns the weights of rows by what a grid of times leaves of them, all 1
+// without one, and sets roughM.
+func (a *analysis) gridWeights() []float64 {
+	a.roughM = noiseFloorM
+	weight := slices.Clone(a.weight)
+	if a.timeScatterS == 0 {
+		return weight
+	}
+	gridM := make([]float64, len(a.rows))
+	for r, k := range a.rows {
+		gridM[r] = a.crossings[k].GridScatterM(a.moves)
+		weight[r] = math.Hypot(positionM, gridM[r])
+	}
+	weight = regress.Inverse(weight)
+	squares := 0.0
+	for r := range gridM {
+		squares += gridM[r] * weight[r] * gridM[r] * weight[r] / float64(len(gridM))
+	}
+	a.roughM = max(noiseFloorM, math.Sqrt(squares))
+	return weight
 }
 
 // positionM is the scatter of a crossing without a grid: that of RTK positions (1.43 cm;

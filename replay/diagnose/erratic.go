@@ -13,6 +13,11 @@ import (
 	"liftbench/replay/diagnose/regress"
 )
 
+// pumpKnown is how well what a short pump makes of a section is known, as a share of the
+// most that it makes of one: no accumulator and no pump is as simple as the one that is
+// fitted. A judgement.
+const pumpKnown = 0.1
+
 // erraticSections returns the sections whose delays against the others, less what the
 // chosen causes explain of them, scatter far more than those of the others do.
 func (a *analysis) erraticSections(sections int) []found {
@@ -24,7 +29,7 @@ func (a *analysis) erraticSections(sections int) []found {
 		moves[i].LateM = a.unexplained(&a.chosen, &moves[i])
 	}
 	var list []found
-	for _, x := range peers.FindErratic(moves, a.crossings, sections) {
+	for _, x := range peers.FindErratic(moves, a.crossings, sections, pumpKnown*a.pumpS()) {
 		f := found{term: term{cause: Erratic}, section: x.Section + 1, size: x.ScatterS, ci: x.CI95, crossings: x.Crossings, explained: x.SumM2}
 		ms, inMs := cause.Sized(f.size, f.ci, 1e-3, "ms")
 		f.Evidence = fmt.Sprintf("Section %d comes early and late at random: against the others of its crossing it scatters by %s (standard deviation, %s, %d crossings), the usual section by %s.",

@@ -110,6 +110,23 @@ func shortageOf(legs []*analysis) (x evidence.Shortage, short bool) {
 	return x, short
 }
 
+// besideUnseen explains the legs anew if sections took oil from a short pump where their change
+// is missing, and returns what explains the day better.
+func besideUnseen(day evidence.Day, legs []*analysis, whole *analysis, r *evidence.Reception) (evidence.Day, []*analysis, *analysis) {
+	unseen := day.Unseen()
+	own, ownWhole := analyseLegs(&unseen, r)
+	if own[len(own)-1].misfitM2()*alike < legs[len(legs)-1].misfitM2() {
+		return unseen, own, ownWhole
+	}
+	return day, legs, whole
+}
+
+// pumpS is the most that a short pump makes a move late, in s; 0 if none is.
+func (a *analysis) pumpS() float64 {
+	flowS, _ := a.flowS()
+	return flowS * a.mostOthers()
+}
+
 // lines are the terms of the lines of lifts and of drops.
 func (a *analysis) lines() []int {
 	var out []int

@@ -17,6 +17,7 @@ import (
 // fileLeads replaces command timing and machine slow of opposite signs by the lead on file.
 // What one is larger than the other remains. The commands are known no better than unsureS.
 func fileLeads(list []found, unsureS float64) []found {
+	list = sharedBesideFileLead(list, unsureS)
 	for _, of := range [...]evidence.Kind{evidence.Both, evidence.Lifts, evidence.Drops} {
 		told := slices.IndexFunc(list, func(f found) bool {
 			return f.moves == of && (f.cause == CommandTiming || f.cause == Latency)
@@ -52,6 +53,36 @@ func fileLeads(list []found, unsureS float64) []found {
 	}
 	return list
 }
+
+// sharedBesideFileLead replaces three causes by two: commands of lifts and of drops that are
+// late by different times, and a machine that is slow by as much as one of them is less late
+// than the other, are one lateness of both and a wrong lead on file.
+func sharedBesideFileLead(list []found, unsureS float64) []found {
+	at := func(c Cause, of evidence.Kind) int {
+		return slices.IndexFunc(list, func(f found) bool { return f.cause == c && f.moves == of })
+	}
+	for _, of := range [...][2]evidence.Kind{{evidence.Lifts, evidence.Drops}, {evidence.Drops, evidence.Lifts}} {
+		own, other, slow := at(CommandTiming, of[0]), at(CommandTiming, of[1]), at(MachineSlow, of[0])
+		if own < 0 || other < 0 || slow < 0 || at(MachineSlow, of[1]) >= 0 || list[own].size*list[slow].size < 0 {
+			continue
+		}
+		c, o, m := list[own], list[other], list[slow]
+		half := math.Sqrt(halfOf(&c)*halfOf(&c)+halfOf(&o)*halfOf(&o)+halfOf(&m)*halfOf(&m)) + evidence.LeastS/2
+		if math.Abs(c.size-o.size+m.size) > math.Hypot(half, unsureS) {
+			continue
+		}
+		shared, lead := o, m
+		shared.cause, shared.moves, shared.crossings = Latency, evidence.Both, c.crossings+o.crossings
+		lead.cause = FileLead
+		list = slices.DeleteFunc(list, func(f found) bool {
+			return f.cause == CommandTiming || f.cause == MachineSlow && f.moves == of[0]
+		})
+		return append(list, shared, lead)
+	}
+	return list
+}
+
+func halfOf(f *found) float64 { return (f.ci[1] - f.ci[0]) / 2 }
 
 // asLead is a command's timing as an error of the lead on file.
 func asLead(c found) found {

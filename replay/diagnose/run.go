@@ -51,17 +51,29 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 	if hand != nil {
 		list = append(list, ofHand(hand))
 	}
+	if _, short := shortageOf(legs); short && day.Misses() {
+		day, legs, whole = besideUnseen(day, legs, whole, &r)
+	}
 	if err := day.Stopped(); err != nil {
 		return nil, err
 	}
 	if odd := legs[len(legs)-1].erraticSections(len(day.Machine.Sections)); len(odd) > 0 {
-		list = append(list, odd...)
+		for _, f := range odd {
+			// What flickers also comes early and late, and is named already.
+			if !slices.ContainsFunc(report.Sensors, func(s response.Sensor) bool { return s.Section == f.section-1 }) {
+				list = append(list, f)
+			}
+		}
 		leaveOut(&day, odd)
 		legs, whole = analyseLegs(&day, &r)
 	}
 	if day.OnGrid() {
 		day = sharpenedBeside(day, legs)
 		legs, whole = analyseLegs(&day, &r)
+	}
+	legs, whole, lead := besideFileLead(day, legs, whole, &r)
+	if lead != nil {
+		list = append(list, *lead)
 	}
 	if err := day.Stopped(); err != nil {
 		return nil, err
@@ -237,17 +249,13 @@ func (a *analysis) ownSizes(list []found) ([]found, *Doubt) {
 		if a.leg != evidence.Machine && family == "time" && min(math.Abs(one.size), math.Abs(two.size)) > 2*evidence.LeastS {
 			doubt = &Doubt{
 				Between: []Cause{Latency, one.cause, two.cause},
-				Why:     "Lifts and drops are both " + cause.LateOrEarly(one.size) + ", by different times: part of it may be shared, as an old position is, or each may have its own.",
+				Why:     fmt.Sprintf("Lifts and drops are both %s, by different times: each may have its own, or part of it is shared, as an old position is, and one of the leads is wrong by no more than %s.", cause.LateOrEarly(one.size), cause.MS(one.size-two.size)),
 				Drive:   "Record setpoints as well as work states, or a log with arrival times: then the age of the position is measured.",
 			}
 			if one.size*two.size < 0 {
 				doubt.Why = fmt.Sprintf("%s are %s and %s %s: each may have its own lead wrong, or both share one lateness and one of the leads is wrong by %s.",
 					cause.Capital(cause.KindName(one.moves)), cause.LateOrEarly(one.size), cause.KindName(two.moves), cause.LateOrEarly(two.size), cause.MS(one.size-two.size))
 			}
-			// What one of them has may be that of both.
-			by := one.size - two.size
-			one.ci = Interval{min(one.ci[0], by), max(one.ci[1], by)}
-			two.ci = Interval{min(two.ci[0], -by), max(two.ci[1], -by)}
 			if one.cause == two.cause {
 				doubt.Between = doubt.Between[:2]
 			}

@@ -70,14 +70,19 @@ func (d *Diagnosis) orOtherKind(f *found, r *clock.Reading) {
 	d.CannotTell = append(d.CannotTell, q)
 }
 
+// lateness is what is found as the clock needs to know it.
+func lateness(f *found) clock.Lateness {
+	return clock.Lateness{Cause: string(f.cause), SizeS: f.size, OneMove: f.moves != evidence.Both, Fades: f.cause == ColdOil, FromTold: f.cause == MachineSlow}
+}
+
 // orClock adds a clock to the doubts of a latency, and what may be a clock to the doubts. It
 // returns the list without what is one of two causes beside a clock, either of which may be
 // none.
 func (d *Diagnosis) orClock(list []found, r *clock.Reading, speedMps float64) []found {
 	var late []clock.Lateness
 	for i := range list {
-		if f := &list[i]; f.family() == "time" {
-			late = append(late, clock.Lateness{Cause: string(f.cause), SizeS: f.size, OneMove: f.moves != evidence.Both, FromTold: f.cause == MachineSlow})
+		if f := &list[i]; f.family() == "time" || f.cause == ColdOil {
+			late = append(late, lateness(f))
 		}
 	}
 	reading := *r
@@ -96,6 +101,9 @@ func (d *Diagnosis) orClock(list []found, r *clock.Reading, speedMps float64) []
 		d.CannotTell = append(d.CannotTell, q)
 	}
 	return slices.DeleteFunc(list, func(f found) bool {
+		if l := lateness(&f); l.Drifts() {
+			return true
+		}
 		return f.family() == "time" && f.moves != evidence.Both && f.cause != MachineSlow &&
 			slices.ContainsFunc(r.Offsets(), func(o clock.Offset) bool { return o.IsSlack(f.size, (f.ci[1]-f.ci[0])/2) })
 	})

@@ -96,12 +96,13 @@ func Read(in Input) Reading {
 	switch {
 	case out.Apart:
 		// One of the two is right if its shift may be a latency.
-		other := total + d.meanS
+		by, bySlackS := d.clockS()
+		other := total + by
 		if total != 0 && mayBeLatency(other-biasS) {
-			total, other, slackS = -d.meanS, 0, 0
+			total, other, slackS = -by, 0, 0
 		}
 		setpoint.clock(&out.Setpoint, first, total, driftS, slackS)
-		actual.clock(&out.Actual, first, other, driftS, slackS)
+		actual.clock(&out.Actual, first, other, driftS, slackS+bySlackS)
 		actual.grid.Kind = actual.kindBeside(setpoint, 0)
 	default:
 		setpoint.clock(&out.Setpoint, first, total, driftS, slackS)

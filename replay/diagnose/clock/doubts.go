@@ -13,6 +13,7 @@ type Lateness struct {
 	Cause    string // as in diagnosis.json
 	SizeS    float64
 	OneMove  bool // of lifts alone, or of drops alone
+	Fades    bool // over the day
 	FromTold bool // from setpoint to work state
 }
 
@@ -31,6 +32,9 @@ const (
 	// LikeLatency says why a latency that is in doubt may be a clock as well.
 	LikeLatency = "A terminal's clock that is off looks like a latency."
 )
+
+// Drifts reports whether a lateness fades by more than oil that warms makes it.
+func (f *Lateness) Drifts() bool { return f.Fades && f.SizeS > mostColdS }
 
 // OrNothing says why a cause of a size may be none beside the offset that was found.
 func (r *Reading) OrNothing() (why, drive string) {
@@ -113,6 +117,11 @@ func (r *Reading) Doubts(found []Lateness, speedMps float64) (list []Doubt) {
 	}
 	for _, f := range found {
 		switch s := f.SizeS; {
+		case f.Drifts():
+			list = append(list, Doubt{[]string{f.Cause, offset},
+				fmt.Sprintf("Changes come %.1f s late at first, and less so later. No oil is as cold as that: sooner a clock drifts, or work states are sent late at first.", s),
+				Compare})
+		case f.Fades:
 		case f.Cause == latency:
 			late, way := "late", "ahead"
 			if s < 0 {

@@ -45,6 +45,7 @@ type Day struct {
 	// middles are the middles of the steps in which the changes lie, by where they were put
 	// in them.
 	middles map[placed]int64
+	unseen  bool // see Unseen
 	// Stop is asked before each of the steps that take long whether to go on: its error
 	// ends the diagnosis. nil never ends it.
 	Stop func() error
@@ -61,7 +62,7 @@ func (day *Day) Stopped() error {
 // ReadClock finds what the recorded times are worth.
 func (day *Day) ReadClock() clock.Reading {
 	return clock.Read(clock.Input{Setpoint: day.Setpoint, Actual: day.Actual, LeadS: func(setpoints []score.Event) []float64 {
-		return day.leads(setpoints, true, nil)
+		return day.leads(setpoints, true, SlowS{})
 	}})
 }
 

@@ -33,8 +33,9 @@ type Erratic struct {
 // FindErratic returns the sections whose delays against the others scatter far more than
 // those of the others do. What makes all sections of a crossing late by different times,
 // as a short pump does, must have been taken out of the moves. If most sections are
-// erratic, none is returned: then it is not one section's fault.
-func FindErratic(moves []evidence.Move, crossings []evidence.Crossing, sections int) []Erratic {
+// erratic, none is returned: then it is not one section's fault. knownS is how well what was
+// taken out is known, s: less scatter is not believed.
+func FindErratic(moves []evidence.Move, crossings []evidence.Crossing, sections int, knownS float64) []Erratic {
 	if sections < leastSections {
 		return nil
 	}
@@ -63,9 +64,10 @@ func FindErratic(moves []evidence.Move, crossings []evidence.Crossing, sections 
 		spread[s] = regress.Spread(off[s], make([]float64, len(off[s])), 2, max(evidence.LeastS/10, gridS[0], gridS[1]))
 	}
 	var list []Erratic
+	leastS := max(leastErraticS, knownS)
 	for s := range off {
 		usual := sample.Median(slices.Delete(slices.Clone(spread), s, s+1))
-		limit := max(farErratic*usual, leastErraticS)
+		limit := max(farErratic*usual, leastS)
 		far, squares := 0, 0.0
 		for _, x := range off[s] {
 			squares += x * x
@@ -79,7 +81,7 @@ func FindErratic(moves []evidence.Move, crossings []evidence.Crossing, sections 
 		}
 		f := Erratic{Section: s, UsualS: usual, Crossings: len(off[s])}
 		f.ScatterS = math.Sqrt(max(0, squares/float64(df)-usual*usual))
-		if f.ScatterS < leastErraticS {
+		if f.ScatterS < leastS {
 			continue
 		}
 		f.CI95 = regress.Deviation(f.ScatterS, float64(df))
