@@ -8,6 +8,7 @@ import (
 	"slices"
 
 	"liftbench/replay/diagnose/regress"
+	"liftbench/replay/diagnose/terms"
 )
 
 // neighboursPrior is the prior odds that the choice has missed a cause: 1 to 2, or one
@@ -34,7 +35,7 @@ func (a *analysis) alternatives(g *regress.Gram, i int) []regress.Guess {
 	var list []regress.Guess
 	var bic []float64
 	add := func(set []int) {
-		if coldOilTwice(a.terms, set) {
+		if terms.ColdOilTwice(a.terms, set) {
 			return
 		}
 		f, ok := a.fitWith(g, set, own)
@@ -42,7 +43,7 @@ func (a *analysis) alternatives(g *regress.Gram, i int) []regress.Guess {
 			return
 		}
 		for j, q := range set {
-			if a.terms[q].onlyLate && f.Beta[j] < 0 {
+			if a.terms[q].OnlyLate && f.Beta[j] < 0 {
 				return
 			}
 		}
@@ -53,15 +54,15 @@ func (a *analysis) alternatives(g *regress.Gram, i int) []regress.Guess {
 	add(a.chosen.Set)
 	chosen := len(list)
 	for q := range a.terms {
-		if slices.Contains(a.chosen.Set, q) || a.terms[q].piece != nil || a.bearsOnNothing(q) {
+		if slices.Contains(a.chosen.Set, q) || a.terms[q].Piece != nil || a.bearsOnNothing(q) {
 			continue
 		}
-		if relatives > 1 && a.terms[q].family() == a.terms[own].family() {
+		if relatives > 1 && a.terms[q].Family() == a.terms[own].Family() {
 			continue // says the same as the choice, as sums and differences
 		}
 		add(append(slices.Clone(a.chosen.Set), q))
 		for j, other := range a.chosen.Set {
-			if j != i && a.terms[other].piece == nil {
+			if j != i && a.terms[other].Piece == nil {
 				swapped := slices.Clone(a.chosen.Set)
 				swapped[j] = q
 				add(swapped)

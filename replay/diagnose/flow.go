@@ -9,6 +9,7 @@ import (
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/pump"
 	"liftbench/replay/diagnose/regress"
+	"liftbench/replay/diagnose/terms"
 )
 
 // fed is what is known of the pump.
@@ -20,7 +21,7 @@ type fed struct {
 
 // flowTerm is the index of the flow shortage among the terms; -1 if it cannot be seen.
 func (a *analysis) flowTerm() int {
-	return slices.IndexFunc(a.terms, func(t term) bool { return t.cause == FlowShortage })
+	return slices.IndexFunc(a.terms, func(t terms.Term) bool { return t.Cause == FlowShortage })
 }
 
 // setPump takes a pump for the one that moves the sections.
@@ -29,9 +30,9 @@ func (a *analysis) setPump(f fed) {
 	a.sharing.SetOthers(a.moves, f.Shortage)
 	if q := a.flowTerm(); q >= 0 {
 		t := &a.terms[q]
-		t.moves, t.perUnitM = f.Kind, func(m *evidence.Move) float64 { return m.SpeedMps * m.Others }
-		t.leastSize = evidence.LeastS / max(a.mostOthers(), 1e-9)
-		a.columns[q] = a.column(t.perUnitM)
+		t.Moves, t.PerUnitM = f.Kind, func(m *evidence.Move) float64 { return m.SpeedMps * m.Others }
+		t.LeastSize = evidence.LeastS / max(a.mostOthers(), 1e-9)
+		a.columns[q] = a.column(t.PerUnitM)
 	}
 }
 
@@ -41,7 +42,7 @@ func (a *analysis) besideFlow(y []float64, set []int) *evidence.Rows {
 		return a.columnOf(func(i int32) float64 { return lateM[i] })
 	}}
 	for _, q := range set {
-		if a.terms[q].cause != FlowShortage {
+		if a.terms[q].Cause != FlowShortage {
 			rows.Beside = append(rows.Beside, a.columns[q])
 		}
 	}
@@ -132,7 +133,7 @@ func (a *analysis) lines() []int {
 	var out []int
 	for q := range a.terms {
 		t := &a.terms[q]
-		if (t.family() == "time" || t.family() == "place") && t.moves != evidence.Both {
+		if (t.Family() == "time" || t.Family() == "place") && t.Moves != evidence.Both {
 			out = append(out, q)
 		}
 	}

@@ -7,6 +7,7 @@ import (
 	"fmt"
 
 	"liftbench/replay/diagnose/response"
+	"liftbench/replay/diagnose/terms"
 )
 
 // responses returns what was found in the recorded changes, and the doubts about it.
@@ -37,7 +38,7 @@ func responses(r *response.Report) (list []found, doubts []Doubt) {
 // said is a cause that the recorded changes show.
 func said(c Cause, x response.Said) found {
 	return found{
-		term: term{cause: c, moves: x.Kind}, section: x.Section, size: x.Size, ci: x.CI95, crossings: x.Asked,
+		Term: terms.Term{Cause: c, Moves: x.Kind}, section: x.Section, size: x.Size, ci: x.CI95, crossings: x.Asked,
 		explained: x.SumM2, Words: x.Words,
 	}
 }

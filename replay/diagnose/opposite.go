@@ -12,6 +12,7 @@ import (
 	"liftbench/replay/diagnose/cause"
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/regress"
+	"liftbench/replay/diagnose/terms"
 )
 
 // fileLeads replaces command timing and machine slow of opposite signs by the lead on file.
@@ -20,9 +21,9 @@ func fileLeads(list []found, unsureS float64) []found {
 	list = sharedBesideFileLead(list, unsureS)
 	for _, of := range [...]evidence.Kind{evidence.Both, evidence.Lifts, evidence.Drops} {
 		told := slices.IndexFunc(list, func(f found) bool {
-			return f.moves == of && (f.cause == CommandTiming || f.cause == Latency)
+			return f.Moves == of && (f.Cause == CommandTiming || f.Cause == Latency)
 		})
-		slow := slices.IndexFunc(list, func(f found) bool { return f.moves == of && f.cause == MachineSlow })
+		slow := slices.IndexFunc(list, func(f found) bool { return f.Moves == of && f.Cause == MachineSlow })
 		if told < 0 || slow < 0 || list[told].size*list[slow].size >= 0 {
 			continue
 		}
@@ -41,9 +42,9 @@ func fileLeads(list []found, unsureS float64) []found {
 				lead = asLead(c)
 			}
 		}
-		lead.cause, lead.explained = FileLead, min(c.explained, m.explained)
+		lead.Cause, lead.explained = FileLead, min(c.explained, m.explained)
 		list = slices.DeleteFunc(list, func(f found) bool {
-			return f.moves == of && (f.cause == c.cause || f.cause == MachineSlow)
+			return f.Moves == of && (f.Cause == c.Cause || f.Cause == MachineSlow)
 		})
 		list = append(list, lead)
 		if !one {
@@ -59,7 +60,7 @@ func fileLeads(list []found, unsureS float64) []found {
 // than the other, are one lateness of both and a wrong lead on file.
 func sharedBesideFileLead(list []found, unsureS float64) []found {
 	at := func(c Cause, of evidence.Kind) int {
-		return slices.IndexFunc(list, func(f found) bool { return f.cause == c && f.moves == of })
+		return slices.IndexFunc(list, func(f found) bool { return f.Cause == c && f.Moves == of })
 	}
 	for _, of := range [...][2]evidence.Kind{{evidence.Lifts, evidence.Drops}, {evidence.Drops, evidence.Lifts}} {
 		own, other, slow := at(CommandTiming, of[0]), at(CommandTiming, of[1]), at(MachineSlow, of[0])
@@ -72,10 +73,10 @@ func sharedBesideFileLead(list []found, unsureS float64) []found {
 			continue
 		}
 		shared, lead := o, m
-		shared.cause, shared.moves, shared.crossings = Latency, evidence.Both, c.crossings+o.crossings
-		lead.cause = FileLead
+		shared.Cause, shared.Moves, shared.crossings = Latency, evidence.Both, c.crossings+o.crossings
+		lead.Cause = FileLead
 		list = slices.DeleteFunc(list, func(f found) bool {
-			return f.cause == CommandTiming || f.cause == MachineSlow && f.moves == of[0]
+			return f.Cause == CommandTiming || f.Cause == MachineSlow && f.Moves == of[0]
 		})
 		return append(list, shared, lead)
 	}
@@ -103,15 +104,15 @@ func orFileLead(list []found, legs []*analysis, unsureS float64) (doubts []Doubt
 	}{CommandTiming: {legs[1], MachineSlow}, MachineSlow: {legs[0], CommandTiming}}
 	for i := range list {
 		f := &list[i]
-		o, ok := other[f.cause]
-		if !ok || f.moves == evidence.Both || !o.leg.mayHide(o.name, f.moves, -f.size, math.Hypot((f.ci[1]-f.ci[0])/2, unsureS)) {
+		o, ok := other[f.Cause]
+		if !ok || f.Moves == evidence.Both || !o.leg.mayHide(o.name, f.Moves, -f.size, math.Hypot((f.ci[1]-f.ci[0])/2, unsureS)) {
 			continue
 		}
-		lift := cause.KindName(f.moves)
+		lift := cause.KindName(f.Moves)
 		doubts = append(doubts, Doubt{
-			Between: []Cause{f.cause, FileLead},
+			Between: []Cause{f.Cause, FileLead},
 			Why: fmt.Sprintf("%s are %s off by %s on one leg, and the times scatter too much to tell whether they are off as much the other way on the other one: then it is the lead on file that is wrong, and neither the controller nor the machine.",
-				cause.Capital(lift), map[Cause]string{CommandTiming: "commanded", MachineSlow: "made"}[f.cause], cause.MS(f.size)),
+				cause.Capital(lift), map[Cause]string{CommandTiming: "commanded", MachineSlow: "made"}[f.Cause], cause.MS(f.size)),
 			Drive: fmt.Sprintf("Measure with a stopwatch how long %s take from the command on, and compare the lead in the controller with that on file.", lift),
 		})
 	}
@@ -121,8 +122,8 @@ func orFileLead(list []found, legs []*analysis, unsureS float64) (doubts []Doubt
 // mayHide reports whether a cause of a size, known to half, may be there beside what was
 // chosen, and is not one of that.
 func (a *analysis) mayHide(c Cause, of evidence.Kind, size, half float64) bool {
-	q := slices.IndexFunc(a.terms, func(t term) bool { return t.cause == c && t.moves == of })
-	if q < 0 || slices.ContainsFunc(a.chosen.Set, func(p int) bool { return a.terms[p].cause == c }) {
+	q := slices.IndexFunc(a.terms, func(t terms.Term) bool { return t.Cause == c && t.Moves == of })
+	if q < 0 || slices.ContainsFunc(a.chosen.Set, func(p int) bool { return a.terms[p].Cause == c }) {
 		return false
 	}
 	f, ok := a.gram().Fit(append(slices.Clone(a.chosen.Set), q)...)
@@ -136,8 +137,8 @@ func (a *analysis) mayHide(c Cause, of evidence.Kind, size, half float64) bool {
 // oneBorder replaces a place error of lifts and the opposite one of drops by a wrong border
 // all around.
 func oneBorder(list []found) []found {
-	lift := slices.IndexFunc(list, func(f found) bool { return f.cause == LiftGeometry })
-	drop := slices.IndexFunc(list, func(f found) bool { return f.cause == DropGeometry })
+	lift := slices.IndexFunc(list, func(f found) bool { return f.Cause == LiftGeometry })
+	drop := slices.IndexFunc(list, func(f found) bool { return f.Cause == DropGeometry })
 	if lift < 0 || drop < 0 {
 		return list
 	}
@@ -146,7 +147,7 @@ func oneBorder(list []found) []found {
 	if f.size*other.size > 0 || math.Abs(f.size+other.size) > max((f.ci[1]-f.ci[0]+other.ci[1]-other.ci[0])/2, evidence.LeastM) {
 		return list
 	}
-	f.cause, f.moves, f.perUnitM = WrongBorder, evidence.Both, outward
+	f.Cause, f.Moves, f.PerUnitM = WrongBorder, evidence.Both, terms.Outward
 	f.size = (f.size - other.size) / 2
 	f.ci = Interval{f.size - half/2, f.size + half/2}
 	f.crossings, f.explained = f.crossings+other.crossings, f.explained+other.explained

@@ -12,6 +12,7 @@ import (
 	"liftbench/replay/diagnose/cause"
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/response"
+	"liftbench/replay/diagnose/terms"
 	"liftbench/sections/score"
 )
 
@@ -161,14 +162,14 @@ func (a *analysis) judge(d *Diagnosis) (sure []found, doubts []Doubt) {
 	for i := range a.chosen.Set {
 		f := all[len(a.found)+i]
 		var rivals []int
-		if f.piece == nil {
+		if f.Piece == nil {
 			rivals = a.rivals(g, i)
 		}
 		open := f.ci[0]*f.ci[1] <= 0 // averaged over the alternatives, the size may be 0
 		switch {
-		case f.piece != nil && open:
+		case f.Piece != nil && open:
 			continue
-		case len(rivals) == 0 && !open && a.leg != evidence.Machine && f.family() == "place" && f.cause != WrongBorder && evidence.OneWay(a.moves):
+		case len(rivals) == 0 && !open && a.leg != evidence.Machine && f.Family() == "place" && f.Cause != WrongBorder && evidence.OneWay(a.moves):
 			doubts = append(doubts, a.mapDoubt(&f))
 			continue
 		case len(rivals) == 0 && !open:
@@ -178,11 +179,11 @@ func (a *analysis) judge(d *Diagnosis) (sure []found, doubts []Doubt) {
 			rivals = a.opposite(a.chosen.Set[i], a.chosen.Set)
 		}
 		doubts = append(doubts, a.doubt(&f, rivals))
-		if a.leg != evidence.Machine && a.timeAgainstPlace(&f.term, rivals) {
-			if f.moves != evidence.Drops {
+		if a.leg != evidence.Machine && a.timeAgainstPlace(&f.Term, rivals) {
+			if f.Moves != evidence.Drops {
 				d.Lift.unknown()
 			}
-			if f.moves != evidence.Lifts {
+			if f.Moves != evidence.Lifts {
 				d.Drop.unknown()
 			}
 		}
@@ -191,7 +192,7 @@ func (a *analysis) judge(d *Diagnosis) (sure []found, doubts []Doubt) {
 	// If both are late by one time and one of them is early by the same, only the other is
 	// late.
 	sure = slices.DeleteFunc(sure, func(f found) bool {
-		return math.Abs(f.size) < f.leastSize && f.piece == nil && (f.family() == "time" || f.family() == "place")
+		return math.Abs(f.size) < f.LeastSize && f.Piece == nil && (f.Family() == "time" || f.Family() == "place")
 	})
 	if shared != nil {
 		doubts = append(doubts, *shared)
@@ -201,10 +202,10 @@ func (a *analysis) judge(d *Diagnosis) (sure []found, doubts []Doubt) {
 
 // timeAgainstPlace reports whether a time error has a place error among its rivals, or a
 // place error a time error.
-func (a *analysis) timeAgainstPlace(t *term, rivals []int) bool {
+func (a *analysis) timeAgainstPlace(t *terms.Term, rivals []int) bool {
 	for _, q := range rivals {
-		o := a.terms[q].family()
-		if t.family() == "time" && o == "place" || t.family() == "place" && o == "time" {
+		o := a.terms[q].Family()
+		if t.Family() == "time" && o == "place" || t.Family() == "place" && o == "time" {
 			return true
 		}
 	}
@@ -220,9 +221,9 @@ func (a *analysis) ownSizes(list []found) ([]found, *Doubt) {
 		var of []int
 		shared := false
 		for i := range list {
-			if list[i].family() == family && list[i].piece == nil && list[i].section == 0 {
+			if list[i].Family() == family && list[i].Piece == nil && list[i].section == 0 {
 				of = append(of, i)
-				shared = shared || list[i].moves == evidence.Both
+				shared = shared || list[i].Moves == evidence.Both
 			}
 		}
 		if len(of) != 2 {
@@ -231,7 +232,7 @@ func (a *analysis) ownSizes(list []found) ([]found, *Doubt) {
 		if shared {
 			set := a.ofOneMove(family)
 			for _, q := range a.chosen.Set {
-				if t := &a.terms[q]; t.family() != family {
+				if t := &a.terms[q]; t.Family() != family {
 					set = append(set, q)
 				}
 			}
@@ -248,15 +249,15 @@ func (a *analysis) ownSizes(list []found) ([]found, *Doubt) {
 		one, two := &list[of[0]], &list[of[1]]
 		if a.leg != evidence.Machine && family == "time" && min(math.Abs(one.size), math.Abs(two.size)) > 2*evidence.LeastS {
 			doubt = &Doubt{
-				Between: []Cause{Latency, one.cause, two.cause},
+				Between: []Cause{Latency, one.Cause, two.Cause},
 				Why:     fmt.Sprintf("Lifts and drops are both %s, by different times: each may have its own, or part of it is shared, as an old position is, and one of the leads is wrong by no more than %s.", cause.LateOrEarly(one.size), cause.MS(one.size-two.size)),
 				Drive:   "Record setpoints as well as work states, or a log with arrival times: then the age of the position is measured.",
 			}
 			if one.size*two.size < 0 {
 				doubt.Why = fmt.Sprintf("%s are %s and %s %s: each may have its own lead wrong, or both share one lateness and one of the leads is wrong by %s.",
-					cause.Capital(cause.KindName(one.moves)), cause.LateOrEarly(one.size), cause.KindName(two.moves), cause.LateOrEarly(two.size), cause.MS(one.size-two.size))
+					cause.Capital(cause.KindName(one.Moves)), cause.LateOrEarly(one.size), cause.KindName(two.Moves), cause.LateOrEarly(two.size), cause.MS(one.size-two.size))
 			}
-			if one.cause == two.cause {
+			if one.Cause == two.Cause {
 				doubt.Between = doubt.Between[:2]
 			}
 		}
@@ -268,7 +269,7 @@ func (a *analysis) ownSizes(list []found) ([]found, *Doubt) {
 func (a *analysis) ofOneMove(family string) []int {
 	var out []int
 	for q := range a.terms {
-		if t := &a.terms[q]; t.family() == family && t.moves != evidence.Both {
+		if t := &a.terms[q]; t.Family() == family && t.Moves != evidence.Both {
 			out = append(out, q)
 		}
 	}

@@ -3,8 +3,6 @@
 package evidence
 
 import (
-	"math"
-
 	"liftbench/sections"
 	"liftbench/sections/score"
 )
@@ -57,23 +55,4 @@ func Way(on bool) int {
 		return 1
 	}
 	return 0
-}
-
-// sameStepNs is how near in time crossings of two sections must be for a grid to tell the
-// same of both.
-const sameStepNs = 40e6
-
-// GridScatterM is what a grid of recorded times leaves of the scatter of a crossing's mean,
-// m; 0 without. Of sections that cross at one instant all times lie in one step, and their
-// mean is known no better than one; those that cross one after another tell one each. The
-// moves must be in order of time.
-func (c *Crossing) GridScatterM(moves []Move) float64 {
-	apart, meanM := 0.0, 0.0
-	for j, i := range c.Changes {
-		if j == 0 || moves[i].IdealNs-moves[c.Changes[j-1]].IdealNs > sameStepNs {
-			apart++
-		}
-		meanM += moves[i].GridS * moves[i].SpeedMps / float64(len(c.Changes))
-	}
-	return meanM / math.Sqrt(apart)
 }
