@@ -17,7 +17,7 @@ import (
 // pumpKnown is how well what a short pump makes of a section is known, as a share of the
 // most that it makes of one: no accumulator and no pump is as simple as the one that is
 // fitted. A judgement.
-const pumpKnown = 0.1
+const pumpKnown = 0.12
 
 // erraticSections returns the sections whose delays against the others, less what the
 // chosen causes explain of them, scatter far more than those of the others do.

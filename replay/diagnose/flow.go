@@ -10,6 +10,7 @@ import (
 	"liftbench/replay/diagnose/pump"
 	"liftbench/replay/diagnose/regress"
 	"liftbench/replay/diagnose/terms"
+	"liftbench/sections/score"
 )
 
 // fed is what is known of the pump.
@@ -71,13 +72,42 @@ func (a *analysis) findPump(set []int) {
 	}
 }
 
-// settlePump finds the pump anew beside the chosen causes, if a flow shortage is one.
+// settlePump finds the pump anew beside the chosen causes, if a flow shortage is one. Lifts
+// that are all early or late beside a short pump may be an accumulator: if one explains them
+// as well, that is one cause less.
 func (a *analysis) settlePump() {
-	if a.hasChosen(FlowShortage) {
-		a.findPump(a.chosen.Set)
-		a.chosen = a.chooseRobustly()
+	if !a.hasChosen(FlowShortage) {
+		return
 	}
+	a.findPump(a.chosen.Set)
+	a.chosen = a.chooseRobustly()
+	time := slices.IndexFunc(a.chosen.Set, func(q int) bool {
+		return a.terms[q].Family() == "time" && a.terms[q].Moves == evidence.Lifts
+	})
+	if a.pump.fixed || time < 0 || !a.hasChosen(FlowShortage) {
+		return
+	}
+	y := regress.Clipped(a.y, regress.Predict(&a.chosen, a.columns, len(a.y)), len(a.chosen.Set), a.roughM)
+	rss := func(set []int) float64 {
+		f, ok := regress.NewGram(a.columns, y, a.roughM).Fit(set...)
+		if !ok {
+			return math.Inf(1)
+		}
+		return f.RSS
+	}
+	pump, chosen, with := a.pump, a.chosen, rss(a.chosen.Set)
+	set := slices.Delete(slices.Clone(chosen.Set), time, time+1)
+	a.findPump(set)
+	if a.pump.StoreS > 0 && rss(set) < with*(1+asWell/float64(len(y))) {
+		a.chosen = a.chooseRobustly()
+		return
+	}
+	a.setPump(pump)
+	a.chosen = chosen
 }
+
+// asWell is the gain, in variances of a row, up to which two explanations are as good.
+const asWell = 4.0
 
 const (
 	alike = 1.02 // ratio of squared residuals up to which two pumps explain a day alike
@@ -113,8 +143,8 @@ func shortageOf(legs []*analysis) (x evidence.Shortage, short bool) {
 
 // besideUnseen explains the legs anew if sections took oil from a short pump where their change
 // is missing, and returns what explains the day better.
-func besideUnseen(day evidence.Day, legs []*analysis, whole *analysis, r *evidence.Reception) (evidence.Day, []*analysis, *analysis) {
-	unseen := day.Unseen()
+func besideUnseen(day evidence.Day, missed []score.Event, legs []*analysis, whole *analysis, r *evidence.Reception) (evidence.Day, []*analysis, *analysis) {
+	unseen := day.Unseen(missed)
 	own, ownWhole := analyseLegs(&unseen, r)
 	if own[len(own)-1].misfitM2()*alike < legs[len(legs)-1].misfitM2() {
 		return unseen, own, ownWhole

@@ -5,7 +5,6 @@
 package diagnose
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -108,13 +107,9 @@ func orFileLead(list []found, legs []*analysis, unsureS float64) (doubts []Doubt
 		if !ok || f.Moves == evidence.Both || !o.leg.mayHide(o.name, f.Moves, -f.size, math.Hypot((f.ci[1]-f.ci[0])/2, unsureS)) {
 			continue
 		}
-		lift := cause.KindName(f.Moves)
-		doubts = append(doubts, Doubt{
-			Between: []Cause{f.Cause, FileLead},
-			Why: fmt.Sprintf("%s are %s off by %s on one leg, and the times scatter too much to tell whether they are off as much the other way on the other one: then it is the lead on file that is wrong, and neither the controller nor the machine.",
-				cause.Capital(lift), map[Cause]string{CommandTiming: "commanded", MachineSlow: "made"}[f.Cause], cause.MS(f.size)),
-			Drive: fmt.Sprintf("Measure with a stopwatch how long %s take from the command on, and compare the lead in the controller with that on file.", lift),
-		})
+		q := Doubt{Between: []Cause{f.Cause, FileLead}}
+		q.Why, q.Drive = cause.OrFileLead(f.Cause, f.Moves, f.size)
+		doubts = append(doubts, q)
 	}
 	return doubts
 }

@@ -40,7 +40,7 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 	if len(day.Actual) == 0 {
 		judged = &day.Setpoint
 	}
-	all := *judged
+	all, missed := *judged, day.Missed()
 	hand, kept := response.ByHand(all, &r)
 	*judged = kept
 	legs, whole := analyseLegs(&day, &r)
@@ -52,8 +52,8 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 	if hand != nil {
 		list = append(list, ofHand(hand))
 	}
-	if _, short := shortageOf(legs); short && day.Misses() {
-		day, legs, whole = besideUnseen(day, legs, whole, &r)
+	if _, short := shortageOf(legs); short && len(missed) > 0 {
+		day, legs, whole = besideUnseen(day, missed, legs, whole, &r)
 	}
 	if err := day.Stopped(); err != nil {
 		return nil, err
@@ -157,13 +157,21 @@ func (a *analysis) judge(d *Diagnosis) (sure []found, doubts []Doubt) {
 	all := a.causes()
 	g := a.gram()
 	for i := range a.found {
-		sure = append(sure, all[i])
+		if f := &all[i]; f.Cause != SlowSection || f.Moves != evidence.Lifts || math.Abs(f.size) >= pumpKnown*a.pumpS() {
+			sure = append(sure, *f)
+		}
 	}
 	for i := range a.chosen.Set {
 		f := all[len(a.found)+i]
 		var rivals []int
 		if f.Piece == nil {
 			rivals = a.rivals(g, i)
+		}
+		if f.Family() == "time" && f.Moves == evidence.Lifts && math.Abs(f.size) < pumpKnown*a.pumpS() {
+			q := Doubt{Between: []Cause{f.Cause, FlowShortage}}
+			q.Why, q.Drive = cause.BesidePump(f.size, a.pumpS())
+			doubts = append(doubts, q)
+			continue
 		}
 		open := f.ci[0]*f.ci[1] <= 0 // averaged over the alternatives, the size may be 0
 		switch {

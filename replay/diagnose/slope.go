@@ -106,9 +106,7 @@ func (a *analysis) beforeTold(day *evidence.Day) *Doubt {
 	if byS <= 0 {
 		return nil
 	}
-	return &Doubt{
-		Between: []Cause{ClockOffset, MachineSlow, CommandTiming, Sensor},
-		Why:     fmt.Sprintf("Work states change %s before the setpoints that ask for it: no machine does that, so the two were stamped by different clocks, or are not of one drive.", cause.MS(byS)),
-		Drive:   "Compare the times in both records with a lift that was seen, or record both with one clock.",
-	}
+	q := &Doubt{Between: []Cause{ClockOffset, MachineSlow, CommandTiming, Sensor}}
+	q.Why, q.Drive = cause.BeforeTold(byS)
+	return q
 }

@@ -3,7 +3,6 @@
 package diagnose
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -103,13 +102,7 @@ func (a *analysis) doubt(f *found, rivals []int) Doubt {
 // scattered is the doubt of a day whose crossings scatter more than machine and receiver
 // explain.
 func (a *analysis) scattered(r *evidence.Reception) Doubt {
-	rate := ""
-	if r.IntervalNs > 0 {
-		rate = fmt.Sprintf(", with a position every %.1f s", float64(r.IntervalNs)*1e-9)
-	}
-	return Doubt{
-		Between: []Cause{PoorReception, ByHand, Erratic},
-		Why:     fmt.Sprintf("Crossings scatter by %s around no cause%s: a hand, a field map that is off here and there, or old positions would look alike.", cause.CM(a.sigmaM), rate),
-		Drive:   "Let the controller lift and drop, record its setpoints and each section's work state, with positions at 5 Hz or more.",
-	}
+	q := Doubt{Between: []Cause{PoorReception, ByHand, Erratic}}
+	q.Why, q.Drive = cause.Scattered(a.sigmaM, r.IntervalNs)
+	return q
 }

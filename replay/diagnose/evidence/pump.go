@@ -94,15 +94,19 @@ func (day *Day) answered() []bool {
 }
 
 // Unseen is the day with sections that take oil from the pump where their change is missing:
-// it was not recorded, or the sensor stuck. Otherwise they stood still.
-func (day Day) Unseen() Day {
+// it was not recorded, or the sensor stuck. Otherwise they stood still. missed are those of
+// its borders.
+func (day Day) Unseen(missed []score.Event) Day {
 	day.unseen = true
+	if len(day.Setpoint) == 0 {
+		day.Actual = slices.Concat(day.Actual, missed)
+	}
 	return day
 }
 
-// Misses reports whether a change is missing at a border, or after a setpoint.
-func (day *Day) Misses() bool {
-	return slices.ContainsFunc(day.Actual, func(e score.Event) bool { return e.Kind == score.Missed })
+// Missed returns the borders at which a section's change is missing.
+func (day *Day) Missed() []score.Event {
+	return slices.DeleteFunc(slices.Clone(day.Actual), func(e score.Event) bool { return e.Kind != score.Missed })
 }
 
 // Sharing is the moves on a leg as one pump has to serve them.
