@@ -3,6 +3,8 @@
 package diagnose
 
 import (
+	"slices"
+
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/sections/score"
 )
@@ -16,10 +18,7 @@ type crossed struct {
 
 // lateBy returns how late the causes make each move of a leg, in s.
 func (a *analysis) lateBy() map[crossed]float64 {
-	row := make([]int, len(a.crossings))
-	for k := range row {
-		row[k] = -1
-	}
+	row := slices.Repeat([]int{-1}, len(a.crossings))
 	for r, k := range a.rows {
 		row[k] = r
 	}
@@ -27,9 +26,7 @@ func (a *analysis) lateBy() map[crossed]float64 {
 	for k := range a.crossings {
 		for _, i := range a.crossings[k].Changes {
 			m := &a.moves[i]
-			m2 := *m
-			m2.LateM = 0
-			by := -a.unexplained(&a.chosen, &m2)
+			by := m.LateM - a.unexplained(&a.chosen, m)
 			if row[k] >= 0 {
 				by += a.pieceM(&a.chosen, m, row[k])
 			}

@@ -131,15 +131,7 @@ func (a *analysis) floors() []Floor {
 		if !math.IsInf(size, 1) {
 			f.Size = &size
 		}
-		for i := range out {
-			if out[i].Cause == c && out[i].Move == move {
-				if out[i].Size == nil || f.Size != nil && size < *out[i].Size {
-					out[i] = f
-				}
-				return
-			}
-		}
-		out = append(out, f)
+		out = keep(out, f, true)
 	}
 	for q := range a.terms {
 		if t := &a.terms[q]; t.Piece == nil {
@@ -150,4 +142,17 @@ func (a *analysis) floors() []Floor {
 		add(SlowSection, "", a.sectionS)
 	}
 	return out
+}
+
+// keep adds a floor to a list in which each cause stands once: the smaller of two, or the larger.
+func keep(list []Floor, f Floor, smaller bool) []Floor {
+	for i := range list {
+		if o := &list[i]; o.Cause == f.Cause && o.Move == f.Move {
+			if less := f.Size != nil && (o.Size == nil || *f.Size < *o.Size); less == smaller {
+				*o = f
+			}
+			return list
+		}
+	}
+	return append(list, f)
 }

@@ -84,7 +84,9 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 		sure, doubts := a.judge(d)
 		list = append(list, sure...)
 		d.CannotTell = append(d.CannotTell, doubts...)
-		d.Floors = append(d.Floors, a.floors()...)
+		for _, f := range a.floors() { // of two legs, what both would have shown
+			d.Floors = keep(d.Floors, f, false)
+		}
 		if q := a.beforeTold(&day); q != nil {
 			d.CannotTell = append(d.CannotTell, *q)
 		}
