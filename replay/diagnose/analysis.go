@@ -8,6 +8,7 @@ import (
 
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/regress"
+	"liftbench/replay/diagnose/terms"
 )
 
 // analysis is the regression over the crossings on one leg.
@@ -20,7 +21,7 @@ type analysis struct {
 	found     []found // causes found outside the regression: slow sections, heading, reception
 	oneState  bool    // one state was recorded for the whole machine
 
-	terms   []term
+	terms   []terms.Term
 	rows    []int       // crossings that are used, by index
 	columns [][]float64 // of each term, one value for each row, weighted
 	y       []float64   // response, weighted
@@ -63,10 +64,10 @@ func analyse(day *evidence.Day, leg evidence.Leg, r *evidence.Reception) *analys
 // analyseInRounds finds the causes on one leg; with oneFed, beside a pump that feeds one.
 func analyseInRounds(day *evidence.Day, leg evidence.Leg, r *evidence.Reception, oneFed bool) *analysis {
 	one := fed{Shortage: evidence.OneFed, fixed: oneFed}
-	a := analyseKnowing(day, leg, r, nil, 0, one, nil)
+	a := analyseKnowing(day, leg, r, evidence.SlowS{}, 0, one, nil)
 	if flowS, short := a.flowS(); short && len(a.found) > 0 && !oneFed {
 		// Sections that often begin last look slow while the pump is not known.
-		a = analyseKnowing(day, leg, r, nil, flowS, a.pump, nil)
+		a = analyseKnowing(day, leg, r, evidence.SlowS{}, flowS, a.pump, nil)
 	}
 	for range rounds {
 		if day.Stopped() != nil {
@@ -81,20 +82,22 @@ func analyseInRounds(day *evidence.Day, leg evidence.Leg, r *evidence.Reception,
 		}
 		pump := a.pump
 		if !shared {
-			slowS, flowS, pump = nil, 0, one
+			slowS, flowS, pump = evidence.SlowS{}, 0, one
 		}
 		a = analyseKnowing(day, leg, r, slowS, flowS, pump, placeM)
 	}
 	return a
 }
 
-// slowS returns how much later each section lifts than the others; any is false if none
+// slowS returns how much later each section moves than the others; any is false if none
 // does.
-func (a *analysis) slowS(sections int) (by []float64, any bool) {
-	by = make([]float64, sections)
-	for i := range a.found {
-		if f := &a.found[i]; f.cause == SlowSection && f.moves != evidence.Drops {
-			by[f.section-1], any = f.lateS[0], true
+func (a *analysis) slowS(sections int) (by evidence.SlowS, any bool) {
+	for way := range by {
+		by[way] = make([]float64, sections)
+		for i := range a.found {
+			if f := &a.found[i]; f.Cause == SlowSection && f.Moves.Applies(way == 1) != 0 {
+				by[way][f.section-1], any = f.lateS[way], true
+			}
 		}
 	}
 	return by, any
@@ -104,17 +107,17 @@ func (a *analysis) slowS(sections int) (by []float64, any bool) {
 // chosen.
 func (a *analysis) flowS() (by float64, any bool) {
 	for i, q := range a.chosen.Set {
-		if a.terms[q].cause == FlowShortage {
+		if a.terms[q].Cause == FlowShortage {
 			return a.chosen.Beta[i], true
 		}
 	}
 	return 0, false
 }
 
-// analyseKnowing finds the causes, knowing that section s begins to lift slowS[s] late and
+// analyseKnowing finds the causes, knowing that sections begin to move slowS late and
 // that each other rising section adds flowS, with a pump. placeM is the place error of each
 // move over which its change of speed is followed; nil means the median.
-func analyseKnowing(day *evidence.Day, leg evidence.Leg, r *evidence.Reception, slowS []float64, flowS float64, pump fed, placeM []float64) *analysis {
+func analyseKnowing(day *evidence.Day, leg evidence.Leg, r *evidence.Reception, slowS evidence.SlowS, flowS float64, pump fed, placeM []float64) *analysis {
 	a := &analysis{leg: leg}
 	if day.Stopped() == nil {
 		a.moves = day.Moves(leg, slowS)
@@ -122,7 +125,9 @@ func analyseKnowing(day *evidence.Day, leg evidence.Leg, r *evidence.Reception, 
 	if len(a.moves) == 0 {
 		return a
 	}
-	a.timeScatterS = a.moves[0].GridS
+	for i := range a.moves {
+		a.timeScatterS += a.moves[i].GridS / float64(len(a.moves))
+	}
 	a.sharing = day.Sharing(leg, slowS, a.moves)
 	a.setPump(pump)
 	if placeM == nil {
@@ -142,7 +147,7 @@ func analyseKnowing(day *evidence.Day, leg evidence.Leg, r *evidence.Reception, 
 	if !a.oneState {
 		others = a.mostOthers()
 	}
-	base := dictionary(leg, a.lastS, others)
+	base := terms.Dictionary(leg, a.lastS, others)
 	a.setSoonest(day, base)
 
 	var total evidence.Poor
@@ -164,26 +169,26 @@ func analyseKnowing(day *evidence.Day, leg evidence.Leg, r *evidence.Reception, 
 
 // setSoonest says of each time, and of each place after the command, how early it can make
 // transitions.
-func (a *analysis) setSoonest(day *evidence.Day, terms []term) {
+func (a *analysis) setSoonest(day *evidence.Day, list []terms.Term) {
 	slowest := math.Inf(1)
 	for i := range a.moves {
 		slowest = min(slowest, a.moves[i].SpeedMps)
 	}
 	lead := [2]float64{float64(day.Settings.LiftLead.AloneNs()) * 1e-9, float64(day.Settings.DropLead.AloneNs()) * 1e-9}
-	for q := range terms {
-		t, told := &terms[q], a.leg == evidence.Machine
+	for q := range list {
+		t, told := &list[q], a.leg == evidence.Machine
 		switch {
-		case t.family() == "time" && a.leg != evidence.Command:
-			t.soonest = &soonest{leadS: lead, perUnit: 1, told: told}
-		case t.family() == "place" && told:
-			t.soonest = &soonest{leadS: lead, perUnit: 1 / slowest, told: told}
+		case t.Family() == "time" && a.leg != evidence.Command:
+			t.Soonest = &terms.Soonest{LeadS: lead, PerUnit: 1, Told: told}
+		case t.Family() == "place" && told:
+			t.Soonest = &terms.Soonest{LeadS: lead, PerUnit: 1 / slowest, Told: told}
 		}
 	}
 }
 
 // explain chooses the causes of the crossings. If those with poor reception are worse
 // than the others, that is a cause and they are not used for the choice.
-func (a *analysis) explain(base []term, total *evidence.Poor) {
+func (a *analysis) explain(base []terms.Term, total *evidence.Poor) {
 	good := make([]int, 0, len(a.crossings))
 	all := make([]int, 0, len(a.crossings))
 	for k := range a.crossings {
@@ -214,7 +219,7 @@ func (a *analysis) mean(k int, x func(m *evidence.Move) float64) float64 {
 }
 
 // build makes a row of each of the crossings in rows, with the columns of the terms.
-func (a *analysis) build(terms []term, rows []int) {
+func (a *analysis) build(terms []terms.Term, rows []int) {
 	a.terms, a.rows = slices.Clone(terms), slices.Clone(rows)
 	a.columns = make([][]float64, len(terms))
 	a.y = make([]float64, len(rows))
@@ -226,34 +231,36 @@ func (a *analysis) build(terms []term, rows []int) {
 		a.members[r] = float64(len(a.crossings[k].Changes))
 		speed[r] = a.mean(k, func(m *evidence.Move) float64 { return m.SpeedMps })
 	}
+	grid, roughM := evidence.GridWeights(a.moves, a.crossings, rows)
+	a.roughM = max(noiseFloorM, roughM)
 	for r := range a.weight {
 		a.weight[r] = 1
 	}
-	a.roughM = max(noiseFloorM, evidence.GridScatterM(a.moves, a.crossings))
 	for t := range terms {
-		a.columns[t] = a.column(terms[t].perUnitM)
+		a.columns[t] = a.column(terms[t].PerUnitM)
 	}
-	a.weigh(speed)
+	a.weigh(speed, grid)
 }
 
 // weigh decides whether crossings scatter by a length (position) or by a time (clocks,
 // valves, hands). If by a time, each row is divided by its speed. The two are compared by
 // the likelihood of normal residuals from the fit of Δx and Δt, separate for lifts and drops.
-func (a *analysis) weigh(speed []float64) {
+// Rows that a grid of times leaves less known weigh so much less: grid is 1 where it leaves
+// nothing.
+func (a *analysis) weigh(speed, grid []float64) {
 	a.weight = regress.Inverse(speed)
+	regress.Scale(a.weight, grid)
 	if a.leg != evidence.Machine {
 		var cols [][]float64
 		for t := range a.terms {
-			switch a.terms[t].cause {
+			switch a.terms[t].Cause {
 			case LiftTiming, DropTiming, CommandTiming, LiftGeometry, DropGeometry:
 				cols = append(cols, a.columns[t])
 			}
 		}
 		n := float64(len(a.y))
-		if !(regress.LogScatter(cols, a.y, a.weight, noiseFloorM) < regress.LogScatter(cols, a.y, nil, noiseFloorM)-4/n) {
-			for i := range a.weight {
-				a.weight[i] = 1
-			}
+		if !(regress.LogScatter(cols, a.y, a.weight, noiseFloorM) < regress.LogScatter(cols, a.y, grid, noiseFloorM)-4/n) {
+			copy(a.weight, grid)
 		}
 	}
 	regress.Scale(a.y, a.weight)
@@ -278,7 +285,7 @@ func (a *analysis) speedMps() float64 {
 }
 
 // chooseFrom chooses the causes of the crossings in rows.
-func (a *analysis) chooseFrom(base []term, rows []int) {
+func (a *analysis) chooseFrom(base []terms.Term, rows []int) {
 	a.build(base, rows)
 	a.findPump(a.lines())
 	a.chosen = a.chooseRobustly()
@@ -293,7 +300,7 @@ func (a *analysis) chooseFrom(base []term, rows []int) {
 				r[i] -= p
 			}
 			if p, col, ok := regress.Scan(at, out, r, &from, a.columns, noiseFloorM, evidence.LeastM); ok {
-				a.terms = append(a.terms, term{cause: WrongBorder, tried: p.Tried, leastSize: evidence.LeastM, piece: p})
+				a.terms = append(a.terms, terms.Term{Cause: WrongBorder, Tried: p.Tried, LeastSize: evidence.LeastM, Piece: p})
 				a.columns = append(a.columns, col)
 			}
 		}
@@ -310,7 +317,7 @@ func (a *analysis) chooseRobustly() regress.Fit {
 	var f regress.Fit
 	y := a.y
 	for range 30 {
-		next := choose(regress.NewGram(a.columns, y, a.roughM), a.terms)
+		next := terms.Choose(regress.NewGram(a.columns, y, a.roughM), a.terms)
 		done := slices.Equal(next.Set, f.Set) && settled(&next, &f)
 		f = next
 		if done {
@@ -371,7 +378,7 @@ func (a *analysis) middles() ([]regress.Point, []float64) {
 			at[r].EastM += a.moves[i].EastM / n
 			at[r].NorthM += a.moves[i].NorthM / n
 		}
-		out[r] = a.mean(k, outward) * a.weight[r]
+		out[r] = a.mean(k, terms.Outward) * a.weight[r]
 	}
 	return at, out
 }
@@ -390,25 +397,25 @@ func (a *analysis) placeErrorsM() (placeM []float64, bent bool) {
 	sum := make([]float64, len(a.moves))
 	for j, q := range a.chosen.Set {
 		t := &a.terms[q]
-		if t.family() != "place" && t.piece == nil {
+		if t.Family() != "place" && t.Piece == nil {
 			continue
 		}
 		for r, k := range a.rows {
-			if t.piece != nil && a.columns[q][r] == 0 {
+			if t.Piece != nil && a.columns[q][r] == 0 {
 				continue
 			}
 			for _, i := range a.crossings[k].Changes {
 				m := &a.moves[i]
-				x := outward
-				if t.piece == nil {
-					x = t.perUnitM
+				x := terms.Outward
+				if t.Piece == nil {
+					x = t.PerUnitM
 				}
 				sum[i] += a.chosen.Beta[j] * x(m) / m.PerPlace
 			}
 		}
-		if t.piece == nil {
+		if t.Piece == nil {
 			for way := range chosen {
-				chosen[way] = chosen[way] || t.moves.Applies(way == 1) != 0
+				chosen[way] = chosen[way] || t.Moves.Applies(way == 1) != 0
 			}
 		}
 	}
@@ -434,8 +441,8 @@ func (a *analysis) reception(all []int) *found {
 			m := &a.moves[i]
 			left := m.LateM
 			for j, q := range a.chosen.Set {
-				if t := &a.terms[q]; t.piece == nil {
-					left -= a.chosen.Beta[j] * t.perUnitM(m)
+				if t := &a.terms[q]; t.Piece == nil {
+					left -= a.chosen.Beta[j] * t.PerUnitM(m)
 				}
 			}
 			sum += left / m.SpeedMps / n
@@ -463,7 +470,7 @@ func worseReception(bad, good []float64) *found {
 	if !ok {
 		return nil
 	}
-	return &found{term: term{cause: PoorReception, leastSize: evidence.LeastS}, size: size, ci: ci, crossings: len(bad)}
+	return &found{Term: terms.Term{Cause: PoorReception, LeastSize: evidence.LeastS}, size: size, ci: ci, crossings: len(bad)}
 }
 
 // causes returns what was found outside the regression, then the chosen terms.
@@ -475,18 +482,18 @@ func (a *analysis) causes() []found {
 	}
 	g := a.gram()
 	for i, q := range a.chosen.Set {
-		f := found{term: a.terms[q], on: a}
+		f := found{Term: a.terms[q], on: a}
 		list, by := a.alternatives(g, i), a.widening(i, share)
 		f.size = regress.Averaged(list, by, 0.5)
 		f.ci = Interval{regress.Averaged(list, by, 0.025), regress.Averaged(list, by, 0.975)}
 		if beside, wide := a.besideOpposite(g, i, by); wide {
 			f.ci = Interval{min(beside[0], f.size), max(beside[1], f.size)}
 		}
-		if f.cause == MachineSlow { // not before it is told to
-			least := -f.soonest.leadS[evidence.Way(f.moves == evidence.Drops)]
+		if f.Cause == MachineSlow { // not before it is told to
+			least := -f.Soonest.LeadS[evidence.Way(f.Moves == evidence.Drops)]
 			f.size, f.ci[0] = max(f.size, least), max(f.ci[0], least)
 		}
-		if s := f.piece; s != nil {
+		if s := f.Piece; s != nil {
 			f.ci = Interval{min(f.ci[0], f.size-s.BelowM), max(f.ci[1], f.size+s.AboveM)}
 		}
 		for r, x := range a.columns[q] {
@@ -496,7 +503,7 @@ func (a *analysis) causes() []found {
 				f.explained += a.members[r] * part * part
 			}
 		}
-		if f.cause == FlowShortage {
+		if f.Cause == FlowShortage {
 			f.feeds, f.feedsCI = a.feeds(by)
 		}
 		out = append(out, f)

@@ -7,7 +7,9 @@ import (
 	"math"
 	"slices"
 
+	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/regress"
+	"liftbench/replay/diagnose/terms"
 )
 
 // neighboursPrior is the prior odds that the choice has missed a cause: 1 to 2, or one
@@ -34,7 +36,7 @@ func (a *analysis) alternatives(g *regress.Gram, i int) []regress.Guess {
 	var list []regress.Guess
 	var bic []float64
 	add := func(set []int) {
-		if coldOilTwice(a.terms, set) {
+		if terms.ColdOilTwice(a.terms, set) {
 			return
 		}
 		f, ok := a.fitWith(g, set, own)
@@ -42,7 +44,7 @@ func (a *analysis) alternatives(g *regress.Gram, i int) []regress.Guess {
 			return
 		}
 		for j, q := range set {
-			if a.terms[q].onlyLate && f.Beta[j] < 0 {
+			if a.terms[q].OnlyLate && f.Beta[j] < 0 {
 				return
 			}
 		}
@@ -53,15 +55,15 @@ func (a *analysis) alternatives(g *regress.Gram, i int) []regress.Guess {
 	add(a.chosen.Set)
 	chosen := len(list)
 	for q := range a.terms {
-		if slices.Contains(a.chosen.Set, q) || a.terms[q].piece != nil || a.bearsOnNothing(q) {
+		if slices.Contains(a.chosen.Set, q) || a.terms[q].Piece != nil || a.bearsOnNothing(q) {
 			continue
 		}
-		if relatives > 1 && a.terms[q].family() == a.terms[own].family() {
+		if relatives > 1 && a.terms[q].Family() == a.terms[own].Family() {
 			continue // says the same as the choice, as sums and differences
 		}
 		add(append(slices.Clone(a.chosen.Set), q))
 		for j, other := range a.chosen.Set {
-			if j != i && a.terms[other].piece == nil {
+			if j != i && a.terms[other].Piece == nil {
 				swapped := slices.Clone(a.chosen.Set)
 				swapped[j] = q
 				add(swapped)
@@ -80,4 +82,24 @@ func (a *analysis) alternatives(g *regress.Gram, i int) []regress.Guess {
 		list[k].Weight /= sum
 	}
 	return list
+}
+
+// alikeness is that of the first moves of two rows.
+func (a *analysis) alikeness(r, s int) float64 {
+	first := func(r int) *evidence.Move { return &a.moves[a.crossings[a.rows[r]].Changes[0]] }
+	return evidence.Alikeness(first(r), first(s))
+}
+
+// left are the residuals of the chosen causes.
+func (a *analysis) left() []float64 {
+	out := regress.Predict(&a.chosen, a.columns, len(a.y))
+	for r := range out {
+		out[r] = a.y[r] - out[r]
+	}
+	return out
+}
+
+// widening is by how much uneven and wandering scatter widen the interval of a chosen cause.
+func (a *analysis) widening(i int, share float64) float64 {
+	return a.chosen.Widening(i, a.columns, a.left(), share, a.alikeness)
 }

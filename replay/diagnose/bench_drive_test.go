@@ -540,8 +540,8 @@ func TestOthersInSteps(t *testing.T) {
 		}
 		const moveS, wholeS = 0.2, 0.7
 		in := evidence.Day{Machine: barOf(8), Actual: lifts, Settings: sections.Settings{LiftLead: sections.Lead{MoveNs: moveS * 1e9}}, LiftStrokeNs: wholeS * 1e9}
-		moves := in.Moves(evidence.Whole, nil)
-		in.Sharing(evidence.Whole, nil, moves).SetOthers(moves, evidence.OneFed)
+		moves := in.Moves(evidence.Whole, evidence.SlowS{})
+		in.Sharing(evidence.Whole, evidence.SlowS{}, moves).SetOthers(moves, evidence.OneFed)
 		for i, want := range besideBySteps(lifts, make([]float64, len(lifts)), moveS, wholeS) {
 			if got := moves[i].Others; !(math.Abs(got-want) <= 0.05) {
 				t.Errorf("lift %d has %g others beside it, in small steps %g", i, got, want)

@@ -15,6 +15,7 @@ import (
 
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/regress"
+	"liftbench/replay/diagnose/terms"
 	"liftbench/sections/score"
 	"liftbench/sim/campaign"
 )
@@ -366,7 +367,7 @@ func overGrid(t *testing.T, generate generator, lightM float64, catalogue []trut
 // kin are causes whose sum is another cause: lifts and drops both off by a time
 // or by a place.
 func kin(a, b Cause) bool {
-	family := func(c Cause) string { return (&term{cause: c}).family() }
+	family := func(c Cause) string { return (&terms.Term{Cause: c}).Family() }
 	return family(a) == family(b)
 }
 

@@ -11,7 +11,13 @@ import (
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/peers"
 	"liftbench/replay/diagnose/regress"
+	"liftbench/replay/diagnose/terms"
 )
+
+// pumpKnown is how well what a short pump makes of a section is known, as a share of the
+// most that it makes of one: no accumulator and no pump is as simple as the one that is
+// fitted. A judgement.
+const pumpKnown = 0.12
 
 // erraticSections returns the sections whose delays against the others, less what the
 // chosen causes explain of them, scatter far more than those of the others do.
@@ -24,8 +30,8 @@ func (a *analysis) erraticSections(sections int) []found {
 		moves[i].LateM = a.unexplained(&a.chosen, &moves[i])
 	}
 	var list []found
-	for _, x := range peers.FindErratic(moves, a.crossings, sections) {
-		f := found{term: term{cause: Erratic}, section: x.Section + 1, size: x.ScatterS, ci: x.CI95, crossings: x.Crossings, explained: x.SumM2}
+	for _, x := range peers.FindErratic(moves, a.crossings, sections, pumpKnown*a.pumpS()) {
+		f := found{Term: terms.Term{Cause: Erratic}, section: x.Section + 1, size: x.ScatterS, ci: x.CI95, crossings: x.Crossings, explained: x.SumM2}
 		ms, inMs := cause.Sized(f.size, f.ci, 1e-3, "ms")
 		f.Evidence = fmt.Sprintf("Section %d comes early and late at random: against the others of its crossing it scatters by %s (standard deviation, %s, %d crossings), the usual section by %s.",
 			f.section, ms, inMs, f.crossings, cause.MS(x.UsualS))
@@ -65,7 +71,7 @@ func (a *analysis) erratic(limitM float64) *found {
 		return nil
 	}
 	speed := x.SpeedMps
-	out := &found{term: term{cause: Erratic}, crossings: x.Crossings, size: x.SizeS, ci: x.CI95, explained: x.SumM2}
+	out := &found{Term: terms.Term{Cause: Erratic}, crossings: x.Crossings, size: x.SizeS, ci: x.CI95, explained: x.SumM2}
 	ms, inMs := cause.Sized(out.size, out.ci, 1e-3, "ms")
 	out.Evidence = fmt.Sprintf("Lifts and drops come early and late at random, by %s (standard deviation, %s, %d crossings): %.0f cm at %.1f km/h, more than the positions explain.",
 		ms, inMs, out.crossings, out.size*speed*100, speed*3.6)
@@ -78,8 +84,8 @@ func (a *analysis) erratic(limitM float64) *found {
 func (a *analysis) unexplained(f *regress.Fit, m *evidence.Move) float64 {
 	left := m.LateM
 	for j, q := range f.Set {
-		if t := &a.terms[q]; t.piece == nil {
-			left -= f.Beta[j] * t.perUnitM(m)
+		if t := &a.terms[q]; t.Piece == nil {
+			left -= f.Beta[j] * t.PerUnitM(m)
 		}
 	}
 	return left
@@ -89,8 +95,8 @@ func (a *analysis) unexplained(f *regress.Fit, m *evidence.Move) float64 {
 func (a *analysis) pieceM(f *regress.Fit, m *evidence.Move, r int) float64 {
 	late := 0.0
 	for j, q := range f.Set {
-		if a.terms[q].piece != nil && a.columns[q][r] != 0 {
-			late += f.Beta[j] * outward(m)
+		if a.terms[q].Piece != nil && a.columns[q][r] != 0 {
+			late += f.Beta[j] * terms.Outward(m)
 		}
 	}
 	return late

@@ -49,7 +49,7 @@ func (a *analysis) fits(legs []*analysis) (lift, drop Fit) {
 			continue
 		}
 		time, place := set[way][0], set[way][1]
-		if a.terms[time].family() == "place" {
+		if a.terms[time].Family() == "place" {
 			time, place = place, time
 		}
 		o, i, j := out[way], f.At(time), f.At(place)
@@ -71,7 +71,7 @@ func (a *analysis) lineFit(legs []*analysis) (set [2][]int, known [2]bool, f reg
 	var beside []int
 	for _, q := range a.chosen.Set {
 		t := &a.terms[q]
-		if f := t.family(); f != "time" && f != "place" && slices.ContainsFunc(legs, func(p *analysis) bool { return p.hasChosen(t.cause) }) {
+		if f := t.Family(); f != "time" && f != "place" && slices.ContainsFunc(legs, func(p *analysis) bool { return p.hasChosen(t.Cause) }) {
 			beside = append(beside, q)
 		}
 	}
@@ -85,9 +85,9 @@ func (a *analysis) lineFit(legs []*analysis) (set [2][]int, known [2]bool, f reg
 func (a *analysis) lineTerms() (set [2][]int, known [2]bool, use []int) {
 	for q := range a.terms {
 		t := &a.terms[q]
-		switch t.cause {
+		switch t.Cause {
 		case LiftGeometry, DropGeometry, LiftTiming, DropTiming, CommandTiming:
-			set[t.moves-evidence.Lifts] = append(set[t.moves-evidence.Lifts], q)
+			set[t.Moves-evidence.Lifts] = append(set[t.Moves-evidence.Lifts], q)
 		}
 	}
 	lo, hi := [2]float64{math.Inf(1), math.Inf(1)}, [2]float64{}
@@ -112,12 +112,12 @@ func (a *analysis) lineTerms() (set [2][]int, known [2]bool, use []int) {
 
 // hasChosen reports whether a cause was chosen.
 func (a *analysis) hasChosen(c Cause) bool {
-	return slices.ContainsFunc(a.chosen.Set, func(q int) bool { return a.terms[q].cause == c })
+	return slices.ContainsFunc(a.chosen.Set, func(q int) bool { return a.terms[q].Cause == c })
 }
 
 // hasFound reports whether a cause was found outside the regression.
 func (a *analysis) hasFound(c Cause) bool {
-	return slices.ContainsFunc(a.found, func(f found) bool { return f.cause == c })
+	return slices.ContainsFunc(a.found, func(f found) bool { return f.Cause == c })
 }
 
 // unknown removes the numbers of a fit.

@@ -9,6 +9,8 @@ import (
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/pump"
 	"liftbench/replay/diagnose/regress"
+	"liftbench/replay/diagnose/terms"
+	"liftbench/sections/score"
 )
 
 // fed is what is known of the pump.
@@ -20,7 +22,7 @@ type fed struct {
 
 // flowTerm is the index of the flow shortage among the terms; -1 if it cannot be seen.
 func (a *analysis) flowTerm() int {
-	return slices.IndexFunc(a.terms, func(t term) bool { return t.cause == FlowShortage })
+	return slices.IndexFunc(a.terms, func(t terms.Term) bool { return t.Cause == FlowShortage })
 }
 
 // setPump takes a pump for the one that moves the sections.
@@ -29,19 +31,19 @@ func (a *analysis) setPump(f fed) {
 	a.sharing.SetOthers(a.moves, f.Shortage)
 	if q := a.flowTerm(); q >= 0 {
 		t := &a.terms[q]
-		t.moves, t.perUnitM = f.Kind, func(m *evidence.Move) float64 { return m.SpeedMps * m.Others }
-		t.leastSize = evidence.LeastS / max(a.mostOthers(), 1e-9)
-		a.columns[q] = a.column(t.perUnitM)
+		t.Moves, t.PerUnitM = f.Kind, func(m *evidence.Move) float64 { return m.SpeedMps * m.Others }
+		t.LeastSize = evidence.LeastS / max(a.mostOthers(), 1e-9)
+		a.columns[q] = a.column(t.PerUnitM)
 	}
 }
 
 // besideFlow is what the pump is to explain beside a set of terms.
 func (a *analysis) besideFlow(y []float64, set []int) *evidence.Rows {
-	rows := &evidence.Rows{Y: y, FloorM: noiseFloorM, Column: func(lateM []float64) []float64 {
+	rows := &evidence.Rows{Y: y, FloorM: a.roughM, Column: func(lateM []float64) []float64 {
 		return a.columnOf(func(i int32) float64 { return lateM[i] })
 	}}
 	for _, q := range set {
-		if a.terms[q].cause != FlowShortage {
+		if a.terms[q].Cause != FlowShortage {
 			rows.Beside = append(rows.Beside, a.columns[q])
 		}
 	}
@@ -66,17 +68,46 @@ func (a *analysis) findPump(set []int) {
 		if !ok {
 			return
 		}
-		y = regress.Clipped(a.y, regress.Predict(&f, a.columns, len(a.y)), len(f.Set), noiseFloorM)
+		y = regress.Clipped(a.y, regress.Predict(&f, a.columns, len(a.y)), len(f.Set), a.roughM)
 	}
 }
 
-// settlePump finds the pump anew beside the chosen causes, if a flow shortage is one.
+// settlePump finds the pump anew beside the chosen causes, if a flow shortage is one. Lifts
+// that are all early or late beside a short pump may be an accumulator: if one explains them
+// as well, that is one cause less.
 func (a *analysis) settlePump() {
-	if a.hasChosen(FlowShortage) {
-		a.findPump(a.chosen.Set)
-		a.chosen = a.chooseRobustly()
+	if !a.hasChosen(FlowShortage) {
+		return
 	}
+	a.findPump(a.chosen.Set)
+	a.chosen = a.chooseRobustly()
+	time := slices.IndexFunc(a.chosen.Set, func(q int) bool {
+		return a.terms[q].Family() == "time" && a.terms[q].Moves == evidence.Lifts
+	})
+	if a.pump.fixed || time < 0 || !a.hasChosen(FlowShortage) {
+		return
+	}
+	y := regress.Clipped(a.y, regress.Predict(&a.chosen, a.columns, len(a.y)), len(a.chosen.Set), a.roughM)
+	rss := func(set []int) float64 {
+		f, ok := regress.NewGram(a.columns, y, a.roughM).Fit(set...)
+		if !ok {
+			return math.Inf(1)
+		}
+		return f.RSS
+	}
+	pump, chosen, with := a.pump, a.chosen, rss(a.chosen.Set)
+	set := slices.Delete(slices.Clone(chosen.Set), time, time+1)
+	a.findPump(set)
+	if a.pump.StoreS > 0 && rss(set) < with*(1+asWell/float64(len(y))) {
+		a.chosen = a.chooseRobustly()
+		return
+	}
+	a.setPump(pump)
+	a.chosen = chosen
 }
+
+// asWell is the gain, in variances of a row, up to which two explanations are as good.
+const asWell = 4.0
 
 const (
 	alike = 1.02 // ratio of squared residuals up to which two pumps explain a day alike
@@ -110,12 +141,29 @@ func shortageOf(legs []*analysis) (x evidence.Shortage, short bool) {
 	return x, short
 }
 
+// besideUnseen explains the legs anew if sections took oil from a short pump where their change
+// is missing, and returns what explains the day better.
+func besideUnseen(day evidence.Day, missed []score.Event, legs []*analysis, whole *analysis, r *evidence.Reception) (evidence.Day, []*analysis, *analysis) {
+	unseen := day.Unseen(missed)
+	own, ownWhole := analyseLegs(&unseen, r)
+	if own[len(own)-1].misfitM2()*alike < legs[len(legs)-1].misfitM2() {
+		return unseen, own, ownWhole
+	}
+	return day, legs, whole
+}
+
+// pumpS is the most that a short pump makes a move late, in s; 0 if none is.
+func (a *analysis) pumpS() float64 {
+	flowS, _ := a.flowS()
+	return flowS * a.mostOthers()
+}
+
 // lines are the terms of the lines of lifts and of drops.
 func (a *analysis) lines() []int {
 	var out []int
 	for q := range a.terms {
 		t := &a.terms[q]
-		if (t.family() == "time" || t.family() == "place") && t.moves != evidence.Both {
+		if (t.Family() == "time" || t.Family() == "place") && t.Moves != evidence.Both {
 			out = append(out, q)
 		}
 	}

@@ -4,9 +4,8 @@
 package diagnose
 
 import (
-	"fmt"
-
 	"liftbench/replay/diagnose/response"
+	"liftbench/replay/diagnose/terms"
 )
 
 // responses returns what was found in the recorded changes, and the doubts about it.
@@ -21,11 +20,9 @@ func responses(r *response.Report) (list []found, doubts []Doubt) {
 			list = append(list, f)
 		}
 		if u.AtOnce {
-			doubts = append(doubts, Doubt{
-				Between: []Cause{DoesNotFollow, Sensor},
-				Why:     fmt.Sprintf("Section %d's work state stays the same at %d lifts and drops in a row: the section may stand still, or its sensor may stick.", f.section, u.Lift.Failed+u.Drop.Failed),
-				Drive:   fmt.Sprintf("Lift and drop section %d from the terminal, standing, and watch the tool and its recorded state.", f.section),
-			})
+			q := Doubt{Between: []Cause{DoesNotFollow, Sensor}}
+			q.Why, q.Drive = u.OrSticks()
+			doubts = append(doubts, q)
 		}
 	}
 	for i := range r.Sensors {
@@ -37,7 +34,7 @@ func responses(r *response.Report) (list []found, doubts []Doubt) {
 // said is a cause that the recorded changes show.
 func said(c Cause, x response.Said) found {
 	return found{
-		term: term{cause: c, moves: x.Kind}, section: x.Section, size: x.Size, ci: x.CI95, crossings: x.Asked,
+		Term: terms.Term{Cause: c, Moves: x.Kind}, section: x.Section, size: x.Size, ci: x.CI95, crossings: x.Asked,
 		explained: x.SumM2, Words: x.Words,
 	}
 }
@@ -50,19 +47,12 @@ func ofSensor(s *response.Sensor) found { return said(Sensor, s.Said()) }
 // missedDoubt is the doubt of a day without a cause on which something was missed; nil if
 // nothing was.
 func missedDoubt(r *response.Report) *Doubt {
+	why, drive := r.LeftOver()
 	switch {
 	case r.Uncommanded > 0:
-		return &Doubt{
-			Between: []Cause{ByHand, PoorReception, DoesNotFollow},
-			Why:     fmt.Sprintf("At %d crossings of a section with a border nothing was commanded.", r.Uncommanded),
-			Drive:   "See on the map where, and whether the controller was on and had this field; drive there again with it on.",
-		}
+		return &Doubt{Between: []Cause{ByHand, PoorReception, DoesNotFollow}, Why: why, Drive: drive}
 	case r.Missed > 0:
-		return &Doubt{
-			Between: []Cause{DoesNotFollow, ByHand},
-			Why:     fmt.Sprintf("Nothing happened at %d lifts or drops that should have been, too few to say why.", r.Missed),
-			Drive:   "See on the map where, and drive on with setpoints and work states recorded: more of them tell whether one section or a place is the reason.",
-		}
+		return &Doubt{Between: []Cause{DoesNotFollow, ByHand}, Why: why, Drive: drive}
 	}
 	return nil
 }

@@ -9,6 +9,7 @@ import (
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/peers"
 	"liftbench/replay/diagnose/regress"
+	"liftbench/replay/diagnose/terms"
 )
 
 const leastTurns = 5 // crossings in turns
@@ -39,8 +40,8 @@ func (a *analysis) headingError() *found {
 		fit = regress.Predict(&f, cols, len(y))
 	}
 	size, se := f.Beta[1], math.Sqrt(t.Variance(&f, y, fit)+t.Uncertain(&f, &a.chosen))
-	out := &found{term: term{cause: HeadingError, leastSize: evidence.LeastM / (t.FastestRadPerS * t.WidestM)}, size: size, crossings: len(y)}
-	if f.DF < 3 || math.Abs(size) < out.leastSize || !(regress.TwoSided(size/se, f.DF) < regress.Alpha/2) {
+	out := &found{Term: terms.Term{Cause: HeadingError, LeastSize: evidence.LeastM / (t.FastestRadPerS * t.WidestM)}, size: size, crossings: len(y)}
+	if f.DF < 3 || math.Abs(size) < out.LeastSize || !(regress.TwoSided(size/se, f.DF) < regress.Alpha/2) {
 		return nil
 	}
 	out.ci = regress.Around(size, se, f.DF)
@@ -57,7 +58,7 @@ func (a *analysis) headingError() *found {
 func (a *analysis) tilts() peers.Tilts {
 	var causes []peers.Explained
 	for j, q := range a.chosen.Set {
-		causes = append(causes, peers.Explained{PerUnitM: a.terms[q].perUnitM, Size: a.chosen.Beta[j]})
+		causes = append(causes, peers.Explained{PerUnitM: a.terms[q].PerUnitM, Size: a.chosen.Beta[j]})
 	}
 	return peers.TiltsOf(a.moves, a.crossings, causes)
 }

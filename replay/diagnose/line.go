@@ -8,6 +8,7 @@ import (
 
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/regress"
+	"liftbench/replay/diagnose/terms"
 )
 
 // Line fits e = Δx + v·Δt to the paired transitions of drives of one machine with the
@@ -35,7 +36,7 @@ func Line(drives ...[]score.Event) (lift, drop Fit) {
 	for k := range rows {
 		rows[k] = k
 	}
-	a.build(dictionary(evidence.Whole, 0, 0), rows)
+	a.build(terms.Dictionary(evidence.Whole, 0, 0), rows)
 	_, _, use := a.lineTerms()
 	// Outliers are moved to the limit until the line no longer changes, then left out.
 	y := a.y

@@ -14,6 +14,7 @@ import (
 	"liftbench/replay/diagnose/peers"
 	"liftbench/replay/diagnose/regress"
 	"liftbench/replay/diagnose/response"
+	"liftbench/replay/diagnose/terms"
 	"liftbench/sections"
 	"liftbench/sections/score"
 )
@@ -36,7 +37,7 @@ func TestWorse(t *testing.T) {
 	half := 2.446912 * math.Sqrt((sb+sg)/6*(1.0/3+1.0/5))
 	more := func(d float64) float64 { return math.Exp(g+d) - math.Exp(g) }
 	f := worseReception(bad, good)
-	if f == nil || !(math.Abs(f.size-more(b-g)) <= 1e-9) || !(math.Abs(f.ci[0]-more(b-g-half)) <= 1e-6) || !(math.Abs(f.ci[1]-more(b-g+half)) <= 1e-6) || f.crossings != 3 || f.cause != PoorReception {
+	if f == nil || !(math.Abs(f.size-more(b-g)) <= 1e-9) || !(math.Abs(f.ci[0]-more(b-g-half)) <= 1e-6) || !(math.Abs(f.ci[1]-more(b-g+half)) <= 1e-6) || f.crossings != 3 || f.Cause != PoorReception {
 		t.Errorf("%+v; want %g, %g to %g", f, more(b-g), more(b-g-half), more(b-g+half))
 	}
 	for name, two := range map[string][2][]float64{
@@ -144,25 +145,25 @@ func TestEvidence(t *testing.T) {
 		f    found
 		says []string
 	}{
-		{found{term: term{cause: LiftTiming, moves: evidence.Lifts}, size: 0.12, ci: ci(0.1, 0.14), crossings: 7},
+		{found{Term: terms.Term{Cause: LiftTiming, Moves: evidence.Lifts}, size: 0.12, ci: ci(0.1, 0.14), crossings: 7},
 			[]string{"Lifts come 120 ms late", "interval 100 to 140 ms", "7 crossings", "12 cm at 3.6 km/h", "30 cm at 9.0 km/h"}},
-		{found{term: term{cause: DropTiming, moves: evidence.Drops}, size: -0.12, ci: ci(-0.14, -0.1), crossings: 7},
+		{found{Term: terms.Term{Cause: DropTiming, Moves: evidence.Drops}, size: -0.12, ci: ci(-0.14, -0.1), crossings: 7},
 			[]string{"Drops come 120 ms early", "interval 100 to 140 ms", "24 cm at 7.2 km/h"}},
-		{found{term: term{cause: Latency, moves: evidence.Both}, size: 0.05, ci: ci(0.04, 0.06), crossings: 9}, []string{"Lifts and drops come 50 ms late alike", "5 cm at 3.6 km/h", "12 cm at 9.0 km/h"}},
-		{found{term: term{cause: CommandTiming, moves: evidence.Lifts}, size: 0.05, ci: ci(0.04, 0.06), crossings: 9}, []string{"Lifts are commanded 50 ms late", "3.6 to 9.0 km/h"}},
-		{found{term: term{cause: MachineSlow, moves: evidence.Drops}, size: -0.05, ci: ci(-0.06, -0.04), crossings: 9}, []string{"drops take 50 ms less than the lead", "40 to 60 ms"}},
-		{found{term: term{cause: LiftGeometry, moves: evidence.Lifts}, size: 0.31, ci: ci(0.28, 0.34), crossings: 9}, []string{"Lifts come 31 cm late at every speed from 3.6 to 9.0 km/h", "28 to 34 cm"}},
-		{found{term: term{cause: WrongBorder}, size: 0.31, ci: ci(0.28, 0.34)}, []string{"At every border lifts come 31 cm late and drops as much early"}},
-		{found{term: term{cause: WrongBorder, piece: &regress.Piece{Point: regress.Point{EastM: 12, NorthM: -7}, RadiusM: 30, Rows: 4}}, size: -0.31, ci: ci(-0.34, -0.28)},
+		{found{Term: terms.Term{Cause: Latency, Moves: evidence.Both}, size: 0.05, ci: ci(0.04, 0.06), crossings: 9}, []string{"Lifts and drops come 50 ms late alike", "5 cm at 3.6 km/h", "12 cm at 9.0 km/h"}},
+		{found{Term: terms.Term{Cause: CommandTiming, Moves: evidence.Lifts}, size: 0.05, ci: ci(0.04, 0.06), crossings: 9}, []string{"Lifts are commanded 50 ms late", "3.6 to 9.0 km/h"}},
+		{found{Term: terms.Term{Cause: MachineSlow, Moves: evidence.Drops}, size: -0.05, ci: ci(-0.06, -0.04), crossings: 9}, []string{"drops take 50 ms less than the lead", "40 to 60 ms"}},
+		{found{Term: terms.Term{Cause: LiftGeometry, Moves: evidence.Lifts}, size: 0.31, ci: ci(0.28, 0.34), crossings: 9}, []string{"Lifts come 31 cm late at every speed from 3.6 to 9.0 km/h", "28 to 34 cm"}},
+		{found{Term: terms.Term{Cause: WrongBorder}, size: 0.31, ci: ci(0.28, 0.34)}, []string{"At every border lifts come 31 cm late and drops as much early"}},
+		{found{Term: terms.Term{Cause: WrongBorder, Piece: &regress.Piece{Point: regress.Point{EastM: 12, NorthM: -7}, RadiusM: 30, Rows: 4}}, size: -0.31, ci: ci(-0.34, -0.28)},
 			[]string{"At 4 crossings within 30 m of the place 12 m east, -7 m north", "lifts come 31 cm early and drops as much late"}},
-		{found{term: term{cause: SlowSection, moves: evidence.Lifts}, section: 4, size: 0.2, ci: ci(0.17, 0.23), crossings: 8}, []string{"Section 4 comes 200 ms later", "on lifts", "170 to 230 ms"}},
-		{found{term: term{cause: SlowSection, moves: evidence.Lifts}, section: 4, size: -0.2, ci: ci(-0.23, -0.17), crossings: 8}, []string{"Section 4 comes 200 ms earlier"}},
-		{found{term: term{cause: FlowShortage, moves: evidence.Lifts}, size: 0.08, ci: ci(0.07, 0.09), crossings: 8, feeds: 2.5, feedsCI: ci(2.2, 3)},
+		{found{Term: terms.Term{Cause: SlowSection, Moves: evidence.Lifts}, section: 4, size: 0.2, ci: ci(0.17, 0.23), crossings: 8}, []string{"Section 4 comes 200 ms later", "on lifts", "170 to 230 ms"}},
+		{found{Term: terms.Term{Cause: SlowSection, Moves: evidence.Lifts}, section: 4, size: -0.2, ci: ci(-0.23, -0.17), crossings: 8}, []string{"Section 4 comes 200 ms earlier"}},
+		{found{Term: terms.Term{Cause: FlowShortage, Moves: evidence.Lifts}, size: 0.08, ci: ci(0.07, 0.09), crossings: 8, feeds: 2.5, feedsCI: ci(2.2, 3)},
 			[]string{"makes lifts 80 ms later", "up to 4 at once", "feeds about 2.5 sections at full speed (95 % interval 2.2 to 3.0)"}},
-		{found{term: term{cause: ColdOil, tauS: 1200}, size: 0.3, ci: ci(0.2, 0.4), crossings: 8}, []string{"300 ms late", "within 20 minutes", "over 90 minutes"}},
-		{found{term: term{cause: HeadingError}, size: -0.15, ci: ci(-0.2, -0.1), crossings: 8}, []string{"150 ms", "100 to 200 ms", "the heading is old"}},
-		{found{term: term{cause: HeadingError}, size: 0.15, ci: ci(0.1, 0.2), crossings: 8}, []string{"ahead of the tractor's"}},
-		{found{term: term{cause: PoorReception}, size: 0.4, ci: ci(0.3, 0.5), crossings: 5, note: "a gap at 5"}, []string{"The 5 crossings", "(a gap at 5)", "400 ms more"}},
+		{found{Term: terms.Term{Cause: ColdOil, TauS: 1200}, size: 0.3, ci: ci(0.2, 0.4), crossings: 8}, []string{"300 ms late", "within 20 minutes", "over 90 minutes"}},
+		{found{Term: terms.Term{Cause: HeadingError}, size: -0.15, ci: ci(-0.2, -0.1), crossings: 8}, []string{"150 ms", "100 to 200 ms", "the heading is old"}},
+		{found{Term: terms.Term{Cause: HeadingError}, size: 0.15, ci: ci(0.1, 0.2), crossings: 8}, []string{"ahead of the tractor's"}},
+		{found{Term: terms.Term{Cause: PoorReception}, size: 0.4, ci: ci(0.3, 0.5), crossings: 5, note: "a gap at 5"}, []string{"The 5 crossings", "(a gap at 5)", "400 ms more"}},
 	} {
 		got := w.fact(&tc.f, a).Evidence()
 		for _, s := range tc.says {
@@ -175,13 +176,13 @@ func TestEvidence(t *testing.T) {
 		f    found
 		says []string
 	}{
-		{found{term: term{cause: WrongBorder}, size: -0.31}, []string{"31 cm too far in"}},
-		{found{term: term{cause: SlowSection}, section: 2, size: 0.3}, []string{"Section 2: clean"}},
-		{found{term: term{cause: SlowSection}, section: 2, size: -0.3}, []string{"Section 2: check its flow valve"}},
-		{found{term: term{cause: FlowShortage}, size: 0.1, feeds: 3}, []string{"controller.flow_aware", "feeds about 3.0 sections"}},
-		{found{term: term{cause: ColdOil, tauS: 1200}, size: 0.3}, []string{"after 40 minutes"}},
-		{found{term: term{cause: HeadingError}, size: -0.12}, []string{"120 ms old"}},
-		{found{term: term{cause: HeadingError}, size: 0.12}, []string{"120 ms ahead"}},
+		{found{Term: terms.Term{Cause: WrongBorder}, size: -0.31}, []string{"31 cm too far in"}},
+		{found{Term: terms.Term{Cause: SlowSection}, section: 2, size: 0.3}, []string{"Section 2: clean"}},
+		{found{Term: terms.Term{Cause: SlowSection}, section: 2, size: -0.3}, []string{"Section 2: check its flow valve"}},
+		{found{Term: terms.Term{Cause: FlowShortage}, size: 0.1, feeds: 3}, []string{"controller.flow_aware", "feeds about 3.0 sections"}},
+		{found{Term: terms.Term{Cause: ColdOil, TauS: 1200}, size: 0.3}, []string{"after 40 minutes"}},
+		{found{Term: terms.Term{Cause: HeadingError}, size: -0.12}, []string{"120 ms old"}},
+		{found{Term: terms.Term{Cause: HeadingError}, size: 0.12}, []string{"120 ms ahead"}},
 	} {
 		got := w.fact(&tc.f, a).Change(day)
 		for _, s := range tc.says {
@@ -192,7 +193,7 @@ func TestEvidence(t *testing.T) {
 	}
 	// After the command, a length belongs to the tool; a lead makes up for it at one speed.
 	after := &analysis{leg: evidence.Machine, moves: a.moves}
-	bites := found{term: term{cause: LiftGeometry, moves: evidence.Lifts}, size: 0.6, ci: ci(0.5, 0.7), crossings: 7}
+	bites := found{Term: terms.Term{Cause: LiftGeometry, Moves: evidence.Lifts}, size: 0.6, ci: ci(0.5, 0.7), crossings: 7}
 	if got := w.fact(&bites, after).Evidence(); !strings.Contains(got, "From setpoint to work state lifts take 60 cm of the way longer than the lead") || !strings.Contains(got, "bites") {
 		t.Error(got)
 	}
@@ -294,8 +295,8 @@ func TestDoubt(t *testing.T) {
 		{LiftTiming, ColdOil, "the day is 90 minutes long", "cold oil"},
 		{LiftTiming, Latency, "0 crossings scatter by 0 cm, too much for a verdict: look on the map", "more crossings"},
 	} {
-		a := &analysis{lastS: 5400, moves: []evidence.Move{{SpeedMps: 1}, {SpeedMps: 2, On: true}, {SpeedMps: 2.5}}, terms: []term{{cause: HeadingError}, {cause: tc.rival}}}
-		d := a.doubt(&found{term: term{cause: tc.first, moves: evidence.Lifts}}, []int{1, 1})
+		a := &analysis{lastS: 5400, moves: []evidence.Move{{SpeedMps: 1}, {SpeedMps: 2, On: true}, {SpeedMps: 2.5}}, terms: []terms.Term{{Cause: HeadingError}, {Cause: tc.rival}}}
+		d := a.doubt(&found{Term: terms.Term{Cause: tc.first, Moves: evidence.Lifts}}, []int{1, 1})
 		if len(d.Between) != 2 || d.Between[0] != tc.first || d.Between[1] != tc.rival || !strings.Contains(d.Why, tc.why) || !strings.Contains(d.Drive, tc.drive) {
 			t.Errorf("%s or %s: %+v", tc.first, tc.rival, d)
 		}

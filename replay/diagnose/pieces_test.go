@@ -12,14 +12,15 @@ import (
 
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/regress"
+	"liftbench/replay/diagnose/terms"
 	"liftbench/sections/score"
 )
 
 // plain returns n terms of different causes that are worth something from leastSize on.
-func plain(n int, leastSize float64) []term {
-	list := make([]term, n)
+func plain(n int, leastSize float64) []terms.Term {
+	list := make([]terms.Term, n)
 	for i := range list {
-		list[i] = term{cause: Cause(fmt.Sprint("cause ", i)), tried: 1, leastSize: leastSize}
+		list[i] = terms.Term{Cause: Cause(fmt.Sprint("cause ", i)), Tried: 1, LeastSize: leastSize}
 	}
 	return list
 }
@@ -73,9 +74,9 @@ func TestChooseBesideAllSubsets(t *testing.T) {
 	sizes := map[int]int{}
 	for day := range 120 {
 		rng := rand.New(rand.NewPCG(uint64(day), 11))
-		terms := plain(n, 0.02)
-		terms[1].onlyLate = true
-		terms[2].tried = 40
+		list := plain(n, 0.02)
+		list[1].OnlyLate = true
+		list[2].Tried = 40
 		cols, y := make([][]float64, n), make([]float64, rows)
 		for r := range rows {
 			for c := range n {
@@ -120,7 +121,7 @@ func TestChooseBesideAllSubsets(t *testing.T) {
 					}
 				}
 				movesM := math.Abs(f.Beta[i]) * math.Sqrt(regress.Dot(own, own)/born)
-				if born < 3 || math.Abs(f.Beta[i]) < 0.02 || movesM < 0.01 || terms[q].onlyLate && f.Beta[i] < 0 || f.P(i)*max(n, terms[q].tried) >= 0.02 {
+				if born < 3 || math.Abs(f.Beta[i]) < 0.02 || movesM < 0.01 || list[q].OnlyLate && f.Beta[i] < 0 || f.P(i)*max(n, list[q].Tried) >= 0.02 {
 					return false
 				}
 			}
@@ -148,7 +149,7 @@ func TestChooseBesideAllSubsets(t *testing.T) {
 				before, want = *best, best.Set
 			}
 		}
-		got := choose(g, terms)
+		got := terms.Choose(g, list)
 		set := slices.Clone(got.Set)
 		slices.Sort(set)
 		sizes[len(set)]++
@@ -176,7 +177,7 @@ func TestMostCauses(t *testing.T) {
 				y[r] += math.Pow(30, float64(-c)) * 1e6 * cols[c][r]
 			}
 		}
-		if got := choose(regress.NewGram(cols, y, 1e-6), plain(n, 0)); len(got.Set) != tc.want {
+		if got := terms.Choose(regress.NewGram(cols, y, 1e-6), plain(n, 0)); len(got.Set) != tc.want {
 			t.Errorf("%d crossings and six causes: %d chosen; want %d", tc.rows, len(got.Set), tc.want)
 		}
 	}
@@ -184,17 +185,17 @@ func TestMostCauses(t *testing.T) {
 
 // Cold oil of lifts goes with cold oil of drops, not with that of both.
 func TestColdOilTwice(t *testing.T) {
-	cold := func(of evidence.Kind) term { return term{cause: ColdOil, moves: of} }
-	other := term{cause: LiftTiming, moves: evidence.Lifts}
+	cold := func(of evidence.Kind) terms.Term { return terms.Term{Cause: ColdOil, Moves: of} }
+	other := terms.Term{Cause: LiftTiming, Moves: evidence.Lifts}
 	for _, tc := range []struct {
-		one, two term
+		one, two terms.Term
 		want     bool
 	}{
 		{cold(evidence.Lifts), cold(evidence.Drops), false}, {cold(evidence.Lifts), cold(evidence.Lifts), true}, {cold(evidence.Drops), cold(evidence.Both), true},
 		{cold(evidence.Both), cold(evidence.Lifts), true}, {cold(evidence.Lifts), other, false}, {other, cold(evidence.Lifts), false}, {other, other, false},
 	} {
-		if got := coldOilTwice([]term{{}, tc.one, tc.two}, []int{0, 1, 2}); got != tc.want {
-			t.Errorf("%v and %v: twice %v", tc.one.moves, tc.two.moves, got)
+		if got := terms.ColdOilTwice([]terms.Term{{}, tc.one, tc.two}, []int{0, 1, 2}); got != tc.want {
+			t.Errorf("%v and %v: twice %v", tc.one.Moves, tc.two.Moves, got)
 		}
 	}
 }
@@ -224,33 +225,33 @@ func TestDictionary(t *testing.T) {
 		}
 		names := map[Cause]string{LiftTiming: "timing", DropTiming: "timing", CommandTiming: "command", MachineSlow: "slow", Latency: "latency",
 			LiftGeometry: "place", DropGeometry: "place", Geometry: "place", WrongBorder: "border", FlowShortage: "flow", ColdOil: "cold"}
-		list := dictionary(leg, 1200, 3)
+		list := terms.Dictionary(leg, 1200, 3)
 		if len(list) != len(want) {
 			t.Errorf("leg %d: %d causes; want %d", leg, len(list), len(want))
 		}
 		for _, x := range list {
-			name := x.moves.Name() + " " + names[x.cause]
+			name := x.Moves.Name() + " " + names[x.Cause]
 			least := 0.010
 			switch {
-			case x.cause == ColdOil:
-				name += fmt.Sprint(" ", x.tauS)
-			case x.cause == FlowShortage:
+			case x.Cause == ColdOil:
+				name += fmt.Sprint(" ", x.TauS)
+			case x.Cause == FlowShortage:
 				least = 0.010 / 3
-			case x.family() == "place":
+			case x.Family() == "place":
 				least = 0.020
 			}
 			w, ok := want[name]
-			if got := [2]float64{x.perUnitM(&move), x.perUnitM(&drop)}; !ok || !(math.Abs(got[0]-w[0]) <= 1e-12) || !(math.Abs(got[1]-w[1]) <= 1e-12) {
+			if got := [2]float64{x.PerUnitM(&move), x.PerUnitM(&drop)}; !ok || !(math.Abs(got[0]-w[0]) <= 1e-12) || !(math.Abs(got[1]-w[1]) <= 1e-12) {
 				t.Errorf("leg %d, %q: %v; want %v", leg, name, got, w)
 			}
-			if x.leastSize != least || x.tried != 1 || x.onlyLate != (x.cause == ColdOil || x.cause == FlowShortage) {
-				t.Errorf("leg %d, %q: worth something from %g on, only late %v", leg, name, x.leastSize, x.onlyLate)
+			if x.LeastSize != least || x.Tried != 1 || x.OnlyLate != (x.Cause == ColdOil || x.Cause == FlowShortage) {
+				t.Errorf("leg %d, %q: worth something from %g on, only late %v", leg, name, x.LeastSize, x.OnlyLate)
 			}
 		}
 	}
-	for _, x := range dictionary(evidence.Whole, 1199, 0) {
-		if x.cause == FlowShortage || x.tauS >= 1200 {
-			t.Errorf("%s, %g s: on a day of 1199 s without sections that rise together", x.cause, x.tauS)
+	for _, x := range terms.Dictionary(evidence.Whole, 1199, 0) {
+		if x.Cause == FlowShortage || x.TauS >= 1200 {
+			t.Errorf("%s, %g s: on a day of 1199 s without sections that rise together", x.Cause, x.TauS)
 		}
 	}
 }
@@ -411,7 +412,7 @@ func TestWanderBesideMatrices(t *testing.T) {
 // uncertain sizes of the causes add, beside the derivative of the size.
 func TestTiltsBesideLines(t *testing.T) {
 	rng := rand.New(rand.NewPCG(8, 1))
-	a := &analysis{terms: []term{{perUnitM: func(m *evidence.Move) float64 { return m.SpeedMps }}, {}}}
+	a := &analysis{terms: []terms.Term{{PerUnitM: func(m *evidence.Move) float64 { return m.SpeedMps }}, {}}}
 	a.chosen.Set, a.chosen.Beta = []int{0, 1}, []float64{0.3, 0.7}
 	const crossings, n = 9, 4
 	yaws := []float64{0, 0.019, 0.021, -0.03, 0, 0.02, -0.019, 0.04, 0.1}
@@ -478,7 +479,7 @@ func TestLineTerms(t *testing.T) {
 		known     bool
 		used      int // terms of lifts
 	}{{3, 0.21, true, 2}, {3, 0.19, false, 1}, {2, 1, false, 1}, {0, 0, false, 0}} {
-		a := &analysis{terms: dictionary(evidence.Whole, 0, 0)}
+		a := &analysis{terms: terms.Dictionary(evidence.Whole, 0, 0)}
 		for k := range tc.crossings + 3 {
 			c := evidence.Crossing{Crossing: score.Crossing{On: k >= tc.crossings, Changes: []int32{int32(k)}}}
 			m := evidence.Move{On: c.On, SpeedMps: 2}
@@ -493,7 +494,7 @@ func TestLineTerms(t *testing.T) {
 		_, known, use := a.lineTerms()
 		lifts := 0
 		for _, q := range use {
-			if a.terms[q].moves == evidence.Lifts {
+			if a.terms[q].Moves == evidence.Lifts {
 				lifts++
 			}
 		}
@@ -524,7 +525,7 @@ func TestSlowSectionIsTakenOut(t *testing.T) {
 		want += moves[i].LateM * moves[i].LateM
 	}
 	list, floorS := slowSections(moves, crossings, 5, 0)
-	if len(list) != 1 || list[0].section != 4 || list[0].moves != evidence.Lifts || list[0].crossings != 12 || floorS != 0.010 ||
+	if len(list) != 1 || list[0].section != 4 || list[0].Moves != evidence.Lifts || list[0].crossings != 12 || floorS != 0.010 ||
 		!(math.Abs(list[0].size-0.25) <= 1e-9) || !(math.Abs(list[0].explained-want) <= 1e-9) {
 		t.Errorf("%+v from %g s on; want section 4, 0.25 s, %g m²", list, floorS, want)
 	}

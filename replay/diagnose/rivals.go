@@ -8,6 +8,7 @@ import (
 
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/regress"
+	"liftbench/replay/diagnose/terms"
 )
 
 const (
@@ -15,20 +16,6 @@ const (
 	// although both explain the day.
 	mistakenlyApart = 0.02
 )
-
-// family groups terms that are sums and differences of each other: of lifts alone, of
-// drops alone, the same of both, the opposite of both.
-func (t *term) family() string {
-	switch t.cause {
-	case LiftTiming, DropTiming, CommandTiming, MachineSlow, Latency:
-		return "time"
-	case LiftGeometry, DropGeometry, Geometry, WrongBorder:
-		if t.piece == nil {
-			return "place"
-		}
-	}
-	return string(t.cause)
-}
 
 // rivals returns the terms that explain the day as well as the i-th chosen one does:
 // beside them that one is not above chance, or moves no crossing in a way that they
@@ -40,18 +27,18 @@ func (a *analysis) rivals(g *regress.Gram, i int) []int {
 	var out []int
 	for q := range a.terms {
 		t := &a.terms[q]
-		if slices.Contains(a.chosen.Set, q) || t.piece != nil || t.cause == own.cause ||
-			t.family() == own.family() && relatives > 1 {
+		if slices.Contains(a.chosen.Set, q) || t.Piece != nil || t.Cause == own.Cause ||
+			t.Family() == own.Family() && relatives > 1 {
 			continue
 		}
 		f, ok := g.Fit(append(slices.Clone(a.chosen.Set), q)...)
 		if !ok && a.chosen.DF < 2 {
 			continue
 		}
-		if ok && t.onlyLate && f.Beta[len(f.Beta)-1] < 0 && f.P(len(f.Beta)-1) < 0.5 {
+		if ok && t.OnlyLate && f.Beta[len(f.Beta)-1] < 0 && f.P(len(f.Beta)-1) < 0.5 {
 			continue // it would have to make transitions early, and can only make them late
 		}
-		if (!ok || !(f.P(i) < mistakenlyApart) || math.Abs(f.Beta[i]) < apartM*perApart(g, &f, i)) && !a.bearsOnNothing(q) {
+		if (!ok || !(f.P(i) < mistakenlyApart) || math.Abs(f.Beta[i]) < terms.ApartM*terms.PerApart(g, &f, i)) && !a.bearsOnNothing(q) {
 			out = append(out, q)
 		}
 	}
@@ -68,7 +55,7 @@ func (a *analysis) rivals(g *regress.Gram, i int) []int {
 func (a *analysis) familySize(of int) int {
 	n := 0
 	for _, q := range a.chosen.Set {
-		if a.terms[q].family() == a.terms[of].family() {
+		if a.terms[q].Family() == a.terms[of].Family() {
 			n++
 		}
 	}
@@ -93,18 +80,18 @@ func (a *analysis) bearsOnNothing(q int) bool {
 func (a *analysis) floor(g *regress.Gram, q int) float64 {
 	t := &a.terms[q]
 	f, ok := g.Fit(q)
-	if !ok || g.Born[q] < leastBorn || g.Rows < leastRows {
+	if !ok || g.Born[q] < terms.LeastBorn || g.Rows < terms.LeastRows {
 		return math.Inf(1)
 	}
-	m := candidates(a.terms)
+	m := terms.Candidates(a.terms)
 	f.Sigma = a.sigmaM
-	least := max(t.leastSize, apartM*perApart(g, &f, 0), regress.Quantile(regress.Alpha/max(m, t.tried), f.DF)*f.SE(0)) + regress.Power*f.SE(0)
-	if t.piece != nil {
+	least := max(t.LeastSize, terms.ApartM*terms.PerApart(g, &f, 0), regress.Quantile(regress.Alpha/max(m, t.Tried), f.DF)*f.SE(0)) + regress.Power*f.SE(0)
+	if t.Piece != nil {
 		return least
 	}
 	for other := range a.terms {
 		o := &a.terms[other]
-		if other == q || o.piece != nil || o.cause == t.cause || a.bearsOnNothing(other) {
+		if other == q || o.Piece != nil || o.Cause == t.Cause || a.bearsOnNothing(other) {
 			continue
 		}
 		f, ok := g.Fit(q, other)
@@ -114,7 +101,7 @@ func (a *analysis) floor(g *regress.Gram, q int) float64 {
 		f.Sigma = a.sigmaM
 		least = max(least, apart(g, &f))
 	}
-	if others := a.opposite(q, nil); t.moves == evidence.Both && len(others) == 2 {
+	if others := a.opposite(q, nil); t.Moves == evidence.Both && len(others) == 2 {
 		f, ok := g.Fit(slices.Concat([]int{q}, others)...)
 		if !ok {
 			return math.Inf(1)
@@ -128,7 +115,7 @@ func (a *analysis) floor(g *regress.Gram, q int) float64 {
 // apart is the size at which the first term of a fit stands out beside the others, with a
 // probability of 95 %.
 func apart(g *regress.Gram, f *regress.Fit) float64 {
-	return max(apartM*perApart(g, f, 0), regress.Quantile(mistakenlyApart, f.DF)*f.SE(0)) + regress.Power*f.SE(0)
+	return max(terms.ApartM*terms.PerApart(g, f, 0), regress.Quantile(mistakenlyApart, f.DF)*f.SE(0)) + regress.Power*f.SE(0)
 }
 
 // floors returns the floor of each cause on the leg; of cold oil, that of the time
@@ -144,19 +131,11 @@ func (a *analysis) floors() []Floor {
 		if !math.IsInf(size, 1) {
 			f.Size = &size
 		}
-		for i := range out {
-			if out[i].Cause == c && out[i].Move == move {
-				if out[i].Size == nil || f.Size != nil && size < *out[i].Size {
-					out[i] = f
-				}
-				return
-			}
-		}
-		out = append(out, f)
+		out = keep(out, f, true)
 	}
 	for q := range a.terms {
-		if t := &a.terms[q]; t.piece == nil {
-			add(t.cause, t.moveName(), a.floor(g, q))
+		if t := &a.terms[q]; t.Piece == nil {
+			add(t.Cause, t.MoveName(), a.floor(g, q))
 		}
 	}
 	if a.leg != evidence.Command {
@@ -165,12 +144,15 @@ func (a *analysis) floors() []Floor {
 	return out
 }
 
-// moveName is lift or drop, if the cause concerns one of them and its name does not say
-// which.
-func (t *term) moveName() string {
-	switch t.cause {
-	case LiftTiming, DropTiming, LiftGeometry, DropGeometry, FlowShortage:
-		return ""
+// keep adds a floor to a list in which each cause stands once: the smaller of two, or the larger.
+func keep(list []Floor, f Floor, smaller bool) []Floor {
+	for i := range list {
+		if o := &list[i]; o.Cause == f.Cause && o.Move == f.Move {
+			if less := f.Size != nil && (o.Size == nil || *f.Size < *o.Size); less == smaller {
+				*o = f
+			}
+			return list
+		}
 	}
-	return t.moves.Name()
+	return append(list, f)
 }

@@ -4,6 +4,7 @@ package diagnose
 
 import (
 	"cmp"
+	"fmt"
 	"math"
 	"slices"
 	"sort"
@@ -11,6 +12,7 @@ import (
 	"liftbench/replay/diagnose/cause"
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/response"
+	"liftbench/replay/diagnose/terms"
 	"liftbench/sections/score"
 )
 
@@ -38,7 +40,7 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 	if len(day.Actual) == 0 {
 		judged = &day.Setpoint
 	}
-	all := *judged
+	all, missed := *judged, day.Missed()
 	hand, kept := response.ByHand(all, &r)
 	*judged = kept
 	legs, whole := analyseLegs(&day, &r)
@@ -50,13 +52,29 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 	if hand != nil {
 		list = append(list, ofHand(hand))
 	}
+	if _, short := shortageOf(legs); short && len(missed) > 0 {
+		day, legs, whole = besideUnseen(day, missed, legs, whole, &r)
+	}
 	if err := day.Stopped(); err != nil {
 		return nil, err
 	}
 	if odd := legs[len(legs)-1].erraticSections(len(day.Machine.Sections)); len(odd) > 0 {
-		list = append(list, odd...)
+		for _, f := range odd {
+			// What flickers also comes early and late, and is named already.
+			if !slices.ContainsFunc(report.Sensors, func(s response.Sensor) bool { return s.Section == f.section-1 }) {
+				list = append(list, f)
+			}
+		}
 		leaveOut(&day, odd)
 		legs, whole = analyseLegs(&day, &r)
+	}
+	if day.OnGrid() {
+		day = sharpenedBeside(day, legs)
+		legs, whole = analyseLegs(&day, &r)
+	}
+	legs, whole, lead := besideFileLead(day, legs, whole, &r)
+	if lead != nil {
+		list = append(list, *lead)
 	}
 	if err := day.Stopped(); err != nil {
 		return nil, err
@@ -66,7 +84,9 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 		sure, doubts := a.judge(d)
 		list = append(list, sure...)
 		d.CannotTell = append(d.CannotTell, doubts...)
-		d.Floors = append(d.Floors, a.floors()...)
+		for _, f := range a.floors() { // of two legs, what both would have shown
+			d.Floors = keep(d.Floors, f, false)
+		}
 		if q := a.beforeTold(&day); q != nil {
 			d.CannotTell = append(d.CannotTell, *q)
 		}
@@ -76,11 +96,12 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 			list = append(list, *f)
 		}
 	}
-	list = fileLeads(list)
+	list = fileLeads(list, day.Clock.KindUnsureS())
+	d.CannotTell = append(d.CannotTell, orFileLead(list, legs, day.Clock.KindUnsureS())...)
 	sort.SliceStable(list, func(i, j int) bool { return cmp.Less(list[j].explained, list[i].explained) })
 	w := wording{day: &day}
 	list = oneBorder(d.besideClock(list, day.Clock, whole.speedMps()))
-	d.orClock(list, day.Clock, whole.speedMps())
+	list = d.orClock(list, day.Clock, whole.speedMps())
 	for i := range list {
 		d.Causes = append(d.Causes, w.finding(&list[i], legs))
 	}
@@ -138,19 +159,27 @@ func (a *analysis) judge(d *Diagnosis) (sure []found, doubts []Doubt) {
 	all := a.causes()
 	g := a.gram()
 	for i := range a.found {
-		sure = append(sure, all[i])
+		if f := &all[i]; f.Cause != SlowSection || f.Moves != evidence.Lifts || math.Abs(f.size) >= pumpKnown*a.pumpS() {
+			sure = append(sure, *f)
+		}
 	}
 	for i := range a.chosen.Set {
 		f := all[len(a.found)+i]
 		var rivals []int
-		if f.piece == nil {
+		if f.Piece == nil {
 			rivals = a.rivals(g, i)
+		}
+		if f.Family() == "time" && f.Moves == evidence.Lifts && math.Abs(f.size) < pumpKnown*a.pumpS() {
+			q := Doubt{Between: []Cause{f.Cause, FlowShortage}}
+			q.Why, q.Drive = cause.BesidePump(f.size, a.pumpS())
+			doubts = append(doubts, q)
+			continue
 		}
 		open := f.ci[0]*f.ci[1] <= 0 // averaged over the alternatives, the size may be 0
 		switch {
-		case f.piece != nil && open:
+		case f.Piece != nil && open:
 			continue
-		case len(rivals) == 0 && !open && a.leg != evidence.Machine && f.family() == "place" && f.cause != WrongBorder && evidence.OneWay(a.moves):
+		case len(rivals) == 0 && !open && a.leg != evidence.Machine && f.Family() == "place" && f.Cause != WrongBorder && evidence.OneWay(a.moves):
 			doubts = append(doubts, a.mapDoubt(&f))
 			continue
 		case len(rivals) == 0 && !open:
@@ -160,11 +189,11 @@ func (a *analysis) judge(d *Diagnosis) (sure []found, doubts []Doubt) {
 			rivals = a.opposite(a.chosen.Set[i], a.chosen.Set)
 		}
 		doubts = append(doubts, a.doubt(&f, rivals))
-		if a.leg != evidence.Machine && a.timeAgainstPlace(&f.term, rivals) {
-			if f.moves != evidence.Drops {
+		if a.leg != evidence.Machine && a.timeAgainstPlace(&f.Term, rivals) {
+			if f.Moves != evidence.Drops {
 				d.Lift.unknown()
 			}
-			if f.moves != evidence.Lifts {
+			if f.Moves != evidence.Lifts {
 				d.Drop.unknown()
 			}
 		}
@@ -173,7 +202,7 @@ func (a *analysis) judge(d *Diagnosis) (sure []found, doubts []Doubt) {
 	// If both are late by one time and one of them is early by the same, only the other is
 	// late.
 	sure = slices.DeleteFunc(sure, func(f found) bool {
-		return math.Abs(f.size) < f.leastSize && f.piece == nil && (f.family() == "time" || f.family() == "place")
+		return math.Abs(f.size) < f.LeastSize && f.Piece == nil && (f.Family() == "time" || f.Family() == "place")
 	})
 	if shared != nil {
 		doubts = append(doubts, *shared)
@@ -183,10 +212,10 @@ func (a *analysis) judge(d *Diagnosis) (sure []found, doubts []Doubt) {
 
 // timeAgainstPlace reports whether a time error has a place error among its rivals, or a
 // place error a time error.
-func (a *analysis) timeAgainstPlace(t *term, rivals []int) bool {
+func (a *analysis) timeAgainstPlace(t *terms.Term, rivals []int) bool {
 	for _, q := range rivals {
-		o := a.terms[q].family()
-		if t.family() == "time" && o == "place" || t.family() == "place" && o == "time" {
+		o := a.terms[q].Family()
+		if t.Family() == "time" && o == "place" || t.Family() == "place" && o == "time" {
 			return true
 		}
 	}
@@ -202,9 +231,9 @@ func (a *analysis) ownSizes(list []found) ([]found, *Doubt) {
 		var of []int
 		shared := false
 		for i := range list {
-			if list[i].family() == family && list[i].piece == nil && list[i].section == 0 {
+			if list[i].Family() == family && list[i].Piece == nil && list[i].section == 0 {
 				of = append(of, i)
-				shared = shared || list[i].moves == evidence.Both
+				shared = shared || list[i].Moves == evidence.Both
 			}
 		}
 		if len(of) != 2 {
@@ -213,7 +242,7 @@ func (a *analysis) ownSizes(list []found) ([]found, *Doubt) {
 		if shared {
 			set := a.ofOneMove(family)
 			for _, q := range a.chosen.Set {
-				if t := &a.terms[q]; t.family() != family {
+				if t := &a.terms[q]; t.Family() != family {
 					set = append(set, q)
 				}
 			}
@@ -228,13 +257,17 @@ func (a *analysis) ownSizes(list []found) ([]found, *Doubt) {
 			list[of[0]], list[of[1]] = again[0], again[1]
 		}
 		one, two := &list[of[0]], &list[of[1]]
-		if a.leg != evidence.Machine && family == "time" && one.size*two.size > 0 && min(math.Abs(one.size), math.Abs(two.size)) > 2*evidence.LeastS {
+		if a.leg != evidence.Machine && family == "time" && min(math.Abs(one.size), math.Abs(two.size)) > 2*evidence.LeastS {
 			doubt = &Doubt{
-				Between: []Cause{Latency, one.cause, two.cause},
-				Why:     "Lifts and drops are both " + cause.LateOrEarly(one.size) + ", by different times: part of it may be shared, as an old position is, or each may have its own.",
+				Between: []Cause{Latency, one.Cause, two.Cause},
+				Why:     fmt.Sprintf("Lifts and drops are both %s, by different times: each may have its own, or part of it is shared, as an old position is, and one of the leads is wrong by no more than %s.", cause.LateOrEarly(one.size), cause.MS(one.size-two.size)),
 				Drive:   "Record setpoints as well as work states, or a log with arrival times: then the age of the position is measured.",
 			}
-			if one.cause == two.cause {
+			if one.size*two.size < 0 {
+				doubt.Why = fmt.Sprintf("%s are %s and %s %s: each may have its own lead wrong, or both share one lateness and one of the leads is wrong by %s.",
+					cause.Capital(cause.KindName(one.Moves)), cause.LateOrEarly(one.size), cause.KindName(two.Moves), cause.LateOrEarly(two.size), cause.MS(one.size-two.size))
+			}
+			if one.Cause == two.Cause {
 				doubt.Between = doubt.Between[:2]
 			}
 		}
@@ -246,7 +279,7 @@ func (a *analysis) ownSizes(list []found) ([]found, *Doubt) {
 func (a *analysis) ofOneMove(family string) []int {
 	var out []int
 	for q := range a.terms {
-		if t := &a.terms[q]; t.family() == family && t.moves != evidence.Both {
+		if t := &a.terms[q]; t.Family() == family && t.Moves != evidence.Both {
 			out = append(out, q)
 		}
 	}

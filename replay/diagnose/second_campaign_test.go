@@ -8,7 +8,9 @@ import (
 	"fmt"
 	"hash/fnv"
 	"math"
+	"os"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -250,9 +252,24 @@ func (t *trial) hides(w *expected) bool {
 	return false
 }
 
+// secondSeedsFrom is added to every seed: LIFTBENCH_SECOND_SEEDS_FROM=1000000 draws drives on
+// which nothing was tuned.
+func secondSeedsFrom(t *testing.T) uint64 {
+	s := os.Getenv("LIFTBENCH_SECOND_SEEDS_FROM")
+	if s == "" {
+		return 0
+	}
+	from, err := strconv.ParseUint(s, 10, 64)
+	if err != nil {
+		t.Fatalf("LIFTBENCH_SECOND_SEEDS_FROM=%s; expected a whole number", s)
+	}
+	return from
+}
+
 // secondParty judges the drives, row by row. A drive's seed follows from its row and its
 // number in it.
 func secondParty(t *testing.T, each int) (names []string, rows map[string]*secondRow) {
+	from := secondSeedsFrom(t)
 	rows = map[string]*secondRow{}
 	of := map[string][]secondDrive{}
 	for _, drive := range secondDrives(each) {
@@ -268,7 +285,7 @@ func secondParty(t *testing.T, each int) (names []string, rows map[string]*secon
 				h := fnv.New32()
 				h.Write([]byte(name))
 				for i, drive := range of[name] {
-					rows[name].count(t, uint64(h.Sum32())+uint64(i), drive.faults)
+					rows[name].count(t, from+uint64(h.Sum32())+uint64(i), drive.faults)
 				}
 			})
 		}

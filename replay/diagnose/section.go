@@ -9,11 +9,12 @@ import (
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/peers"
 	"liftbench/replay/diagnose/response"
+	"liftbench/replay/diagnose/terms"
 )
 
 // found is a cause before it is put into words.
 type found struct {
-	term
+	terms.Term
 	on             *analysis // the leg that it was chosen on; nil: found otherwise
 	section        int       // from 1; 0 = all
 	size           float64
@@ -33,7 +34,7 @@ func slowSections(moves []evidence.Move, crossings []evidence.Crossing, sections
 	slow, floorS := peers.FindSlow(moves, crossings, sections, flowS)
 	for _, x := range slow {
 		f := found{
-			term:    term{cause: SlowSection, moves: x.Kind, leastSize: evidence.LeastS},
+			Term:    terms.Term{Cause: SlowSection, Moves: x.Kind, LeastSize: evidence.LeastS},
 			section: x.Section + 1, size: x.DelayS, lateS: x.LateS, ci: x.CI95, crossings: x.Crossings,
 		}
 		if x.Differ {

@@ -11,6 +11,7 @@ import (
 	"liftbench/replay/diagnose/cause"
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/regress"
+	"liftbench/replay/diagnose/terms"
 )
 
 // hiddenM is the place error, and the effect of a time error, that a day must be able to
@@ -23,17 +24,17 @@ const hiddenM = 0.10
 // beside them already, they are no more than two.
 func (a *analysis) opposite(q int, beside []int) []int {
 	t := &a.terms[q]
-	other := map[string]string{"time": "place", "place": "time"}[t.family()]
+	other := map[string]string{"time": "place", "place": "time"}[t.Family()]
 	known := 0 // of the two that make up the other family
 	for _, p := range beside {
-		if a.terms[p].family() == other {
+		if a.terms[p].Family() == other {
 			known++
 		}
 	}
 	var out []int
 	for p := range a.terms {
 		o := &a.terms[p]
-		if known+len(out) < 2 && o.family() == other && o.moves != evidence.Both && (t.moves == evidence.Both || t.moves == o.moves) &&
+		if known+len(out) < 2 && o.Family() == other && o.Moves != evidence.Both && (t.Moves == evidence.Both || t.Moves == o.Moves) &&
 			!slices.Contains(beside, p) && !a.bearsOnNothing(p) {
 			out = append(out, p)
 		}
@@ -54,15 +55,15 @@ func (a *analysis) besideOpposite(g *regress.Gram, i int, by float64) (ci Interv
 	}
 	for _, p := range others {
 		shown := (regress.Quantile(mistakenlyApart, f.DF) + regress.Power) * f.SE(f.At(p))
-		if a.terms[p].family() == "time" {
+		if a.terms[p].Family() == "time" {
 			shown *= evidence.MeanSpeedMps(a.moves)
 		}
 		wide = wide || shown > hiddenM
 	}
 	// It was named only because it stands out beside them; that it is at least worth naming is known.
-	least := max(regress.Quantile(mistakenlyApart, f.DF)*f.SE(i), apartM*perApart(g, &f, i))
+	least := max(regress.Quantile(mistakenlyApart, f.DF)*f.SE(i), terms.ApartM*terms.PerApart(g, &f, i))
 	ci = Interval(regress.Selected(f.Beta[i], f.SE(i)*by, least, f.DF))
-	if worth := a.terms[a.chosen.Set[i]].leastSize; f.Beta[i] > 0 {
+	if worth := a.terms[a.chosen.Set[i]].LeastSize; f.Beta[i] > 0 {
 		ci[0] = max(ci[0], min(worth, f.Beta[i]))
 	} else {
 		ci[1] = min(ci[1], max(-worth, f.Beta[i]))
@@ -76,11 +77,11 @@ func (a *analysis) besideOpposite(g *regress.Gram, i int, by float64) (ci Interv
 func (a *analysis) twoInOne(g *regress.Gram, i int) []int {
 	q := a.chosen.Set[i]
 	others := a.opposite(q, a.chosen.Set)
-	if a.terms[q].moves != evidence.Both || len(others) != 2 || a.chosen.DF < 4 {
+	if a.terms[q].Moves != evidence.Both || len(others) != 2 || a.chosen.DF < 4 {
 		return nil
 	}
 	f, ok := g.Fit(slices.Concat(a.chosen.Set, others)...)
-	if !ok || !(f.P(i) < mistakenlyApart) || math.Abs(f.Beta[i]) < apartM*perApart(g, &f, i) {
+	if !ok || !(f.P(i) < mistakenlyApart) || math.Abs(f.Beta[i]) < terms.ApartM*terms.PerApart(g, &f, i) {
 		return others
 	}
 	return nil
@@ -89,8 +90,8 @@ func (a *analysis) twoInOne(g *regress.Gram, i int) []int {
 // mapDoubt is the doubt that a place error leaves on a day driven one way.
 func (a *analysis) mapDoubt(f *found) Doubt {
 	return Doubt{
-		Between: []Cause{f.cause, WrongBorder},
-		Why:     fmt.Sprintf("%s come %s %s, and all passes go the same way: a field map or positions that are shifted along it look the same.", cause.Capital(cause.KindName(f.moves)), cause.CM(f.size), cause.LateOrEarly(f.size)),
+		Between: []Cause{f.Cause, WrongBorder},
+		Why:     fmt.Sprintf("%s come %s %s, and all passes go the same way: a field map or positions that are shifted along it look the same.", cause.Capital(cause.KindName(f.Moves)), cause.CM(f.size), cause.LateOrEarly(f.size)),
 		Drive:   "Drive in the other direction too: a wrong place on the machine stays late or early, a shifted map changes sign.",
 	}
 }
@@ -105,9 +106,7 @@ func (a *analysis) beforeTold(day *evidence.Day) *Doubt {
 	if byS <= 0 {
 		return nil
 	}
-	return &Doubt{
-		Between: []Cause{MachineSlow, CommandTiming, Sensor},
-		Why:     fmt.Sprintf("Work states change %s before the setpoints that ask for it: no machine does that, so the two were stamped by different clocks, or are not of one drive.", cause.MS(byS)),
-		Drive:   "Compare the times in both records with a lift that was seen, or record both with one clock.",
-	}
+	q := &Doubt{Between: []Cause{ClockOffset, MachineSlow, CommandTiming, Sensor}}
+	q.Why, q.Drive = cause.BeforeTold(byS)
+	return q
 }

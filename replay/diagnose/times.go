@@ -3,9 +3,11 @@
 package diagnose
 
 import (
+	"fmt"
 	"math"
 	"slices"
 
+	"liftbench/replay/diagnose/cause"
 	"liftbench/replay/diagnose/clock"
 	"liftbench/replay/diagnose/evidence"
 )
@@ -24,22 +26,27 @@ func (d *Diagnosis) besideClock(list []found, r *clock.Reading, speedMps float64
 	keep := list[:0]
 	for _, f := range list {
 		by := 0.0
-		switch f.family() {
+		switch f.Family() {
 		case "time":
 			by = math.Hypot(r.UnsureS(), r.KindUnsureS())
 		case "place":
 			by = r.UnsureS() * speedMps
 		}
-		if by > 0 && (f.cause != MachineSlow || r.Apart) {
-			both := f.cause == Latency || f.cause == MachineSlow && f.moves == evidence.Both
+		if by > 0 && (f.Cause != MachineSlow || r.Apart) {
+			both := f.Cause == Latency || f.Cause == MachineSlow && f.Moves == evidence.Both
 			if both && math.Abs(f.size) <= by+(f.ci[1]-f.ci[0])/2 {
+				if len(r.Offsets()) == 0 {
+					d.orOtherKind(&f, r)
+				}
 				continue
 			}
 			f.ci = Interval{f.size - math.Hypot(f.size-f.ci[0], by), f.size + math.Hypot(f.ci[1]-f.size, by)}
 			if f.ci[0]*f.ci[1] <= 0 {
 				if len(r.Offsets()) > 0 {
 					why, drive := r.OrNothing()
-					d.CannotTell = append(d.CannotTell, Doubt{Between: []Cause{f.cause, ClockOffset}, Why: why, Drive: drive})
+					d.CannotTell = append(d.CannotTell, Doubt{Between: []Cause{f.Cause, ClockOffset}, Why: why, Drive: drive})
+				} else {
+					d.orOtherKind(&f, r)
 				}
 				continue
 			}
@@ -49,12 +56,33 @@ func (d *Diagnosis) besideClock(list []found, r *clock.Reading, speedMps float64
 	return keep
 }
 
-// orClock adds a clock to the doubts of a latency, and what may be a clock to the doubts.
-func (d *Diagnosis) orClock(list []found, r *clock.Reading, speedMps float64) {
+// orOtherKind is the doubt of a cause that a grid's kind, which was guessed, may make nothing
+// of, or another.
+func (d *Diagnosis) orOtherKind(f *found, r *clock.Reading) {
+	why, drive := r.OrOtherKind()
+	q := Doubt{Between: []Cause{f.Cause}, Why: fmt.Sprintf("%s seem %s %s. %s", cause.Capital(cause.KindName(f.Moves)), cause.MS(f.size), cause.LateOrEarly(f.size), why), Drive: drive}
+	if f.Family() == "place" {
+		q.Why = fmt.Sprintf("%s seem %s %s. %s", cause.Capital(cause.KindName(f.Moves)), cause.CM(f.size), cause.LateOrEarly(f.size), why)
+	}
+	if f.Cause != Latency {
+		q.Between = append(q.Between, Latency) // to which orClock adds the clock
+	}
+	d.CannotTell = append(d.CannotTell, q)
+}
+
+// lateness is what is found as the clock needs to know it.
+func lateness(f *found) clock.Lateness {
+	return clock.Lateness{Cause: string(f.Cause), SizeS: f.size, OneMove: f.Moves != evidence.Both, Fades: f.Cause == ColdOil, FromTold: f.Cause == MachineSlow}
+}
+
+// orClock adds a clock to the doubts of a latency, and what may be a clock to the doubts. It
+// returns the list without what is one of two causes beside a clock, either of which may be
+// none.
+func (d *Diagnosis) orClock(list []found, r *clock.Reading, speedMps float64) []found {
 	var late []clock.Lateness
 	for i := range list {
-		if f := &list[i]; f.family() == "time" {
-			late = append(late, clock.Lateness{Cause: string(f.cause), SizeS: f.size, OneMove: f.moves != evidence.Both, FromTold: f.cause == MachineSlow})
+		if f := &list[i]; f.Family() == "time" || f.Cause == ColdOil {
+			late = append(late, lateness(f))
 		}
 	}
 	reading := *r
@@ -72,4 +100,11 @@ func (d *Diagnosis) orClock(list []found, r *clock.Reading, speedMps float64) {
 		}
 		d.CannotTell = append(d.CannotTell, q)
 	}
+	return slices.DeleteFunc(list, func(f found) bool {
+		if l := lateness(&f); l.Drifts() {
+			return true
+		}
+		return f.Family() == "time" && f.Moves != evidence.Both && f.Cause != MachineSlow &&
+			slices.ContainsFunc(r.Offsets(), func(o clock.Offset) bool { return o.IsSlack(f.size, (f.ci[1]-f.ci[0])/2) })
+	})
 }

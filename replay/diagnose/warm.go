@@ -9,13 +9,8 @@ import (
 
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/regress"
+	"liftbench/replay/diagnose/terms"
 )
-
-// fade is how late oil that warms with the time constant tauS makes a transition, in m
-// for each second at the start.
-func fade(of evidence.Kind, tauS float64) func(m *evidence.Move) float64 {
-	return func(m *evidence.Move) float64 { return of.Applies(m.On) * m.SpeedMps * math.Exp(-m.SinceS/tauS) }
-}
 
 // shortestTauS is the shortest time constant; the longest is the length of the day.
 const shortestTauS = 120.0
@@ -24,7 +19,7 @@ const shortestTauS = 120.0
 // again: what a wrong time constant leaves unexplained looks like a wrong lead.
 func (a *analysis) warm() {
 	for round := range 3 {
-		at := slices.IndexFunc(a.chosen.Set, func(q int) bool { return a.terms[q].cause == ColdOil })
+		at := slices.IndexFunc(a.chosen.Set, func(q int) bool { return a.terms[q].Cause == ColdOil })
 		if at < 0 {
 			return
 		}
@@ -44,11 +39,11 @@ func (a *analysis) warm() {
 		}))
 		// There is one time constant: the other terms of the same kind are cleared.
 		for o := range a.terms {
-			if t := &a.terms[o]; o != q && t.cause == ColdOil {
-				if t.moves == a.terms[q].moves {
+			if t := &a.terms[o]; o != q && t.Cause == ColdOil {
+				if t.Moves == a.terms[q].Moves {
 					clear(a.columns[o])
 				} else {
-					a.setTau(o, a.terms[q].tauS)
+					a.setTau(o, a.terms[q].TauS)
 				}
 			}
 		}
@@ -59,8 +54,8 @@ func (a *analysis) warm() {
 // setTau changes the time constant of term q.
 func (a *analysis) setTau(q int, tauS float64) {
 	t := &a.terms[q]
-	t.tauS, t.perUnitM = tauS, fade(t.moves, tauS)
-	a.columns[q] = a.column(t.perUnitM)
+	t.TauS, t.PerUnitM = tauS, terms.Fade(t.Moves, tauS)
+	a.columns[q] = a.column(t.PerUnitM)
 }
 
 // column returns the weighted column of a term.
@@ -84,7 +79,7 @@ func (a *analysis) columnOf(x func(i int32) float64) []float64 {
 // fitWith fits a set of terms. If own, one of them, is cold oil, its time constant is
 // fitted together with them and widens the interval of its size.
 func (a *analysis) fitWith(g *regress.Gram, set []int, own int) (regress.Fit, bool) {
-	if a.terms[own].cause != ColdOil {
+	if a.terms[own].Cause != ColdOil {
 		return g.Fit(set...)
 	}
 	cols, all := make([][]float64, len(set)), make([]int, len(set)+1)
@@ -95,7 +90,7 @@ func (a *analysis) fitWith(g *regress.Gram, set []int, own int) (regress.Fit, bo
 	at := slices.Index(set, own)
 	t := &a.terms[own]
 	tauS := a.bestTau(func(tauS float64) float64 {
-		cols[at] = a.column(fade(t.moves, tauS))
+		cols[at] = a.column(terms.Fade(t.Moves, tauS))
 		f, ok := regress.NewGram(cols, a.y, g.FloorM).Fit(all[:len(set)]...)
 		if !ok {
 			return math.Inf(1)
@@ -103,7 +98,7 @@ func (a *analysis) fitWith(g *regress.Gram, set []int, own int) (regress.Fit, bo
 		return f.RSS
 	})
 	// d/d(ln τ) v·exp(-t/τ) = v·exp(-t/τ)·t/τ
-	x := fade(t.moves, tauS)
+	x := terms.Fade(t.Moves, tauS)
 	cols[at] = a.column(x)
 	cols = append(cols, a.column(func(m *evidence.Move) float64 { return x(m) * m.SinceS / tauS }))
 	return regress.NewGram(cols, a.y, g.FloorM).Fit(all...)

@@ -138,6 +138,7 @@ func (d *Diagnosis) weighBorder() {
 	if d.ZonesFound == nil {
 		return
 	}
+	d.orOtherBorder()
 	d.Causes = slices.DeleteFunc(d.Causes, func(f diagnose.Finding) bool {
 		return ofBorder(f.Cause) && (d.border.From != zones.Rounds || d.border.SureM >= math.Abs(f.Size))
 	})
@@ -151,6 +152,31 @@ func (d *Diagnosis) weighBorder() {
 		f.Evidence += fmt.Sprintf(" With how sure the border is, which the track told, the interval is %.0f to %.0f cm.", 100*f.CI95[0], 100*f.CI95[1])
 		f.Change = "First look whether passes were meant to end at the border found (liftbench zones --out DIR draws it). Only if they were, this holds. " + f.Change
 	}
+}
+
+// mostlyByHand is the share of lifts and drops away from a border from which on the border is
+// suspected before the driver.
+const mostlyByHand = 0.25
+
+// orOtherBorder makes a doubt of a day worked by hand, in great part, whose borders were found
+// from the track: nothing but setpoints tells whether a hand lifted elsewhere, or a section
+// lift at a border of its own.
+func (d *Diagnosis) orOtherBorder() {
+	k := slices.IndexFunc(d.Causes, func(f diagnose.Finding) bool { return f.Cause == diagnose.ByHand })
+	if k < 0 || d.Setpoint || d.Causes[k].Size < mostlyByHand {
+		return
+	}
+	how := fmt.Sprintf("found from the track to ± %.1f m", d.border.SureM)
+	if d.border.From != zones.Rounds {
+		how = "found from these lifts and drops themselves"
+	}
+	d.CannotTell = append(d.CannotTell, diagnose.Doubt{
+		Between: []diagnose.Cause{diagnose.ByHand, diagnose.WrongBorder},
+		Why: fmt.Sprintf("%.0f %% of lifts and drops (95 %% interval %.0f to %.0f %%) lie metres from the body's border, or from where the others lie. That border was %s: either a hand lifted where the driver saw fit, or a section lift worked by other borders.",
+			100*d.Causes[k].Size, 100*d.Causes[k].CI95[0], 100*d.Causes[k].CI95[1], how),
+		Drive: "Ask whether a section lift was on. If it was, give its field file with --field, or correct the zones that liftbench zones --out DIR writes, and record setpoints too: they show which lifts it told. If none was, there is nothing to set.",
+	})
+	d.Causes = slices.Delete(d.Causes, k, k+1)
 }
 
 func ofBorder(c diagnose.Cause) bool {

@@ -83,9 +83,28 @@ func between(setpoint, actual *list) (d difference) {
 // tools move before they are told to, or later than any lead can be set, or where the work
 // states come when they should although the setpoints do not.
 func (d *difference) apart(setpointS float64) bool {
-	if d.pairs < leastPairs || math.Abs(d.liftS-d.dropS) > alikeS+d.stepS/2 {
+	least, most := min(d.liftS, d.dropS), max(d.liftS, d.dropS)
+	switch {
+	case d.pairs < leastPairs:
+		return false
+	case most < -longestS || least > longestS:
+		return true // lifts and drops both: no lead of one of them does that
+	case !d.alike():
 		return false
 	}
-	return d.leadS+d.meanS < -d.stepS/2 || d.meanS > longestS ||
-		setpointS != 0 && !mayBeLatency(d.meanS) && mayBeLatency(setpointS+d.meanS)
+	return d.leadS+d.meanS < -d.stepS/2 || setpointS != 0 && !mayBeLatency(d.meanS) && mayBeLatency(setpointS+d.meanS)
+}
+
+// alike reports whether lifts and drops take longer by the same.
+func (d *difference) alike() bool { return math.Abs(d.liftS-d.dropS) <= alikeS+d.stepS/2 }
+
+// clockS is by how much the clock of the work states is ahead of that of the setpoints. If
+// lifts and drops differ, one of the two has a machine that is slow, or a wrong lead, and
+// more often it is slow: then the less is the clock's, and slackS how much more it may be.
+func (d *difference) clockS() (s, slackS float64) {
+	if d.alike() {
+		return d.meanS, 0
+	}
+	least, most := min(d.liftS, d.dropS), max(d.liftS, d.dropS)
+	return least, most - least
 }

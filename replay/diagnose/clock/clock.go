@@ -30,6 +30,10 @@ type Clock struct {
 	OffsetS float64
 	CI95    [2]float64 // of OffsetS, s
 	Likely  Mistake
+	// RestS is what the clock is ahead of a round number that a mistake makes, such as the
+	// leap seconds, s: too much for its interval, and no more than a machine or an old position
+	// may be late by. 0 = nothing.
+	RestS float64
 	// SlackS is how much further ahead it is if the other of lifts and drops is the one whose
 	// lead is right, s; 0 if both show the same.
 	SlackS float64
@@ -92,12 +96,13 @@ func Read(in Input) Reading {
 	switch {
 	case out.Apart:
 		// One of the two is right if its shift may be a latency.
-		other := total + d.meanS
+		by, bySlackS := d.clockS()
+		other := total + by
 		if total != 0 && mayBeLatency(other-biasS) {
-			total, other, slackS = -d.meanS, 0, 0
+			total, other, slackS = -by, 0, 0
 		}
 		setpoint.clock(&out.Setpoint, first, total, driftS, slackS)
-		actual.clock(&out.Actual, first, other, driftS, slackS)
+		actual.clock(&out.Actual, first, other, driftS, slackS+bySlackS)
 		actual.grid.Kind = actual.kindBeside(setpoint, 0)
 	default:
 		setpoint.clock(&out.Setpoint, first, total, driftS, slackS)
@@ -129,12 +134,28 @@ func (l *list) clock(c *Clock, known *list, offsetS, driftS, slackS float64) {
 		c.SlackS = slackS
 		c.CI95 = [2]float64{c.CI95[0] + min(0, c.SlackS), c.CI95[1] + max(0, c.SlackS)}
 	}
-	if nominal, why := nominalS(offsetS); why != Unset && driftS == 0 && mayBeLatency(offsetS-nominal) {
-		// An hour is an hour: what is beside it is judged as though that clock were right.
-		c.OffsetS, c.Likely, c.SlackS = nominal, why, 0
-		c.CI95 = [2]float64{nominal - half, nominal + half}
+	nominal, why := nominalS(offsetS)
+	rest := offsetS - nominal
+	if why == Unset || driftS != 0 || !mayBeLatency(rest) {
+		return
 	}
+	c.CI95 = [2]float64{min(c.CI95[0], nominal-half), max(c.CI95[1], nominal+half)}
+	if math.Abs(rest) > half+nearlyS {
+		c.RestS = rest
+		if why == LeapSeconds {
+			return
+		}
+	}
+	// An hour is an hour: what is beside it is judged as though that clock were right.
+	c.OffsetS, c.Likely, c.SlackS = nominal, why, 0
 }
+
+// nearlyS is by how much more than half its interval an offset may differ from a round
+// number and still be that: no controller and no valve repeats better (common practice, no
+// source). Of hours, as many as there are, chance puts one clock in three hundred as near to
+// a quarter of one as a machine may be late; of 18 s one in fifteen of those that are off by
+// less than 20 s.
+const nearlyS = alikeS
 
 // nominalS returns the mistake nearest to an offset, and what it makes in s.
 func nominalS(offsetS float64) (float64, Mistake) {

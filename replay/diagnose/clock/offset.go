@@ -122,6 +122,8 @@ func (l *list) rows() []row {
 type own struct {
 	lateS, halfS float64 // and half of its 95 % interval
 	told         bool    // by the speeds; otherwise a place of up to likelyM may be part of it
+	// meanS is how late they are whatever is a place in it, and half of its 95 % interval.
+	meanS, meanHalfS float64
 }
 
 // known reports whether the moves are certainly not on time.
@@ -192,6 +194,7 @@ func fitRows(rows []row, tools bool) (f fit, ok bool) {
 	drifts := true
 	var ownDrift [2]regress.Fit
 	for way := range of {
+		f.ways[way].setMean(of[way])
 		columns, y, start := fitted(of[way], first, last)
 		if alone, ok := robust(columns, y, start, liftTime+way, liftPlace+way, drift); ok && alone.SE(0) <= unsureS {
 			f.ways[way].told = true
@@ -227,6 +230,16 @@ func fitRows(rows []row, tools bool) (f fit, ok bool) {
 		}
 	}
 	return f, f.share(columns, y, start)
+}
+
+// setMean finds the mean of rows.
+func (o *own) setMean(rows []row) {
+	late := make([]float64, len(rows))
+	for i := range rows {
+		late[i] = rows[i].lateS
+	}
+	mean, sd := sample.MeanSD(late)
+	o.meanS, o.meanHalfS = mean, max(leastHalfS, wander*regress.Around(0, sd/math.Sqrt(float64(len(rows))), len(rows)-1)[1])
 }
 
 // share finds the shift of lifts and drops together: by those that the speeds tell, if any.
@@ -442,11 +455,29 @@ func (l *list) settleKind(clockFound bool) (biasS float64) {
 		return 0
 	}
 	half := l.grid.StepS() / 2
+	if r, s := l.leavesNothing(nominalS), l.leavesNothing(nominalS+half); r != s {
+		if s {
+			l.grid.Kind = Sampled
+		}
+		return l.grid.BiasS()
+	}
 	rounded, sampled := l.offFrom(nominalS), l.offFrom(nominalS+half)
 	if sampled < rounded || sampled == rounded && math.Abs(s-nominalS-half) < math.Abs(s-nominalS) {
 		l.grid.Kind = Sampled
 	}
 	return l.grid.BiasS()
+}
+
+// leavesNothing reports whether lifts and drops are both late by s on average, so that
+// nothing else needs to be wrong, neither a time nor a place.
+func (l *list) leavesNothing(s float64) bool {
+	for way := range l.fit.ways {
+		o := &l.fit.ways[way]
+		if math.Abs(float64(l.movedNs)*1e-9+o.meanS-s) > o.meanHalfS {
+			return false
+		}
+	}
+	return true
 }
 
 // offFrom counts which of lifts and drops are certainly not late by s.

@@ -7,77 +7,97 @@ import (
 	"slices"
 
 	"liftbench/sections/score"
+	"liftbench/sections/score/sample"
 )
 
 // A recorded time says only that a change lies within one step. But changes follow a rule:
-// each section is late by a time and a place of its own, Δt + Δx/v, and scatters by far
-// less than a step. The steps through whose edges that line goes tell it much better than
+// they are late by a time and a place, Δt + Δx/v, a slow section by a time of its own, and
+// scatter by far less than a step. The steps through whose edges that line goes tell it much better than
 // the middles of the steps do: to about √(q·σ/1.8) a change instead of q/√12, with q the
-// step and σ the scatter. The line of greatest likelihood is found by expectation and
-// maximisation (Dempster, Laird, Rubin, J. R. Stat. Soc. B 39(1):1-38, 1977; from memory):
-// each time is put where the line expects it within its step, and the line is fitted to
-// those.
+// step and σ the scatter; where σ is more than 0.15·q, not at all. The line of greatest
+// likelihood is found by expectation and maximisation (Dempster, Laird, Rubin, J. R. Stat.
+// Soc. B 39(1):1-38, 1977; from memory): each time is put where the line expects it within
+// its step, and the line is fitted to those.
+//
+// So few steps of one section have the line go through their edges that its own level is
+// known far worse than that mean says, and its likelihood is flat there. So a section has
+// the level of all, unless its steps refuse it.
 
 const (
 	sharpenRounds = 200
+	// settledS is the change of the line in one round that ends them.
+	settledS = 20e-6
 	// leastSigmaS is the least scatter of changes that is believed: RTK at 1 m/s (1.43 cm;
 	// Carballido et al. 2014, Appl. Eng. Agric. 30(3):361-366).
 	leastSigmaS = 0.015
-	// fewOwn changes of a section in one direction are compared with all others only.
+	// fewOwn changes of a section in one direction have the level of all.
 	fewOwn = 8
 	// outside so many standard deviations of its step a change follows no rule.
 	outside = 4.0
+	// A section has a level of its own if twice the logarithm of the likelihood gains
+	// ownGain by it; of those that do, the ones with a third of the most first, because the
+	// others are compared with a level that is moved by them. One change alone cannot make a
+	// level: one in a hundred lies anywhere within anyS.
+	ownGain   = 13.0
+	ownRounds = 4
+	anyShare  = 0.01
+	anyS      = 4.0
+	// levelsPerSigma is how finely a section's own level is tried.
+	levelsPerSigma = 2
 )
 
 // Sharpen moves the paired changes of events to their likely times within the steps of a
 // grid, of which their times are the middles. leadS is how long before its ideal instant
-// each should be. It returns them, and what is left of the scatter of a time, s: no two
-// of them are known better than that.
-func Sharpen(events []score.Event, g Grid, leadS []float64) ([]score.Event, float64) {
+// each should be. It returns them, and what is left of the scatter of a lift's and of a
+// drop's time, s: none of them is known better than that.
+func Sharpen(events []score.Event, g Grid, leadS []float64) (out []score.Event, leftS [2]float64) {
 	stepS := g.StepS()
 	if stepS == 0 {
-		return events, 0
+		return events, leftS
 	}
 	var ways [2][]int
 	sections := 0
 	for i := range events {
-		if e := &events[i]; e.Kind == score.Paired && e.SpeedMps > leastMps {
+		if e := &events[i]; e.Kind == score.Paired && e.SpeedMps > leastMps && !math.IsNaN(e.TimeErrorS) {
 			ways[wayOf(e.On)] = append(ways[wayOf(e.On)], i)
 			sections = max(sections, int(e.Section)+1)
 		}
 	}
-	out := slices.Clone(events)
-	told, changes := 0.0, 0.0 // what all changes together tell, 1/s²
-	for _, at := range ways {
+	out = slices.Clone(events)
+	for way, at := range ways {
+		leftS[way] = g.ScatterS()
 		if len(at) < leastTimes {
 			continue
 		}
-		l := line{stepS: stepS, byS: make([]float64, sections)}
-		for _, i := range at {
+		l := line{stepS: stepS, rows: make([][]int, sections), of: make([]lateRow, len(at)), byS: make([]float64, sections)}
+		for k, i := range at {
 			e := &events[i]
 			late := e.TimeErrorS
 			if leadS != nil {
 				late += leadS[i]
 			}
-			l.rows = append(l.rows, lateRow{int(e.Section), 1 / e.SpeedMps, late})
+			l.of[k] = lateRow{int(e.Section), 1 / e.SpeedMps, late}
+			l.rows[e.Section] = append(l.rows[e.Section], k)
 		}
-		leftS := l.fit()
-		told += float64(len(at)) / (leftS * leftS)
-		changes += float64(len(at))
+		if s := l.fit(); s < g.ScatterS() {
+			leftS[way] = s
+		} else {
+			continue
+		}
 		for k, i := range at {
-			out[i] = moved(events[i], l.likelyS(k)-l.rows[k].lateS)
+			out[i] = moved(events[i], l.likelyS(k)-l.of[k].lateS)
 		}
 	}
-	if told == 0 {
-		return events, g.ScatterS()
-	}
-	return out, min(math.Sqrt(changes/told), g.ScatterS())
+	return out, leftS
 }
 
 // moved is a paired event a little later.
 func moved(e score.Event, laterS float64) score.Event {
-	return at(e, e.ActualNs+int64(math.Round(laterS*1e9)))
+	return MovedTo(e, e.ActualNs+int64(math.Round(laterS*1e9)))
 }
+
+// MovedTo is a paired event at another instant.
+func MovedTo(e score.Event, ns int64) score.Event { return at(e, ns) }
 
 // lateRow is how late one change was recorded, and the seconds that it takes for a metre.
 type lateRow struct {
@@ -89,30 +109,83 @@ type lateRow struct {
 // only the step is known.
 type line struct {
 	stepS  float64
-	rows   []lateRow
+	of     []lateRow
+	rows   [][]int // by section
+	own    []bool  // sections with a level of their own
 	byS    []float64
 	placeM float64
 	sigmaS float64
 }
 
 // at is how late the line puts row k, s.
-func (l *line) at(k int) float64 { return l.byS[l.rows[k].section] + l.placeM*l.rows[k].perM }
+func (l *line) at(k int) float64 { return l.byS[l.of[k].section] + l.placeM*l.of[k].perM }
 
-// fit finds the line and returns the standard deviation with which each row tells it.
+// fit finds the line, and which sections have a level of their own, and returns the standard
+// deviation with which each row tells it.
 func (l *line) fit() (leftS float64) {
-	likely := make([]float64, len(l.rows))
-	for k := range l.rows {
-		likely[k] = l.rows[k].lateS
+	l.own = make([]bool, len(l.rows))
+	all := make([]float64, len(l.of))
+	for k := range all {
+		all[k] = l.of[k].lateS
 	}
-	l.sigmaS = l.stepS
-	used := make([]bool, len(l.rows))
-	for k := range used {
-		used[k] = true
+	l.placeM, l.sigmaS = 0, l.stepS
+	for s := range l.byS {
+		l.byS[s] = sample.Median(slices.Clone(all))
 	}
+	leftS = l.settle()
+	for range ownRounds {
+		levels, gains := make([]float64, len(l.rows)), make([]float64, len(l.rows))
+		for s, rows := range l.rows {
+			if !l.own[s] && len(rows) >= fewOwn {
+				levels[s], gains[s] = l.ownLevel(s)
+			}
+		}
+		most := slices.Max(gains)
+		if most < ownGain {
+			break
+		}
+		for s, gain := range gains {
+			if gain >= max(ownGain, most/3) {
+				l.own[s], l.byS[s] = true, levels[s]
+			}
+		}
+		leftS = l.settle()
+	}
+	return leftS
+}
+
+// ownLevel is the level of a section's own that is the most likely, and by how much twice
+// the logarithm of the likelihood is greater than with the one that it has.
+func (l *line) ownLevel(s int) (levelS, gain float64) {
+	was := l.byS[s]
+	best, at := math.Inf(-1), was
+	stepS := max(l.sigmaS/levelsPerSigma, l.stepS/100)
+	for by := -l.stepS; by <= l.stepS; by += stepS {
+		if p := l.likelihood(s, was+by); p > best {
+			best, at = p, was+by
+		}
+	}
+	return at, 2 * (best - l.likelihood(s, was))
+}
+
+// likelihood is the logarithm of that of a section's rows, if its level were levelS.
+func (l *line) likelihood(s int, levelS float64) float64 {
+	sum := 0.0
+	for _, k := range l.rows[s] {
+		r := &l.of[k]
+		off := r.lateS - levelS - l.placeM*r.perM
+		in := cumulative((off+l.stepS/2)/l.sigmaS) - cumulative((off-l.stepS/2)/l.sigmaS)
+		sum += math.Log((1-anyShare)*in + anyShare*l.stepS/anyS)
+	}
+	return sum
+}
+
+// settle finds the line by expectation and maximisation, from the one that is known.
+func (l *line) settle() (leftS float64) {
+	likely, used := make([]float64, len(l.of)), make([]bool, len(l.of))
 	for range sharpenRounds {
-		l.maximise(likely, used)
 		squares, told, n := 0.0, 0.0, 0.0
-		for k := range l.rows {
+		for k := range l.of {
 			var variance float64
 			likely[k], variance, used[k] = l.within(k)
 			if used[k] {
@@ -126,7 +199,11 @@ func (l *line) fit() (leftS float64) {
 			return l.stepS / math.Sqrt(12)
 		}
 		leftS = l.sigmaS / math.Sqrt(max(1e-3, told/n))
+		was := l.sigmaS
 		l.sigmaS = max(leastSigmaS, math.Sqrt(squares/n))
+		if by := l.maximise(likely, used); max(by, math.Abs(l.sigmaS-was)) < settledS {
+			break
+		}
 	}
 	return leftS
 }
@@ -138,15 +215,12 @@ func (l *line) likelyS(k int) float64 {
 }
 
 // within returns the mean and the variance of row k by the line, within its step; ok is
-// false if the line is far outside it.
+// false if the line is far outside it: then nothing says where in it the change was.
 func (l *line) within(k int) (meanS, variance float64, ok bool) {
-	expected, late := l.at(k), l.rows[k].lateS
+	expected, late := l.at(k), l.of[k].lateS
 	lo, hi := (late-l.stepS/2-expected)/l.sigmaS, (late+l.stepS/2-expected)/l.sigmaS
-	switch {
-	case lo > outside:
-		return late - l.stepS/2, 0, false
-	case hi < -outside:
-		return late + l.stepS/2, 0, false
+	if lo > outside || hi < -outside {
+		return late, l.stepS * l.stepS / 12, false
 	}
 	p := cumulative(hi) - cumulative(lo)
 	m := (density(lo) - density(hi)) / p
@@ -157,26 +231,23 @@ func (l *line) within(k int) (meanS, variance float64, ok bool) {
 func density(x float64) float64    { return math.Exp(-x*x/2) / math.Sqrt(2*math.Pi) }
 func cumulative(x float64) float64 { return math.Erfc(-x/math.Sqrt2) / 2 }
 
-// maximise fits the line to the likely times by least squares: a level of each section
-// that has enough changes, one of the others together, and a common slope.
-func (l *line) maximise(likely []float64, used []bool) {
+// maximise fits the line to the likely times by least squares: the level of all sections,
+// those that have one of their own, and a common slope. It returns by how much that moved
+// the line.
+func (l *line) maximise(likely []float64, used []bool) (byS float64) {
 	n := make([]float64, len(l.byS)+1)
 	x, y := make([]float64, len(n)), make([]float64, len(n))
-	count := make([]int, len(l.byS))
-	for k := range l.rows {
-		count[l.rows[k].section]++
-	}
-	group := func(k int) int {
-		if s := l.rows[k].section; count[s] >= fewOwn {
+	group := func(s int) int {
+		if l.own[s] {
 			return s
 		}
 		return len(l.byS)
 	}
-	for k := range l.rows {
+	for k := range l.of {
 		if used[k] {
-			i := group(k)
+			i := group(l.of[k].section)
 			n[i]++
-			x[i] += l.rows[k].perM
+			x[i] += l.of[k].perM
 			y[i] += likely[k]
 		}
 	}
@@ -187,23 +258,28 @@ func (l *line) maximise(likely []float64, used []bool) {
 		}
 	}
 	var xx, xy float64
-	for k := range l.rows {
+	for k := range l.of {
 		if used[k] {
-			i := group(k)
-			d := l.rows[k].perM - x[i]
+			i := group(l.of[k].section)
+			d := l.of[k].perM - x[i]
 			xx += d * d
 			xy += d * (likely[k] - y[i])
 		}
 	}
-	l.placeM = 0
+	placeM := 0.0
 	if xx > 1e-9 {
-		l.placeM = xy / xx
+		placeM = xy / xx
 	}
+	byS = math.Abs(placeM-l.placeM) * l.of[0].perM
+	l.placeM = placeM
 	for s := range l.byS {
-		i := s
-		if count[s] < fewOwn {
-			i = len(l.byS)
+		i := group(s)
+		if n[i] == 0 {
+			continue
 		}
-		l.byS[s] = y[i] - l.placeM*x[i]
+		level := y[i] - l.placeM*x[i]
+		byS = max(byS, math.Abs(level-l.byS[s]))
+		l.byS[s] = level
 	}
+	return byS
 }

@@ -29,13 +29,13 @@ func (r *Reading) Offsets() []Offset {
 	return slices.DeleteFunc(list, func(o Offset) bool { return !o.Found() })
 }
 
-// UnsureS is half the 95 % interval of the offset, without its slack, s; 0 if it is none, or
+// UnsureS is half the 95 % interval of the offset, without its slack and its rest, s; 0 if it is none, or
 // whole hours, which are certain.
 func (r *Reading) UnsureS() float64 {
 	s := 0.0
 	for _, o := range r.Offsets() {
 		if o.Likely == Unset {
-			s = max(s, (o.CI95[1]-o.CI95[0]-math.Abs(o.SlackS))/2)
+			s = max(s, (o.CI95[1]-o.CI95[0]-math.Abs(o.SlackS)-math.Abs(o.RestS))/2)
 		}
 	}
 	return s

@@ -3,8 +3,6 @@
 package evidence
 
 import (
-	"math"
-
 	"liftbench/sections"
 	"liftbench/sections/score"
 )
@@ -57,30 +55,4 @@ func Way(on bool) int {
 		return 1
 	}
 	return 0
-}
-
-// sameStepNs is how near in time crossings of two sections must be for a grid to tell the
-// same of both.
-const sameStepNs = 40e6
-
-// GridScatterM is what a grid of recorded times leaves of the scatter of a crossing's mean,
-// m; 0 without. Of sections that cross at one instant all times lie in one step, and their
-// mean is known no better than one; those that cross one after another tell one each. The
-// moves must be in order of time.
-func GridScatterM(moves []Move, list []Crossing) float64 {
-	apart, speedMps := 0.0, 0.0
-	for k := range list {
-		for j, i := range list[k].Changes {
-			if j == 0 || moves[i].IdealNs-moves[list[k].Changes[j-1]].IdealNs > sameStepNs {
-				apart++
-			}
-		}
-	}
-	for i := range moves {
-		speedMps += moves[i].SpeedMps / float64(len(moves))
-	}
-	if apart == 0 {
-		return 0
-	}
-	return moves[0].GridS * speedMps * math.Sqrt(float64(len(list))/apart)
 }

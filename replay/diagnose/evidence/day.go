@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"slices"
 
 	"liftbench/nmea"
 	"liftbench/replay/diagnose/clock"
@@ -38,9 +39,13 @@ type Day struct {
 	// Clock is what was found of the clocks that wrote the two lists, if it is taken out
 	// of their times already; nil = their times are as recorded.
 	Clock *clock.Reading
-	// actualS and setpointS are what a grid leaves of the scatter of a time, standard
-	// deviations in s; 0 without.
-	actualS, setpointS float64
+	// actualS and setpointS are what a grid leaves of the scatter of a lift's and of a drop's
+	// time, standard deviations in s; 0 without.
+	actualS, setpointS [2]float64
+	// middles are the middles of the steps in which the changes lie, by where they were put
+	// in them.
+	middles map[placed]int64
+	unseen  bool // see Unseen
 	// Stop is asked before each of the steps that take long whether to go on: its error
 	// ends the diagnosis. nil never ends it.
 	Stop func() error
@@ -57,7 +62,7 @@ func (day *Day) Stopped() error {
 // ReadClock finds what the recorded times are worth.
 func (day *Day) ReadClock() clock.Reading {
 	return clock.Read(clock.Input{Setpoint: day.Setpoint, Actual: day.Actual, LeadS: func(setpoints []score.Event) []float64 {
-		return day.leads(setpoints, true, nil)
+		return day.leads(setpoints, true, SlowS{})
 	}})
 }
 
@@ -75,18 +80,63 @@ func (day Day) Timed() Day {
 			day.Actual = r.Actual.Corrected(day.Actual)
 		}
 	}
-	day.Actual, day.actualS = clock.Sharpen(day.Actual, day.Clock.Actual.Grid, nil)
-	day.Setpoint, day.setpointS = clock.Sharpen(day.Setpoint, day.Clock.Setpoint.Grid, day.Leads())
+	if !day.OnGrid() {
+		return day
+	}
+	none := func(*score.Event) float64 { return 0 }
+	return day.SharpenedBeside(none, none)
+}
+
+// placed is a change that was put somewhere in its step.
+type placed struct {
+	ns int64
+	on bool
+}
+
+// OnGrid reports whether recorded times lie on a grid.
+func (day *Day) OnGrid() bool {
+	return day.Clock.Actual.Grid.StepNs > 0 || day.Clock.Setpoint.Grid.StepNs > 0
+}
+
+// SharpenedBeside returns a day on a grid with its times put where they are likely within
+// their steps, if known causes make work states, and setpoints, so much later than they should
+// be, in s.
+func (day Day) SharpenedBeside(actualLateS, setpointLateS func(e *score.Event) float64) Day {
+	was := day.middles
+	day.middles = map[placed]int64{}
+	sharpen := func(events []score.Event, g clock.Grid, leadS []float64, lateS func(e *score.Event) float64) ([]score.Event, [2]float64) {
+		if g.StepNs == 0 {
+			return events, [2]float64{}
+		}
+		events, leadS = slices.Clone(events), slices.Clone(leadS)
+		if leadS == nil {
+			leadS = make([]float64, len(events))
+		}
+		for i := range events {
+			e := &events[i]
+			if middle, ok := was[placed{e.ActualNs, e.On}]; ok && Measured(e) {
+				*e = clock.MovedTo(*e, middle)
+			}
+			leadS[i] -= lateS(e)
+		}
+		sharp, leftS := clock.Sharpen(events, g, leadS)
+		for i := range sharp {
+			day.middles[placed{sharp[i].ActualNs, sharp[i].On}] = events[i].ActualNs
+		}
+		return sharp, leftS
+	}
+	day.Actual, day.actualS = sharpen(day.Actual, day.Clock.Actual.Grid, nil, actualLateS)
+	day.Setpoint, day.setpointS = sharpen(day.Setpoint, day.Clock.Setpoint.Grid, day.Leads(), setpointLateS)
 	return day
 }
 
-// gridS is what a grid leaves of the scatter of a leg's times, s; 0 without.
-func (day *Day) gridS(leg Leg) float64 {
+// gridS is what a grid leaves of the scatter of a leg's lifts and drops, s; 0 without.
+func (day *Day) gridS(leg Leg) [2]float64 {
 	switch leg {
 	case Command:
 		return day.setpointS
 	case Machine:
-		return math.Hypot(day.actualS, day.setpointS)
+		return [2]float64{math.Hypot(day.actualS[0], day.setpointS[0]), math.Hypot(day.actualS[1], day.setpointS[1])}
 	}
 	return day.actualS
 }

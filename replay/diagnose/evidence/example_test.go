@@ -17,7 +17,7 @@ func ExampleDay_Moves() {
 			{Section: 1, Kind: score.Paired, IdealNs: 11e9, ActualNs: 11.2e9, SpeedMps: 2, TimeErrorS: 0.2, PlaceErrorM: 0.4},
 		},
 	}
-	moves := day.Moves(evidence.Whole, nil)
+	moves := day.Moves(evidence.Whole, evidence.SlowS{})
 	for _, c := range evidence.Crossings(moves) {
 		fmt.Printf("%d sections cross within %.0f s\n", len(c.Changes), float64(c.UntilNs-c.FromNs)*1e-9)
 		for _, i := range c.Changes {

@@ -159,18 +159,18 @@ func TestStrokesOnAPump(t *testing.T) {
 			events[i].ActualNs = events[i].IdealNs + int64(i)*50e6 // says nothing of when it should have begun
 		}
 		wantS, wantOthers := []float64{0.5, 0.5, 0.4}, []float64{1.5, 1.5, 1}
-		checkStrokes(t, "planned", day.strokesOf(false, events, false, nil), wantS, wantOthers, 5e-6) // found by iteration
+		checkStrokes(t, "planned", day.strokesOf(false, events, false, SlowS{}, nil), wantS, wantOthers, 5e-6) // found by iteration
 		// Commanded at those times, they take as long, whatever their ideal instants are.
 		for i, beginS := range []float64{9.5, 9.5, 9.7} {
 			events[i].ActualNs = date + int64(beginS*1e9)
 			events[i].IdealNs = date + int64(i)*5e9
 		}
-		checkStrokes(t, "commanded", day.strokesOf(false, events, true, nil), wantS, wantOthers, 1e-8)
+		checkStrokes(t, "commanded", day.strokesOf(false, events, true, SlowS{}, nil), wantS, wantOthers, 1e-8)
 		// A section stays on its way up for 50 ms after it counts: 0.1 s alone, 0.3 s beside
 		// the second, which then has 50 ms to itself.
 		day.LiftStrokeNs = 250e6
 		events = []score.Event{crossed(0, false, 10, 0), crossed(1, false, 10, 0.1)}
-		checkStrokes(t, "all the way up", day.strokesOf(false, events, true, nil), []float64{0.3, 0.35}, []float64{0.5, 0.75}, 1e-8)
+		checkStrokes(t, "all the way up", day.strokesOf(false, events, true, SlowS{}, nil), []float64{0.3, 0.35}, []float64{0.5, 0.75}, 1e-8)
 	}
 	// A lead without a stroke counts as 1 ms: the share of the pump divides by it.
 	if got := (&Day{}).LiftMoveS(); got != 0.001 {

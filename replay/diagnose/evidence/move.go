@@ -57,9 +57,8 @@ const (
 )
 
 // Moves returns the paired transitions with their lateness on a leg, ordered by time
-// and section. slowS is how much later each section begins to lift than it should;
-// nil means that none does. Others and Beside are not set, see Sharing.
-func (day *Day) Moves(leg Leg, slowS []float64) []Move {
+// and section. slowS is how much later each section begins to move than it should. Others and Beside are not set, see Sharing.
+func (day *Day) Moves(leg Leg, slowS SlowS) []Move {
 	from := day.Actual
 	if leg == Command {
 		from = day.Setpoint
@@ -84,7 +83,7 @@ func (day *Day) Moves(leg Leg, slowS []float64) []Move {
 			SpeedMps: e.SpeedMps, TimeErrorS: e.TimeErrorS, PlaceErrorM: e.PlaceErrorM, PerPlace: 1,
 			YawRateRadPerS: e.YawRateRadPerS, SideM: section.YM,
 			EastM: e.EastM, NorthM: e.NorthM, HeadingRad: e.HeadingRad,
-			LateM: e.TimeErrorS * e.SpeedMps, GridS: gridS,
+			LateM: e.TimeErrorS * e.SpeedMps, GridS: gridS[Way(e.On)],
 		}
 		if day.Machine.Mount != sections.Trailed {
 			m.AxleM, m.AntennaM = section.XM, section.XM-day.Machine.AntennaXM

@@ -42,7 +42,7 @@ func TestLegs(t *testing.T) {
 		Setpoint: []score.Event{crossed(1, false, 10, -0.4), crossed(2, true, 60, -0.9)},
 	}
 	for leg, want := range map[Leg][2]float64{Whole: {0.15, -0.3}, Command: {0.1, -0.2}, Machine: {0.05, -0.1}} {
-		moves := day.Moves(leg, nil)
+		moves := day.Moves(leg, SlowS{})
 		if len(moves) != 2 {
 			t.Fatalf("leg %d: %d moves", leg, len(moves))
 		}
@@ -61,11 +61,11 @@ func TestLegs(t *testing.T) {
 	// Without its setpoint a transition says nothing of the machine; with one that is of
 	// the first event it does.
 	day.Setpoint = day.Setpoint[:1]
-	if moves := day.Moves(Machine, nil); len(moves) != 1 || moves[0].Section != 1 {
+	if moves := day.Moves(Machine, SlowS{}); len(moves) != 1 || moves[0].Section != 1 {
 		t.Errorf("one setpoint: %+v; want one move, of section 2", moves)
 	}
 	day.Machine.Mount = sections.Trailed
-	if m := day.Moves(Whole, nil)[0]; m.AxleM != 0 || m.AntennaM != 0 {
+	if m := day.Moves(Whole, SlowS{})[0]; m.AxleM != 0 || m.AntennaM != 0 {
 		t.Errorf("trailed: %g m from the axle, %g m from the antenna; want 0, 0", m.AxleM, m.AntennaM)
 	}
 }
@@ -86,7 +86,7 @@ func TestMeasured(t *testing.T) {
 	} {
 		e := crossed(0, false, 10, 0.1)
 		tc.change(&e)
-		if Measured(&e) != tc.want || len(Moves([]score.Event{e})) == 0 == tc.want || len((&Day{Machine: bar(), Actual: []score.Event{e}}).Moves(Whole, nil)) == 0 == tc.want {
+		if Measured(&e) != tc.want || len(Moves([]score.Event{e})) == 0 == tc.want || len((&Day{Machine: bar(), Actual: []score.Event{e}}).Moves(Whole, SlowS{})) == 0 == tc.want {
 			t.Errorf("%+v: measured %v; want %v", e, Measured(&e), tc.want)
 		}
 	}
@@ -106,8 +106,8 @@ func TestSharedPump(t *testing.T) {
 	}
 	check := func(name string, leg Leg, slowS []float64, want ...float64) {
 		t.Helper()
-		moves := day.Moves(leg, slowS)
-		day.Sharing(leg, slowS, moves).SetOthers(moves, OneFed)
+		moves := day.Moves(leg, SlowS{slowS})
+		day.Sharing(leg, SlowS{slowS}, moves).SetOthers(moves, OneFed)
 		for i, m := range moves {
 			if !(math.Abs(m.Others-want[i]) <= 1e-6) {
 				t.Errorf("%s: move %d has %g others beside it; want %g", name, i, m.Others, want[i])

@@ -5,6 +5,7 @@ package evidence
 
 import (
 	"math"
+	"slices"
 
 	"liftbench/replay/diagnose/pump"
 	"liftbench/sections/score"
@@ -37,10 +38,16 @@ type strokes struct {
 	tookS  []float64 // up to the effective depth, as the lead assumes
 }
 
+// SlowS is how much later than told each section begins to move, in s: on lifts, and on
+// drops; nil = none does.
+type SlowS [2][]float64
+
 // strokesOf returns the strokes of the lifts, or of the drops, among the events. If the
 // events are setpoints, each begins a dead time after its setpoint; otherwise it begins in
-// time for its ideal instant. Each section begins to lift slowS later than that.
-func (day *Day) strokesOf(on bool, events []score.Event, setpoints bool, slowS []float64) strokes {
+// time for its ideal instant. Each section begins slowS later than that. Of setpoints only
+// those that were answered take oil; nil = all. If the day says so, sections also moved where
+// their change is missing.
+func (day *Day) strokesOf(on bool, events []score.Event, setpoints bool, slowS SlowS, answered []bool) strokes {
 	s := strokes{pump: day.pumpOf(on)}
 	for i := range events {
 		e := &events[i]
@@ -48,7 +55,8 @@ func (day *Day) strokesOf(on bool, events []score.Event, setpoints bool, slowS [
 		if setpoints {
 			ns = e.ActualNs
 		}
-		if e.On == on && (e.Kind == score.Paired || setpoints && e.Kind == score.Spurious) {
+		moves := e.Kind == score.Paired || setpoints && e.Kind == score.Spurious || !setpoints && day.unseen && e.Kind == score.Missed
+		if e.On == on && moves && (day.unseen || answered == nil || answered[i]) {
 			s.events, s.starts = append(s.events, i), append(s.starts, float64(ns-events[0].TimeNs())*1e-9)
 		}
 	}
@@ -58,11 +66,9 @@ func (day *Day) strokesOf(on bool, events []score.Event, setpoints bool, slowS [
 			s.starts[k] -= s.tookS[k]
 		}
 	}
-	if !on {
-		for k, i := range s.events {
-			if q := int(events[i].Section); q < len(slowS) {
-				s.starts[k] += slowS[q]
-			}
+	for k, i := range s.events {
+		if own := slowS[Way(on)]; own != nil {
+			s.starts[k] += own[events[i].Section]
 		}
 	}
 	s.order = pump.Order(s.starts)
@@ -70,6 +76,37 @@ func (day *Day) strokesOf(on bool, events []score.Event, setpoints bool, slowS [
 		s.tookS, _ = s.pump.TookInOrder(s.starts, s.order)
 	}
 	return s
+}
+
+// answered reports for each setpoint whether a work state followed it. Setpoints away from
+// any border count as answered.
+func (day *Day) answered() []bool {
+	out := make([]bool, len(day.Setpoint))
+	for i := range out {
+		out[i] = day.Setpoint[i].Kind != score.Paired
+	}
+	for _, i := range day.setpoints() {
+		if i >= 0 {
+			out[i] = true
+		}
+	}
+	return out
+}
+
+// Unseen is the day with sections that take oil from the pump where their change is missing:
+// it was not recorded, or the sensor stuck. Otherwise they stood still. missed are those of
+// its borders.
+func (day Day) Unseen(missed []score.Event) Day {
+	day.unseen = true
+	if len(day.Setpoint) == 0 {
+		day.Actual = slices.Concat(day.Actual, missed)
+	}
+	return day
+}
+
+// Missed returns the borders at which a section's change is missing.
+func (day *Day) Missed() []score.Event {
+	return slices.DeleteFunc(slices.Clone(day.Actual), func(e score.Event) bool { return e.Kind != score.Missed })
 }
 
 // Sharing is the moves on a leg as one pump has to serve them.
@@ -89,7 +126,7 @@ type Shortage struct {
 var OneFed = Shortage{Kind: Lifts, Fed: 1}
 
 // Sharing returns how the moves of a leg, as Moves returned them, share the pump.
-func (day *Day) Sharing(leg Leg, slowS []float64, moves []Move) *Sharing {
+func (day *Day) Sharing(leg Leg, slowS SlowS, moves []Move) *Sharing {
 	events := day.Actual
 	if leg != Whole { // the events that Moves took the strokes from
 		events = day.Setpoint
@@ -101,9 +138,13 @@ func (day *Day) Sharing(leg Leg, slowS []float64, moves []Move) *Sharing {
 	for i := range moves {
 		of[moves[i].event] = i
 	}
+	var answered []bool
+	if leg == Machine {
+		answered = day.answered()
+	}
 	s := &Sharing{}
 	for way := range s.ways {
-		s.ways[way] = day.strokesOf(way == 1, events, leg == Machine, slowS)
+		s.ways[way] = day.strokesOf(way == 1, events, leg == Machine, slowS, answered)
 		for _, i := range s.ways[way].events {
 			s.move[way] = append(s.move[way], of[i])
 		}
@@ -160,7 +201,7 @@ func (day *Day) LateByPump(events []score.Event, x Shortage) []float64 {
 		if x.Kind.Applies(way == 1) == 0 {
 			continue
 		}
-		s := day.strokesOf(way == 1, events, false, nil)
+		s := day.strokesOf(way == 1, events, false, SlowS{}, nil)
 		p := s.pump
 		p.Fed, p.StoreS = x.Fed, x.StoreS
 		took, _ := p.TookInOrder(s.starts, s.order)
@@ -174,10 +215,10 @@ func (day *Day) LateByPump(events []score.Event, x Shortage) []float64 {
 // Leads returns how long the machine should take to follow each setpoint, in s: the
 // dead time and the stroke. If the lead is flow-aware, a stroke takes longer while other
 // sections rise.
-func (day *Day) Leads() []float64 { return day.leads(day.Setpoint, true, nil) }
+func (day *Day) Leads() []float64 { return day.leads(day.Setpoint, true, SlowS{}) }
 
 // leads returns the lead of each of the events, in s.
-func (day *Day) leads(events []score.Event, setpoints bool, slowS []float64) []float64 {
+func (day *Day) leads(events []score.Event, setpoints bool, slowS SlowS) []float64 {
 	out := make([]float64, len(events))
 	for i := range events {
 		l := &day.Settings.LiftLead
@@ -186,7 +227,7 @@ func (day *Day) leads(events []score.Event, setpoints bool, slowS []float64) []f
 		}
 		out[i] = float64(l.AloneNs()) * 1e-9
 	}
-	s := day.strokesOf(false, events, setpoints, slowS)
+	s := day.strokesOf(false, events, setpoints, slowS, nil)
 	for k, i := range s.events {
 		out[i] = float64(day.Settings.LiftLead.DeadNs)*1e-9 + s.tookS[k]
 	}

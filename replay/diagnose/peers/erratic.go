@@ -33,8 +33,9 @@ type Erratic struct {
 // FindErratic returns the sections whose delays against the others scatter far more than
 // those of the others do. What makes all sections of a crossing late by different times,
 // as a short pump does, must have been taken out of the moves. If most sections are
-// erratic, none is returned: then it is not one section's fault.
-func FindErratic(moves []evidence.Move, crossings []evidence.Crossing, sections int) []Erratic {
+// erratic, none is returned: then it is not one section's fault. knownS is how well what was
+// taken out is known, s: less scatter is not believed.
+func FindErratic(moves []evidence.Move, crossings []evidence.Crossing, sections int, knownS float64) []Erratic {
 	if sections < leastSections {
 		return nil
 	}
@@ -52,6 +53,7 @@ func FindErratic(moves []evidence.Move, crossings []evidence.Crossing, sections 
 	all := sectionDelays(moves, crossings, sections, 0)
 	off := make([][]float64, sections) // from the median of the section's lifts, or drops
 	spread := make([]float64, sections)
+	gridS := gridOf(moves)
 	for s := range all {
 		for _, d := range all[s] {
 			middle := sample.Median(slices.Clone(d.list))
@@ -59,12 +61,13 @@ func FindErratic(moves []evidence.Move, crossings []evidence.Crossing, sections 
 				off[s] = append(off[s], x-middle)
 			}
 		}
-		spread[s] = regress.Spread(off[s], make([]float64, len(off[s])), 2, max(evidence.LeastS/10, gridOf(moves)))
+		spread[s] = regress.Spread(off[s], make([]float64, len(off[s])), 2, max(evidence.LeastS/10, gridS[0], gridS[1]))
 	}
 	var list []Erratic
+	leastS := max(leastErraticS, knownS)
 	for s := range off {
 		usual := sample.Median(slices.Delete(slices.Clone(spread), s, s+1))
-		limit := max(farErratic*usual, leastErraticS)
+		limit := max(farErratic*usual, leastS)
 		far, squares := 0, 0.0
 		for _, x := range off[s] {
 			squares += x * x
@@ -78,7 +81,7 @@ func FindErratic(moves []evidence.Move, crossings []evidence.Crossing, sections 
 		}
 		f := Erratic{Section: s, UsualS: usual, Crossings: len(off[s])}
 		f.ScatterS = math.Sqrt(max(0, squares/float64(df)-usual*usual))
-		if f.ScatterS < leastErraticS {
+		if f.ScatterS < leastS {
 			continue
 		}
 		f.CI95 = regress.Deviation(f.ScatterS, float64(df))

@@ -76,7 +76,7 @@ func TestErraticLimits(t *testing.T) {
 		t.Run(tc.name, func(t *testing.T) {
 			off := append(far(tc.lifts, tc.farUp, tc.sizeS), far(tc.drops, tc.farDown, tc.sizeS)...)
 			moves, crossings := bar(tc.lifts, tc.drops, func(k int, _ bool) []float64 { return beside(k, off[k], tc.otherS) })
-			got := FindErratic(moves, crossings, 8)
+			got := FindErratic(moves, crossings, 8, 0)
 			if (len(got) == 1) != tc.found {
 				t.Fatalf("found %+v", got)
 			}
@@ -105,7 +105,7 @@ func TestErraticLimits(t *testing.T) {
 func TestErraticSections(t *testing.T) {
 	off := far(37, 3, 0.210)
 	moves, crossings := bar(37, 0, func(k int, _ bool) []float64 { return []float64{0, off[k], 0} })
-	if got := FindErratic(moves, crossings, 3); len(got) != 1 || got[0].Section != 1 {
+	if got := FindErratic(moves, crossings, 3, 0); len(got) != 1 || got[0].Section != 1 {
 		t.Errorf("of three sections: %+v; want the middle one", got)
 	}
 	for many, want := range []int{0, 1, 2, 3, 4, 0, 0} {
@@ -117,7 +117,7 @@ func TestErraticSections(t *testing.T) {
 			}
 			return late
 		})
-		if got := FindErratic(moves, crossings, 8); len(got) != want {
+		if got := FindErratic(moves, crossings, 8, 0); len(got) != want {
 			t.Errorf("%d of eight sections scatter: %d found; want %d", many, len(got), want)
 		}
 	}
@@ -134,7 +134,7 @@ func TestErraticBesideASlowOne(t *testing.T) {
 			}
 			return late[:4-k%2]
 		})
-		if got := FindErratic(moves, crossings, 4); len(got) != 0 {
+		if got := FindErratic(moves, crossings, 4, 0); len(got) != 0 {
 			t.Errorf("slow on drops %v: %+v; want none erratic", slowOn, got)
 		}
 	}

@@ -75,10 +75,10 @@ func FindScatter(rows []Residuals, terms int, single bool, limitM, gridS float64
 		withinS = regress.Spread(apart, make([]float64, len(apart)), 0, 0)
 		if gridS > 0 { // the median of values on steps is one
 			_, sd := sample.MeanSD(apart)
-			withinS = beyond(sd, gridS)
+			withinS = surelyBeyond(sd, gridS, len(apart))
 		}
 	}
-	crossingM := beyond(math.Sqrt(sumM2/(n-p)), gridS*speed)
+	crossingM := surelyBeyond(math.Sqrt(sumM2/(n-p)), gridS*speed, len(rows))
 	if !(withinS > leastWithinS && withinS*speed > leastWithinM) && !(crossingM > limitM && regress.AtRandom(means[0], means[1])) {
 		return out, false
 	}
@@ -88,6 +88,16 @@ func FindScatter(rows []Residuals, terms int, single bool, limitM, gridS float64
 	out.CI95 = regress.Deviation(out.SizeS, df)
 	out.SumM2 = (between + within) * moves * speed * speed
 	return out, true
+}
+
+// surelyBeyond is beyond, if the standard deviation of so many is certainly more than the
+// part: a grid's even distribution has the fourth moment 9/5, so that of a mean square
+// scatters by √(0.8/n) of it. Otherwise it is 0.
+func surelyBeyond(all, part float64, n int) float64 {
+	if all*all < part*part*(1+3*math.Sqrt(0.8/float64(n))) {
+		return 0
+	}
+	return beyond(all, part)
 }
 
 // beyond is what is left of a standard deviation without a part of it.

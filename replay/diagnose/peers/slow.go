@@ -65,7 +65,7 @@ func FindSlow(moves []evidence.Move, crossings []evidence.Crossing, sections int
 		upStands, downStands := standsApart(all, s, 0), standsApart(all, s, 1)
 		switch {
 		case upStands && downStands:
-			f := slowAs(s, evidence.Both, delaysOn(up.gridS, slices.Concat(up.list, down.list)))
+			f := slowAs(s, evidence.Both, delaysOn(max(up.gridS, down.gridS), slices.Concat(up.list, down.list)))
 			if f.Differ = !alike(up, down); f.Differ {
 				f.LateS = [2]float64{up.meanS, down.meanS}
 			}
@@ -101,17 +101,18 @@ func sectionDelays(moves []evidence.Move, crossings []evidence.Crossing, section
 	all := make([][2]delays, sections)
 	gridS := gridOf(moves)
 	for s := range all {
-		all[s] = [2]delays{delaysOn(gridS, lists[s][0]), delaysOn(gridS, lists[s][1])}
+		all[s] = [2]delays{delaysOn(gridS[0], lists[s][0]), delaysOn(gridS[1], lists[s][1])}
 	}
 	return all
 }
 
-// gridOf is what a grid leaves of the scatter of the moves' times, s; 0 without.
-func gridOf(moves []evidence.Move) float64 {
-	if len(moves) == 0 {
-		return 0
+// gridOf is what a grid leaves of the scatter of the times of lifts and of drops, s; 0
+// without.
+func gridOf(moves []evidence.Move) (leftS [2]float64) {
+	for i := range moves {
+		leftS[evidence.Way(moves[i].On)] = moves[i].GridS
 	}
-	return moves[0].GridS
+	return leftS
 }
 
 // leastDelay is the smallest delay that would be seen on a typical section, in s; +Inf

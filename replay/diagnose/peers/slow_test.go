@@ -127,7 +127,7 @@ func TestFindErratic(t *testing.T) {
 			return 0.005 * rng.NormFloat64()
 		})
 		before := slices.Clone(moves)
-		out := FindErratic(moves, crossings, 5)
+		out := FindErratic(moves, crossings, 5, 0)
 		if (len(out) == 1) != tc.found || !slices.Equal(before, moves) {
 			t.Fatalf("%s: %+v", tc.name, out)
 		}
@@ -148,7 +148,7 @@ func TestFindErratic(t *testing.T) {
 	// All of them: no single section's fault.
 	rng := rand.New(rand.NewPCG(3, 8))
 	moves, crossings := fleet(200, func(int, int, bool) float64 { return 0.3 * rng.NormFloat64() })
-	if out := FindErratic(moves, crossings, 5); len(out) != 0 {
+	if out := FindErratic(moves, crossings, 5, 0); len(out) != 0 {
 		t.Errorf("all scatter alike: %+v", out)
 	}
 	// Rare and far: one in ten crossings of one section.
@@ -162,12 +162,12 @@ func TestFindErratic(t *testing.T) {
 			}
 			return 0.005 * rng.NormFloat64()
 		})
-		if out := FindErratic(moves, crossings, 5); (len(out) == 1) != tc.found {
+		if out := FindErratic(moves, crossings, 5, 0); (len(out) == 1) != tc.found {
 			t.Errorf("far off at every %d. crossing: %+v; want found %v", tc.every, out, tc.found)
 		}
 	}
 	moves, crossings = fleet(40, func(k, s int, _ bool) float64 { return float64(s*k%7) / 10 })
-	if out := FindErratic(moves, crossings, 2); out != nil {
+	if out := FindErratic(moves, crossings, 2, 0); out != nil {
 		t.Errorf("of two sections: %+v", out)
 	}
 }

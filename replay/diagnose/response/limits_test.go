@@ -284,7 +284,9 @@ func wantUnmet(n, asks, failing int) string {
 	switch {
 	case failing >= 3 && 100*failing >= 3*asks && chance*2*float64(n) < 0.005:
 		return "[0]"
-	case failing >= 3 && 100*failing >= 3*n*asks:
+	case failing >= 3 && 100*failing >= 3*n*asks && n > 1: // chance may have done it, but no other section failed
+		return "[0]"
+	case failing >= 3 && 100*failing >= 3*asks && n == 1:
 		return "[-1]"
 	}
 	return "[]"

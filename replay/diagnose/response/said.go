@@ -114,3 +114,20 @@ func (s *Sensor) Said() Said {
 	x.Change = fmt.Sprintf("Section %d: look at its work-state sensor, how it is set and fixed, and at its plug and cable. The other causes here are judged without these changes.", x.Section)
 	return x
 }
+
+// LeftOver says what was missed for which no cause was found, and what to do.
+func (r *Report) LeftOver() (why, drive string) {
+	if r.Uncommanded > 0 {
+		return fmt.Sprintf("At %d crossings of a section with a border nothing was commanded.", r.Uncommanded),
+			"See on the map where, and whether the controller was on and had this field; drive there again with it on."
+	}
+	return fmt.Sprintf("Nothing happened at %d lifts or drops that should have been, too few to say why.", r.Missed),
+		"See on the map where, and drive on with setpoints and work states recorded: more of them tell whether one section or a place is the reason."
+}
+
+// OrSticks says why a section that seems to stand still may have a sensor that sticks, and what
+// tells.
+func (u *Unmet) OrSticks() (why, drive string) {
+	return fmt.Sprintf("Section %d's work state stays the same at %d lifts and drops in a row: the section may stand still, or its sensor may stick.", u.Section+1, u.Lift.Failed+u.Drop.Failed),
+		fmt.Sprintf("Lift and drop section %d from the terminal, standing, and watch the tool and its recorded state.", u.Section+1)
+}

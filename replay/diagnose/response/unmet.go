@@ -105,9 +105,29 @@ func unmet(day *evidence.Day, r *evidence.Reception) (found []Unmet, missed int)
 		all.of(c.On).Places++
 	}
 	if failed := all.failed(); failed >= leastUnmet && max(all.Lift.Share(), all.Drop.Share()) >= leastUnmetShare {
+		if s := onlyFailing(list, left); s >= 0 && n > 1 { // too few to exclude chance, but nobody else failed
+			all = of[s]
+			all.Lift.Places, all.Drop.Places = all.Lift.Asked, all.Drop.Asked
+		}
 		return append(found, all), 0
 	}
 	return found, all.failed()
+}
+
+// onlyFailing returns the section that alone failed, of those that are left; -1 if several did
+// or none.
+func onlyFailing(list []asked, left []bool) int {
+	only := -1
+	for i := range list {
+		switch a := &list[i]; {
+		case !a.failed || !left[a.section]:
+		case only >= 0 && only != a.section:
+			return -1
+		default:
+			only = a.section
+		}
+	}
+	return only
 }
 
 // Share is how much failed of what was asked for.

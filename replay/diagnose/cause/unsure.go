@@ -1,0 +1,91 @@
+// What explains a day equally well, in sentences.
+
+package cause
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"liftbench/replay/diagnose/evidence"
+)
+
+// Unsure is causes that a day does not tell apart, with what says why not.
+type Unsure struct {
+	Moves                        evidence.Kind
+	time, place, together, fades bool
+	SlowestKmh, FastestKmh, DayS float64
+	Lifts, Drops                 bool // whether there are any
+	Crossings                    int
+	ScatterM                     float64 // of a crossing
+}
+
+// Add notes one of the causes; family is time or place, or its name.
+func (u *Unsure) Add(c Name, family string) {
+	switch {
+	case c == FlowShortage:
+		u.together = true
+	case c == ColdOil:
+		u.fades = true
+	case family == "place":
+		u.place = true
+	default:
+		u.time = true
+	}
+}
+
+// Why says why the day does not tell, and the drive that would.
+func (u *Unsure) Why() (why, drive string) {
+	var whys, drives []string
+	add := func(why, drive string) { whys, drives = append(whys, why), append(drives, drive) }
+	if u.time && u.place || u.place && (u.together || u.fades) {
+		add(fmt.Sprintf("the speeds lie between %.1f and %.1f km/h, too close for this scatter to tell a time from a place", u.SlowestKmh, u.FastestKmh),
+			fmt.Sprintf("drive again at two speeds, such as %.0f and %.0f km/h", math.Max(2, math.Round(u.SlowestKmh*0.6)), math.Round(math.Max(u.FastestKmh, 1.2*u.SlowestKmh+2))))
+	}
+	if u.together {
+		add("the number of sections that lift at once changes too little", "lift one section at a time, then all at once")
+	}
+	if u.fades {
+		add(fmt.Sprintf("the day is %.0f minutes long, too short for this scatter to tell what fades from what stays", u.DayS/60), "drive once with cold oil and once after an hour's work")
+	}
+	if len(whys) == 0 && (!u.Lifts || !u.Drops) {
+		add("there are only "+KindName(u.Moves), "drive with lifts and drops both")
+	}
+	if len(whys) == 0 {
+		add(fmt.Sprintf("the %d crossings scatter by %s, too much for a verdict: look on the map for a border or a pass where they are far off, and in the log for positions and states that are missing there", u.Crossings, CM(u.ScatterM)),
+			"drive more crossings, lifts and drops, at two speeds and in both directions")
+	}
+	return fmt.Sprintf("%s are off, but %s.", Capital(KindName(u.Moves)), strings.Join(whys, ", and ")), Capital(strings.Join(drives, "; ")) + "."
+}
+
+// OrFileLead says why commands, or a machine, that are off by a time may be a wrong lead on
+// file, where the other of the two is known too little, and the drive that tells.
+func OrFileLead(c Name, moves evidence.Kind, s float64) (why, drive string) {
+	what := map[Name]string{CommandTiming: "commanded", MachineSlow: "made"}[c]
+	return fmt.Sprintf("%s are %s %s %s, and the times scatter too much to tell whether they are off as much the other way on the other leg: then it is the lead on file that is wrong, and neither the controller nor the machine.", Capital(KindName(moves)), what, MS(s), LateOrEarly(s)),
+		fmt.Sprintf("Measure with a stopwatch how long %s take from the command on, and compare the lead in the controller with that on file.", KindName(moves))
+}
+
+// Scattered says that crossings scatter around no cause, with a position at each interval if
+// that is known, and what to record.
+func Scattered(scatterM float64, intervalNs int64) (why, drive string) {
+	rate := ""
+	if intervalNs > 0 {
+		rate = fmt.Sprintf(", with a position every %.1f s", float64(intervalNs)*1e-9)
+	}
+	return fmt.Sprintf("Crossings scatter by %s around no cause%s: a hand, a field map that is off here and there, or old positions would look alike.", CM(scatterM), rate),
+		"Let the controller lift and drop, record its setpoints and each section's work state, with positions at 5 Hz or more."
+}
+
+// BeforeTold says that work states change before the setpoints that ask for it, by byS.
+func BeforeTold(byS float64) (why, drive string) {
+	return fmt.Sprintf("Work states change %s before the setpoints that ask for it: no machine does that, so the two were stamped by different clocks, or are not of one drive.", MS(byS)),
+		"Compare the times in both records with a lift that was seen, or record both with one clock."
+}
+
+// BesidePump says that lifts that are off by s may be what is not known of a short pump, which
+// makes them up to mostS late.
+func BesidePump(s, mostS float64) (why, drive string) {
+	return fmt.Sprintf("Beside a short pump, which makes lifts up to %s late, all of them come %s %s: an accumulator, or a pump whose flow falls with the pressure, makes as much of a difference.", MS(mostS), MS(s), LateOrEarly(s)),
+		"Lift one section at a time, at two speeds: the pump has no part in that."
+}
