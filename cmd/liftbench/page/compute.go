@@ -120,6 +120,11 @@ type pageDrive struct {
 
 // Run runs what the page asks for. It ends early when ctx is done.
 func (b *Bench) Run(ctx context.Context, a *web.Ask) (*web.Drive, error) {
+	with, said, err := asFiles(a)
+	if err != nil {
+		return nil, asked(a, err)
+	}
+	a = with
 	u, d, err := b.prepare(ctx, a)
 	if ctx.Err() != nil {
 		return nil, ctx.Err()
@@ -135,6 +140,7 @@ func (b *Bench) Run(ctx context.Context, a *web.Ask) (*web.Drive, error) {
 		return nil, asked(a, err)
 	}
 	o := d.Outcome
+	o.Warnings = append(said, o.Warnings...)
 	var summary bytes.Buffer
 	if err := report.WriteSummary(o, &summary); err != nil {
 		return nil, err

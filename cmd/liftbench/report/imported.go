@@ -41,7 +41,7 @@ func WriteImported(d *day.Day, name, dir, command string, stdout io.Writer) erro
 	machine, box := "machine.yaml", "field.geojson"
 	var missing []string
 	if d.Work != nil {
-		list = append(list, files.File{Name: "states.csv", Write: text(statesOf(d))})
+		list = append(list, files.File{Name: "states.csv", Write: text(StatesOf(d))})
 		scenario += "states: states.csv\n"
 	} else {
 		missing = append(missing, "no work states were recorded")
@@ -79,8 +79,8 @@ func WriteImported(d *day.Day, name, dir, command string, stdout io.Writer) erro
 	return err
 }
 
-// statesOf returns what was told and done as CSV.
-func statesOf(d *day.Day) []byte {
+// StatesOf returns what was told and done as CSV.
+func StatesOf(d *day.Day) []byte {
 	told := make([]sections.Setpoint, len(d.Work.Setpoints))
 	for i, c := range d.Work.Setpoints {
 		told[i] = sections.Setpoint{DueNs: c.TimeNs, Section: c.Section, On: c.On}

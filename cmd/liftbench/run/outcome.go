@@ -3,8 +3,6 @@
 package run
 
 import (
-	"strings"
-
 	"liftbench/cmd/liftbench/metrics"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/nmea/epoch"
@@ -54,9 +52,5 @@ func (o *Outcome) WarnOfUsual() {
 	if len(o.Setup.Usual) == 0 {
 		return
 	}
-	list := make([]string, len(o.Setup.Usual))
-	for i, u := range o.Setup.Usual {
-		list[i] = u.Key + " " + u.Value
-	}
-	o.warn("Usual values (common practice, no source), as nothing tells them of this machine: %s. Measure them and give them by --machine FILE, which need hold no more than these keys.", strings.Join(list, "; "))
+	o.warn("%s", settings.UsualText(o.Setup.Usual))
 }

@@ -20,6 +20,20 @@ type Usual struct {
 	Key, Value, What string
 }
 
+// UsualText says in a sentence which values are usual ones.
+func UsualText(list []Usual) string {
+	words := make([]string, len(list))
+	for i, u := range list {
+		words[i] = u.Key + " " + u.Value
+	}
+	return "Usual values (common practice, no source), as nothing tells them of this machine: " + strings.Join(words, "; ") + ". Measure them and give them in a machine file, which need hold no more than these keys."
+}
+
+// Text returns the machine as a machine file.
+func (m *Machine) Text() []byte {
+	return bind.AppendGroup(nil, "", reflect.ValueOf(*m), reflect.ValueOf(*DefaultMachine()))
+}
+
 // MachineText returns a machine file with what is told, usual values for the rest, and
 // which those are.
 func MachineText(t *day.Machine) ([]byte, []Usual) {
@@ -74,7 +88,7 @@ func MachineText(t *day.Machine) ([]byte, []Usual) {
 	for _, u := range usual {
 		fmt.Fprintf(&b, "# usual: %s: %s (%s)\n", u.Key, u.Value, u.What)
 	}
-	b.Write(bind.AppendGroup(nil, "", reflect.ValueOf(*m), reflect.ValueOf(*DefaultMachine())))
+	b.Write(m.Text())
 	return []byte(b.String()), usual
 }
 

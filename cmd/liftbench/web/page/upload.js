@@ -4,7 +4,7 @@
 import { h } from "./html.js";
 
 const parts = [
-  { part: "log", label: "Log", what: "NMEA 0183, may be gzipped", accept: ".nmea,.log,.txt,.gz" },
+  { part: "log", label: "Log", what: "NMEA 0183, ISO 11783-10 task data as a zip, or a CAN trace; may be gzipped", accept: ".nmea,.log,.txt,.gz,.zip,.asc,.trc,.blf,.pcap,.pcapng" },
   { part: "machine", label: "Machine", what: "YAML", accept: ".yaml,.yml" },
   { part: "field", label: "Field", what: "GeoJSON, KML, KMZ, GPX or a zipped shapefile", accept: ".geojson,.json,.kml,.kmz,.gpx,.zip" },
   { part: "states", label: "Work states", what: "CSV with time, section, setpoint or actual", accept: ".csv" },
@@ -33,6 +33,22 @@ export class Upload {
     this.clear = h("button", { type: "button", onclick: () => this.reset() }, "Back to the demo’s files");
     host.append(this.clear);
     this.clear.hidden = true;
+    host.addEventListener("dragover", (e) => e.preventDefault());
+    host.addEventListener("drop", (e) => {
+      e.preventDefault();
+      for (const file of e.dataTransfer?.files ?? []) this.drop(file);
+    });
+  }
+
+  /** Takes a file that was dropped: by its name the part that alone has such names, else as the log, which tells its form by its content. @param {File} file */
+  drop(file) {
+    const ends = (/** @type {string} */ accept) => accept.split(",").some((end) => file.name.toLowerCase().endsWith(end));
+    const [first, second] = parts.filter((p) => ends(p.accept));
+    const part = first && !second ? first.part : "log";
+    const list = new DataTransfer();
+    list.items.add(file);
+    this.fields.get(part).input.files = list.files;
+    this.take(part, file);
   }
 
   /** @param {string} part */
