@@ -5,12 +5,15 @@ package main
 import (
 	"bytes"
 	"compress/gzip"
+	"encoding/json"
 	"os"
 	"path/filepath"
 	"regexp"
 	"strconv"
 	"strings"
 	"testing"
+
+	"liftbench/cmd/liftbench/web"
 )
 
 // recordedFile returns the path of a file of recorded data, or skips.
@@ -178,5 +181,40 @@ func TestSeveralTasks(t *testing.T) {
 	}
 	if status, _, stderr := command("", "fixes", "--sender", "3", zip); status != 2 || !strings.Contains(stderr, "no senders") {
 		t.Errorf("status %d, %s", status, stderr)
+	}
+}
+
+// TestUploadedStick drops a stick's zip into the page: it is judged as by the command, and
+// a machine file beside it need hold no more than what is not in it.
+func TestUploadedStick(t *testing.T) {
+	data, err := os.ReadFile(recordedFile(t, "taskdata/rows-32.zip"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	h := web.Handler(newTestBench(t).Web())
+	for _, files := range [][][3]string{
+		{{"log", "stick.zip", string(data)}},
+		{{"log", "stick.zip", string(data)}, {"machine", "oil.yaml", "hydraulics: {pump_l_min: 25}\n"}},
+	} {
+		contentType, body := form(t, "", files...)
+		w := askPage(h, "POST", "/api/run", contentType, body)
+		var got struct {
+			Simulated bool
+			Warnings  []string
+			Summary   struct {
+				Drop struct{ Ideal int }
+			}
+		}
+		if err := json.Unmarshal(w.Body.Bytes(), &got); err != nil || w.Code != 200 {
+			t.Fatalf("status %d, %v, %.500s", w.Code, err, w.Body)
+		}
+		said := strings.Join(got.Warnings, " ")
+		if got.Simulated || !strings.Contains(said, "It is ISO 11783-10 task data.") || strings.Contains(said, "Usual values") == (len(files) == 2) {
+			t.Errorf("simulated %v, %s", got.Simulated, said)
+		}
+	}
+	contentType, body := form(t, "", [3]string{"log", "stick.zip", string(data[:len(data)/2])})
+	if w := askPage(h, "POST", "/api/run", contentType, body); w.Code != 400 || !strings.Contains(w.Body.String(), "stick.zip") {
+		t.Errorf("half a zip: status %d, %.300s", w.Code, w.Body)
 	}
 }
