@@ -218,3 +218,56 @@ func TestUploadedStick(t *testing.T) {
 		t.Errorf("half a zip: status %d, %.300s", w.Code, w.Body)
 	}
 }
+
+// TestExportedDrive writes the demo's drive as task data and as a bus trace, and reads
+// both as a technician would: every lift and drop is where the bench had it.
+func TestExportedDrive(t *testing.T) {
+	t.Chdir(t.TempDir())
+	for name, text := range map[string]string{"machine.yaml": demoText(t, "machine.yaml"), "field.geojson": demoText(t, "field.geojson")} {
+		if err := os.WriteFile(name, []byte(text), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	late := regexp.MustCompile(`lateness, mean +([+-][0-9]+) ms, [+-][0-9.]+ cm +([+-][0-9]+) ms`)
+	for _, c := range []struct {
+		name    string
+		write   []string
+		read    []string
+		lateMs  float64 // 20 ms on the bus, after which the implement says what it did
+		withinM float64
+	}{
+		{"task data", []string{"export", "--taskdata", "beets.zip"}, []string{"diagnose", "beets.zip"}, 0, 8},
+		{"bus", []string{"drive", "--out", "candump=beets.log"}, []string{"diagnose", "--machine", "machine.yaml", "--field", "field.geojson", "beets.log"}, 20, 8},
+	} {
+		if status, _, stderr := command("", c.write...); status != 0 {
+			t.Fatalf("%s: %s", c.name, stderr)
+		}
+		status, said, stderr := command("", c.read...)
+		if status != 0 || !strings.Contains(said, "196, 0 missed, 0 extra     196, 0 missed, 0 extra") {
+			t.Fatalf("%s: status %d\n%s%s", c.name, status, said, stderr)
+		}
+		m := late.FindStringSubmatch(said)
+		if m == nil {
+			t.Fatalf("%s:\n%s", c.name, said)
+		}
+		for _, text := range m[1:] {
+			if ms, _ := strconv.ParseFloat(text, 64); ms < c.lateMs-c.withinM || ms > c.lateMs+c.withinM {
+				t.Errorf("%s: %g ms late on average; want %g ± %g", c.name, ms, c.lateMs, c.withinM)
+			}
+		}
+	}
+	// The same drive, written again, is the same file.
+	first, err := os.ReadFile("beets.zip")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if status, _, stderr := command("", "export", "--taskdata", "again.zip"); status != 0 {
+		t.Fatal(stderr)
+	}
+	if again, err := os.ReadFile("again.zip"); err != nil || !bytes.Equal(first, again) {
+		t.Errorf("%v, %d bytes and %d", err, len(first), len(again))
+	}
+	if status, _, stderr := command("", "export"); status != 2 || !strings.Contains(stderr, "--taskdata") {
+		t.Errorf("without a file: status %d, %s", status, stderr)
+	}
+}

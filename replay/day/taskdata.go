@@ -5,12 +5,12 @@ package day
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 	"time"
 
 	"liftbench/replay/states"
 	"liftbench/replay/taskdata"
-	"liftbench/replay/taskdata/device"
 	"liftbench/sections"
 )
 
@@ -29,13 +29,19 @@ func FromTaskData(s *taskdata.Set, o taskdata.Options) (*Day, error) {
 			d.Work.Setpoints = t.Setpoint.Work()
 		}
 		span(d.Work)
-		d.Machine = machineOf(&t.Geometry)
+		d.Machine = machineOf(t)
 		d.Chosen = append(d.Chosen, t.Geometry.Unsure...)
 	}
 	d.LeftOut = append(d.LeftOut, t.Unsure...)
 	if t.Field != nil {
 		if d.Field, err = t.Field.GeoJSON(); err != nil {
 			return nil, err
+		}
+		for _, z := range t.Field.Zones {
+			if z.Kind == taskdata.Headland {
+				d.Chosen = append(d.Chosen, "the headland as left in this job: nothing tells how its rows run; with --field FILE its zones can be given with their rows")
+				break
+			}
 		}
 	}
 	return d, nil
@@ -76,6 +82,11 @@ func (d *Day) foundTask(s *taskdata.Set, t *taskdata.Day) {
 		}
 	}
 	found("device %s, element %s: %d sections, %d changes of work state, %d on and %d off", t.Bank.DeviceID, t.Bank.Element, len(t.Bank.Sections), len(t.Actual.Changes), on, len(t.Actual.Changes)-on)
+	widths := make([]int64, len(t.Actual.Changes))
+	for i, c := range t.Actual.Changes {
+		widths[i] = c.AtNs - c.AfterNs
+	}
+	d.foundWithin(widths)
 	if t.SetpointsUsable() {
 		found("%d changes of setpoint", len(t.Setpoint.Changes))
 	}
@@ -122,6 +133,20 @@ func listed(names []string, what string) string {
 	return what + "s " + strings.Join(names, ", ")
 }
 
+// foundWithin says how well the times of changes are known, by the intervals, ns, from the
+// report before a change to the one that shows it.
+func (d *Day) foundWithin(widthsNs []int64) {
+	if len(widthsNs) == 0 {
+		return
+	}
+	slices.Sort(widthsNs)
+	const ms = 1e6
+	median, most := float64(widthsNs[len(widthsNs)/2])/ms, float64(widthsNs[len(widthsNs)-1])/ms
+	if most >= 1 {
+		d.Found = append(d.Found, fmt.Sprintf("a change was up to %.0f ms before the report that shows it (median; %.0f ms at most), and is taken to be when it was reported", median, most))
+	}
+}
+
 func clockTime(ns int64) string { return time.Unix(0, ns).UTC().Format("2006-01-02 15:04:05") }
 
 // span notes the times of the first and the last row.
@@ -136,33 +161,28 @@ func span(w *states.Recorded) {
 
 // machineOf takes over what a description and the logs tell of the machine; nil where the
 // widths of the sections are not told.
-func machineOf(g *device.Geometry) *Machine {
+func machineOf(t *taskdata.Day) *Machine {
 	const ms = 1e6 // ns
+	g := &t.Geometry
+	told, _ := t.Machine()
 	m := &Machine{
+		Mount:     told.Mount,
 		AntennaXM: orNaN(g.AntennaXM, g.AntennaKnown), AntennaYM: orNaN(g.AntennaYM, g.AntennaKnown),
-		AntennaZM: orNaN(g.AntennaZM, g.AntennaKnown && g.AntennaZM > 0),
-		// The clock of the terminal needs no lead where the file tells none.
-		LiftLeadMs: math.NaN(), DropLeadMs: math.NaN(),
+		AntennaZM:    orNaN(g.AntennaZM, g.AntennaKnown && g.AntennaZM > 0),
 		HitchBehindM: orNaN(-g.HitchXM, g.HitchXM < 0), DrawbarM: orNaN(g.PivotM, g.PivotM > 0),
+		Sections:   told.Sections,
+		LiftLeadMs: math.NaN(), DropLeadMs: math.NaN(),
 	}
-	var x float64
-	leads := true
-	for _, s := range g.Sections {
+	leads := len(g.Sections) > 0
+	for i, s := range g.Sections {
 		if !(s.WidthM > 0) {
 			return nil
 		}
-		x += s.XM
-		m.Sections = append(m.Sections, sections.Section{XM: orNaN(s.XM, g.Tractor != ""), YM: s.YM, WidthM: s.WidthM})
+		m.Sections[i].XM = orNaN(s.XM, g.Tractor != "")
 		leads = leads && s.LeadsKnown && s.LiftNs == g.Sections[0].LiftNs && s.DropNs == g.Sections[0].DropNs
 	}
-	if leads && len(g.Sections) > 0 {
+	if leads {
 		m.LiftLeadMs, m.DropLeadMs = float64(g.Sections[0].LiftNs)/ms, float64(g.Sections[0].DropNs)/ms
-	}
-	switch {
-	case g.Tractor != "" && x > 0:
-		m.Mount = sections.FrontRigid
-	case g.Hitch.Trailed():
-		m.Mount = sections.Trailed
 	}
 	return m
 }

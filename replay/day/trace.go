@@ -49,7 +49,7 @@ func FromTrace(open func() (io.Reader, error), o TraceOptions) (*Day, error) {
 	d.Found = append(d.Found, work.Lines()...)
 
 	// Everything is told in UTC, also when it arrived: forms of a trace differ in what
-	// their clock counts.
+	// their clock counts. By this, the quickest position arrives at its instant.
 	utc := func(hostNs int64) int64 {
 		if !plan.Offset.Known {
 			return hostNs
@@ -79,9 +79,33 @@ func FromTrace(open func() (io.Reader, error), o TraceOptions) (*Day, error) {
 	}
 	deriveWhereMissing(d.Fixes)
 	if devices := work.Devices(); len(devices) > 0 {
-		d.takeWork(devices[0], o.Sections, utc)
+		delayNs := d.leastDelay(plan)
+		d.takeWork(devices[0], o.Sections, func(hostNs int64) int64 { return utc(hostNs) + delayNs })
 	}
 	return d, nil
+}
+
+// leastDelay returns how long after its instant the quickest position was seen. What the
+// logger's clock is ahead of UTC has that in it: it is all of it where that is little more
+// than a time zone, and otherwise the usual delay is taken.
+func (d *Day) leastDelay(plan *bus.Plan) int64 {
+	const (
+		zoneNs  = 900e9 // offsets of time zones are multiples of a quarter of an hour
+		mostNs  = 500e6
+		usualNs = 100e6 // from the instant of a position to the bus: common practice, no source
+	)
+	if !plan.Offset.Known || len(d.Fixes) == 0 {
+		return 0
+	}
+	lessNs := plan.Offset.LessNs % zoneNs
+	if lessNs < 0 {
+		lessNs += zoneNs
+	}
+	if lessNs < mostNs {
+		return lessNs
+	}
+	d.Chosen = append(d.Chosen, "the usual 100 ms (common practice, no source) from a position's instant to the bus, as the logger's clock is not set to UTC: work states are earlier or later by what that is wrong")
+	return usualNs
 }
 
 // frames calls each with the frames of a trace, and notes what its form is and what of it
@@ -151,6 +175,10 @@ func (d *Day) takeWork(v *process.Device, n int, utc func(int64) int64) {
 		d.LeftOut = append(d.LeftOut, fmt.Sprintf("setpoints, because only %d of %d changes of work state have one before them", told, of))
 	}
 	span(d.Work)
+	var widths []int64
+	for _, c := range v.Actuals {
+		widths = append(widths, c.TimeNs-c.BeforeNs)
+	}
 	on := 0
 	for _, c := range v.Actuals {
 		if c.On && int(c.Section) < n {
@@ -158,6 +186,7 @@ func (d *Day) takeWork(v *process.Device, n int, utc func(int64) int64) {
 		}
 	}
 	d.Found = append(d.Found, fmt.Sprintf("%d sections, %d changes of work state, %d on and %d off", n, len(v.Actuals), on, len(v.Actuals)-on))
+	d.foundWithin(widths)
 }
 
 // changes puts first states before the changes.

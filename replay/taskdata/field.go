@@ -239,6 +239,9 @@ func (f *Field) GeoJSON() ([]byte, error) {
 		if z.Kind != Boundary {
 			properties["zone"] = z.Kind.String()
 		}
+		if z.Kind == Headland {
+			properties["work"] = "left"
+		}
 		if z.Kind == Body && len(f.Guides) > 0 {
 			properties["row_bearing_deg"] = f.Guides[0].BearingDeg
 		}
