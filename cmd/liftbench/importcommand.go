@@ -38,7 +38,7 @@ Every command takes such a FILE as it is, too: liftbench diagnose stick.zip.`,
 			if d == nil {
 				return &failure.Input{File: args[0], Msg: "is taken for a log of NMEA sentences, which every command takes as it is; expected ISO 11783-10 task data, or a CAN trace"}
 			}
-			return report.WriteImported(d, args[0], outDir, commandline.Again(cmd, args), cmd.OutOrStdout())
+			return report.WriteImported(d, args[0], outDir, commandline.Again(cmd, args)+" --out DIR", cmd.OutOrStdout())
 		},
 	}
 	addChoiceFlags(&choice, cmd)

@@ -188,7 +188,7 @@ func Open(fsys fs.FS, folder string) (*Set, error) {
 		}
 		part, err := s.parse(strings.ToUpper(name)+".XML", "XFC")
 		if err != nil {
-			s.damage(name+".XML", -1, err.Error(), "its content is missing")
+			s.damage(name+".XML", -1, strings.TrimPrefix(err.Error(), strings.ToUpper(name)+".XML: "), "its content is missing")
 			continue
 		}
 		root.DVC = append(root.DVC, part.DVC...)

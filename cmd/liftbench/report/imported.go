@@ -6,6 +6,7 @@ import (
 	"bytes"
 	"fmt"
 	"io"
+	"path/filepath"
 	"strconv"
 
 	"github.com/paulmach/orb"
@@ -90,7 +91,7 @@ func StatesOf(d *day.Day) []byte {
 
 // importedPage says what was found in a day, with a plan of the way that was driven.
 func importedPage(d *day.Day, name, command string, usual []settings.Usual, missing []string) *reportPage {
-	p := newReportPage("Imported: "+name, "What "+name+" holds", d.Form+", "+wording.Counted(len(d.Fixes), "position")+".")
+	p := newReportPage("Imported: "+filepath.Base(name), "What "+filepath.Base(name)+" holds", d.Form+", "+wording.Counted(len(d.Fixes), "position")+".")
 	for _, part := range []struct {
 		heading string
 		list    []string
@@ -109,7 +110,7 @@ func importedPage(d *day.Day, name, command string, usual []settings.Usual, miss
 		p.list(list)
 	}
 	if f, err := field.Read(bytes.NewReader(d.Field), name, field.Options{}); d.Field != nil && err == nil {
-		svg := figure.Way("Way driven, "+name, f, wayOn(d, f), nil).SVG()
+		svg := figure.Way("Way driven, "+filepath.Base(name), f, wayOn(d, f), nil).SVG()
 		p.figures([]reportFigure{{Title: "Way driven", SVG: svg, Sentence: "The way of the antenna over the field. A way that lies beside the field shows that field and log are of two places."}})
 	}
 	return p
