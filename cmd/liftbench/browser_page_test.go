@@ -8,6 +8,7 @@ package main
 
 import (
 	"bytes"
+	"encoding/base64"
 	"encoding/csv"
 	"fmt"
 	"math"
@@ -476,4 +477,18 @@ func browserUpload(t *testing.T, c *chromium) {
 	// A bad states file beside good ones.
 	give("states", save("late.csv", "time,section,actual\nnoon,1,1\n"))
 	fault("states", "late.csv:2")
+
+	// A stick's zip is dropped among the files: it brings machine, field and work states.
+	b.do(chromedp.Click(chromedp.CSS("#own-files button")))
+	c.run(t, "export", "--taskdata", filepath.Join(dir, "stick.zip"))
+	stick, err := os.ReadFile(filepath.Join(dir, "stick.zip"))
+	b.must(err)
+	b.text(fmt.Sprintf(`(() => {
+		const files = new DataTransfer();
+		files.items.add(new File([Uint8Array.from(atob(%q), (c) => c.charCodeAt(0))], "stick.zip"));
+		document.getElementById("own-log").dispatchEvent(new DragEvent("drop", { bubbles: true, cancelable: true, dataTransfer: files }));
+	})()`, base64.StdEncoding.EncodeToString(stick)))
+	b.until("the stick's day", `document.getElementById("warnings").innerText.includes("It is ISO 11783-10 task data.") && document.querySelector("#diagnosis li")`)
+	b.settled()
+	b.picture("stick")
 }
