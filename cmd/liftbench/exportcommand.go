@@ -44,6 +44,5 @@ liftbench drive --out candump=FILE writes the same drive as frames of a CAN bus.
 	f := cmd.Flags()
 	f.StringVar(&sel.States, "states", "", "work states recorded with LOG, CSV `FILE`, in place of the simulated hydraulics")
 	f.StringVar(&out, "taskdata", "", "write the zip to `FILE`")
-	_ = cmd.MarkFlagFilename("taskdata", "zip")
 	return cmd
 }

@@ -75,7 +75,10 @@ func inOrder(list []sections.WorkChange) {
 // geometryOf returns the setup's machine as task data describes it.
 func geometryOf(u *settings.Setup) device.Geometry {
 	m := u.Machine.Geometry()
-	s := u.Machine.Settings(ptrTo(u.Machine.Params()))
+	p := u.Machine.Params()
+	s := u.Machine.Settings(&p)
+	// Leads that grow with the sections that move are no setting of a terminal.
+	fixed := !(u.Machine.Controller.FlowAware && (u.Machine.Controller.LiftLead.Auto || u.Machine.Controller.DropLead.Auto))
 	g := device.Geometry{
 		Tractor: "DVC-1", AntennaKnown: true, AntennaXM: m.AntennaXM, AntennaYM: m.AntennaYM, AntennaZM: m.AntennaZM,
 		Hitch: device.Mounted, SetpointDelayMs: -1, ActualDelayMs: -1,
@@ -86,13 +89,11 @@ func geometryOf(u *settings.Setup) device.Geometry {
 	for _, x := range m.Sections {
 		g.Sections = append(g.Sections, device.At{
 			XM: x.XM, YM: x.YM, WidthM: x.WidthM,
-			LiftNs: s.LiftLead.AloneNs(), DropNs: s.DropLead.AloneNs(), LeadsKnown: true,
+			LiftNs: s.LiftLead.AloneNs(), DropNs: s.DropLead.AloneNs(), LeadsKnown: fixed,
 		})
 	}
 	return g
 }
-
-func ptrTo[T any](x T) *T { return &x }
 
 // addField adds the field: its boundary, its zones, and a guide along the rows of the body.
 func addField(d *write.Day, f *field.Field) {
