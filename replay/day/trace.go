@@ -116,8 +116,9 @@ func frames(open func() (io.Reader, error), d *Day, each func(*trace.Frame)) err
 		return err
 	}
 	s := trace.NewScanner(r)
+	var f trace.Frame // one for all: a trace has tens of millions
 	for s.Next() {
-		f := s.Frame()
+		f = s.Frame()
 		each(&f)
 	}
 	d.Form = "CAN trace, " + s.Form().String()
