@@ -8,6 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"time"
 
 	"liftbench/nmea"
 )
@@ -297,19 +298,10 @@ func (m *Message) setVehicleTime(b []byte) {
 	if s >= 240 || min >= 60 || h >= 24 || month < 1 || month > 12 || b[4] < 1 || day > 31 || b[5] > 250 {
 		return
 	}
-	// Days since 1970 of the first of March of the year that holds the month
-	// counted from March (calendar arithmetic as in nmea).
-	y, mm := year, month
-	if mm > 2 {
-		mm -= 3
-	} else {
-		mm += 9
-		y--
+	at := time.Date(int(year), time.Month(month), int(day), int(h), int(min), 0, 0, time.UTC)
+	if at.Day() == int(day) { // else the month has no such day
+		m.UTCNs, m.HasUTC = at.UnixNano()+s*250e6, true
 	}
-	era := y / 400
-	ofEra := y - era*400
-	n := era*146097 + ofEra*365 + ofEra/4 - ofEra/100 + (153*mm+2)/5 + day - 1 - 719468
-	m.UTCNs, m.HasUTC = n*nsPerDay+h*3600e9+min*60e9+s*250e6, true
 }
 
 func degrees32(b []byte) float64 {

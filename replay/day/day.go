@@ -21,13 +21,17 @@ type Day struct {
 	// Work is what the sections were told and did, at the times at which that was reported;
 	// nil where none of it was recorded.
 	Work *states.Recorded
+	// Single reports that Work is one state for the whole machine, as section 1, however many
+	// sections that has.
+	Single bool
 	// Machine is what the recording tells of the machine; nil = nothing.
 	Machine *Machine
 	// Field is the field as GeoJSON that field.Read takes; nil = none.
 	Field []byte
-	// Found, Chosen and LeftOut say what the recording holds, what of it was taken where
-	// there was a choice, and what was not used, in a sentence each.
-	Found, Chosen, LeftOut []string
+	// Found, Chosen, LeftOut and Notes say what the recording holds, what of it was taken
+	// where there was a choice, what was not used, and what else a user should know, in a
+	// sentence each.
+	Found, Chosen, LeftOut, Notes []string
 }
 
 // Machine is what a recording tells of its machine. A number that it does not tell is NaN.
@@ -58,8 +62,8 @@ func orNaN(x float64, known bool) float64 {
 	return x
 }
 
-// WorkOf returns the work states for a machine of n sections. One state that was recorded
-// for the whole machine is given to each of them.
+// WorkOf returns the work states for a machine of n sections. If they are Single, each
+// section is given that state.
 func (d *Day) WorkOf(n int) (*states.Recorded, error) {
 	most := int16(-1)
 	for _, list := range [][]sections.WorkChange{d.Work.Setpoints, d.Work.Actuals} {
@@ -70,7 +74,7 @@ func (d *Day) WorkOf(n int) (*states.Recorded, error) {
 	if int(most) >= n {
 		return nil, fmt.Errorf("work states of %d sections were recorded, and the machine has %d; expected a machine file of the same machine", most+1, n)
 	}
-	if most > 0 || n == 1 {
+	if !d.Single || n == 1 {
 		return d.Work, nil
 	}
 	w := *d.Work

@@ -24,6 +24,7 @@ func FromTaskData(s *taskdata.Set, o taskdata.Options) (*Day, error) {
 	d.foundTask(s, t)
 	d.LeftOut = append(d.LeftOut, damages(s.Damage)...)
 	if t.Bank != nil {
+		d.Single = len(t.Bank.Sections) == 1
 		d.Work = &states.Recorded{Actuals: t.Actual.Work()}
 		if t.SetpointsUsable() {
 			d.Work.Setpoints = t.Setpoint.Work()
@@ -32,7 +33,7 @@ func FromTaskData(s *taskdata.Set, o taskdata.Options) (*Day, error) {
 		d.Machine = machineOf(t)
 		d.Chosen = append(d.Chosen, t.Geometry.Unsure...)
 	}
-	d.LeftOut = append(d.LeftOut, t.Unsure...)
+	d.Notes = append(d.Notes, t.Unsure...)
 	if t.Field != nil {
 		if d.Field, err = t.Field.GeoJSON(); err != nil {
 			return nil, err

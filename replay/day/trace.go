@@ -17,17 +17,12 @@ import (
 	"liftbench/sections"
 )
 
-// TraceOptions choose from a trace.
-type TraceOptions struct {
-	Sender   int // address of the sender of positions, 0 to 255; -1 = the best
-	Sections int // of the machine; 0 = as many as ever worked
-}
-
-// ErrNoTimes is what FromTrace wraps where a trace has no times.
+// ErrNoTimes is what FromTrace returns where a trace has no times.
 var ErrNoTimes = errors.New("the trace has no times; record it with a time at each frame")
 
-// FromTrace takes a trace as a day. It reads the trace twice: open opens it again.
-func FromTrace(open func() (io.Reader, error), o TraceOptions) (*Day, error) {
+// FromTrace takes a trace as a day. sender is the address of the sender of positions, 0 to
+// 255, or -1 for the best. The trace is read twice: open opens it again.
+func FromTrace(open func() (io.Reader, error), sender int) (*Day, error) {
 	var survey bus.Survey
 	var work process.Recorder
 	d := &Day{}
@@ -38,7 +33,7 @@ func FromTrace(open func() (io.Reader, error), o TraceOptions) (*Day, error) {
 	if err != nil {
 		return nil, err
 	}
-	plan, err := survey.Plan(o.Sender)
+	plan, err := survey.Plan(sender)
 	if err != nil {
 		return nil, err
 	}
@@ -80,7 +75,7 @@ func FromTrace(open func() (io.Reader, error), o TraceOptions) (*Day, error) {
 	deriveWhereMissing(d.Fixes)
 	if devices := work.Devices(); len(devices) > 0 {
 		delayNs := d.leastDelay(plan)
-		d.takeWork(devices[0], o.Sections, func(hostNs int64) int64 { return utc(hostNs) + delayNs })
+		d.takeWork(devices[0], func(hostNs int64) int64 { return utc(hostNs) + delayNs })
 	}
 	return d, nil
 }
@@ -156,20 +151,18 @@ func deriveWhereMissing(fixes []nmea.Fix) {
 	}
 }
 
-// takeWork takes over the work states of a device with n sections, 0 = as many as
-// ever worked.
-func (d *Day) takeWork(v *process.Device, n int, utc func(int64) int64) {
-	if n == 0 {
-		n = v.Sections()
-	}
+// takeWork takes over the work states of a device, of its sections up to the last that ever
+// worked: the bus does not tell how many there are.
+func (d *Day) takeWork(v *process.Device, utc func(int64) int64) {
+	n := v.Sections()
 	if n == 0 {
 		return
 	}
+	d.Single = v.Single()
 	actuals, setpoints := v.Initial(n)
 	d.Work = &states.Recorded{
 		Actuals:   changes(actuals, v.Actuals, n, utc),
 		Setpoints: changes(setpoints, v.Setpoints, n, utc),
-		Whole:     n > 1 && v.Single(),
 	}
 	if told, of := met(d.Work.Setpoints, d.Work.Actuals); len(d.Work.Setpoints) > 0 && told*10 < of*9 {
 		d.Work.Setpoints = nil

@@ -140,7 +140,7 @@ func Folders(fsys fs.FS) ([]string, error) {
 func OpenZip(r io.ReaderAt, size int64, folder string) (*Set, error) {
 	z, err := zip.NewReader(r, size)
 	if err != nil {
-		return nil, fmt.Errorf("not a zip: %w", err)
+		return nil, fmt.Errorf("a zip that is damaged or cut short (%w); expected a whole one: copy it from the stick again", err)
 	}
 	return Open(z, folder)
 }

@@ -159,13 +159,13 @@ func (c Choice) from(name string, f source, size int64) (*day.Day, error) {
 
 // trace reads a CAN trace.
 func (c Choice) trace(name string, f source) (*day.Day, error) {
-	o := day.TraceOptions{Sender: -1}
+	sender := -1
 	if c.Sender != "" {
 		var address uint8
 		if _, err := fmt.Sscan(c.Sender, &address); err != nil {
 			return nil, &failure.Usage{Msg: "--sender " + c.Sender + ": expected an address on the bus, 0 to 255"}
 		}
-		o.Sender = int(address)
+		sender = int(address)
 	}
 	if c.Task != "" || c.Device != "" {
 		return nil, &failure.Usage{Msg: name + " is a CAN trace: it has no tasks; expected the command without --task and --device"}
@@ -175,7 +175,7 @@ func (c Choice) trace(name string, f source) (*day.Day, error) {
 			return nil, err
 		}
 		return unpacked(f)
-	}, o)
+	}, sender)
 	if err != nil {
 		return nil, &failure.Input{File: name, Msg: err.Error(), Err: err}
 	}
@@ -279,7 +279,7 @@ func Tell(name string, d *day.Day, w io.Writer) {
 	for _, part := range []struct {
 		name string
 		list []string
-	}{{"found", d.Found}, {"taken", d.Chosen}, {"left out", d.LeftOut}} {
+	}{{"found", d.Found}, {"taken", d.Chosen}, {"left out", d.LeftOut}, {"note", d.Notes}} {
 		for _, s := range part.list {
 			_, _ = io.WriteString(w, wording.Wrap("  "+part.name+": ", "    ", s))
 		}

@@ -95,7 +95,7 @@ func importedPage(d *day.Day, name, command string, usual []settings.Usual, miss
 	for _, part := range []struct {
 		heading string
 		list    []string
-	}{{"Found", d.Found}, {"Chosen", d.Chosen}, {"Left out", d.LeftOut}, {"Missing", missing}} {
+	}{{"Found", d.Found}, {"Chosen", d.Chosen}, {"Left out", d.LeftOut}, {"Notes", d.Notes}, {"Missing", missing}} {
 		if len(part.list) > 0 {
 			p.text("\n<h2>%s</h2>", part.heading)
 			p.list(part.list)

@@ -179,7 +179,11 @@ func (o *Outcome) warn(format string, args ...any) {
 // readStates reads the setup's recorded work states, of n sections.
 func readStates(u *settings.Setup, n int) (*states.Recorded, error) {
 	if u.Day != nil && u.States == u.Log {
-		return u.Day.WorkOf(n)
+		w, err := u.Day.WorkOf(n)
+		if err != nil {
+			return nil, &failure.Input{File: u.Log, Msg: err.Error(), Err: err}
+		}
+		return w, nil
 	}
 	return statesFile(u.States, n, u.StatesZone)
 }
