@@ -10,6 +10,7 @@ import (
 
 	"liftbench/cmd/liftbench/commandline"
 	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/flags"
 	"liftbench/cmd/liftbench/loop"
 	"liftbench/cmd/liftbench/settings"
 )
@@ -40,7 +41,7 @@ A limit stated in the scenario and exceeded ends with exit status 1.`,
   liftbench bench --to serial:/dev/ttyUSB0?baud=115200 --out results beets/scenario.yaml`,
 		Args: commandline.AtMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := takeSelection(&sel, cmd, args); err != nil {
+			if err := flags.TakeSelection(&sel, cmd, args); err != nil {
 				return err
 			}
 			if err := b.Check(); err != nil {
@@ -61,8 +62,8 @@ A limit stated in the scenario and exceeded ends with exit status 1.`,
 			return b.Run(ctx, u, cmd.OutOrStdout(), cmd.ErrOrStderr())
 		},
 	}
-	addSelectionFlags(&sel, cmd)
-	addHTTPFlags(&b.Http, cmd)
+	flags.AddSelection(&sel, cmd)
+	flags.AddHTTP(&b.Http, cmd)
 	f := cmd.Flags()
 	f.StringVar(&b.To, "to", "", "`PORT` of the controller, as tcp-listen::9000 or serial:DEVICE?baud=115200")
 	f.StringVar(&b.From, "from", "", "`PORT` on which its setpoints come, where that is another")

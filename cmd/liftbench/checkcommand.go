@@ -12,6 +12,7 @@ import (
 
 	"liftbench/cmd/liftbench/commandline"
 	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/flags"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/settings/bind"
 	"liftbench/cmd/liftbench/sheet"
@@ -46,7 +47,7 @@ takes the demo.`,
 			case demoDir != "":
 				return settings.WriteDemo(demoDir)
 			}
-			if err := takeSelection(&sel, cmd, args); err != nil {
+			if err := flags.TakeSelection(&sel, cmd, args); err != nil {
 				return err
 			}
 			if !(steeringCm >= 0 && steeringCm <= 100) {
@@ -64,7 +65,7 @@ takes the demo.`,
 			return s.Write(out)
 		},
 	}
-	addSelectionFlags(&sel, cmd)
+	flags.AddSelection(&sel, cmd)
 	f := cmd.Flags()
 	// Gerhards et al. 2020 (Gesunde Pflanzen, doi 10.1007/s10343-020-00523-5):
 	// steered hoes kept ±4 cm at up to 10 km/h.

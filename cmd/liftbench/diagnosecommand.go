@@ -9,6 +9,7 @@ import (
 
 	"liftbench/cmd/liftbench/commandline"
 	"liftbench/cmd/liftbench/files"
+	"liftbench/cmd/liftbench/flags"
 	"liftbench/cmd/liftbench/report"
 	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/settings"
@@ -40,7 +41,7 @@ a machine that was slow to follow.`,
 			if demoDir != "" {
 				return run.WriteBadDay(demoDir)
 			}
-			if err := takeSelection(&sel, cmd, args); err != nil {
+			if err := flags.TakeSelection(&sel, cmd, args); err != nil {
 				return err
 			}
 			if sel.Arg == "" && sel.States != "" {
@@ -73,7 +74,7 @@ a machine that was slow to follow.`,
 			return d.Wrong()
 		},
 	}
-	addSelectionFlags(&sel, cmd)
+	flags.AddSelection(&sel, cmd)
 	f := cmd.Flags()
 	f.StringVar(&sel.States, "states", "", "work states recorded with LOG, CSV `FILE`")
 	f.StringVar(&sel.Zone, "zone", "", "`ZONE` of the times of --states that say none: Europe/Berlin, or an offset like +02:00")

@@ -9,6 +9,7 @@ import (
 
 	"liftbench/cmd/liftbench/commandline"
 	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/flags"
 	"liftbench/cmd/liftbench/loop"
 	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/settings"
@@ -38,13 +39,13 @@ line or a socket.
   liftbench drive --machine beets/machine.yaml beets/scenario.yaml`,
 		Args: commandline.AtMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := takeSelection(&sel, cmd, args); err != nil {
+			if err := flags.TakeSelection(&sel, cmd, args); err != nil {
 				return err
 			}
 			if !sel.IsScenario() {
 				return &failure.Usage{Msg: sel.Arg + " is no scenario file; expected a name that ends in .yaml"}
 			}
-			if err := checkPlay(&play, cmd); err != nil {
+			if err := flags.CheckPlay(&play, cmd); err != nil {
 				return err
 			}
 			u, err := sel.Load()
@@ -65,9 +66,9 @@ line or a socket.
 			return play.Play(cmd.Context(), u, cmd.InOrStdin(), cmd.OutOrStdout(), cmd.ErrOrStderr())
 		},
 	}
-	addSelectionFlags(&sel, cmd)
+	flags.AddSelection(&sel, cmd)
 	cmd.Flags().StringVar(&out, "out", "", "write to `FILE` instead of standard output; candump=FILE: as frames of a CAN bus")
-	addPlayFlags(&play, cmd)
+	flags.AddPlay(&play, cmd)
 	cmd.Flags().StringVar(&poses, "poses", "", "write the true poses as CSV to `FILE`")
 	return cmd
 }

@@ -7,6 +7,7 @@ import (
 
 	"liftbench/cmd/liftbench/commandline"
 	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/flags"
 	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/settings"
 )
@@ -30,7 +31,7 @@ liftbench drive --out candump=FILE writes the same drive as frames of a CAN bus.
 			if out == "" {
 				return &failure.Usage{Msg: "export: expected --taskdata FILE, the zip to write"}
 			}
-			if err := takeSelection(&sel, cmd, args); err != nil {
+			if err := flags.TakeSelection(&sel, cmd, args); err != nil {
 				return err
 			}
 			u, err := sel.Load()
@@ -40,7 +41,7 @@ liftbench drive --out candump=FILE writes the same drive as frames of a CAN bus.
 			return run.WriteTaskData(u, out, cmd.InOrStdin(), cmd.ErrOrStderr())
 		},
 	}
-	addSelectionFlags(&sel, cmd)
+	flags.AddSelection(&sel, cmd)
 	f := cmd.Flags()
 	f.StringVar(&sel.States, "states", "", "work states recorded with LOG, CSV `FILE`, in place of the simulated hydraulics")
 	f.StringVar(&out, "taskdata", "", "write the zip to `FILE`")

@@ -13,6 +13,7 @@ import (
 	"liftbench/cmd/liftbench/commandline"
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/files"
+	"liftbench/cmd/liftbench/flags"
 	"liftbench/cmd/liftbench/recording"
 	"liftbench/cmd/liftbench/report"
 	"liftbench/nmea"
@@ -49,7 +50,7 @@ arrival is the host's clock where the log has it. Gzip is unpacked.`,
 		},
 	}
 	cmd.Flags().StringVar(&format, "format", format, "`json|csv`: JSON lines or comma-separated values")
-	addChoiceFlags(&choice, cmd)
+	flags.AddChoice(&choice, cmd)
 	_ = cmd.RegisterFlagCompletionFunc("format", cobra.FixedCompletions([]string{"json", "csv"}, cobra.ShellCompDirectiveNoFileComp))
 	return cmd
 }

@@ -7,6 +7,7 @@ import (
 
 	"liftbench/cmd/liftbench/commandline"
 	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/flags"
 	"liftbench/cmd/liftbench/recording"
 	"liftbench/cmd/liftbench/report"
 )
@@ -41,7 +42,7 @@ Every command takes such a FILE as it is, too: liftbench diagnose stick.zip.`,
 			return report.WriteImported(d, args[0], outDir, commandline.Again(cmd, args)+" --out DIR", cmd.OutOrStdout())
 		},
 	}
-	addChoiceFlags(&choice, cmd)
+	flags.AddChoice(&choice, cmd)
 	cmd.Flags().StringVar(&outDir, "out", "", "write the files to `DIR`")
 	_ = cmd.MarkFlagDirname("out")
 	return cmd

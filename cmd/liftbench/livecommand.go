@@ -11,6 +11,7 @@ import (
 	"liftbench/cmd/liftbench/commandline"
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/files"
+	"liftbench/cmd/liftbench/flags"
 	"liftbench/cmd/liftbench/loop"
 	"liftbench/cmd/liftbench/metrics"
 	"liftbench/cmd/liftbench/settings"
@@ -19,7 +20,7 @@ import (
 func newLiveCommand() *cobra.Command {
 	var sel settings.Selection
 	var alerts string
-	flags := loop.LiveFlags{In: "-", Out: []string{"-"}, Pace: 1, RecordSync: time.Second}
+	want := loop.LiveFlags{In: "-", Out: []string{"-"}, Pace: 1, RecordSync: time.Second}
 	cmd := &cobra.Command{
 		Use:   "live [SCENARIO]",
 		Short: "Run the controller against the clock: receiver in, setpoints out",
@@ -46,7 +47,7 @@ that their receiver lifts by itself when they stop.`,
 					return err
 				})
 			}
-			if err := takeSelection(&sel, cmd, args); err != nil {
+			if err := flags.TakeSelection(&sel, cmd, args); err != nil {
 				return err
 			}
 			if !sel.IsScenario() {
@@ -56,7 +57,7 @@ that their receiver lifts by itself when they stop.`,
 			if err != nil {
 				return err
 			}
-			l, err := loop.NewLive(u, &flags, cmd.Flags().Changed("pace"))
+			l, err := loop.NewLive(u, &want, cmd.Flags().Changed("pace"))
 			if err != nil {
 				return err
 			}
@@ -65,16 +66,16 @@ that their receiver lifts by itself when they stop.`,
 			return l.Run(ctx, cmd.InOrStdin(), cmd.OutOrStdout(), cmd.ErrOrStderr())
 		},
 	}
-	addSelectionFlags(&sel, cmd)
-	addHTTPFlags(&flags.Http, cmd)
+	flags.AddSelection(&sel, cmd)
+	flags.AddHTTP(&want.Http, cmd)
 	f := cmd.Flags()
-	f.StringVar(&flags.In, "in", flags.In, "`PORT` of the receiver; candump:PORT and can: frames of the bus it is on")
-	f.StringArrayVar(&flags.Out, "out", flags.Out, "`[FORM=]PORT` for the setpoints; may be given several times")
-	f.Float64Var(&flags.Pace, "pace", flags.Pace, "`times` real time at which a log is taken; with --in file:")
-	f.StringVar(&flags.Record, "record", "", "record what arrives, to `PREFIX`-YYYYMMDDThhmmss.nmea, a new file each hour or 64 MiB")
-	f.DurationVar(&flags.RecordSync, "record-sync", flags.RecordSync, "`time` between two writes to the disk: what kill -9 loses at most")
-	f.StringVar(&flags.State, "state", "", "keep in `FILE` what is in work and what the controller knows; after kill -9 the next run lifts that first, and goes on")
-	f.StringVar(&flags.Metrics, "metrics-file", "", metricsFileHelp)
+	f.StringVar(&want.In, "in", want.In, "`PORT` of the receiver; candump:PORT and can: frames of the bus it is on")
+	f.StringArrayVar(&want.Out, "out", want.Out, "`[FORM=]PORT` for the setpoints; may be given several times")
+	f.Float64Var(&want.Pace, "pace", want.Pace, "`times` real time at which a log is taken; with --in file:")
+	f.StringVar(&want.Record, "record", "", "record what arrives, to `PREFIX`-YYYYMMDDThhmmss.nmea, a new file each hour or 64 MiB")
+	f.DurationVar(&want.RecordSync, "record-sync", want.RecordSync, "`time` between two writes to the disk: what kill -9 loses at most")
+	f.StringVar(&want.State, "state", "", "keep in `FILE` what is in work and what the controller knows; after kill -9 the next run lifts that first, and goes on")
+	f.StringVar(&want.Metrics, "metrics-file", "", metricsFileHelp)
 	f.StringVar(&alerts, "write-alerts", "", "write Prometheus's alerting rules for lateness and lost position to `FILE`, and end")
 	return cmd
 }

@@ -10,6 +10,7 @@ import (
 	"liftbench/cmd/liftbench/commandline"
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/files"
+	"liftbench/cmd/liftbench/flags"
 	"liftbench/cmd/liftbench/loop"
 	"liftbench/cmd/liftbench/report"
 	"liftbench/cmd/liftbench/run"
@@ -42,10 +43,10 @@ A limit stated in the scenario and exceeded ends with exit status 1.`,
   liftbench run --machine beets/machine.yaml --field beets/field.geojson beets.nmea`,
 		Args: commandline.AtMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := takeSelection(&sel, cmd, args); err != nil {
+			if err := flags.TakeSelection(&sel, cmd, args); err != nil {
 				return err
 			}
-			if err := checkPlay(&play, cmd); err != nil {
+			if err := flags.CheckPlay(&play, cmd); err != nil {
 				return err
 			}
 			u, err := sel.Load()
@@ -86,11 +87,11 @@ A limit stated in the scenario and exceeded ends with exit status 1.`,
 			return o.Exceeded(&u.Scenario.Limits)
 		},
 	}
-	addSelectionFlags(&sel, cmd)
+	flags.AddSelection(&sel, cmd)
 	cmd.Flags().StringVar(&sel.States, "states", "", "recorded work states, CSV `FILE`, in place of the simulated hydraulics")
 	cmd.Flags().StringVar(&sel.Zone, "zone", "", "`ZONE` of the times of --states that say none: Europe/Berlin, or an offset like +02:00")
 	cmd.Flags().StringVar(&outDir, "out", "", "write summary.json, events.csv, ground.geojson, metrics.prom and report.html to `DIR`")
-	addPlayFlags(&play, cmd)
+	flags.AddPlay(&play, cmd)
 	cmd.Flags().StringVar(&metricsFile, "metrics-file", "", metricsFileHelp)
 	_ = cmd.MarkFlagDirname("out")
 	return cmd

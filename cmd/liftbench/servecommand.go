@@ -16,6 +16,7 @@ import (
 
 	"liftbench/cmd/liftbench/commandline"
 	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/flags"
 	"liftbench/cmd/liftbench/guard"
 	"liftbench/cmd/liftbench/page"
 	"liftbench/cmd/liftbench/settings"
@@ -39,7 +40,7 @@ address printed is to be opened in the browser; an interrupt (Ctrl-C) ends it.`,
   liftbench serve --http 127.0.0.1:0 beets/scenario.yaml`,
 		Args: commandline.AtMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := takeSelection(&sel, cmd, args); err != nil {
+			if err := flags.TakeSelection(&sel, cmd, args); err != nil {
 				return err
 			}
 			if !sel.IsScenario() {
@@ -54,7 +55,7 @@ address printed is to be opened in the browser; an interrupt (Ctrl-C) ends it.`,
 			return servePage(ctx, addr, b.Web(), cmd.OutOrStdout())
 		},
 	}
-	addSelectionFlags(&sel, cmd)
+	flags.AddSelection(&sel, cmd)
 	cmd.Flags().StringVar(&addr, "http", addr, "loopback `HOST:PORT` to answer on; port 0 takes a free one")
 	return cmd
 }

@@ -6,6 +6,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"liftbench/cmd/liftbench/commandline"
+	"liftbench/cmd/liftbench/flags"
 	"liftbench/cmd/liftbench/report"
 	"liftbench/cmd/liftbench/run"
 )
@@ -35,7 +36,7 @@ ends, beside the outermost one the field. --out writes zones.geojson, a --field.
 	f.StringVar(&want.Machine, "machine", "", "machine `FILE`: its width, its antenna and where its tools work")
 	f.Float64Var(&want.WidthM, "width", 0, "working width in `m`, without --machine; else how far apart passes lie")
 	f.StringVar(&want.States, "states", "", "work states recorded with LOG, CSV `FILE`; with --machine")
-	addChoiceFlags(&want.Choice, cmd)
+	flags.AddChoice(&want.Choice, cmd)
 	f.StringVar(&want.Zone, "zone", "", "`ZONE` of the times of --states that say none: Europe/Berlin, or an offset like +02:00")
 	f.StringVar(&outDir, "out", "", "write zones.geojson and zones.svg to `DIR`")
 	return cmd

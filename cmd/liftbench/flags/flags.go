@@ -1,7 +1,6 @@
-// Flags that several commands share: what to work on, where to play it, and
-// where to answer HTTP.
-
-package main
+// Package flags adds the flags that several commands share: what to work on,
+// where to play it, and where to answer HTTP.
+package flags
 
 import (
 	"liftbench/cmd/liftbench/failure"
@@ -13,31 +12,31 @@ import (
 	"github.com/spf13/cobra"
 )
 
-// addSelectionFlags adds the flags that choose machine and field.
-func addSelectionFlags(s *settings.Selection, cmd *cobra.Command) {
+// AddSelection adds the flags that choose machine and field.
+func AddSelection(s *settings.Selection, cmd *cobra.Command) {
 	f := cmd.Flags()
 	f.StringVar(&s.Machine, "machine", "", "machine `FILE`, in place of the scenario's")
 	f.StringVar(&s.Field, "field", "", "field `FILE` (GeoJSON, KML, KMZ, GPX or shapefile), in place of the scenario's")
 	f.Float64Var(&s.HeadlandM, "headland", 0, "width in `m` of a headland along the boundary, for a field without zones")
 	f.Float64Var(&s.RowBearingDeg, "row-bearing", 0, "direction of the body's rows in `degrees` from north, for a field that does not give it")
 	f.StringArrayVar(&s.Leave, "leave", nil, "`ZONE` that is not worked in this job, as a headland done before or after: headland, body or a name; may be given again")
-	addChoiceFlags(&s.Choice, cmd)
+	AddChoice(&s.Choice, cmd)
 	for flag, exts := range map[string][]string{"machine": {"yaml", "yml"}, "field": {"geojson", "json", "kml", "kmz", "gpx", "shp", "zip"}} {
 		// The error would be of a flag that does not exist.
 		_ = cmd.MarkFlagFilename(flag, exts...)
 	}
 }
 
-// addChoiceFlags adds the flags that choose from a recording.
-func addChoiceFlags(c *recording.Choice, cmd *cobra.Command) {
+// AddChoice adds the flags that choose from a recording.
+func AddChoice(c *recording.Choice, cmd *cobra.Command) {
 	f := cmd.Flags()
 	f.StringVar(&c.Task, "task", "", "`TASK` of task data that holds several, as TSK4")
 	f.StringVar(&c.Device, "device", "", "`DEVICE` of task data whose work states count, as DVC-3")
 	f.StringVar(&c.Sender, "sender", "", "`ADDRESS` on the bus of a CAN trace whose positions count, 0 to 255")
 }
 
-// takeSelection reads the arguments and checks the flags' numbers.
-func takeSelection(s *settings.Selection, cmd *cobra.Command, args []string) error {
+// TakeSelection reads the arguments and checks the flags' numbers.
+func TakeSelection(s *settings.Selection, cmd *cobra.Command, args []string) error {
 	if len(args) > 0 {
 		s.Arg = args[0]
 	}
@@ -51,21 +50,23 @@ func takeSelection(s *settings.Selection, cmd *cobra.Command, args []string) err
 	return nil
 }
 
-func addPlayFlags(p *loop.PlayFlags, cmd *cobra.Command) {
+// AddPlay adds the flags that play a receiver to a port.
+func AddPlay(p *loop.PlayFlags, cmd *cobra.Command) {
 	p.Pace = 1
 	cmd.Flags().StringVar(&p.To, "to", "", "play the receiver to `PORT`, as tcp-listen::9000 or serial:DEVICE?baud=115200")
 	cmd.Flags().Float64Var(&p.Pace, "pace", 1, "`times` real time at which the receiver speaks; with --to")
 }
 
-// checkPlay checks the numbers.
-func checkPlay(p *loop.PlayFlags, cmd *cobra.Command) error {
+// CheckPlay checks the numbers of the flags that play a receiver.
+func CheckPlay(p *loop.PlayFlags, cmd *cobra.Command) error {
 	if p.To == "" && cmd.Flags().Changed("pace") {
 		return &failure.Usage{Msg: "--pace: expected it with --to"}
 	}
 	return loop.CheckPace(p.Pace)
 }
 
-func addHTTPFlags(h *loop.HttpFlags, cmd *cobra.Command) {
+// AddHTTP adds the flags of a command that answers HTTP while it works.
+func AddHTTP(h *loop.HttpFlags, cmd *cobra.Command) {
 	f := cmd.Flags()
 	f.StringVar(&h.Addr, "http", "", "answer the page that follows, /metrics, /healthz and /readyz on `HOST:PORT`")
 	f.StringVar(&h.TokenFile, "http-token-file", "", "`FILE` with the token that HTTP asks for, needed beyond loopback; else that of "+guard.TokenVariable)
