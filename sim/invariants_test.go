@@ -6,6 +6,7 @@ import (
 	"bytes"
 	"flag"
 	"math"
+	"math/rand/v2"
 	"slices"
 	"strconv"
 	"sync"
@@ -596,6 +597,23 @@ func TestWorldTurnedAndMoved(t *testing.T) {
 			f.CourseDeg = math.Mod(f.CourseDeg+turn*180/math.Pi+360, 360)
 		}
 		alike(t, w, moved.decide(t, there), w.decide(t, fixes), 0.001)
+	})
+}
+
+// Positions that are off by a hundredth of a micrometre, each otherwise, move no transition by
+// more than 1 mm.
+func TestHardlyMovedPositions(t *testing.T) {
+	const offDeg = 1e-13 // 0.01 µm
+	check(t, func(t *rapid.T) {
+		w := drawWorld(t)
+		fixes := w.fixes(t, drawFaults(t, w))
+		moved := slices.Clone(fixes)
+		rng := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "off"), 0))
+		for i := range moved {
+			moved[i].LatDeg += offDeg * rng.NormFloat64()
+			moved[i].LonDeg += offDeg * rng.NormFloat64()
+		}
+		alike(t, w, w.decide(t, moved), w.decide(t, fixes), 0.001)
 	})
 }
 

@@ -58,7 +58,7 @@ type step struct {
 // gap there is time to turn back and come as far on the other side, so both must hold,
 // and chooseWay asks whether it can have steered so.
 func (k *Estimator) stepTo(f *nmea.Fix, eastM, northM, dt float64) step {
-	s := step{dt: dt, eastM: eastM, northM: northM, headingRad: k.X[theta], backward: k.X[speed] < 0}
+	s := step{dt: dt, eastM: eastM, northM: northM, headingRad: k.X[theta], backward: k.X[speed] < -creepingMps}
 	if dt > gapS {
 		s.before = k.now()
 	}
@@ -157,7 +157,9 @@ func (k *Estimator) regainHeading(s *step) bool {
 	w := max(-tightest, min(k.X[yaw], tightest))
 	along := exact.Atan2(w*k.Antenna.XM, v-float64(w*k.Antenna.YM))
 	offRad := Wrap(bearing - k.X[theta] - along)
-	if math.Abs(offRad) <= lostHeadingRad && k.X[speed] < 0 == s.goesBack {
+	// At rest the sign of the speed says nothing.
+	otherWay := s.goesBack && k.X[speed] > creepingMps || !s.goesBack && k.X[speed] < -creepingMps
+	if math.Abs(offRad) <= lostHeadingRad && !otherWay {
 		return false
 	}
 	// The yaw rate is the mean one of the step. As the antenna moves beside the heading
