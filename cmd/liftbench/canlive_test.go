@@ -56,7 +56,7 @@ func TestLiveOnBus(t *testing.T) {
 		}
 	}()
 	var stderr strings.Builder
-	if status := execute([]string{"live", "--in", "candump:-", "--out", "json=file:" + bus}, in, io.Discard, &stderr); status != 0 {
+	if status := execute([]string{"live", "--in", "candump:-", "--sender", "28", "--out", "json=file:" + bus}, in, io.Discard, &stderr); status != 0 {
 		t.Fatal(stderr.String())
 	}
 	for _, want := range []string{"candump:-: positions: PGN 129025 of address 28", "RTK fixed", "age of fixes"} {

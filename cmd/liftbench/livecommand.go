@@ -56,7 +56,7 @@ that their receiver lifts by itself when they stop.`,
 			if err != nil {
 				return err
 			}
-			l, err := loop.NewLive(u, &flags, cmd.Flags().Changed("pace"))
+			l, err := loop.NewLive(u, &flags, sel.Choice, cmd.Flags().Changed("pace"))
 			if err != nil {
 				return err
 			}
