@@ -478,6 +478,19 @@ func browserUpload(t *testing.T, c *chromium) {
 	give("states", save("late.csv", "time,section,actual\nnoon,1,1\n"))
 	fault("states", "late.csv:2")
 
+	// Times of a spreadsheet say no zone: the page asks for it.
+	give("states", save("local.csv", localTimes(t, filepath.Join(dir, "day.states.csv"))))
+	fault("states", "local.csv:2")
+	name := func(zone string) {
+		b.do(chromedp.SetValue(chromedp.CSS("#own-zone"), ""), chromedp.SendKeys(chromedp.CSS("#own-zone"), zone+"\t"))
+	}
+	name("Europe/Erlangen")
+	fault("zone", `found "Europe/Erlangen"; expected a zone, like Europe/Berlin`)
+	b.picture("bad-zone")
+	name("Europe/Berlin")
+	b.until("the diagnosis of local times", `!document.getElementById("diagnosis").hidden && document.querySelector("#diagnosis li") && document.getElementById("own-zone").getAttribute("aria-invalid") !== "true" && document.getElementById("busy").hidden`)
+	b.settled()
+
 	// A stick's zip is dropped among the files: it brings machine, field and work states.
 	b.do(chromedp.Click(chromedp.CSS("#own-files button")))
 	c.run(t, "export", "--taskdata", filepath.Join(dir, "stick.zip"))

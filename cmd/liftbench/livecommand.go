@@ -57,7 +57,7 @@ that their receiver lifts by itself when they stop.`,
 			if err != nil {
 				return err
 			}
-			l, err := loop.NewLive(u, &want, cmd.Flags().Changed("pace"))
+			l, err := loop.NewLive(u, &want, sel.Choice, cmd.Flags().Changed("pace"))
 			if err != nil {
 				return err
 			}

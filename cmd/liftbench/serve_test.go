@@ -18,6 +18,7 @@ import (
 	"net/url"
 	"os"
 	"reflect"
+	"regexp"
 	"strings"
 	"testing"
 	"time"
@@ -60,6 +61,85 @@ func form(t testing.TB, set string, files ...[3]string) (contentType string, bod
 		t.Fatal(err)
 	}
 	return m.FormDataContentType(), body
+}
+
+// localTimes returns work states with the times of Berlin's clocks, which do not say so.
+func localTimes(t *testing.T, path string) string {
+	t.Helper()
+	utc, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	berlin, err := time.LoadLocation("Europe/Berlin")
+	if err != nil {
+		t.Fatal(err)
+	}
+	n := 0
+	local := regexp.MustCompile(`\d{4}-\d\d-\d\dT[0-9:.]+Z`).ReplaceAllStringFunc(string(utc), func(text string) string {
+		at, err := time.Parse(time.RFC3339Nano, text)
+		if err != nil {
+			t.Fatal(err)
+		}
+		n++
+		return at.In(berlin).Format("2006-01-02 15:04:05.999999999")
+	})
+	if n == 0 {
+		t.Fatalf("no times in %.200s", utc)
+	}
+	return local
+}
+
+// TestZoneOfUpload: work states with local times and their zone give the diagnosis
+// of those with UTC, the setting that is saved runs, and what is wrong with the
+// zone is said of it.
+func TestZoneOfUpload(t *testing.T) {
+	dir := t.TempDir()
+	t.Chdir(dir)
+	if status, _, stderr := command("", "diagnose", "--write-demo", dir); status != 0 {
+		t.Fatal(stderr)
+	}
+	read := func(name string) string {
+		b, err := os.ReadFile(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return string(b)
+	}
+	h := web.Handler(newTestBench(t).Web())
+	day := [][3]string{{"machine", "machine.yaml", read("machine.yaml")}, {"field", "field.geojson", read("field.geojson")}, {"log", "day.nmea.gz", read("day.nmea.gz")}}
+	ask := func(target, states, zone string) *httptest.ResponseRecorder {
+		files := append(day[:3:3], [3]string{"states", "day.states.csv", states})
+		if states == "" {
+			files = day
+		}
+		if zone != "" {
+			files = append(files, [3]string{"zone", "zone", zone})
+		}
+		contentType, body := form(t, "", files...)
+		return askPage(h, "POST", target, contentType, body)
+	}
+	utc, local := read("day.states.csv"), localTimes(t, "day.states.csv")
+	if got, want := ask("/api/run", local, "Europe/Berlin"), ask("/api/run", utc, ""); got.Code != 200 || want.Code != 200 {
+		t.Fatalf("status %d: %.300s; of UTC %d", got.Code, got.Body, want.Code)
+	} else {
+		var a, b struct{ Diagnosis, Events json.RawMessage }
+		if json.Unmarshal(got.Body.Bytes(), &a) != nil || json.Unmarshal(want.Body.Bytes(), &b) != nil || len(a.Diagnosis) < 100 || !bytes.Equal(a.Events, b.Events) || !bytes.Equal(a.Diagnosis, b.Diagnosis) {
+			t.Errorf("local times give\n%.600s\nUTC gives\n%.600s", a.Diagnosis, b.Diagnosis)
+		}
+	}
+	if setting := ask("/api/setting.yaml", local, "Europe/Berlin").Body.String(); !strings.Contains(setting, "\nstates_zone: \"Europe/Berlin\"\n") {
+		t.Errorf("the setting that is saved names no zone:\n%.400s", setting)
+	}
+	for _, c := range []struct{ states, zone, file, says string }{
+		{local, "", "states", "has no offset from UTC"},
+		{local, "Europe/Erlangen", "zone", `found \"Europe/Erlangen\"; expected a zone`},
+		{"", "Europe/Berlin", "zone", "expected recorded work states with it"},
+		{local, strings.Repeat("x", 101), "zone", "larger than 100 bytes"},
+	} {
+		if w := ask("/api/run", c.states, c.zone); w.Code/100 != 4 || !strings.Contains(w.Body.String(), c.says) || !strings.Contains(w.Body.String(), `"file":"`+c.file+`"`) {
+			t.Errorf("zone %.20q: status %d: %.300s; expected %q of %s", c.zone, w.Code, w.Body, c.says, c.file)
+		}
+	}
 }
 
 // TestExportEqualsRun: the YAML that the page gives, run from the command

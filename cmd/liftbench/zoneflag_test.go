@@ -77,7 +77,7 @@ func TestSpreadsheetStates(t *testing.T) {
 		args []string
 		want string
 	}{
-		{day("long.csv"), `has no offset from UTC; expected RFC 3339, like 2031-05-09T14:03:07.250Z, or give the clock's zone: --zone Europe/Berlin, or --zone +02:00`},
+		{day("long.csv"), `has no offset from UTC; expected RFC 3339, like 2031-05-09T14:03:07.250Z, or give the clock's zone, as Europe/Berlin or +02:00 (--zone)`},
 		{day("long.csv", "--zone", "Europe/Nowhere"), `--zone: found "Europe/Nowhere"; expected a zone, like Europe/Berlin, or an offset from UTC, like +02:00`},
 		{day("long.csv", "--zone", "Local"), `--zone: found "Local"; expected a zone`},
 		{[]string{"run", "--zone", "+02:00", "--machine", "machine.yaml", "--field", "field.geojson", "day.nmea.gz"}, "--zone +02:00: expected it with --states, whose times it is for"},

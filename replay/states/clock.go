@@ -67,7 +67,7 @@ func (c *clock) instant(text string, section, line int) (int64, error) {
 	}
 	switch {
 	case err == nil && c.zone == nil:
-		return 0, fmt.Errorf("time %s has no offset from UTC; %s, or give the clock's zone: --zone Europe/Berlin, or --zone +02:00", quoted(text), expected)
+		return 0, fmt.Errorf("time %s has no offset from UTC; %s, or give the clock's zone, as Europe/Berlin or +02:00 (--zone)", quoted(text), expected)
 	case err == nil:
 	case american.MatchString(text):
 		return 0, fmt.Errorf("time %s may have its day or its month first; expected 2031-05-09 14:03:07 or 09.05.2031 14:03:07", quoted(text))

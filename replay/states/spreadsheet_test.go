@@ -196,7 +196,7 @@ func TestClockErrors(t *testing.T) {
 		zone *time.Location
 		want string
 	}{
-		{head + "2026-05-12 08:00:07,25;1;1\n", nil, `day.csv:2: time "2026-05-12 08:00:07,25" has no offset from UTC; expected RFC 3339, like 2031-05-09T14:03:07.250Z, or give the clock's zone: --zone Europe/Berlin, or --zone +02:00`},
+		{head + "2026-05-12 08:00:07,25;1;1\n", nil, `day.csv:2: time "2026-05-12 08:00:07,25" has no offset from UTC; expected RFC 3339, like 2031-05-09T14:03:07.250Z, or give the clock's zone, as Europe/Berlin or +02:00 (--zone)`},
 		{head + "2026-03-29 02:30:00;1;1\n", berlin, `day.csv:2: time "2026-03-29 02:30:00" does not exist in Europe/Berlin, whose clocks leave that hour out; expected times of that zone: was it another?`},
 		{head + "05/12/2026 08:00:07;1;1\n", berlin, `day.csv:2: time "05/12/2026 08:00:07" may have its day or its month first; expected 2031-05-09 14:03:07 or 09.05.2031 14:03:07`},
 		{head + "46154,3334;1;1\n", berlin, `day.csv:2: time "46154,3334" is a spreadsheet's number of a day; expected RFC 3339, like 2031-05-09T14:03:07.250Z: format the column as text of that form`},

@@ -42,6 +42,9 @@ func (s *Scanner) openASC() {
 func (s *Scanner) nextASC() bool {
 	t := &s.text
 	for {
+		if s.likeBefore() {
+			return true
+		}
 		offset := s.at()
 		line, ok := s.nextLine()
 		if !ok {
@@ -52,15 +55,12 @@ func (s *Scanner) nextASC() bool {
 		if len(f) == 0 {
 			continue
 		}
-		timeNs, ok := scaled(f[0])
+		ns, ok := scaled(f[0])
 		if !ok {
 			s.headASC(f)
 			continue
 		}
-		if t.relative {
-			t.sumNs += timeNs
-			timeNs = t.sumNs
-		}
+		timeNs := s.instant(ns)
 		if len(f) < 3 {
 			s.counts.Other++
 			continue
@@ -81,7 +81,7 @@ func (s *Scanner) nextASC() bool {
 			s.counts.Other++
 			continue
 		}
-		s.frame.TimeNs = t.startNs + round(timeNs)
+		s.frame.TimeNs = timeNs
 		if len(f) > 5 && string(f[4]) == "d" {
 			if n, ok := number(f[5], t.base); ok && n > 15 {
 				s.counts.FD++
@@ -94,6 +94,13 @@ func (s *Scanner) nextASC() bool {
 		}
 		s.channelNumber(int(bus))
 		s.counts.Frames++
+		if t.base == 16 {
+			p := parts{time: f[0], wholeNs: 1e9, id: bytes.TrimSuffix(f[2], []byte("x")), spaced: true}
+			if len(f) > 6 {
+				p.data = f[6]
+			}
+			s.learn(line, p, ns)
+		}
 		return true
 	}
 }
@@ -150,7 +157,8 @@ func (s *Scanner) headASC(f [][]byte) {
 		if hasWord(f, "dec") {
 			t.base = 10
 		}
-		t.relative = hasWord(f, "relative")
+		t.delta = hasWord(f, "relative")
+		t.shapes = t.shapes[:0]
 	case bytes.EqualFold(f[0], []byte("date")):
 		s.startASC(f[1:])
 	case bytes.EqualFold(f[0], []byte("begin")) && len(f) > 2 && bytes.EqualFold(f[1], []byte("triggerblock")):

@@ -14,7 +14,6 @@ package trace
 
 import (
 	"bytes"
-	"math/bits"
 
 	"go.einride.tech/can"
 )
@@ -52,21 +51,37 @@ const earliestUnixNs = 1e8 * 1e9
 type candumpLine struct {
 	stamp  stampKind
 	timeNs int64
+	clock  []byte // the time, without a date
 	name   []byte
+	id     []byte
+	data   []byte // from its first byte
+	spaced bool   // the bytes of the data stand apart
 	kind   lineKind
 	frame  can.Frame
 }
 
 // textState is what a text form carries from line to line.
 type textState struct {
-	candump  candumpLine
-	delta    bool  // times count from the line before
-	sumNs    int64 // of such times
-	startNs  int64 // ASC, TRC: time of the start
-	base     uint32
-	relative bool   // ASC: times count from the line before
-	columns  []byte // TRC: one letter a column
-	field    [24][]byte
+	candump candumpLine
+	delta   bool  // times count from the line before
+	sumNs   int64 // of such times
+	startNs int64 // ASC, TRC: time of the start
+	base    uint32
+	columns []byte // TRC: one letter a column
+	field   [24][]byte
+
+	shapes         []shape
+	latest, oldest int // of shapes: the last that was found or learnt; the first learnt, once there are many
+}
+
+// instant returns the time of a line whose own is ns.
+func (s *Scanner) instant(ns int64) int64 {
+	t := &s.text
+	if t.delta {
+		t.sumNs += ns
+		ns = t.sumNs
+	}
+	return t.startNs + round(ns)
 }
 
 // openCandump looks at the times in the first block: those of candump -t d
@@ -107,11 +122,7 @@ func (s *Scanner) openCandump() {
 
 func (s *Scanner) nextCandump() bool {
 	for {
-		if s.end-s.pos < 80 {
-			s.more()
-		}
-		if s.end-s.pos >= 80 && s.quickLog() {
-			s.counts.Frames++
+		if s.likeBefore() {
 			return true
 		}
 		offset := s.at()
@@ -128,14 +139,10 @@ func (s *Scanner) nextCandump() bool {
 			s.malformed(offset, "a frame as candump writes it, such as (1666164652.190000) can0 09F8011C#CD74351F0DFCC904", line)
 			continue
 		}
-		timeNs := l.timeNs
-		switch {
-		case s.clock == NoClock:
-			timeNs = 0
-		case s.text.delta:
-			s.text.sumNs += timeNs
-			timeNs = s.text.sumNs
+		if s.clock == NoClock {
+			l.timeNs, l.clock = 0, nil
 		}
+		timeNs := s.instant(l.timeNs)
 		switch l.kind {
 		case fdLine:
 			s.counts.FD++
@@ -144,10 +151,11 @@ func (s *Scanner) nextCandump() bool {
 			s.counts.Errors++
 			continue
 		}
-		s.frame.TimeNs = round(timeNs)
+		s.frame.TimeNs = timeNs
 		s.frame.Frame = l.frame
 		s.channel(l.name)
 		s.counts.Frames++
+		s.learn(line, parts{time: l.clock, dated: l.stamp == dateStamp, wholeNs: 1e9, id: l.id, data: l.data, spaced: l.spaced}, l.timeNs)
 		return true
 	}
 }
@@ -159,67 +167,6 @@ func blank(line []byte) bool {
 			return c == '#'
 		}
 	}
-	return true
-}
-
-// quickLog reads a line of the log form with a time of ten digits and six
-// decimals, the interface of the line before, an identifier of 29 bits and
-// nothing behind the data. It reports whether that is what stood there. At
-// least 80 bytes are unused.
-func (s *Scanner) quickLog() bool {
-	b := s.buf[s.pos:s.end:s.end]
-	if s.clock != UTC || s.last >= len(s.channels) {
-		return false
-	}
-	_ = b[79]
-	high, ok1 := decimal8(load(b[1:]))
-	micro, ok2 := decimal8(load(b[10:])&^0xFFFF | '0' | '0'<<8) // six digits behind a digit and the point
-	tens, ones := b[9]-'0', b[10]-'0'
-	if !ok1 || !ok2 || tens > 9 || ones > 9 || b[0] != '(' || b[11] != '.' || b[18] != ')' || b[19] != ' ' {
-		return false
-	}
-	name := s.channels[s.last]
-	n := len(name)
-	if n > 16 || string(b[20:20+n]) != name || b[20+n] != ' ' {
-		return false
-	}
-	b = b[21+n:]
-	id, ok := hex8(load(b))
-	id = bits.ReverseBytes32(id)
-	if !ok || b[8] != '#' || id > can.MaxExtendedID {
-		return false
-	}
-	f := &s.frame
-	f.ID = id
-	f.IsExtended, f.IsRemote = true, false
-	length := 8
-	first, ok1 := hex8(load(b[9:]))
-	second, ok2 := hex8(load(b[17:]))
-	if ok1 && ok2 {
-		f.Data = can.Data{byte(first), byte(first >> 8), byte(first >> 16), byte(first >> 24),
-			byte(second), byte(second >> 8), byte(second >> 16), byte(second >> 24)}
-	} else {
-		f.Data = can.Data{}
-		for length = 0; length < 8; length++ {
-			v, ok := hexByte(b[9+2*length], b[10+2*length])
-			if !ok {
-				break
-			}
-			f.Data[length] = v
-		}
-	}
-	end := 9 + 2*length
-	if b[end] == '\r' {
-		end++
-	}
-	if b[end] != '\n' {
-		return false
-	}
-	f.Length = uint8(length)
-	f.TimeNs = int64(high*100+uint64(tens)*10+uint64(ones))*1e9 + int64(micro)*1000
-	f.Channel = uint8(s.last)
-	s.pos += 21 + n + end + 1
-	s.line++
 	return true
 }
 
@@ -301,6 +248,7 @@ func (l *candumpLine) parseLog(line []byte) bool {
 		return false
 	}
 	data := f[1][mark+1:]
+	l.data, l.spaced = data, false
 	switch {
 	case len(data) > 0 && data[0] == '#', len(data) > 2 && data[0] == 'X':
 		l.kind = fdLine
@@ -339,6 +287,7 @@ func (l *candumpLine) identifier(b []byte) bool {
 	if !ok || len(b) != 3 && len(b) != 8 || id&^(flagError|can.MaxExtendedID) != 0 {
 		return false
 	}
+	l.id = b
 	l.kind = dataLine
 	if id&flagError != 0 {
 		l.kind = errorLine
@@ -395,6 +344,10 @@ func (l *candumpLine) parseScreen(line []byte) bool {
 		l.frame.IsRemote = true
 		return true
 	}
+	l.data, l.spaced = nil, true
+	if i < n {
+		l.data = f[i]
+	}
 	for k := range l.frame.Length {
 		if i >= n || len(f[i]) != 2 {
 			return false
@@ -412,7 +365,7 @@ func (l *candumpLine) parseScreen(line []byte) bool {
 // parseStamp reads the time in parentheses at the start of a line, if there is
 // one, and returns the rest of the line.
 func (l *candumpLine) parseStamp(line []byte) (rest []byte, ok bool) {
-	l.stamp, l.timeNs = noStamp, 0
+	l.stamp, l.timeNs, l.clock = noStamp, 0, nil
 	i := 0
 	for i < len(line) && (line[i] == ' ' || line[i] == '\t') {
 		i++
@@ -428,9 +381,10 @@ func (l *candumpLine) parseStamp(line []byte) (rest []byte, ok bool) {
 	rest = line[i+end+1:]
 	if day, clock, found := bytes.Cut(text, []byte(" ")); found {
 		l.timeNs, ok = isoTime(day, clock)
-		l.stamp = dateStamp
+		l.stamp, l.clock = dateStamp, clock
 		return rest, ok
 	}
+	l.clock = text
 	l.timeNs, ok = scaled(text)
 	l.stamp = smallStamp
 	if l.timeNs >= earliestUnixNs {

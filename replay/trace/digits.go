@@ -13,39 +13,65 @@ const (
 	topBits   = 0x8080808080808080
 )
 
-// hex8 returns the four bytes that eight hexadecimal digits stand for, the first
-// in the low byte, and whether they are such digits. w holds the first digit in
-// its low byte.
+// digitsAt is where up to eight digits stand in a line.
+type digitsAt struct {
+	need  uint64 // the top bits of their bytes
+	shift uint8  // moves the last digit to the top byte, in bits
+	at    uint8
+}
+
+// digitsOf returns where digits stand in line, of which they are a part; they
+// are eight at most and begin in its first 255 bytes.
+func digitsOf(line, digits []byte) digitsAt {
+	n := 8 * len(digits)
+	if n == 0 {
+		return digitsAt{shift: 64}
+	}
+	return digitsAt{need: topBits >> (64 - n), shift: uint8(64 - n), at: uint8(offset(line, digits))}
+}
+
+// decimal returns the number that the digits stand for, 0 for none, and bits
+// that are not 0 if something else stands there.
+func (d *digitsAt) decimal(w *window) (v int64, bad uint64) {
+	x := load(w[d.at:])
+	class := (x + (0x80-'0')*everyByte) &^ (x + (0x80-'9'-1)*everyByte) &^ x
+	// Pairs, fours, eights: each step adds ten, a hundred, ten thousand times the
+	// lower part to the next.
+	x = x & (0x0F * everyByte) << d.shift
+	x = (x*10 + x>>8) & 0x00FF00FF00FF00FF
+	x = (x*100 + x>>16) & 0x0000FFFF0000FFFF
+	return int64((x*10000 + x>>32) & 0xFFFFFFFF), d.need &^ class
+}
+
+// hexadecimal is decimal for hexadecimal digits.
+func (d *digitsAt) hexadecimal(w *window) (v uint32, bad uint64) {
+	x, class := nibbles(load(w[d.at:]))
+	return bits.ReverseBytes32(packed(x << d.shift)), d.need &^ class
+}
+
+// nibbles returns the values of hexadecimal digits, each in the byte of its
+// digit, and the top bit of each byte that is one. What stands above the first
+// other byte is not to be used.
 //
 // A byte c < 0x80 is at least k if c + 0x80 - k has its top bit, without a carry
 // into the next byte.
-func hex8(w uint64) (uint32, bool) {
+func nibbles(w uint64) (values, class uint64) {
 	low := w | 0x20*everyByte
 	digit := (w + (0x80-'0')*everyByte) &^ (w + (0x80-'9'-1)*everyByte)
 	letter := (low + (0x80-'a')*everyByte) &^ (low + (0x80-'f'-1)*everyByte)
-	if (digit|letter)&^w&topBits != topBits {
-		return 0, false
-	}
-	n := w&(0x0F*everyByte) + letter&topBits>>7*9
-	v := (n<<4 | n>>8) & 0x00FF00FF00FF00FF
-	v = (v | v>>8) & 0x0000FFFF0000FFFF
-	return uint32(v | v>>16), true
+	return w&(0x0F*everyByte) + letter&topBits>>7*9, (digit | letter) &^ w & topBits
 }
 
-// decimal8 returns the number that eight decimal digits stand for, and whether
-// they are such digits. w holds the first digit in its low byte.
-func decimal8(w uint64) (uint64, bool) {
-	digit := (w + (0x80-'0')*everyByte) &^ (w + (0x80-'9'-1)*everyByte)
-	if digit&^w&topBits != topBits {
-		return 0, false
-	}
-	// Pairs, fours, eights: each step adds ten, a hundred, ten thousand times the
-	// lower byte to the next.
-	v := w & (0x0F * everyByte)
-	v = (v*10 + v>>8) & 0x00FF00FF00FF00FF
-	v = (v*100 + v>>16) & 0x0000FFFF0000FFFF
-	return (v*10000 + v>>32) & 0xFFFFFFFF, true
+// packed returns eight values below 16 as four bytes, the first value in the
+// upper half of the low byte.
+func packed(x uint64) uint32 {
+	x = (x<<4 | x>>8) & 0x00FF00FF00FF00FF
+	x = (x | x>>8) & 0x0000FFFF0000FFFF
+	return uint32(x | x>>16)
 }
+
+// powersOf10 are as many as decimals are read at once, and one more.
+var powersOf10 = [...]int64{1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8}
 
 // load returns the first eight bytes of b.
 func load(b []byte) uint64 { return binary.LittleEndian.Uint64(b) }
@@ -86,6 +112,9 @@ func hexByte(hi, lo byte) (byte, bool) {
 	return h<<4 | l, h|l < 16
 }
 
+// mostSeconds is how many seconds have more nanoseconds than an int64 can hold.
+const mostSeconds = 9223372036
+
 // scaled returns a decimal number with a point and any number of decimals, such
 // as 17535.4, in units of 10^-9 of the number's own. It drops what is finer. The number is below
 // 9 223 372 036.
@@ -93,7 +122,7 @@ func scaled(b []byte) (int64, bool) {
 	i, whole := 0, int64(0)
 	for ; i < len(b) && b[i]-'0' <= 9; i++ {
 		whole = whole*10 + int64(b[i]-'0')
-		if whole > 9223372035 {
+		if whole >= mostSeconds {
 			return 0, false
 		}
 	}

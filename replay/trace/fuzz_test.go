@@ -6,6 +6,7 @@ import (
 	"encoding/binary"
 	"errors"
 	"io"
+	"reflect"
 	"testing"
 	"testing/iotest"
 )
@@ -48,13 +49,16 @@ func check(t *testing.T, b []byte) {
 			t.Fatalf("frame %d is %+v; byte by byte %+v", i, whole[i], bits[i])
 		}
 	}
+	if fast, slow := told(b, false), told(b, true); !reflect.DeepEqual(fast, slow) {
+		t.Fatalf("%+v; as if each line were the first %+v", fast, slow)
+	}
 	if len(a.buf) > max(blockBytes, 4*len(b)) {
 		t.Fatalf("%d bytes of memory for %d of trace", len(a.buf), len(b))
 	}
 }
 
 func seeds(f *testing.F, name string) {
-	if e := invented(5)[name]; e != nil {
+	if e := invented(20)[name]; e != nil { // longer than a window
 		f.Add(append(append([]byte(nil), e.head...), e.body...))
 	}
 	f.Fuzz(check)

@@ -5,8 +5,12 @@ package trace
 import (
 	"bytes"
 	"errors"
+	"math/rand/v2"
+	"reflect"
 	"strings"
 	"testing"
+
+	"liftbench/sim/campaign"
 )
 
 // seen is what a trace gives, in short.
@@ -124,6 +128,100 @@ func TestUnitsOfBLF(t *testing.T) {
 			t.Errorf("unit %d: %+v; expected two frames, %d ns apart", unit, frames, want)
 		}
 	}
+}
+
+// A trace of ten hours keeps its frames to the end, in milliseconds and in
+// seconds.
+func TestTenHours(t *testing.T) {
+	for name, trace := range map[string]string{
+		"TRC 1.1": ";$FILEVERSION=1.1\n;$STARTTIME=46155\n 1) 9223371.9 Rx 09F8011C 1 00\n 2) 9223372.1 Rx 09F8011C 1 00\n 3) 36000000.5 Rx 09F8011C 1 00\n",
+		"ASC":     "date Wed May 13 00:00:00 2026\nbase hex timestamps absolute\n 9223.3719 1 9F8011Cx Rx d 1 00\n 9223.3721 1 9F8011Cx Rx d 1 00\n 36000.0005 1 9F8011Cx Rx d 1 00\n",
+	} {
+		frames, s := read(t, []byte(trace))
+		if len(frames) != 3 || s.Counts().Malformed > 0 || frames[2].TimeNs != 1778666400_000_500_000 {
+			t.Errorf("%s: %+v, %v; expected three frames, the last at 10 h and half a millisecond", name, frames, s.Warnings())
+		}
+	}
+}
+
+// Each line is read as if none like it had come before, in every form, whatever
+// digits or letters change.
+func TestLikeTheFirst(t *testing.T) {
+	r := rand.New(rand.NewPCG(17, 5))
+	heads := map[string]string{
+		"ASC":  "date Wed May 13 07:30:52 2026\nbase hex  timestamps absolute\n",
+		"ASCr": "date Wed May 13 07:30:52 2026\nbase hex  timestamps relative\n",
+		"1.0":  ";$FILEVERSION=1.0\n", "1.1": ";$FILEVERSION=1.1\n", "1.3": ";$FILEVERSION=1.3\n", "2.0": ";$FILEVERSION=2.0\n", "2.1": ";$FILEVERSION=2.1\n",
+	}
+	for _, c := range []struct{ name, head, line string }{
+		{"log", "", "(1666164652.190000) can0 0CCB80F7#23002201FFFFFFFF"},
+		{"log, 11 bits, CR", "", "(1666164652.190000) can0 0CB#230022 R\r"},
+		{"log, from the start", "", "(0000000000.862000) vcan0 09F20101#83000000007F7FFF"},
+		{"log, nothing", "", "(0000000000.862000) vcan0 09F20101#"},
+		{"log, many digits", "", "(1666164652.19000012) can0 0CCB80F7#23_8"},
+		{"screen", "", " (1666164652.190000)  can0  09F8011C   [8]  CD 74 35 1F 0D FC C9 04"},
+		{"screen, a date", "", " (2022-10-19 07:30:52.190000)  can0  09F8011C   [7]  CD 74 35 1F 0D FC C9"},
+		{"screen, text", "", " (000.190000)  can0  RX - -  123   [3]  CD 74 35   '.t5'"},
+		{"screen, no time", "", "  can0  09F8011C   [4]  CD 74 35 1F"},
+		{"screen, old", "", "<0x18eeff01> [8] 05 a0 be 1c 00 a0 a0 c0"},
+		{"ASC", "ASC", "   3.098426 1  18EBFF00x       Rx   d 8 01 A0 00 A6 00 FF FF FF"},
+		{"ASC, 11 bits", "ASC", "  17.876708 2  6F9             Tx   d 5 05 0C 00 00 00  Length = 240015 BitCount = 124 ID = 1785\r"},
+		{"ASC, short", "ASCr", " 0.1 1 1x Rx d 1 01"},
+		{"ASC, nothing", "ASCr", " 0.1 1 1x Rx d 0 "},
+		{"TRC 1.0", "1.0", "     1)     17535  00000100  8  00 01 02 03 04 05 06 07"},
+		{"TRC 1.1", "1.1", "    11)     21097.1  Tx     09F8011C  8  00 01 02 03 04 05 06 07 "},
+		{"TRC 1.3", "1.3", "     7)     19705.200 1  Tx        0000 -  8    00 01 02 03 04 05 06 07"},
+		{"TRC 2.0", "2.0", "      3     17700.300 DT 00000100 Tx 3  00 01 02"},
+		{"TRC 2.1", "2.1", "      3     17700.300 DT 1  09F8011C Rx -  8    00 01 02 03 04 05 06 07\r"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			const others = "0123456789ABCDEFabcdef0123456789 .,:xRTd'#()\t\r\xe4\x80"
+			same := []byte(heads[c.head] + strings.Repeat(c.line+"\n", 9) + strings.Repeat("\n", windowBytes))
+			if frames, s := read(t, same); len(frames) != 9 || len(s.text.shapes) != 1 {
+				t.Errorf("%d frames, %d shapes; expected 9 of one shape; %v", len(frames), len(s.text.shapes), s.Warnings())
+			}
+			for range campaign.Times(100, 3000, 100_000) {
+				trace := []byte(heads[c.head] + c.line + "\n")
+				for range 8 {
+					line := []byte(c.line)
+					for range r.IntN(5) {
+						at := r.IntN(len(line))
+						if strings.IndexByte("0123456789ABCDEFabcdef", line[at]) >= 0 && r.IntN(8) > 0 {
+							line[at] = others[r.IntN(10+6*r.IntN(2))]
+						} else if r.IntN(3) == 0 {
+							line[at] = others[r.IntN(len(others))]
+						}
+					}
+					trace = append(append(trace, line...), '\n')
+				}
+				trace = append(trace, bytes.Repeat([]byte("\n"), windowBytes)...)
+				fast, slow := told(trace, false), told(trace, true)
+				if !reflect.DeepEqual(fast, slow) {
+					t.Fatalf("%s\nby its shape %+v\nword by word %+v", bytes.TrimSpace(trace), fast, slow)
+				}
+			}
+		})
+	}
+}
+
+// told returns all that a trace gives; forgetful, as if each line were the first.
+func told(trace []byte, forgetful bool) (all struct {
+	frames   []Frame
+	counts   Counts
+	warnings []Warning
+	channels []string
+	clock    Clock
+	err      error
+}) {
+	s := NewScanner(bytes.NewReader(trace))
+	for s.Next() {
+		all.frames = append(all.frames, s.Frame())
+		if forgetful {
+			s.text.shapes = nil
+		}
+	}
+	all.counts, all.warnings, all.channels, all.clock, all.err = s.Counts(), s.Warnings(), s.Channels(), s.Clock(), s.Err()
+	return all
 }
 
 func TestQuickAsSlow(t *testing.T) {

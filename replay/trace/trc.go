@@ -52,6 +52,9 @@ func (s *Scanner) openTRC() {
 
 func (s *Scanner) nextTRC() bool {
 	for {
+		if s.likeBefore() {
+			return true
+		}
 		offset := s.at()
 		line, ok := s.nextLine()
 		if !ok {
@@ -85,6 +88,7 @@ func (s *Scanner) nextTRC() bool {
 
 // headTRC takes what a comment says.
 func (s *Scanner) headTRC(line []byte) bool {
+	s.text.shapes = s.text.shapes[:0]
 	line = bytes.TrimSpace(line[1:])
 	key, value, _ := bytes.Cut(line, []byte("="))
 	switch string(key) {
@@ -133,6 +137,8 @@ func (s *Scanner) frameTRC(line []byte) event {
 	t := &s.text
 	f := t.field[:fields(line, t.field[:])]
 	fr := can.Frame{}
+	p := parts{wholeNs: 1e6, spaced: true}
+	ns := int64(0)
 	bus, remote, length := uint32(1), false, -1
 	for i, c := range t.columns {
 		if i >= len(f) {
@@ -143,12 +149,14 @@ func (s *Scanner) frameTRC(line []byte) event {
 		}
 		w := f[i]
 		switch c {
+		case 'N':
+			p.number = bytes.TrimSuffix(w, []byte(")"))
 		case 'O':
-			ms, ok := scaled(w)
-			if !ok || ms > 1e9*9223372036/1000 {
+			if _, ok := scaled(w); !ok {
 				return eventMalformed
 			}
-			s.frame.TimeNs = t.startNs + round(milliseconds(w))
+			ns = milliseconds(w)
+			p.time = w
 		case 'T':
 			switch string(w) {
 			case "DT":
@@ -179,6 +187,7 @@ func (s *Scanner) frameTRC(line []byte) event {
 			if id == 0xFFFFFFFF {
 				return eventOther
 			}
+			p.id = w
 			fr.ID, fr.IsExtended = id, len(w) > 4
 			if id > can.MaxExtendedID || !fr.IsExtended && id > can.MaxID {
 				return eventMalformed
@@ -198,6 +207,7 @@ func (s *Scanner) frameTRC(line []byte) event {
 			if length < 0 || len(f) < i+length {
 				return eventMalformed
 			}
+			p.data = w
 			for k := range length {
 				w := f[i+k]
 				if len(w) != 2 {
@@ -212,8 +222,10 @@ func (s *Scanner) frameTRC(line []byte) event {
 		}
 	}
 	fr.IsRemote = remote
+	s.frame.TimeNs = s.instant(ns)
 	s.frame.Frame = fr
 	s.channelNumber(int(bus))
+	s.learn(line, p, ns)
 	return eventFrame
 }
 

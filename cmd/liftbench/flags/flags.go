@@ -32,7 +32,7 @@ func AddChoice(c *recording.Choice, cmd *cobra.Command) {
 	f := cmd.Flags()
 	f.StringVar(&c.Task, "task", "", "`TASK` of task data that holds several, as TSK4")
 	f.StringVar(&c.Device, "device", "", "`DEVICE` of task data whose work states count, as DVC-3")
-	f.StringVar(&c.Sender, "sender", "", "`ADDRESS` on the bus of a CAN trace whose positions count, 0 to 255")
+	f.StringVar(&c.Sender, "sender", "", "`ADDRESS` on the CAN bus, or in its trace, whose positions count, 0 to 255")
 }
 
 // TakeSelection reads the arguments and checks the flags' numbers.

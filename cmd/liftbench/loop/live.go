@@ -205,6 +205,7 @@ func (l *LiveRun) sentences(ctx context.Context, c *terminal.Console, in *port.P
 	}
 	start := time.Now()
 	r := sentences.New(in.Until(ctx), func() int64 { return start.UnixNano() + int64(time.Since(start)) }) // as even as the engine's clock
+	r.Sender = l.sender
 	r.Told = func(lines []string) {
 		for _, line := range lines {
 			c.Say("%s: %s", l.LiveFlags.In, line)

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/recording"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/replay/port"
 )
@@ -29,11 +30,13 @@ type LiveRun struct {
 	*LiveFlags
 	in  port.Spec
 	bus bool // what comes in are frames of a CAN bus, as lines of candump
-	out []OutSpec
+	// of the positions on the bus: its address, or -1 for the best
+	sender int
+	out    []OutSpec
 }
 
-// NewLive checks the flags.
-func NewLive(u *settings.Setup, flags *LiveFlags, paced bool) (*LiveRun, error) {
+// NewLive checks the flags, with those that choose from a recording.
+func NewLive(u *settings.Setup, flags *LiveFlags, choice recording.Choice, paced bool) (*LiveRun, error) {
 	l := &LiveRun{Setup: u, LiveFlags: flags}
 	var err error
 	name, candump := strings.CutPrefix(flags.In, "candump:")
@@ -43,6 +46,15 @@ func NewLive(u *settings.Setup, flags *LiveFlags, paced bool) (*LiveRun, error) 
 	l.bus = candump || l.in.Kind == port.CAN
 	if candump && l.in.Kind == port.File {
 		return nil, &failure.Usage{Msg: "--in " + flags.In + ": a recorded trace has times of its own; expected a port that gives frames as they come, such as candump:tcp:HOST:PORT"}
+	}
+	if l.sender, err = choice.Address(); err != nil {
+		return nil, err
+	}
+	if l.sender >= 0 && !l.bus {
+		return nil, &failure.Usage{Msg: "--sender: --in " + flags.In + " gives sentences, which have no address; expected it with --in can:INTERFACE or candump:PORT"}
+	}
+	if choice.Task != "" || choice.Device != "" {
+		return nil, &failure.Usage{Msg: "--task and --device choose from task data; live takes what a receiver says"}
 	}
 	for _, text := range flags.Out {
 		o, err := ParseOut(text)

@@ -120,6 +120,9 @@ type pageDrive struct {
 
 // Run runs what the page asks for. It ends early when ctx is done.
 func (b *Bench) Run(ctx context.Context, a *web.Ask) (*web.Drive, error) {
+	if _, given := a.Files["states"]; a.Zone != "" && !given {
+		return nil, &web.Error{Status: http.StatusBadRequest, File: "zone", Msg: "zone " + a.Zone + ": expected recorded work states with it, whose times it is for"}
+	}
 	with, said, err := asFiles(a)
 	if err != nil {
 		return nil, asked(a, err)
@@ -224,7 +227,11 @@ func (b *Bench) prepare(ctx context.Context, a *web.Ask) (*settings.Setup, *page
 		if u.Scenario.Log == "" {
 			return nil, nil, &web.Error{Status: http.StatusBadRequest, File: "states", Msg: f.Name + ": recorded work states go with the log of the same day; expected a log too"}
 		}
-		u.Scenario.States = f.Name
+		u.Scenario.States, u.Scenario.StatesZone = f.Name, a.Zone
+		var err error
+		if u.StatesZone, err = settings.ZoneNamed(a.Zone); err != nil {
+			return nil, nil, &web.Error{Status: http.StatusBadRequest, File: "zone", Msg: "zone: " + err.Error()}
+		}
 	}
 	if err := b.loadField(a, u, s, d); err != nil {
 		return nil, nil, err

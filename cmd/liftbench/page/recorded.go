@@ -33,7 +33,7 @@ func asFiles(a *web.Ask) (*web.Ask, []string, error) {
 	if err != nil || d == nil {
 		return a, nil, err
 	}
-	with := &web.Ask{Set: a.Set, Files: maps.Clone(a.Files)}
+	with := &web.Ask{Set: a.Set, Files: maps.Clone(a.Files), Zone: a.Zone}
 	put := func(part string, data []byte) {
 		if _, given := with.Files[part]; !given && len(data) > 0 {
 			with.Files[part] = web.Upload{Name: log.Name + " (" + part + ")", Data: data}

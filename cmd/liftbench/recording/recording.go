@@ -10,6 +10,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"strconv"
 	"strings"
 
 	"liftbench/cmd/liftbench/failure"
@@ -157,15 +158,23 @@ func (c Choice) from(name string, f source, size int64) (*day.Day, error) {
 	return nil, nil
 }
 
+// Address returns the sender of the positions, 0 to 255, or -1 where none is named.
+func (c Choice) Address() (int, error) {
+	if c.Sender == "" {
+		return -1, nil
+	}
+	address, err := strconv.ParseUint(c.Sender, 10, 8)
+	if err != nil {
+		return -1, &failure.Usage{Msg: "--sender " + c.Sender + ": expected an address on the bus, 0 to 255"}
+	}
+	return int(address), nil
+}
+
 // trace reads a CAN trace.
 func (c Choice) trace(name string, f source) (*day.Day, error) {
-	sender := -1
-	if c.Sender != "" {
-		var address uint8
-		if _, err := fmt.Sscan(c.Sender, &address); err != nil {
-			return nil, &failure.Usage{Msg: "--sender " + c.Sender + ": expected an address on the bus, 0 to 255"}
-		}
-		sender = int(address)
+	sender, err := c.Address()
+	if err != nil {
+		return nil, err
 	}
 	if c.Task != "" || c.Device != "" {
 		return nil, &failure.Usage{Msg: name + " is a CAN trace: it has no tasks; expected the command without --task and --device"}

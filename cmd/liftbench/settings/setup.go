@@ -112,7 +112,7 @@ func (s *Selection) Load() (*Setup, error) {
 		}
 		if u.States == "" && u.Scenario.States != "" {
 			u.States = from.beside(file, u.Scenario.States)
-			u.StatesZone, _ = zoneNamed(u.Scenario.StatesZone) // which the scenario's check has read
+			u.StatesZone, _ = ZoneNamed(u.Scenario.StatesZone) // which the scenario's check has read
 		}
 		if u.States != "" && u.Log == "" {
 			return nil, s.StatesAlone()

@@ -10,9 +10,9 @@ import (
 	"liftbench/cmd/liftbench/failure"
 )
 
-// zoneNamed returns the zone of a name of the tz database (IANA, RFC 6557), as Europe/Berlin, or of an
+// ZoneNamed returns the zone of a name of the tz database (IANA, RFC 6557), as Europe/Berlin, or of an
 // offset from UTC, as +02:00. It is nil for "".
-func zoneNamed(name string) (*time.Location, error) {
+func ZoneNamed(name string) (*time.Location, error) {
 	if name == "" {
 		return nil, nil
 	}
@@ -30,7 +30,7 @@ func zoneNamed(name string) (*time.Location, error) {
 // StatesZone returns the zone that --zone names, for times of work states that say none; nil
 // for "".
 func StatesZone(flag, states string) (*time.Location, error) {
-	zone, err := zoneNamed(flag)
+	zone, err := ZoneNamed(flag)
 	switch {
 	case err != nil:
 		return nil, &failure.Usage{Msg: "--zone: " + err.Error()}

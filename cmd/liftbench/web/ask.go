@@ -111,6 +111,7 @@ type Upload struct {
 type Ask struct {
 	Set   map[string]any    // values that the controls took, by key
 	Files map[string]Upload // by part: machine, field, log, states
+	Zone  string            // of the clock of the states, where their times say none; "" = each says its own
 }
 
 // linkVersion is the version of the settings in links.
@@ -132,7 +133,7 @@ func Query(controls []Control, set map[string]any) string {
 // Limits of an upload: of the whole request, and of each part.
 const MaxBodyBytes = 48 << 20
 
-var maxPart = map[string]int64{"set": 64 << 10, "machine": 1 << 20, "field": 8 << 20, "log": 32 << 20, "states": 16 << 20}
+var maxPart = map[string]int64{"set": 64 << 10, "machine": 1 << 20, "field": 8 << 20, "log": 32 << 20, "states": 16 << 20, "zone": 100}
 
 // ask reads a request: the query of a GET, a JSON object, or a form with files.
 func (s *server) ask(w http.ResponseWriter, r *http.Request) (*Ask, error) {
@@ -268,9 +269,9 @@ func (s *server) fromForm(form *multipart.Reader) (*Ask, error) {
 		}
 		name := p.FormName()
 		if _, ok := maxPart[name]; !ok {
-			return nil, badRequest("unknown part %.40q; expected set, machine, field, log or states", name)
+			return nil, badRequest("unknown part %.40q; expected set, machine, field, log, states or zone", name)
 		}
-		if _, twice := a.Files[name]; twice {
+		if _, twice := a.Files[name]; twice || name == "zone" && a.Zone != "" {
 			return nil, badRequest("part %q comes twice", name)
 		}
 		data, err := readPart(p, name)
@@ -281,6 +282,10 @@ func (s *server) fromForm(form *multipart.Reader) (*Ask, error) {
 			if a.Set, err = s.fromJSON(data); err != nil {
 				return nil, err
 			}
+			continue
+		}
+		if name == "zone" {
+			a.Zone = strings.TrimSpace(string(data))
 			continue
 		}
 		a.Files[name] = Upload{Name: fileName(p.FileName(), name), Data: data}

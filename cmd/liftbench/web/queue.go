@@ -83,6 +83,7 @@ func (a *Ask) key(controls []Control) [sha256.Size]byte {
 			h.Write(f.Data)
 		}
 	}
+	fmt.Fprintf(h, "zone %q\n", a.Zone)
 	return [sha256.Size]byte(h.Sum(nil))
 }
 

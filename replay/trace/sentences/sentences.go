@@ -31,6 +31,9 @@ type Reader struct {
 	// Told, if not nil, is called with the words of the plan each time a sender has
 	// been chosen, and with what is on the bus instead where there is none.
 	Told func(lines []string)
+	// Sender is the address on the bus whose positions count, 0 to 255, or -1, as
+	// New sets it, for the best.
+	Sender int
 
 	src   io.Reader
 	nowNs func() int64
@@ -53,7 +56,7 @@ type Reader struct {
 // nanoseconds since 1970: it stamps what was just read, whatever time a line
 // tells.
 func New(r io.Reader, nowNs func() int64) *Reader {
-	return &Reader{src: r, nowNs: nowNs, in: make([]byte, 0, 16<<10)}
+	return &Reader{src: r, nowNs: nowNs, Sender: -1, in: make([]byte, 0, 16<<10)}
 }
 
 // Skipped returns how many lines were no frames of candump.
@@ -129,7 +132,7 @@ func (r *Reader) listen(hostNs int64, channel uint8) {
 	if hostNs-r.sinceNs < listenNs {
 		return
 	}
-	plan, err := r.survey.Plan(-1)
+	plan, err := r.survey.Plan(r.Sender)
 	r.survey = nil
 	if err != nil {
 		if r.Told != nil {

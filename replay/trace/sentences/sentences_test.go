@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
 	"strings"
 	"testing"
 
@@ -137,6 +138,39 @@ func TestAnotherSender(t *testing.T) {
 	// 7.5 s of the first, then 5 s of silence and 2.5 s of listening.
 	if n := bytes.Count(all, []byte("GGA")); n < 290 || n > 302 {
 		t.Errorf("%d fixes; expected about 300", n)
+	}
+}
+
+// Of two receivers that speak at a time the one that is named counts, the worse
+// one too, and no other takes its place when it falls silent.
+func TestNamedSender(t *testing.T) {
+	for _, c := range []struct {
+		sender int
+		want   string
+		fixes  int
+	}{{-1, "address 7", 175}, {9, "address 9", 75}, {8, "no position on the bus from address 8; those who send positions: 7 9", 0}} {
+		var l lines
+		for i := range int64(200) {
+			f := fix(startNs + i*second/10)
+			send(&l, 7, i, f)
+			if f.Quality = nmea.Autonomous; i < 100 {
+				send(&l, 9, i, f)
+			}
+		}
+		r := sentences.New(&l, l.now)
+		r.Sender = c.sender
+		var told []string
+		r.Told = func(lines []string) { told = append(told, lines[0]) }
+		all, err := io.ReadAll(r)
+		if err != nil || len(told) == 0 || !strings.Contains(told[0], c.want) {
+			t.Errorf("sender %d: told %q, %v; expected %q", c.sender, told, err, c.want)
+		}
+		if n := bytes.Count(all, []byte("GGA")); n < c.fixes-3 || n > c.fixes+3 {
+			t.Errorf("sender %d: %d fixes; expected about %d", c.sender, n, c.fixes)
+		}
+		if c.sender == 9 && !slices.ContainsFunc(told[1:], func(s string) bool { return strings.Contains(s, "from address 9") }) {
+			t.Errorf("told %q; expected that address 9 is silent", told)
+		}
 	}
 }
 

@@ -11,7 +11,7 @@ export class ApiError extends Error {
   }
 }
 
-/** @typedef {Record<string, File>} Files   by part: machine, field, log, states */
+/** @typedef {Record<string, File>} Files   by part: machine, field, log, states, and zone, a text */
 
 /**
  * Asks with a setting, and with the user's files if there are any. A busy

@@ -30,6 +30,14 @@ export class Upload {
         h("p", { class: "words", id: `${id}-what` }, `${what}, at most ${size(this.mostOf(part))}.`), input, fault));
       return [part, { input, fault }];
     }));
+    // The zone is text, and goes with the files as one.
+    this.zone = h("input", { type: "text", id: "own-zone", placeholder: "Europe/Berlin or +02:00", maxlength: "100", autocomplete: "off",
+      "aria-describedby": "own-zone-what own-zone-fault", onchange: () => this.zoned() });
+    const fault = h("p", { class: "fault", id: "own-zone-fault", role: "alert" });
+    host.append(h("div", { class: "own" },
+      h("label", { for: "own-zone" }, "Time zone of the work states"),
+      h("p", { class: "words", id: "own-zone-what" }, "Used where their times say none, as those of a spreadsheet or a terminal."), this.zone, fault));
+    this.fields.set("zone", { input: this.zone, fault });
     this.clear = h("button", { type: "button", onclick: () => this.reset() }, "Back to the demo’s files");
     host.append(this.clear);
     this.clear.hidden = true;
@@ -66,8 +74,22 @@ export class Upload {
       delete this.files[part];
       this.fault(part, `${file.name} holds ${size(file.size)}; expected at most ${size(this.mostOf(part))}.`);
     } else this.files[part] = file;
+    this.withZone();
     this.clear.hidden = Object.keys(this.files).length === 0;
     this.changed(this.files);
+  }
+
+  zoned() {
+    this.fault("zone", "");
+    this.withZone();
+    if (this.files.states) this.changed(this.files);
+  }
+
+  /** Sends the zone along with work states only: other files need none. */
+  withZone() {
+    const zone = this.zone.value.trim();
+    if (zone && this.files.states) this.files.zone = new File([zone], "zone");
+    else delete this.files.zone;
   }
 
   reset() {
