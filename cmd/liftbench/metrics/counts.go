@@ -3,8 +3,11 @@
 package metrics
 
 import (
+	"github.com/prometheus/client_golang/prometheus"
+
 	"liftbench/nmea"
 	"liftbench/nmea/epoch"
+	"liftbench/replay/crash"
 	"liftbench/sections"
 )
 
@@ -28,61 +31,86 @@ type Port struct {
 	Dropped    int64 // messages that a slow or absent peer did not get
 }
 
-// families returns the counts as metrics.
-func (c *Counts) families() []*family {
-	var all []*family
-	named := func(k kind, name, help string, labels ...string) *family {
-		f := newFamily(k, name, help, labels...)
-		all = append(all, f)
-		return f
+// countsCollector shows what the function returns.
+type countsCollector func() Counts
+
+var (
+	sentencesDesc  = counter("sentences_total", "NMEA sentences by type and by what became of them.", "type", "result")
+	droppedDesc    = counter("epochs_dropped_total", "Epochs that were not used, by reason.", "reason")
+	datesDesc      = counter("dates_not_believed_total", "Epochs that were used without their date, which was not that of the day they came on.")
+	clockSetsDesc  = counter("receiver_clock_sets_total", "Times that the receiver's clock was believed to have been set.")
+	usedDesc       = counter("fixes_used_total", "Positions that the controller used.")
+	rejectedDesc   = counter("fixes_rejected_total", "Positions that the controller did not use, by reason.", "reason")
+	lateDesc       = counter("setpoints_late_total", "Setpoints that were given after their due time, by cause.", "cause")
+	failSafeDesc   = counter("fail_safe_entries_total", "Times that the fail-safe was reached, by reason.", "reason")
+	heldAtRestDesc = counter("position_lost_held_at_rest_total", "Times that a lost position was held because the machine stood.")
+	reconnectsDesc = counter("port_reconnects_total", "Times that a port was there again after it had been lost.", "port")
+	sentDesc       = counter("output_sent_total", "Messages handed to an output, one for each peer.", "port")
+	lostOutDesc    = counter("output_dropped_total", "Messages that an output's slow or absent peer did not get.", "port")
+	recordLostDesc = counter("recording_lost_sentences_total", "Sentences that the recording could not take.")
+	lostDesc       = prometheus.NewDesc(prometheus.BuildFQName(namespace, "", "position_lost"),
+		"1 while there is no position, or one of too low a quality.", nil, nil)
+)
+
+func counter(name, help string, labels ...string) *prometheus.Desc {
+	return prometheus.NewDesc(prometheus.BuildFQName(namespace, "", name), help, labels, nil)
+}
+
+// Describe names the counters.
+func (k countsCollector) Describe(out chan<- *prometheus.Desc) {
+	for _, d := range []*prometheus.Desc{sentencesDesc, droppedDesc, datesDesc, clockSetsDesc, usedDesc, rejectedDesc, lateDesc, failSafeDesc, heldAtRestDesc,
+		reconnectsDesc, sentDesc, lostOutDesc, recordLostDesc, lostDesc} {
+		out <- d
 	}
-	give := func(f *family, n int64, values ...string) { f.of(values...).value = float64(n) }
+}
+
+// Collect gives the counters. Prometheus calls it in a goroutine of its own.
+func (k countsCollector) Collect(out chan<- prometheus.Metric) {
+	crash.Run(func() { k.collect(out) })
+}
+
+func (k countsCollector) collect(out chan<- prometheus.Metric) {
+	c := k()
+	give := func(d *prometheus.Desc, n int64, labels ...string) {
+		out <- prometheus.MustNewConstMetric(d, prometheus.CounterValue, float64(n), labels...)
+	}
 	r := &c.Reader
-	sentences := named(counter, "sentences_total", "NMEA sentences by type and by what became of them.", "result", "type")
 	for t := nmea.GGA; t <= nmea.ZDA; t++ {
-		give(sentences, r.ByType[t], "ok", t.String())
+		give(sentencesDesc, r.ByType[t], t.String(), "ok")
 	}
 	// What a damaged sentence says of its type is not to be relied on.
-	give(sentences, r.BadChecksum, "bad_checksum", "any")
-	give(sentences, r.Malformed, "malformed", "any")
-	give(sentences, r.Unknown, "unknown", "other")
-	dropped := named(counter, "epochs_dropped_total", "Epochs that were not used, by reason.", "reason")
-	give(dropped, r.Epochs.Duplicates, "duplicate")
-	give(dropped, r.Epochs.OutOfOrder, "out-of-order")
-	give(dropped, r.Epochs.NotBelieved, "not-believed")
-	give(dropped, r.Epochs.Untimed, "untimed")
-	give(named(counter, "dates_not_believed_total", "Epochs that were used without their date, which was not that of the day they came on."), r.Epochs.WrongDates)
-	give(named(counter, "receiver_clock_sets_total", "Times that the receiver's clock was believed to have been set."), r.Epochs.ClockSets)
-	give(named(counter, "fixes_used_total", "Positions that the controller used."), c.Controller.Accepted)
-	rejected := named(counter, "fixes_rejected_total", "Positions that the controller did not use, by reason.", "reason")
-	give(rejected, c.Controller.Stale, "stale")
-	give(rejected, c.Controller.LowQuality, "low-quality")
-	give(rejected, c.Controller.Jumped, "jump")
-	give(rejected, c.Controller.Frozen, "frozen")
-	late := named(counter, "setpoints_late_total", "Setpoints that were given after their due time, by cause.", "cause")
+	give(sentencesDesc, r.BadChecksum, "any", "bad_checksum")
+	give(sentencesDesc, r.Malformed, "any", "malformed")
+	give(sentencesDesc, r.Unknown, "other", "unknown")
+	give(droppedDesc, r.Epochs.Duplicates, "duplicate")
+	give(droppedDesc, r.Epochs.OutOfOrder, "out-of-order")
+	give(droppedDesc, r.Epochs.NotBelieved, "not-believed")
+	give(droppedDesc, r.Epochs.Untimed, "untimed")
+	give(datesDesc, r.Epochs.WrongDates)
+	give(clockSetsDesc, r.Epochs.ClockSets)
+	give(usedDesc, c.Controller.Accepted)
+	give(rejectedDesc, c.Controller.Stale, "stale")
+	give(rejectedDesc, c.Controller.LowQuality, "low-quality")
+	give(rejectedDesc, c.Controller.Jumped, "jump")
+	give(rejectedDesc, c.Controller.Frozen, "frozen")
 	for cause, n := range c.Controller.Late {
-		give(late, n, sections.LateCause(cause).String())
+		give(lateDesc, n, sections.LateCause(cause).String())
 	}
-	failSafe := named(counter, "fail_safe_entries_total", "Times that the fail-safe was reached, by reason.", "reason")
-	give(failSafe, c.Controller.FailSafe-c.Controller.FailSafeLowQuality-c.Controller.FailSafeFrozen, sections.LostFix.String())
-	give(failSafe, c.Controller.FailSafeLowQuality, sections.LowQuality.String())
-	give(failSafe, c.Controller.FailSafeFrozen, sections.FrozenFix.String())
-	give(named(counter, "position_lost_held_at_rest_total", "Times that a lost position was held because the machine stood."), c.Controller.HeldAtRest)
-	reconnects := named(counter, "port_reconnects_total", "Times that a port was there again after it had been lost.", "port")
-	sent := named(counter, "output_sent_total", "Messages handed to an output, one for each peer.", "port")
-	lostOut := named(counter, "output_dropped_total", "Messages that an output's slow or absent peer did not get.", "port")
+	give(failSafeDesc, c.Controller.FailSafe-c.Controller.FailSafeLowQuality-c.Controller.FailSafeFrozen, sections.LostFix.String())
+	give(failSafeDesc, c.Controller.FailSafeLowQuality, sections.LowQuality.String())
+	give(failSafeDesc, c.Controller.FailSafeFrozen, sections.FrozenFix.String())
+	give(heldAtRestDesc, c.Controller.HeldAtRest)
 	for _, p := range c.Ports {
-		give(reconnects, p.Reconnects, p.Name)
+		give(reconnectsDesc, p.Reconnects, p.Name)
 		if p.Out {
-			give(sent, p.Sent, p.Name)
-			give(lostOut, p.Dropped, p.Name)
+			give(sentDesc, p.Sent, p.Name)
+			give(lostOutDesc, p.Dropped, p.Name)
 		}
 	}
-	give(named(counter, "recording_lost_sentences_total", "Sentences that the recording could not take."), c.RecordLost)
-	lost := int64(0)
+	give(recordLostDesc, c.RecordLost)
+	lost := 0.0
 	if c.Lost {
 		lost = 1
 	}
-	give(named(gauge, "position_lost", "1 while there is no position, or one of too low a quality."), lost)
-	return all
+	out <- prometheus.MustNewConstMetric(lostDesc, prometheus.GaugeValue, lost)
 }
