@@ -96,17 +96,6 @@ func drawPolled(seed uint64, by looks, lateS, placeM [2]float64) *polledDay {
 	return d
 }
 
-// state is what a section is at an instant.
-func (d *polledDay) state(section int, atS float64) bool {
-	on := false
-	for i := range d.cross {
-		if c := &d.cross[i]; c.section == section && c.trueS <= atS {
-			on = c.on
-		}
-	}
-	return on
-}
-
 // report writes the sheet.
 func (d *polledDay) report(r *rand.Rand, untilS float64) {
 	usualS := d.by.leastS * math.Pow(d.by.mostS/d.by.leastS, r.Float64())
