@@ -79,17 +79,19 @@ func (d *Day) WorkOf(n int) (*states.Recorded, error) {
 	}
 	w := *d.Work
 	w.Whole = true
-	w.Setpoints, w.Actuals = forEach(w.Setpoints, n), forEach(w.Actuals, n)
+	change := func(c sections.WorkChange, section int16) sections.WorkChange { c.Section = section; return c }
+	within := func(p states.Poll, section int16) states.Poll { p.Section = section; return p }
+	w.Setpoints, w.Actuals = forEach(w.Setpoints, n, change), forEach(w.Actuals, n, change)
+	w.SetpointPolls, w.ActualPolls = forEach(w.SetpointPolls, n, within), forEach(w.ActualPolls, n, within)
 	return &w, nil
 }
 
-// forEach gives each of n sections the changes of the first.
-func forEach(list []sections.WorkChange, n int) []sections.WorkChange {
-	var all []sections.WorkChange
-	for _, c := range list {
+// forEach gives each of n sections what is listed of the first.
+func forEach[T any](list []T, n int, of func(x T, section int16) T) []T {
+	var all []T
+	for _, x := range list {
 		for i := range n {
-			c.Section = int16(i)
-			all = append(all, c)
+			all = append(all, of(x, int16(i)))
 		}
 	}
 	return all

@@ -25,9 +25,10 @@ func FromTaskData(s *taskdata.Set, o taskdata.Options) (*Day, error) {
 	d.LeftOut = append(d.LeftOut, damages(s.Damage)...)
 	if t.Bank != nil {
 		d.Single = len(t.Bank.Sections) == 1
-		d.Work = &states.Recorded{Actuals: t.Actual.Work()}
+		d.Work = &states.Recorded{Actuals: t.Actual.Work(), ActualPolls: polls(t.Actual.Changes)}
 		if t.SetpointsUsable() {
-			d.Work.Setpoints = t.Setpoint.Work()
+			d.Work.Setpoints, d.Work.SetpointPolls = t.Setpoint.Work(), polls(t.Setpoint.Changes)
+			d.Work.OneClock = true // the terminal's
 		}
 		span(d.Work)
 		d.Machine = machineOf(t)
@@ -83,11 +84,7 @@ func (d *Day) foundTask(s *taskdata.Set, t *taskdata.Day) {
 		}
 	}
 	found("device %s, element %s: %d sections, %d changes of work state, %d on and %d off", t.Bank.DeviceID, t.Bank.Element, len(t.Bank.Sections), len(t.Actual.Changes), on, len(t.Actual.Changes)-on)
-	widths := make([]int64, len(t.Actual.Changes))
-	for i, c := range t.Actual.Changes {
-		widths[i] = c.AtNs - c.AfterNs
-	}
-	d.foundWithin(widths)
+	d.foundWithin(polls(t.Actual.Changes))
 	if t.SetpointsUsable() {
 		found("%d changes of setpoint", len(t.Setpoint.Changes))
 	}
@@ -134,18 +131,32 @@ func listed(names []string, what string) string {
 	return what + "s " + strings.Join(names, ", ")
 }
 
-// foundWithin says how well the times of changes are known, by the intervals, ns, from the
+// polls are the intervals within which changes of task data happened; nil where the log was
+// written at the changes.
+func polls(changes []taskdata.Change) []states.Poll {
+	var list []states.Poll
+	for _, c := range changes {
+		if c.AtNs > c.AfterNs {
+			list = append(list, states.Poll{Section: c.Section, AfterNs: c.AfterNs, AtNs: c.AtNs})
+		}
+	}
+	return list
+}
+
+// foundWithin says how well the times of changes are known, by the intervals from the
 // report before a change to the one that shows it.
-func (d *Day) foundWithin(widthsNs []int64) {
-	if len(widthsNs) == 0 {
+func (d *Day) foundWithin(list []states.Poll) {
+	if len(list) == 0 {
 		return
 	}
-	slices.Sort(widthsNs)
-	const ms = 1e6
-	median, most := float64(widthsNs[len(widthsNs)/2])/ms, float64(widthsNs[len(widthsNs)-1])/ms
-	if most >= 1 {
-		d.Found = append(d.Found, fmt.Sprintf("a change was up to %.0f ms before the report that shows it (median; %.0f ms at most), and is taken to be when it was reported", median, most))
+	widths := make([]int64, len(list))
+	for i, p := range list {
+		widths[i] = p.AtNs - p.AfterNs
 	}
+	slices.Sort(widths)
+	const ms = 1e6
+	d.Found = append(d.Found, fmt.Sprintf("a change was up to %.0f ms before the report that shows it (median; %.0f ms at most); a diagnosis allows for it",
+		float64(widths[len(widths)/2])/ms, float64(widths[len(widths)-1])/ms))
 }
 
 func clockTime(ns int64) string { return time.Unix(0, ns).UTC().Format("2006-01-02 15:04:05") }

@@ -7,6 +7,8 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"slices"
+	"strings"
 
 	"liftbench/nmea"
 	"liftbench/nmea/bus"
@@ -168,11 +170,15 @@ func (d *Day) takeWork(v *process.Device, utc func(int64) int64) {
 		d.Work.Setpoints = nil
 		d.LeftOut = append(d.LeftOut, fmt.Sprintf("setpoints, because only %d of %d changes of work state have one before them", told, of))
 	}
-	span(d.Work)
-	var widths []int64
-	for _, c := range v.Actuals {
-		widths = append(widths, c.TimeNs-c.BeforeNs)
+	if v.Polls() {
+		for _, c := range v.Actuals {
+			if int(c.Section) < n {
+				d.Work.ActualPolls = append(d.Work.ActualPolls, states.Poll{Section: int16(c.Section), AfterNs: utc(c.BeforeNs), AtNs: utc(c.TimeNs)})
+			}
+		}
 	}
+	d.Work.OneClock = len(d.Work.Setpoints) > 0 // the logger's
+	span(d.Work)
 	on := 0
 	for _, c := range v.Actuals {
 		if c.On && int(c.Section) < n {
@@ -180,7 +186,41 @@ func (d *Day) takeWork(v *process.Device, utc func(int64) int64) {
 		}
 	}
 	d.Found = append(d.Found, fmt.Sprintf("%d sections, %d changes of work state, %d on and %d off", n, len(v.Actuals), on, len(v.Actuals)-on))
-	d.foundWithin(widths)
+	d.foundWithin(d.Work.ActualPolls)
+	d.foundDelays()
+}
+
+// foundDelays says how long work states took from their commands. Both are on the logger's
+// clock, so that no two clocks are compared.
+func (d *Day) foundDelays() {
+	const s = 1e9 // ns
+	middle := map[states.Poll]int64{}
+	for _, p := range d.Work.ActualPolls {
+		middle[states.Poll{Section: p.Section, AtNs: p.AtNs}] = (p.AtNs - p.AfterNs) / 2
+	}
+	var delays [2][]float64
+	answered(d.Work.Setpoints, d.Work.Actuals, func(told, did sections.WorkChange) {
+		way := 0
+		if did.On {
+			way = 1
+		}
+		delays[way] = append(delays[way], float64(did.TimeNs-middle[states.Poll{Section: did.Section, AtNs: did.TimeNs}]-told.TimeNs)/s)
+	})
+	var parts []string
+	for way, name := range [2]string{"lifts", "drops"} {
+		if list := delays[way]; len(list) > 0 {
+			slices.Sort(list)
+			parts = append(parts, fmt.Sprintf("%s %.2f s (%.2f to %.2f s, %d of them)", name, list[len(list)/2], list[0], list[len(list)-1], len(list)))
+		}
+	}
+	if len(parts) == 0 {
+		return
+	}
+	how := "exact, as both are on one bus and one clock"
+	if len(middle) > 0 {
+		how = "on one bus and one clock, exact but for half of the time between two reports"
+	}
+	d.Found = append(d.Found, "from command to work state "+strings.Join(parts, ", ")+": "+how)
 }
 
 // changes puts first states before the changes.
@@ -199,9 +239,15 @@ func changes(first []process.First, list []process.Change, n int, utc func(int64
 	return out
 }
 
-// met counts the changes of actual states that have a setpoint of the same section to the
-// same state at most 10 s before them, and the changes.
+// met counts the changes of actual states that a setpoint asked for, and the changes.
 func met(setpoints, actuals []sections.WorkChange) (told, of int) {
+	of = answered(setpoints, actuals, func(sections.WorkChange, sections.WorkChange) { told++ })
+	return told, of
+}
+
+// answered calls each with the changes of actual states that have a setpoint of the same section to the
+// same state at most 10 s before them, and returns how many changes there are.
+func answered(setpoints, actuals []sections.WorkChange, each func(told, did sections.WorkChange)) (of int) {
 	const longNs = 10e9
 	last := map[int16]sections.WorkChange{}
 	seen := map[int16]bool{}
@@ -216,8 +262,8 @@ func met(setpoints, actuals []sections.WorkChange) (told, of int) {
 		}
 		of++
 		if s, ok := last[a.Section]; ok && s.On == a.On && a.TimeNs-s.TimeNs <= longNs {
-			told++
+			each(s, a)
 		}
 	}
-	return told, of
+	return of
 }

@@ -68,7 +68,7 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 		leaveOut(&day, odd)
 		legs, whole = analyseLegs(&day, &r)
 	}
-	if day.OnGrid() {
+	if day.Stepped() {
 		day = sharpenedBeside(day, legs)
 		legs, whole = analyseLegs(&day, &r)
 	}

@@ -45,6 +45,7 @@ func separator(br *bufio.Reader) (comma rune, before int) {
 // columns are the positions of the columns; -1 = absent.
 type columns struct {
 	date, time, section int
+	withinMs            int
 	states              []stateColumn // one at least
 }
 
@@ -60,7 +61,7 @@ type stateColumn struct {
 var sectionName = regexp.MustCompile(`^(setpoint|actual)?(?:section|sect|sec)?(\d{1,5})(setpoint|actual)?$`)
 
 func findColumns(head []string, n int) (columns, error) {
-	col := columns{date: -1, time: -1, section: -1}
+	col := columns{date: -1, time: -1, section: -1, withinMs: -1}
 	wide := false
 	seen := map[string]bool{}
 	for i, h := range head {
@@ -74,6 +75,8 @@ func findColumns(head []string, n int) (columns, error) {
 			col.time = i
 		case "section":
 			col.section = i
+		case "within_ms":
+			col.withinMs = i
 		case "setpoint", "actual":
 			col.states = append(col.states, stateColumn{at: i, name: name, setpoint: name == "setpoint"})
 		default:

@@ -273,9 +273,20 @@ func TestPolls(t *testing.T) {
 	if want := []Poll{{0, at(0.5), at(1)}, {1, at(1.1), at(1.6)}}; !slices.Equal(s.ActualPolls, want) || s.SetpointPolls != nil {
 		t.Errorf("polls %v, %v; want %v and none", s.ActualPolls, s.SetpointPolls, want)
 	}
-	whole := head + row(0, 1, 0) + row(1, 1, 0) + row(2, 1, 0) + row(3, 1, 1)
+	whole := head + row(0, 1, 0) + row(1, 1, 0) + row(2, 1, 0) + row(3, 1, 1) + row(4, 1, 1)
 	if s, err = Read(strings.NewReader(whole), "f", 2, nil); err != nil || !slices.Equal(s.ActualPolls, []Poll{{0, at(2), at(3)}, {1, at(2), at(3)}}) {
 		t.Errorf("of the whole machine %v, %v", s.ActualPolls, err)
+	}
+	own := "time;section;actual;within_ms\n" + strings.ReplaceAll(row(0, 1, 0)+row(9, 1, 1), ",", ";")
+	own = strings.ReplaceAll(own, "0\n", "0;\n")
+	own = strings.ReplaceAll(own, ";1\n", ";1;250,5\n")
+	if s, err = Read(strings.NewReader(own), "f", 1, nil); err != nil || !slices.Equal(s.ActualPolls, []Poll{{0, at(8.7495), at(9)}}) {
+		t.Errorf("told by the row %v, %v", s.ActualPolls, err)
+	}
+	for _, wrong := range []string{"-1", "x", "NaN", "1e9"} {
+		if _, err = Read(strings.NewReader(strings.ReplaceAll(own, "250,5", wrong)), "f", 1, nil); err == nil || !strings.Contains(err.Error(), "f:3: within_ms \""+wrong+"\"; expected milliseconds") {
+			t.Errorf("within_ms %s: %v", wrong, err)
+		}
 	}
 	changes := head + row(0, 1, 0) + row(9, 1, 1) + row(20, 1, 1) + row(30, 1, 0)
 	if s, err = Read(strings.NewReader(changes), "f", 1, nil); err != nil || s.ActualPolls != nil {

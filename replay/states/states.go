@@ -9,11 +9,13 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"math"
 	"sort"
 	"strconv"
 	"strings"
 	"time"
 
+	"liftbench/replay/poll"
 	"liftbench/sections"
 )
 
@@ -25,18 +27,21 @@ type Recorded struct {
 	// be nil where the file lacks the column.
 	Setpoints, Actuals []sections.WorkChange
 	// SetpointPolls and ActualPolls say of each of these changes, but a section's first
-	// row, within which interval it happened, in order of time. nil where fewer
-	// rows repeat a state than change it: such a file was written at the changes, and no
-	// interval is known.
+	// row, within which interval it happened, in order of time. nil where the states were
+	// not polled but written when they changed: then no interval is known.
 	SetpointPolls, ActualPolls []Poll
 	// Whole is true where every row is of section 1 and the machine has more:
 	// one state for the whole machine, given to each of its sections.
 	Whole bool
+	// OneClock is true where one clock stamped setpoints and actual states.
+	OneClock bool
 	// FirstNs and LastNs are the times of the first and last row.
 	FirstNs, LastNs int64
 	// Notes are sentences about what could be read in more than one way, and how it
 	// was read.
 	Notes []string
+	// setpoints and actuals are the intervals that rows tell of themselves.
+	setpoints, actuals []Poll
 }
 
 // Poll is the interval within which a section's state changed: after the report before, of the other
@@ -54,6 +59,7 @@ type Poll struct {
 //	section           from 1
 //	setpoint, actual  either or both; in work: 1, on, true, …; up: 0, off, false, …;
 //	                  empty: not said
+//	within_ms         how long before its time a change may have happened; empty: not known
 //
 // Or the states of all sections stand in one row: then columns named after the section, as
 // "section 3", "setpoint 3" or "section 3 actual", take the place of the last
@@ -129,8 +135,9 @@ func Read(r io.Reader, name string, n int, zone *time.Location) (*Recorded, erro
 	if s.Whole && max(len(s.Setpoints), len(s.Actuals)) > maxRows/n {
 		return nil, fmt.Errorf("%s: more than %d rows of the whole machine, for %d sections; expected one day: leave out rows that repeat a state", name, maxRows/n, n)
 	}
-	s.Setpoints, s.SetpointPolls = s.finish(s.Setpoints, n)
-	s.Actuals, s.ActualPolls = s.finish(s.Actuals, n)
+	s.Setpoints, s.SetpointPolls = s.finish(s.Setpoints, s.setpoints, n)
+	s.Actuals, s.ActualPolls = s.finish(s.Actuals, s.actuals, n)
+	s.setpoints, s.actuals = nil, nil
 	if note := clock.note(); note != "" {
 		s.Notes = append(s.Notes, name+": "+note)
 	}
@@ -205,6 +212,10 @@ func (s *Recorded) add(row []string, col *columns, clock *clock, n, line int) (h
 	if col.section >= 0 && section == 0 {
 		return 0, fmt.Errorf("section %s; this machine has sections 1 to %d", quoted(row[col.section]), n)
 	}
+	withinNs, err := col.withinNs(row)
+	if err != nil {
+		return 0, err
+	}
 	said := false
 	for _, c := range col.states {
 		v := strings.TrimSpace(row[c.at])
@@ -221,9 +232,12 @@ func (s *Recorded) add(row []string, col *columns, clock *clock, n, line int) (h
 			of = c.section
 		}
 		highest = max(highest, of)
-		to := &s.Actuals
+		to, within := &s.Actuals, &s.actuals
 		if c.setpoint {
-			to = &s.Setpoints
+			to, within = &s.Setpoints, &s.setpoints
+		}
+		if withinNs > 0 {
+			*within = append(*within, Poll{int16(of - 1), ns - withinNs, ns})
 		}
 		*to = append(*to, sections.WorkChange{TimeNs: ns, Section: int16(of - 1), On: on})
 	}
@@ -238,6 +252,22 @@ func (s *Recorded) add(row []string, col *columns, clock *clock, n, line int) (h
 	}
 	s.LastNs = max(s.LastNs, ns)
 	return highest, nil
+}
+
+// withinNs is how long before its time what a row says may have happened; 0 = not known.
+func (c *columns) withinNs(row []string) (int64, error) {
+	if c.withinMs < 0 {
+		return 0, nil
+	}
+	v := strings.TrimSpace(row[c.withinMs])
+	if v == "" {
+		return 0, nil
+	}
+	ms, err := strconv.ParseFloat(strings.Replace(v, ",", ".", 1), 64)
+	if err != nil || !(ms >= 0 && ms <= 3600e3) {
+		return 0, fmt.Errorf("within_ms %s; expected milliseconds, 0 to 3600000", quoted(v))
+	}
+	return int64(math.Round(ms * 1e6)), nil
 }
 
 // states are the words for in work and up: numbers, English, and what spreadsheets in other
@@ -266,24 +296,33 @@ func stateOf(v string) (on, known bool) {
 
 // finish sorts rows by time, drops those that repeat a section's state, and
 // gives a whole machine's state to each of its n sections. A section's first
-// row stays whatever it says.
-func (s *Recorded) finish(rows []sections.WorkChange, n int) ([]sections.WorkChange, []Poll) {
+// row stays whatever it says. Where rows tell intervals of themselves, these count.
+func (s *Recorded) finish(rows []sections.WorkChange, told []Poll, n int) ([]sections.WorkChange, []Poll) {
 	sort.SliceStable(rows, func(i, j int) bool { return rows[i].TimeNs < rows[j].TimeNs })
 	var known, on [sections.MaxSections]bool
 	var lastNs [sections.MaxSections]int64
 	var out []sections.WorkChange
 	var polls []Poll
-	repeated, changed := 0, 0
+	within := map[Poll]int64{}
+	for _, p := range told {
+		within[Poll{Section: p.Section, AtNs: p.AtNs}] = p.AfterNs
+	}
+	var habits [sections.MaxSections]poll.Habit
 	for _, r := range rows {
 		was, afterNs := known[r.Section], lastNs[r.Section]
 		lastNs[r.Section] = r.TimeNs
-		if was && on[r.Section] == r.On {
-			repeated++
+		same := was && on[r.Section] == r.On
+		if was {
+			habits[r.Section].Add(r.TimeNs-afterNs, !same)
+		}
+		if same {
 			continue
 		}
 		known[r.Section], on[r.Section] = true, r.On
-		if was {
-			changed++
+		if after, ok := within[Poll{Section: r.Section, AtNs: r.TimeNs}]; ok {
+			afterNs = after
+		} else if len(told) > 0 {
+			was = false // its interval is not known
 		}
 		of := []int16{r.Section}
 		if s.Whole {
@@ -297,7 +336,11 @@ func (s *Recorded) finish(rows []sections.WorkChange, n int) ([]sections.WorkCha
 			}
 		}
 	}
-	if repeated <= changed {
+	var habit poll.Habit
+	for i := range habits {
+		habit.Join(&habits[i])
+	}
+	if len(told) == 0 && !habit.Polls() {
 		polls = nil
 	}
 	return out, polls

@@ -78,6 +78,7 @@ type cursor struct {
 	seen   bool
 	told   [timelog.MaxColumns]reportTime
 	polled [timelog.MaxColumns]bool
+	even   bool // rows come at intervals, not when a work state changes
 	use    [timelog.MaxColumns]use
 }
 
@@ -173,11 +174,12 @@ func (s *Set) Day(o Options) (*Day, error) {
 		c := &cursor{header: h, data: data}
 		var sum tally
 		c.scan.Reset(h, data)
-		sum.read(&c.scan)
+		sum.read(h, &c.scan)
 		sum.values(h, own)
 		for i := range h.Columns {
-			c.polled[i] = sum.columns[i].polled()
+			c.polled[i] = sum.columns[i].habit.Polls()
 		}
+		c.even = sum.habit.Polls()
 		logs.logs = append(logs.logs, c)
 		rows = max(rows, sum.rows)
 	}

@@ -93,6 +93,9 @@ func TestStates(t *testing.T) {
 	m.add(600, 600, 6, 0, 0b110101, 2, 0b111100) // right: not installed, stays; setpoint: only the left off
 	m.add(700, 700, 7, 0, 0b100101, 2, 0b000111) // right: error, stays
 	m.add(800, 800, 8, 0, -1<<6|0b010101, 2, 21) // sections that are not there
+	for k := 9; k < 20; k++ {
+		m.add(100*k, 100*k, k) // rows come each 0.1 s, whatever the states do
+	}
 	_, d := m.read(t, threeSections, "")
 	want := "[200 1 off 300 0 off 300 2 off 500 0 on 600 1 on 800 2 on]"
 	if got := told(d.Actual.Changes); got != want {
@@ -107,6 +110,30 @@ func TestStates(t *testing.T) {
 	for _, c := range d.Actual.Changes {
 		if c.AtNs-c.AfterNs != 100e6 {
 			t.Errorf("%+v: expected within the 100 ms since the row before", c)
+		}
+	}
+}
+
+// Where a row is written when a state changes, besides one each second, the change was then.
+func TestRowsOnChange(t *testing.T) {
+	m := newMade("00A1 DET-2")
+	m.add(0, 0, 0, 0, 0)
+	on := 0
+	for k := 1; k <= 40; k++ {
+		if k%5 == 0 {
+			on = 21 - on
+			at := 1000*k - 100*(k/5%8) - 150
+			m.add(at, at, 10*k-5, 0, on)
+		}
+		m.add(1000*k, 1000*k, 10*k)
+	}
+	_, d := m.read(t, threeSections, "")
+	if len(d.Actual.Changes) != 24 {
+		t.Fatalf("%s", told(d.Actual.Changes))
+	}
+	for _, c := range d.Actual.Changes {
+		if c.AfterNs != c.AtNs {
+			t.Errorf("within %d ms, expected the instant of its row", (c.AtNs-c.AfterNs)/1e6)
 		}
 	}
 }

@@ -122,9 +122,9 @@ func TestRows32(t *testing.T) {
 	}
 	mean, sd := spread(at)
 	t.Logf("first drops of %d rows: %.3f ± %.3f m from the boundary", len(at), mean, sd)
-	// At 6.6 m/s 0.16 m is 24 ms, a quarter of a row: so near is it known when a row was written.
-	if math.Abs(mean-0.99) > 0.16 || math.Abs(sd-0.32) > 0.03 {
-		t.Errorf("first drops %.2f ± %.2f m from the boundary, expected 0.99 ± 0.32", mean, sd)
+	// TestFirstDropsBesideShapely says how this goes with the published 0.99 ± 0.32 m, on a sphere.
+	if math.Abs(mean-1.14) > 0.02 || math.Abs(sd-0.31) > 0.02 {
+		t.Errorf("first drops %.2f ± %.2f m from the boundary, expected 1.14 ± 0.31", mean, sd)
 	}
 	// The check sees a mirrored bar, and axes turned round.
 	for name, turn := range map[string]func(x, y float64) (float64, float64){

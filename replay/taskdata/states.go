@@ -9,7 +9,8 @@ import (
 )
 
 // Change is a change of one section's state. It happened after AfterNs and not after
-// AtNs: the log tells when it was seen, not when it was.
+// AtNs: the log tells when it was seen, not when it was. The two are one where the log was
+// written when the state changed.
 type Change struct {
 	AfterNs, AtNs int64 // UTC, ns since 1970
 	Section       int16 // index from 0, from the left; printed from 1
@@ -186,7 +187,7 @@ func (t *tracker) row(c *cursor, r *timelog.Row, utcNs int64) {
 		after := utcNs
 		if last := &c.told[v.Column]; c.polled[v.Column] && last.told {
 			after = last.ns
-		} else if c.seen {
+		} else if c.seen && c.even {
 			after = c.lastNs
 			if after == utcNs {
 				after = c.prevNs

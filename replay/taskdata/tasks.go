@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"sort"
 
+	"liftbench/replay/poll"
 	"liftbench/replay/taskdata/device"
 	"liftbench/replay/taskdata/timelog"
 )
@@ -66,16 +67,10 @@ type column struct {
 	first, last, most int32
 	reports, changes  int
 	lastNs            int64 // of the last report, the terminal's clock
-	repeatNs          int64 // from report to report that repeats the value, all together
-	early             int   // changes sooner after a report than repeats come
-}
-
-// polled reports whether a column is told at intervals alone, so that a change lies
-// after the report before it. Other columns are told when they change, some at intervals
-// besides; then a row without one says that it has not changed.
-func (c *column) polled() bool {
-	repeats := c.reports - 1 - c.changes
-	return repeats >= 3 && repeats >= c.changes && 5*c.early <= c.changes
+	// habit is how its reports come. Where they come at intervals alone, a change lies after the
+	// report before it. Other columns are told when they change, some at intervals
+	// besides; then a row without one says that it has not changed.
+	habit poll.Habit
 }
 
 // tally goes through the rows of a log once.
@@ -83,34 +78,46 @@ type tally struct {
 	rows            int
 	firstNs, lastNs int64
 	columns         [timelog.MaxColumns]column
+	// habit is how rows come, and whether they come when a work state changes.
+	habit poll.Habit
 }
 
-func (t *tally) read(s *timelog.Scanner) {
+func (t *tally) read(h *timelog.Header, s *timelog.Scanner) {
 	for s.Scan() {
 		r := s.Row()
 		if t.rows == 0 {
 			t.firstNs = r.TimeNs
 		}
-		t.rows++
-		t.lastNs = r.TimeNs
+		rowGapNs, changes := r.TimeNs-t.lastNs, false
 		for _, v := range r.Values {
 			c := &t.columns[v.Column]
-			switch gapNs, repeats := r.TimeNs-c.lastNs, int64(c.reports-1-c.changes); {
-			case c.reports == 0:
+			if c.reports == 0 {
 				c.first, c.most = v.Value, v.Value
-			case v.Value == c.last:
-				c.repeatNs += gapNs
-			default:
-				if repeats > 0 && gapNs*repeats < c.repeatNs*7/10 {
-					c.early++
+			} else if isState(h.Columns[v.Column].DDI) {
+				changed := v.Value != c.last
+				changes = changes || changed
+				if changed {
+					c.changes++
 				}
-				c.changes++
+				c.habit.Add(r.TimeNs-c.lastNs, changed)
 			}
 			c.last, c.lastNs = v.Value, r.TimeNs
 			c.most = max(c.most, v.Value)
 			c.reports++
 		}
+		if t.rows > 0 {
+			t.habit.Add(rowGapNs, changes)
+		}
+		t.rows++
+		t.lastNs = r.TimeNs
 	}
+}
+
+// isState reports whether a number of the data dictionary is that of a work state.
+func isState(ddi uint16) bool {
+	return ddi == device.ActualState || ddi == device.SetpointState ||
+		ddi >= device.ActualWord && ddi < device.ActualWord+device.Words ||
+		ddi >= device.SetpointWord && ddi < device.SetpointWord+device.Words
 }
 
 // values gives what the log says to v.
@@ -201,7 +208,7 @@ func (s *Set) summarise(l *Log, scan *timelog.Scanner, used map[string]bool, ban
 	}
 	scan.Reset(h, data)
 	t := &tally{}
-	t.read(scan)
+	t.read(h, scan)
 	gaps, all := scan.Gaps()
 	if h.Cut != "" {
 		file, what := s.files[upper(l.file+".XML")], "the header is cut short, "+firstLine(h.Cut)

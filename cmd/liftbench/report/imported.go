@@ -86,7 +86,7 @@ func StatesOf(d *day.Day) []byte {
 	for i, c := range d.Work.Setpoints {
 		told[i] = sections.Setpoint{DueNs: c.TimeNs, Section: c.Section, On: c.On}
 	}
-	return run.AppendStates(nil, told, d.Work.Actuals)
+	return run.AppendPolled(nil, told, d.Work.Actuals, d.Work.SetpointPolls, d.Work.ActualPolls)
 }
 
 // importedPage says what was found in a day, with a plan of the way that was driven.

@@ -194,7 +194,8 @@ func Judge(u *settings.Setup, job *sim.Job, in *files.Log, work *states.Recorded
 	p := u.Machine.Params()
 	day := &evidence.Day{
 		Machine: job.Machine, Settings: job.Settings,
-		LiftStrokeNs: p.FullLiftTimeNs(1) - p.LiftDeadNs,
+		LiftStrokeNs:  p.FullLiftTimeNs(1) - p.LiftDeadNs,
+		SetpointPolls: work.SetpointPolls, ActualPolls: work.ActualPolls, OneClock: work.OneClock,
 	}
 	times := recordedTimes{work: work, job: job, day: day}
 	times.record(work.Setpoints, work.Actuals)

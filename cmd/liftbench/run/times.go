@@ -105,7 +105,7 @@ func atTrueTimes(changes []sections.WorkChange, c *clock.Clock) []sections.WorkC
 	}
 	list := slices.Clone(changes)
 	for i := range list {
-		list[i].TimeNs = c.TrueNs(list[i].TimeNs)
+		list[i].TimeNs = c.TrueNs(list[i].Section, list[i].TimeNs)
 	}
 	return list
 }

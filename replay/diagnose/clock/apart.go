@@ -67,7 +67,7 @@ func between(setpoint, actual *list) (d difference) {
 	if d.pairs == 0 {
 		return d
 	}
-	d.stepS, d.leadS = max(setpoint.grid.StepS(), actual.grid.StepS()), sample.Median(lead)
+	d.stepS, d.leadS = max(setpoint.stepS(), actual.stepS()), sample.Median(lead)
 	usual := sample.Median
 	if d.stepS > 0 { // a median would lie on a step
 		usual = func(list []float64) float64 { mean, _, _ := regress.Mean(list, d.stepS); return mean }
@@ -75,6 +75,14 @@ func between(setpoint, actual *list) (d difference) {
 	all := slices.Concat(more[0], more[1])
 	d.liftS, d.dropS, d.meanS = usual(more[0]), usual(more[1]), usual(all)
 	return d
+}
+
+// stepS is the step of a list's grid, or the usual time between its polls; 0 without, s.
+func (l *list) stepS() float64 {
+	if l.polls != nil {
+		return float64(l.polls.median) * 1e-9
+	}
+	return l.grid.StepS()
 }
 
 // apart reports whether the two lists have clocks of their own. setpointS is the offset

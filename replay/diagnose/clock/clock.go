@@ -6,6 +6,7 @@ package clock
 import (
 	"math"
 
+	"liftbench/replay/states"
 	"liftbench/sections/score"
 )
 
@@ -13,8 +14,9 @@ import (
 // states. The zero value says that both are exact.
 type Reading struct {
 	Setpoint, Actual Clock
-	// Apart is true if the two clocks differ from one another.
-	Apart bool
+	// Apart is true if the two clocks differ from one another, OneClock if it is known that they
+	// are one.
+	Apart, OneClock bool
 	// HiddenS is by how much lifts and drops are alike late where that is not called an
 	// offset, s.
 	HiddenS float64
@@ -25,6 +27,8 @@ type Reading struct {
 // Clock is what was found of the clock of one list of changes.
 type Clock struct {
 	Grid Grid
+	// Polls are the intervals within which changes happened; nil = they are not known.
+	Polls *Polls
 	// OffsetS is how far the clock is ahead at MiddleNs, s; negative = behind. 0 = no
 	// offset that cannot also be an old position.
 	OffsetS float64
@@ -56,6 +60,11 @@ const (
 // Input is a day as it was recorded. Events are scored in any order.
 type Input struct {
 	Setpoint, Actual []score.Event
+	// SetpointPolls and ActualPolls are the intervals within which changes of each happened; nil =
+	// at the times that were recorded.
+	SetpointPolls, ActualPolls []states.Poll
+	// OneClock is true where it is known that one clock wrote both.
+	OneClock bool
 	// LeadS returns how long before its ideal instant each setpoint should come, in s.
 	LeadS func(setpoints []score.Event) []float64
 }
@@ -76,7 +85,8 @@ func mayBeLatency(s float64) bool { return s >= -mostEarlyS && s <= mostLateS }
 // Read finds grids and offsets of a day.
 func Read(in Input) Reading {
 	var out Reading
-	setpoint, actual := &list{events: in.Setpoint, leadS: in.LeadS}, &list{events: in.Actual}
+	setpoint := &list{events: in.Setpoint, leadS: in.LeadS, polls: pollsOf(in.SetpointPolls)}
+	actual := &list{events: in.Actual, polls: pollsOf(in.ActualPolls)}
 	for _, l := range [...]*list{setpoint, actual} {
 		l.gridded()
 		l.align()
@@ -87,7 +97,8 @@ func Read(in Input) Reading {
 	}
 	d := between(setpoint, actual)
 	total, driftS, slackS := first.clockS()
-	out.Apart = d.apart(total)
+	out.OneClock = in.OneClock
+	out.Apart = !in.OneClock && d.apart(total)
 	biasS := first.settleKind(total != 0)
 	out.OneWay = first.oneWay()
 	if total == 0 {
@@ -112,6 +123,7 @@ func Read(in Input) Reading {
 		}
 	}
 	out.Setpoint.Grid, out.Actual.Grid = setpoint.grid, actual.grid
+	out.Setpoint.Polls, out.Actual.Polls = setpoint.polls, actual.polls
 	return out
 }
 
@@ -177,7 +189,7 @@ func nominalS(offsetS float64) (float64, Mistake) {
 func (c *Clock) Found() bool { return c.OffsetS != 0 || c.DriftS != 0 }
 
 // Moves reports whether a recorded time and the true one differ.
-func (c *Clock) Moves() bool { return c.Found() || c.Grid.BiasS() != 0 }
+func (c *Clock) Moves() bool { return c.Found() || c.Grid.BiasS() != 0 || c.Polls != nil }
 
 // AheadS is how far the clock is ahead at an instant by itself, s.
 func (c *Clock) AheadS(recordedNs int64) float64 {
@@ -188,8 +200,9 @@ func (c *Clock) AheadS(recordedNs int64) float64 {
 	return s
 }
 
-// TrueNs is when a change happened that was recorded at an instant, as far as that can be
-// told: its clock's offset, and half a sample, are taken out.
-func (c *Clock) TrueNs(recordedNs int64) int64 {
+// TrueNs is when a section's change happened that was recorded at an instant, as far as that
+// can be told: its clock's offset, and half a sample, are taken out.
+func (c *Clock) TrueNs(section int16, recordedNs int64) int64 {
+	recordedNs = c.Polls.middleNs(section, recordedNs)
 	return recordedNs - int64(math.Round((c.AheadS(recordedNs)+c.Grid.BiasS())*1e9))
 }

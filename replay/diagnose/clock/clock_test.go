@@ -430,8 +430,12 @@ func TestSharpen(t *testing.T) {
 		exact := d.events()
 		d.clock = func(ns float64) float64 { return math.Round(ns/(stepS*1e9)) * stepS * 1e9 }
 		rounded := d.events()
-		sharp, left := Sharpen(rounded, Grid{StepNs: int64(stepS * 1e9), Kind: Rounded}, nil)
-		leftS := math.Sqrt((left[0]*left[0] + left[1]*left[1]) / 2)
+		sharp, left := Sharpen(rounded, slices.Repeat([]float64{stepS}, len(rounded)), nil)
+		leftS := 0.0
+		for _, s := range left {
+			leftS += s * s / float64(len(left))
+		}
+		leftS = math.Sqrt(leftS)
 		var was, is float64
 		for i := range exact {
 			was += math.Pow(rounded[i].TimeErrorS-exact[i].TimeErrorS, 2) / float64(len(exact))

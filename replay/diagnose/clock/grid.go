@@ -14,10 +14,11 @@ const (
 	NoGrid  Kind = iota
 	Sampled      // a change is seen at the next sample: half a step late on average
 	Rounded      // to the nearest step: not late
+	Polled       // a change lies within an interval that is known of each: half of it late on average
 )
 
 // String is as it stands in diagnosis.json.
-func (k Kind) String() string { return [...]string{"none", "sampled", "rounded"}[k] }
+func (k Kind) String() string { return [...]string{"none", "sampled", "rounded", "polled"}[k] }
 
 // MarshalText is String.
 func (k Kind) MarshalText() ([]byte, error) { return []byte(k.String()), nil }

@@ -20,6 +20,7 @@ type list struct {
 	coarse          bool // a shift of many seconds was needed
 	leadS           func([]score.Event) []float64
 	grid            Grid
+	polls           *Polls
 	fit             fit
 	ok              bool // fit is known
 	firstNs, lastNs int64
@@ -37,6 +38,11 @@ func (l *list) gridded() {
 		l.firstNs, l.lastNs = slices.Min(times), slices.Max(times)
 	}
 	l.grid = GridOf(times)
+	if l.polls = l.polls.beside(&l.grid); l.polls != nil {
+		// Where the intervals themselves are known, the grid tells nothing more.
+		l.grid = Grid{}
+		l.events = paired(l.events, func(e *score.Event) int64 { return l.polls.middleNs(e.Section, e.ActualNs) })
+	}
 }
 
 // pairAnewS is the shift from which on changes are paired anew.
@@ -63,7 +69,7 @@ func (l *list) align() {
 	l.fit, l.ok = fitRows(l.rows(), l.leadS == nil)
 }
 
-func (l *list) back(ns int64) int64 { return ns - l.movedNs }
+func (l *list) back(e *score.Event) int64 { return e.ActualNs - l.movedNs }
 
 // row is one crossing of the bar.
 type row struct {
@@ -76,7 +82,7 @@ type row struct {
 const leastMps = 0.3
 
 // rows returns how late each crossing is: the median of its sections, so that a slow one
-// does not count; on a grid, where a median lies on a step, the mean.
+// does not count; on a grid and between polls, where a median lies on a step, the mean.
 func (l *list) rows() []row {
 	var leadS []float64
 	if l.leadS != nil {
@@ -108,7 +114,7 @@ func (l *list) rows() []row {
 			}
 			r.speedMps += e.SpeedMps / float64(len(late))
 		}
-		if l.grid.StepNs == 0 {
+		if l.grid.StepNs == 0 && l.polls == nil {
 			r.lateS = sample.Median(late)
 		} else {
 			r.lateS, _ = sample.MeanSD(late)

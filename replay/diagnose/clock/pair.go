@@ -17,11 +17,11 @@ import (
 // to it, if it is the nearest to that too. How fast the section moved between the two is
 // known only from the pair that was scored; where the track is at hand, score it again.
 func (c *Clock) Corrected(events []score.Event) []score.Event {
-	return paired(events, c.TrueNs)
+	return paired(events, func(e *score.Event) int64 { return c.TrueNs(e.Section, e.ActualNs) })
 }
 
-// paired is Corrected, with any change of times that keeps their order.
-func paired(events []score.Event, trueNs func(recordedNs int64) int64) []score.Event {
+// paired is Corrected, with any change of times that keeps the order of each section's.
+func paired(events []score.Event, trueNs func(e *score.Event) int64) []score.Event {
 	type kind struct {
 		section int16
 		on      bool
@@ -42,7 +42,7 @@ func paired(events []score.Event, trueNs func(recordedNs int64) int64) []score.E
 		case score.Paired, score.Spurious:
 			changes[k] = append(changes[k], e)
 		case score.Start:
-			e.ActualNs = trueNs(e.ActualNs)
+			e.ActualNs = trueNs(&e)
 			out = append(out, e)
 		}
 	}
@@ -57,7 +57,7 @@ func paired(events []score.Event, trueNs func(recordedNs int64) int64) []score.E
 }
 
 // matched appends the events of one section and direction, paired anew.
-func matched(out, ideals, changes []score.Event, trueNs func(int64) int64) []score.Event {
+func matched(out, ideals, changes []score.Event, trueNs func(*score.Event) int64) []score.Event {
 	sort.SliceStable(ideals, func(i, j int) bool { return ideals[i].IdealNs < ideals[j].IdealNs })
 	sort.SliceStable(changes, func(i, j int) bool { return changes[i].ActualNs < changes[j].ActualNs })
 	should, did := make([]int64, len(ideals)), make([]int64, len(changes))
@@ -65,7 +65,7 @@ func matched(out, ideals, changes []score.Event, trueNs func(int64) int64) []sco
 		should[i] = ideals[i].IdealNs
 	}
 	for i := range changes {
-		did[i] = trueNs(changes[i].ActualNs)
+		did[i] = trueNs(&changes[i])
 	}
 	used := make([]bool, len(did))
 	for i := range ideals {

@@ -46,15 +46,12 @@ const (
 	levelsPerSigma = 2
 )
 
-// Sharpen moves the paired changes of events to their likely times within the steps of a
-// grid, of which their times are the middles. leadS is how long before its ideal instant
-// each should be. It returns them, and what is left of the scatter of a lift's and of a
-// drop's time, s: none of them is known better than that.
-func Sharpen(events []score.Event, g Grid, leadS []float64) (out []score.Event, leftS [2]float64) {
-	stepS := g.StepS()
-	if stepS == 0 {
-		return events, leftS
-	}
+// Sharpen moves the paired changes of events to their likely times within the steps, or
+// the intervals between polls, of which their times are the middles. widthS is how wide each
+// of these is, 0 for a time that is exact, and leadS how long before its ideal instant each change should be. It returns
+// them, and what is left of the scatter of each time, s: none is known better than that.
+func Sharpen(events []score.Event, widthS, leadS []float64) (out []score.Event, leftS []float64) {
+	leftS = make([]float64, len(events))
 	var ways [2][]int
 	sections := 0
 	for i := range events {
@@ -64,9 +61,12 @@ func Sharpen(events []score.Event, g Grid, leadS []float64) (out []score.Event, 
 		}
 	}
 	out = slices.Clone(events)
+	for i := range leftS {
+		leftS[i] = widthS[i] / math.Sqrt(12)
+	}
 	for way, at := range ways {
-		leftS[way] = g.ScatterS()
-		if len(at) < leastTimes {
+		stepS, alike := meanWidth(widthS, at)
+		if len(at) < leastTimes || stepS == 0 {
 			continue
 		}
 		l := line{stepS: stepS, rows: make([][]int, sections), of: make([]lateRow, len(at)), byS: make([]float64, sections)}
@@ -76,13 +76,21 @@ func Sharpen(events []score.Event, g Grid, leadS []float64) (out []score.Event, 
 			if leadS != nil {
 				late += leadS[i]
 			}
-			l.of[k] = lateRow{int(e.Section), 1 / e.SpeedMps, late}
+			l.of[k] = lateRow{int(e.Section), 1 / e.SpeedMps, late, widthS[i]}
 			l.rows[e.Section] = append(l.rows[e.Section], k)
 		}
-		if s := l.fit(); s < g.ScatterS() {
-			leftS[way] = s
-		} else {
+		s := l.fit()
+		if s >= stepS/math.Sqrt(12) {
 			continue
+		}
+		for i := range events {
+			switch {
+			case wayOf(events[i].On) != way:
+			case alike:
+				leftS[i] = s
+			default:
+				leftS[i] = min(leftS[i], l.leftS(widthS[i]))
+			}
 		}
 		for k, i := range at {
 			out[i] = moved(events[i], l.likelyS(k)-l.of[k].lateS)
@@ -99,16 +107,30 @@ func moved(e score.Event, laterS float64) score.Event {
 // MovedTo is a paired event at another instant.
 func MovedTo(e score.Event, ns int64) score.Event { return at(e, ns) }
 
-// lateRow is how late one change was recorded, and the seconds that it takes for a metre.
+// meanWidth is the mean of the widths of the rows at, and whether they are all the same.
+func meanWidth(widthS []float64, at []int) (meanS float64, alike bool) {
+	alike = true
+	for _, i := range at {
+		meanS += widthS[i] / float64(len(at))
+		alike = alike && widthS[i] == widthS[at[0]]
+	}
+	if alike && len(at) > 0 {
+		meanS = widthS[at[0]]
+	}
+	return meanS, alike
+}
+
+// lateRow is how late one change was recorded, the seconds that it takes for a metre, and
+// how wide the step is within which it lies.
 type lateRow struct {
-	section     int
-	perM, lateS float64
+	section             int
+	perM, lateS, widthS float64
 }
 
 // line is lateness = byS[section] + placeM/v, with scatter sigmaS, of changes of which
 // only the step is known.
 type line struct {
-	stepS  float64
+	stepS  float64 // mean width of the steps
 	of     []lateRow
 	rows   [][]int // by section
 	own    []bool  // sections with a level of their own
@@ -174,8 +196,9 @@ func (l *line) likelihood(s int, levelS float64) float64 {
 	for _, k := range l.rows[s] {
 		r := &l.of[k]
 		off := r.lateS - levelS - l.placeM*r.perM
-		in := cumulative((off+l.stepS/2)/l.sigmaS) - cumulative((off-l.stepS/2)/l.sigmaS)
-		sum += math.Log((1-anyShare)*in + anyShare*l.stepS/anyS)
+		stepS := max(r.widthS, exactS)
+		in := cumulative((off+stepS/2)/l.sigmaS) - cumulative((off-stepS/2)/l.sigmaS)
+		sum += math.Log((1-anyShare)*in + anyShare*stepS/anyS)
 	}
 	return sum
 }
@@ -217,15 +240,44 @@ func (l *line) likelyS(k int) float64 {
 // within returns the mean and the variance of row k by the line, within its step; ok is
 // false if the line is far outside it: then nothing says where in it the change was.
 func (l *line) within(k int) (meanS, variance float64, ok bool) {
-	expected, late := l.at(k), l.of[k].lateS
-	lo, hi := (late-l.stepS/2-expected)/l.sigmaS, (late+l.stepS/2-expected)/l.sigmaS
+	expected, late, stepS := l.at(k), l.of[k].lateS, l.of[k].widthS
+	lo, hi := (late-stepS/2-expected)/l.sigmaS, (late+stepS/2-expected)/l.sigmaS
 	if lo > outside || hi < -outside {
-		return late, l.stepS * l.stepS / 12, false
+		return late, stepS * stepS / 12, false
+	}
+	if stepS < exactS {
+		return late, 0, true
 	}
 	p := cumulative(hi) - cumulative(lo)
 	m := (density(lo) - density(hi)) / p
 	v := 1 + (lo*density(lo)-hi*density(hi))/p - m*m
 	return expected + l.sigmaS*m, max(0, v) * l.sigmaS * l.sigmaS, true
+}
+
+// exactS is the width below which a time is taken as it stands.
+const exactS = 1e-3
+
+// leftS is what a step of a width leaves on average of the scatter of a time, wherever the
+// line goes through it: sigmaS over the square root of the share of it that the step tells. The
+// share is the mean of the square of how far off the line, in sigmaS, a change is expected,
+//
+//	σ/w · ∫ (φ(a) − φ(b))²/(Φ(b) − Φ(a)) da,  b = a + w/σ.
+func (l *line) leftS(widthS float64) float64 {
+	if widthS < exactS {
+		return 0
+	}
+	const parts = 64
+	w := widthS / l.sigmaS
+	from, to := -outside-w, outside
+	told, da := 0.0, (to-from)/parts
+	for i := range parts {
+		a := from + da*(float64(i)+0.5)
+		if p := cumulative(a+w) - cumulative(a); p > 1e-12 {
+			m := density(a) - density(a+w)
+			told += m * m / p * da / w
+		}
+	}
+	return l.sigmaS / math.Sqrt(max(1e-3, min(told, 1)))
 }
 
 func density(x float64) float64    { return math.Exp(-x*x/2) / math.Sqrt(2*math.Pi) }

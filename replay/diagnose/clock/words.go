@@ -50,24 +50,56 @@ func (r *Reading) KindUnsureS() float64 {
 	return r.Actual.Grid.UnsureS()
 }
 
-// Sampling is the grid of recorded times.
+// Sampling is what recorded times are worth: the grid on which they lie, or the intervals
+// within which changes happened.
 type Sampling struct {
-	GridS float64 `json:"grid_s"`
+	GridS float64 `json:"grid_s"` // 0 without a grid
 	Kind  Kind    `json:"kind"`
-	Text  string  `json:"-"` // in a sentence
+	// WithinS are the shortest, the median and the longest of the intervals between polls within
+	// which changes happened; nil where they are not known.
+	WithinS *[3]float64 `json:"within_s,omitempty"`
+	// OneClock is true where one clock stamped setpoints and work states: the time from one to
+	// the other has no error of a clock.
+	OneClock bool   `json:"one_clock,omitempty"`
+	Text     string `json:"-"` // in a sentence
 }
 
-// Sampling returns the grid of the work states, or of setpoints where they have none; nil
-// without.
+// Sampling returns the grid of the work states or their intervals, or those of setpoints where they have
+// none; nil without.
 func (r *Reading) Sampling() *Sampling {
-	g := &r.Actual.Grid
-	if g.StepNs == 0 {
-		g = &r.Setpoint.Grid
+	var s *Sampling
+	for _, c := range [...]*Clock{&r.Actual, &r.Setpoint} {
+		if p := c.Polls; p != nil {
+			s = &Sampling{Kind: Polled, WithinS: &[3]float64{wholeMs(p.least), wholeMs(p.median), wholeMs(p.most)}, Text: p.text()}
+		} else if g := &c.Grid; g.StepNs > 0 {
+			s = &Sampling{GridS: g.StepS(), Kind: g.Kind, Text: g.Text()}
+		}
+		if s != nil {
+			break
+		}
 	}
-	if g.StepNs == 0 {
-		return nil
+	if !r.OneClock {
+		return s
 	}
-	return &Sampling{g.StepS(), g.Kind, g.Text()}
+	const exact = "One clock stamped setpoints and work states: the time from one to the other is exact"
+	if s == nil {
+		return &Sampling{OneClock: true, Text: exact}
+	}
+	s.OneClock = true
+	s.Text += ". " + exact + " but for that"
+	return s
+}
+
+// wholeMs is a time in s to a ms.
+func wholeMs(ns int64) float64 { return math.Round(float64(ns)*1e-6) / 1e3 }
+
+// text is the intervals in a sentence.
+func (p *Polls) text() string {
+	within := fmt.Sprintf("%g s", wholeMs(p.median))
+	if p.most-p.least > 2e6 {
+		within = fmt.Sprintf("%g to %g s, usually %g s", wholeMs(p.least), wholeMs(p.most), wholeMs(p.median))
+	}
+	return fmt.Sprintf("Each change lies within an interval of %s, between two reports: half of that is taken out, and each time is known to ±%.0f ms", within, float64(p.median)*1e-6/math.Sqrt(12))
 }
 
 // orOld says what else may be in an offset that is no round number.

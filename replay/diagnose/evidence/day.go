@@ -11,6 +11,7 @@ import (
 
 	"liftbench/nmea"
 	"liftbench/replay/diagnose/clock"
+	"liftbench/replay/states"
 	"liftbench/sections"
 	"liftbench/sections/schedule"
 	"liftbench/sections/score"
@@ -34,18 +35,20 @@ type Day struct {
 	// had followed at once. Where all is well its time errors are minus the lead.
 	// nil if setpoints were not recorded.
 	Setpoint []score.Event
+	// ActualPolls and SetpointPolls tell within which interval each of these changes
+	// happened; nil: at the times that were recorded.
+	ActualPolls, SetpointPolls []states.Poll
+	// OneClock is true where one clock stamped setpoints and work states.
+	OneClock bool
 	// Fixes tell how good reception was, in order of time; nil if that is unknown.
 	Fixes []Fix
 	// Clock is what was found of the clocks that wrote the two lists, if it is taken out
 	// of their times already; nil = their times are as recorded.
 	Clock *clock.Reading
-	// actualS and setpointS are what a grid leaves of the scatter of a lift's and of a drop's
-	// time, standard deviations in s; 0 without.
-	actualS, setpointS [2]float64
-	// middles are the middles of the steps in which the changes lie, by where they were put
-	// in them.
-	middles map[placed]int64
-	unseen  bool // see Unseen
+	// actual and setpoint are of changes of which only a step of a grid, or the interval between
+	// two polls, is known.
+	actual, setpoint placedTimes
+	unseen           bool // see Unseen
 	// Stop is asked before each of the steps that take long whether to go on: its error
 	// ends the diagnosis. nil never ends it.
 	Stop func() error
@@ -61,7 +64,7 @@ func (day *Day) Stopped() error {
 
 // ReadClock finds what the recorded times are worth.
 func (day *Day) ReadClock() clock.Reading {
-	return clock.Read(clock.Input{Setpoint: day.Setpoint, Actual: day.Actual, LeadS: func(setpoints []score.Event) []float64 {
+	return clock.Read(clock.Input{Setpoint: day.Setpoint, Actual: day.Actual, SetpointPolls: day.SetpointPolls, ActualPolls: day.ActualPolls, OneClock: day.OneClock, LeadS: func(setpoints []score.Event) []float64 {
 		return day.leads(setpoints, true, SlowS{})
 	}})
 }
@@ -80,65 +83,107 @@ func (day Day) Timed() Day {
 			day.Actual = r.Actual.Corrected(day.Actual)
 		}
 	}
-	if !day.OnGrid() {
+	if !day.Stepped() {
 		return day
 	}
+	day.actual.widths = day.Clock.Actual.Widths(day.ActualPolls)
+	day.setpoint.widths = day.Clock.Setpoint.Widths(day.SetpointPolls)
 	none := func(*score.Event) float64 { return 0 }
 	return day.SharpenedBeside(none, none)
 }
 
+// placedTimes are what is known of when changes were that were put somewhere within their steps
+// or intervals.
+type placedTimes struct {
+	// widths are those of the intervals between polls, s, by the middle of each.
+	widths map[clock.Placed]float64
+	// middles are those of the steps, and leftS what is left of the scatter of the
+	// times, standard deviation in s, both by where the changes were put.
+	middles map[placed]int64
+	leftS   map[placed]float64
+}
+
 // placed is a change that was put somewhere in its step.
 type placed struct {
-	ns int64
-	on bool
+	section int16
+	on      bool
+	ns      int64
 }
 
-// OnGrid reports whether recorded times lie on a grid.
-func (day *Day) OnGrid() bool {
-	return day.Clock.Actual.Grid.StepNs > 0 || day.Clock.Setpoint.Grid.StepNs > 0
+func placedOf(e *score.Event) placed { return placed{e.Section, e.On, e.ActualNs} }
+
+// Stepped reports whether of recorded times only a step of a grid, or an interval between
+// polls, is known.
+func (day *Day) Stepped() bool {
+	for _, c := range [...]*clock.Clock{&day.Clock.Actual, &day.Clock.Setpoint} {
+		if c.Grid.StepNs > 0 || c.Polls != nil {
+			return true
+		}
+	}
+	return false
 }
 
-// SharpenedBeside returns a day on a grid with its times put where they are likely within
+// SharpenedBeside returns a day whose Stepped times are put where they are likely within
 // their steps, if known causes make work states, and setpoints, so much later than they should
 // be, in s.
 func (day Day) SharpenedBeside(actualLateS, setpointLateS func(e *score.Event) float64) Day {
-	was := day.middles
-	day.middles = map[placed]int64{}
-	sharpen := func(events []score.Event, g clock.Grid, leadS []float64, lateS func(e *score.Event) float64) ([]score.Event, [2]float64) {
-		if g.StepNs == 0 {
-			return events, [2]float64{}
-		}
-		events, leadS = slices.Clone(events), slices.Clone(leadS)
-		if leadS == nil {
-			leadS = make([]float64, len(events))
-		}
-		for i := range events {
-			e := &events[i]
-			if middle, ok := was[placed{e.ActualNs, e.On}]; ok && Measured(e) {
-				*e = clock.MovedTo(*e, middle)
-			}
-			leadS[i] -= lateS(e)
-		}
-		sharp, leftS := clock.Sharpen(events, g, leadS)
-		for i := range sharp {
-			day.middles[placed{sharp[i].ActualNs, sharp[i].On}] = events[i].ActualNs
-		}
-		return sharp, leftS
-	}
-	day.Actual, day.actualS = sharpen(day.Actual, day.Clock.Actual.Grid, nil, actualLateS)
-	day.Setpoint, day.setpointS = sharpen(day.Setpoint, day.Clock.Setpoint.Grid, day.Leads(), setpointLateS)
+	day.Actual, day.actual = day.actual.sharpen(day.Actual, &day.Clock.Actual, nil, actualLateS)
+	day.Setpoint, day.setpoint = day.setpoint.sharpen(day.Setpoint, &day.Clock.Setpoint, day.Leads(), setpointLateS)
 	return day
 }
 
-// gridS is what a grid leaves of the scatter of a leg's lifts and drops, s; 0 without.
-func (day *Day) gridS(leg Leg) [2]float64 {
-	switch leg {
-	case Command:
-		return day.setpointS
-	case Machine:
-		return [2]float64{math.Hypot(day.actualS[0], day.setpointS[0]), math.Hypot(day.actualS[1], day.setpointS[1])}
+// sharpen puts events where they are likely, if they should be leadS before their crossings and
+// are lateS late.
+func (p placedTimes) sharpen(events []score.Event, c *clock.Clock, leadS []float64, lateS func(e *score.Event) float64) ([]score.Event, placedTimes) {
+	if c.Grid.StepNs == 0 && c.Polls == nil {
+		return events, p
 	}
-	return day.actualS
+	was := p.middles
+	p.middles, p.leftS = map[placed]int64{}, map[placed]float64{}
+	events, leadS = slices.Clone(events), slices.Clone(leadS)
+	if leadS == nil {
+		leadS = make([]float64, len(events))
+	}
+	widthS := make([]float64, len(events))
+	for i := range events {
+		e := &events[i]
+		if middle, ok := was[placedOf(e)]; ok && Measured(e) {
+			*e = clock.MovedTo(*e, middle)
+		}
+		widthS[i] = c.Grid.StepS()
+		if c.Polls != nil {
+			widthS[i] = p.widths[clock.Placed{Section: e.Section, Ns: e.ActualNs}]
+		}
+		leadS[i] -= lateS(e)
+	}
+	sharp, leftS := clock.Sharpen(events, widthS, leadS)
+	for i := range sharp {
+		p.middles[placedOf(&sharp[i])] = events[i].ActualNs
+		p.leftS[placedOf(&sharp[i])] = leftS[i]
+	}
+	return sharp, p
+}
+
+// lookNs is the middle of the interval between polls in which a change was seen; 0 without
+// polls.
+func (p *placedTimes) lookNs(e *score.Event) int64 {
+	if p.widths == nil {
+		return 0
+	}
+	return p.middles[placedOf(e)]
+}
+
+// leftS is what steps and intervals leave of the scatter of a move on a leg, from setpoint
+// to work state, either of which may be nil, s; 0 without.
+func (day *Day) leftS(setpoint, actual *score.Event) float64 {
+	s := 0.0
+	if actual != nil {
+		s = day.actual.leftS[placedOf(actual)]
+	}
+	if setpoint != nil {
+		s = math.Hypot(s, day.setpoint.leftS[placedOf(setpoint)])
+	}
+	return s
 }
 
 // Fix is the part of a receiver's fix that tells how good reception was.

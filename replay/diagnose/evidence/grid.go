@@ -4,6 +4,7 @@ package evidence
 
 import (
 	"math"
+	"slices"
 
 	"liftbench/replay/diagnose/regress"
 )
@@ -41,12 +42,17 @@ const sameStepNs = 40e6
 
 // gridScatterM is what a grid of recorded times leaves of the scatter of a crossing's mean,
 // m; 0 without. Of sections that cross at one instant all times lie in one step, and their
-// mean is known no better than one; those that cross one after another tell one each. The
-// moves must be in order of time.
+// mean is known no better than one; those that cross one after another tell one each. So do
+// those that were seen by different looks, however soon they cross. The moves must be in order of time.
 func (c *Crossing) gridScatterM(moves []Move) float64 {
 	apart, meanM := 0.0, 0.0
 	for j, i := range c.Changes {
-		if j == 0 || moves[i].IdealNs-moves[c.Changes[j-1]].IdealNs > sameStepNs {
+		switch before := max(j-1, 0); {
+		case moves[i].lookNs != 0:
+			if !slices.ContainsFunc(c.Changes[:j], func(k int32) bool { return moves[k].lookNs == moves[i].lookNs }) {
+				apart++
+			}
+		case j == 0 || moves[i].IdealNs-moves[c.Changes[before]].IdealNs > sameStepNs:
 			apart++
 		}
 		meanM += moves[i].GridS * moves[i].SpeedMps / float64(len(c.Changes))

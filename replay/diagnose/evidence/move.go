@@ -39,7 +39,9 @@ type Move struct {
 	LateM          float64
 	GridS          float64 // what a grid of recorded times leaves of their scatter, standard deviation in s; 0 = none
 
-	event int // by index, in the list that its stroke begins in
+	// lookNs is the middle of the interval between polls in which it was seen; 0 = no polls.
+	lookNs int64
+	event  int // by index, in the list that its stroke begins in
 }
 
 // slowestMps is the least speed at the border. A slower section may have stood,
@@ -71,7 +73,6 @@ func (day *Day) Moves(leg Leg, slowS SlowS) []Move {
 		leadS = day.leads(from, false, slowS)
 	}
 	var list []Move
-	gridS := day.gridS(leg)
 	for i := range from {
 		e := &from[i]
 		if !Measured(e) {
@@ -83,7 +84,7 @@ func (day *Day) Moves(leg Leg, slowS SlowS) []Move {
 			SpeedMps: e.SpeedMps, TimeErrorS: e.TimeErrorS, PlaceErrorM: e.PlaceErrorM, PerPlace: 1,
 			YawRateRadPerS: e.YawRateRadPerS, SideM: section.YM,
 			EastM: e.EastM, NorthM: e.NorthM, HeadingRad: e.HeadingRad,
-			LateM: e.TimeErrorS * e.SpeedMps, GridS: gridS[Way(e.On)],
+			LateM: e.TimeErrorS * e.SpeedMps,
 		}
 		if day.Machine.Mount != sections.Trailed {
 			m.AxleM, m.AntennaM = section.XM, section.XM-day.Machine.AntennaXM
@@ -96,9 +97,13 @@ func (day *Day) Moves(leg Leg, slowS SlowS) []Move {
 		}
 		m.event = at
 		switch leg {
+		case Whole:
+			m.GridS, m.lookNs = day.leftS(nil, e), day.actual.lookNs(e)
 		case Command:
+			m.GridS, m.lookNs = day.leftS(e, nil), day.setpoint.lookNs(e)
 			m.LateM += leadS[at] * e.SpeedMps
 		case Machine:
+			m.GridS, m.lookNs = day.leftS(&day.Setpoint[at], e), day.actual.lookNs(e)
 			m.LateM = (float64(e.ActualNs-day.Setpoint[at].ActualNs)*1e-9 - leadS[at]) * e.SpeedMps
 		}
 		list = append(list, m)

@@ -106,11 +106,18 @@ func sectionDelays(moves []evidence.Move, crossings []evidence.Crossing, section
 	return all
 }
 
-// gridOf is what a grid leaves of the scatter of the times of lifts and of drops, s; 0
-// without.
+// gridOf is what a grid, or the time between polls, leaves of the scatter of the times of lifts
+// and of drops, the median, s; 0 without.
 func gridOf(moves []evidence.Move) (leftS [2]float64) {
+	var of [2][]float64
 	for i := range moves {
-		leftS[evidence.Way(moves[i].On)] = moves[i].GridS
+		way := evidence.Way(moves[i].On)
+		of[way] = append(of[way], moves[i].GridS)
+	}
+	for way := range of {
+		if len(of[way]) > 0 {
+			leftS[way] = sample.Median(of[way])
+		}
 	}
 	return leftS
 }

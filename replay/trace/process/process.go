@@ -13,6 +13,7 @@ import (
 	"go.einride.tech/can"
 
 	"liftbench/nmea/bus"
+	"liftbench/replay/poll"
 )
 
 // MostSections is how many sections condensed work states can hold: 16 words of
@@ -34,8 +35,10 @@ func (s State) String() string { return [...]string{"unknown", "off", "on"}[min(
 // Change is one change of a section's state. The first report of a section is
 // no change.
 type Change struct {
-	TimeNs   int64 // the logger's time of the frame that reported it
-	BeforeNs int64 // of the report before: the change lies between, or at TimeNs where the device reports changes only
+	TimeNs int64 // the logger's time of the frame that reported it
+	// BeforeNs is the time of the report before: where reports come at intervals alone, see
+	// Polls, an actual state changed between the two.
+	BeforeNs int64
 	Section  uint8 // from 0, leftmost first
 	On       bool
 }
@@ -75,8 +78,13 @@ func (d *Device) Sections() int { return max(d.actual.sections, d.setpoint.secti
 // none by section.
 func (d *Device) Single() bool { return !d.actual.words && !d.setpoint.words }
 
+// Polls reports whether actual states are reported at intervals alone. Otherwise they are
+// reported when they change. A setpoint is the frame itself, however often it is said again.
+func (d *Device) Polls() bool { return d.actual.habit.Polls() }
+
 // states are the states of one kind, setpoint or actual.
 type states struct {
+	habit     poll.Habit
 	own       [MostSections]State // by the section's bits
 	ownNs     [MostSections / 16]int64
 	whole     State
@@ -279,6 +287,7 @@ func (r *Recorder) apply(s *states, changes *[]Change, timeNs int64, word int, w
 			}
 		}
 	}
+	changed := false
 	for i := from; i < to; i++ {
 		if s.own[i] == Unknown {
 			continue
@@ -291,7 +300,7 @@ func (r *Recorder) apply(s *states, changes *[]Change, timeNs int64, word int, w
 		if now == was {
 			continue
 		}
-		s.effective[i] = now
+		s.effective[i], changed = now, true
 		if now == On {
 			s.sections = max(s.sections, i+1)
 		}
@@ -304,6 +313,9 @@ func (r *Recorder) apply(s *states, changes *[]Change, timeNs int64, word int, w
 			continue
 		}
 		*changes = append(*changes, Change{timeNs, beforeNs, uint8(i), now == On})
+	}
+	if beforeNs != 0 {
+		s.habit.Add(timeNs-beforeNs, changed)
 	}
 }
 
