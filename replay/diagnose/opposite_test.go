@@ -62,3 +62,26 @@ func TestOneBorderBesideAClock(t *testing.T) {
 		}
 	}
 }
+
+// A controller that counts the sections which share the pump, on a machine whose file has a
+// fixed lead: every lift and drop is where it should be, so nothing on the machine is to be
+// changed.
+func TestCountingControllerFixedFile(t *testing.T) {
+	for seed := range uint64(10) {
+		s := shape{seed: 300 + seed, transitions: 240, sections: 6, kmh: 6.4, spreadKmh: 1.7, noiseM: 0.0143, braking: true, told: true}
+		day := benched(t, s, fault{pumpLMin: 40, aware: true}, false, false)
+		day.Settings.LiftLead.FedAtOnce = 0
+		d, err := Run(day)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, f := range d.Causes {
+			if f.Cause != FileLead {
+				t.Errorf("drive %d: %s %s %.3g %.3g; %s", seed, f.Cause, f.Move, f.Size, f.CI95, f.Change)
+			}
+		}
+		for _, q := range d.CannotTell {
+			t.Errorf("drive %d: doubt %q: %s", seed, q.Between, q.Why)
+		}
+	}
+}

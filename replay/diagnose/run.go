@@ -72,10 +72,8 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 		day = sharpenedBeside(day, legs)
 		legs, whole = analyseLegs(&day, &r)
 	}
-	legs, whole, lead := besideFileLead(day, legs, whole, &r)
-	if lead != nil {
-		list = append(list, *lead)
-	}
+	x := besideFileLead(day, explained{legs: legs, whole: whole}, &r)
+	legs, whole, list = x.legs, x.whole, append(list, x.leads...)
 	if err := day.Stopped(); err != nil {
 		return nil, err
 	}
