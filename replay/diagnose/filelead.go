@@ -4,13 +4,12 @@
 package diagnose
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
 	"liftbench/replay/diagnose/cause"
 	"liftbench/replay/diagnose/evidence"
-	"liftbench/replay/diagnose/response"
+	"liftbench/replay/diagnose/suspect"
 	"liftbench/replay/diagnose/terms"
 	"liftbench/sections"
 	"liftbench/sections/score/sample"
@@ -62,12 +61,12 @@ func besideToldLead(day evidence.Day, x *explained, r *evidence.Reception) (own 
 		if f.Cause != CommandTiming || f.Moves != evidence.Lifts {
 			continue
 		}
-		ns := day.Settings.LiftLead.MoveNs - int64(math.Round(f.size*1e9))
+		ns := day.Settings.LiftLead.MoveNs - int64(math.Round(f.Size*1e9))
 		if ns <= 0 {
 			break
 		}
 		day.Settings.LiftLead.MoveNs = ns
-		lead := asLead(f)
+		lead := f.AsLead()
 		lead.Cause = FileLead
 		own.legs, own.whole = analyseLegs(&day, r)
 		own.leads = append(slices.Clone(x.leads), lead)
@@ -95,30 +94,19 @@ func besideCountingLead(day evidence.Day, x *explained, r *evidence.Reception) (
 	short := all[at]
 	most := 1 + machine.most(func(m *evidence.Move) float64 { return m.Beside })
 	moveS, fixed := day.LiftMoveS(), *lead
-	lead.FedAtOnce, lead.TravelNs = short.feeds, max(lead.TravelNs, lead.MoveNs)
+	lead.FedAtOnce, lead.TravelNs = short.Feeds, max(lead.TravelNs, lead.MoveNs)
 	own.legs, own.whole = analyseLegs(&day, r)
 	if own.legs[1].hasChosen(FlowShortage) {
 		return own, 0, false
 	}
 	longer := func(feeds float64) float64 { return moveS * max(0, most/feeds-1) }
 	f := found{
-		Term: terms.Term{Cause: FileLead, Moves: evidence.Lifts, LeastSize: evidence.LeastS}, crossings: short.crossings, explained: short.explained,
-		size: longer(short.feeds), ci: Interval{longer(short.feedsCI[1]), longer(short.feedsCI[0])},
+		Term: terms.Term{Cause: FileLead, Moves: evidence.Lifts, LeastSize: evidence.LeastS}, Crossings: short.Crossings, SumM2: short.SumM2,
+		Size: longer(short.Feeds), CI95: Interval{longer(short.FeedsCI95[1]), longer(short.FeedsCI95[0])},
 	}
-	f.Words = countingWords(&f, &short, most, &fixed)
+	f.Evidence, f.Change = cause.Counting(f.Size, f.CI95, short.Feeds, short.FeedsCI95, most, float64(fixed.AloneNs())*1e-6)
 	own.leads = append(slices.Clone(x.leads), f)
-	return own, short.feeds, own.causes() < x.causes()
-}
-
-// countingWords say that the controller counts the sections that share the pump.
-func countingWords(f, short *found, most float64, fixed *sections.Lead) response.Words {
-	ms, inMs := cause.Sized(f.size, f.ci, 1e-3, "ms")
-	feeds := fmt.Sprintf("%.1f sections at full speed (95 %% interval %.1f to %.1f)", short.feeds, short.feedsCI[0], short.feedsCI[1])
-	return response.Words{
-		Evidence: fmt.Sprintf("Where %.0f sections lift at once they are commanded %s earlier than one alone, and the machine takes as much longer (%s, %d crossings): the two cancel. The pump feeds about %s, and the controller counts on that; the machine file has one lead of %d ms.",
-			most, ms, inMs, f.crossings, feeds, fixed.AloneNs()/1e6),
-		Change: "Nothing on the machine or in the terminal: correct the machine file, controller.flow_aware: true, with the pump's flow (hydraulics.pump_l_min), which feeds about " + feeds + ".",
-	}
+	return own, short.Feeds, own.causes() < x.causes()
 }
 
 // besideMeasuredLeads explains the legs with leads as long as the machine takes, if on the
@@ -151,8 +139,8 @@ func besideMeasuredLeads(day evidence.Day, x *explained, r *evidence.Reception) 
 		if f == nil {
 			continue
 		}
-		f.size, f.ci = f.size+byS[way], Interval{f.ci[0] + byS[way], f.ci[1] + byS[way]}
-		if math.Abs(f.size) >= evidence.LeastS && f.ci[0]*f.ci[1] > 0 {
+		f.Size, f.CI95 = f.Size+byS[way], Interval{f.CI95[0] + byS[way], f.CI95[1] + byS[way]}
+		if math.Abs(f.Size) >= evidence.LeastS && f.CI95[0]*f.CI95[1] > 0 {
 			own.leads = append(own.leads, *f)
 		}
 	}
@@ -173,7 +161,7 @@ func (x *explained) simple() bool {
 		}
 		all = append(all, sure...)
 	}
-	return !slices.ContainsFunc(fileLeads(all, 0), func(f found) bool { return f.Cause != FileLead })
+	return !slices.ContainsFunc(suspect.FileLeads(all, 0), func(f found) bool { return f.Cause != FileLead })
 }
 
 // stillSlow is what is left from setpoint to work state of lifts or of drops as an error of
@@ -187,16 +175,16 @@ func (a *analysis) stillSlow(of evidence.Kind) *found {
 	if !ok {
 		return nil
 	}
-	f := &found{Term: a.terms[q], size: fit.Beta[0], ci: fit.Interval(0)}
+	f := &found{Term: a.terms[q], Size: fit.Beta[0], CI95: fit.Interval(0)}
 	f.Cause = FileLead
 	for _, k := range a.rows {
 		if of.Applies(a.crossings[k].On) != 0 {
-			f.crossings++
+			f.Crossings++
 		}
 	}
 	for i := range a.moves {
-		part := of.Applies(a.moves[i].On) * a.moves[i].SpeedMps * f.size
-		f.explained += part * part
+		part := of.Applies(a.moves[i].On) * a.moves[i].SpeedMps * f.Size
+		f.SumM2 += part * part
 	}
 	return f
 }

@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"liftbench/replay/diagnose/evidence"
+	"liftbench/replay/diagnose/peers"
 	"liftbench/replay/diagnose/pump"
 	"liftbench/replay/diagnose/regress"
 	"liftbench/replay/diagnose/terms"
@@ -158,6 +159,18 @@ func (a *analysis) pumpS() float64 {
 	return flowS * a.mostOthers()
 }
 
+// pumped is what a short pump, which makes lifts flowS later for each other section, makes of
+// the delays of sections.
+func (a *analysis) pumped(flowS float64) peers.Pumped {
+	p := peers.Pumped{FlowS: flowS}
+	for i := range a.moves {
+		m := &a.moves[i]
+		way := evidence.Way(m.On)
+		p.UnsureS[way] = max(p.UnsureS[way], pumpKnown*flowS*m.Others)
+	}
+	return p
+}
+
 // lines are the terms of the lines of lifts and of drops.
 func (a *analysis) lines() []int {
 	var out []int
@@ -177,5 +190,9 @@ func (a *analysis) feeds(by float64) (float64, Interval) {
 	if e == nil {
 		e = &pump.Estimate{Fed: a.pump.Fed, Free: true}
 	}
-	return e.Fed, Interval(a.sharing.FedInterval(a.pump.Shortage, e, a.moves, a.besideFlow(a.y, a.chosen.Set), by))
+	ci := a.sharing.FedInterval(a.pump.Shortage, e, a.moves, a.besideFlow(a.y, a.chosen.Set), by)
+	return e.Fed, Interval{
+		max(1, e.Fed-math.Hypot(e.Fed-ci[0], a.unsureFed)),
+		min(e.Fed+math.Hypot(ci[1]-e.Fed, a.unsureFed), max(ci[1], 1+a.most(func(m *evidence.Move) float64 { return m.Beside }))),
+	}
 }

@@ -4,7 +4,6 @@
 package diagnose
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -89,11 +88,9 @@ func (a *analysis) twoInOne(g *regress.Gram, i int) []int {
 
 // mapDoubt is the doubt that a place error leaves on a day driven one way.
 func (a *analysis) mapDoubt(f *found) Doubt {
-	return Doubt{
-		Between: []Cause{f.Cause, WrongBorder},
-		Why:     fmt.Sprintf("%s come %s %s, and all passes go the same way: a field map or positions that are shifted along it look the same.", cause.Capital(cause.KindName(f.Moves)), cause.CM(f.size), cause.LateOrEarly(f.size)),
-		Drive:   "Drive in the other direction too: a wrong place on the machine stays late or early, a shifted map changes sign.",
-	}
+	q := Doubt{Between: []Cause{f.Cause, WrongBorder}}
+	q.Why, q.Drive = cause.OneWay(f.Moves, f.Size)
+	return q
 }
 
 // beforeTold is the doubt of a day whose work states change before their setpoints; nil

@@ -34,18 +34,20 @@ func (w *wording) finding(f *found, legs []*analysis) Finding {
 			}
 		}
 	}
-	if f.on != nil {
-		a = f.on
+	for _, p := range legs {
+		if f.Chosen && p.leg == f.Leg {
+			a = p
+		}
 	}
 	out := Finding{
-		Cause: f.Cause, Section: f.section, Move: f.MoveName(),
-		Size: f.size, Unit: f.Cause.Unit(), CI95: f.ci,
+		Cause: f.Cause, Section: f.Section, Move: f.MoveName(),
+		Size: f.Size, Unit: f.Cause.Unit(), CI95: f.CI95,
 	}
 	switch f.Cause {
 	case SlowSection:
 		out.Move = f.Moves.Name()
 	case FlowShortage:
-		out.Feeds, out.FeedsCI95 = &f.feeds, &f.feedsCI
+		out.Feeds, out.FeedsCI95 = &f.Feeds, &f.FeedsCI95
 	}
 	out.Evidence, out.Change = f.Evidence, f.Change
 	if out.Evidence == "" {
@@ -57,8 +59,8 @@ func (w *wording) finding(f *found, legs []*analysis) Finding {
 
 // fact is what the sentences about a cause need, with the leg on which it was found.
 func (w *wording) fact(f *found, a *analysis) *cause.Fact {
-	x := cause.Fact{Cause: f.Cause, Moves: f.Moves, Section: f.section, Size: f.size, CI95: f.ci, LateS: f.lateS, Crossings: f.crossings, Note: f.note, TauS: f.TauS, Piece: f.Piece,
-		Feeds: f.feeds, FeedsCI95: f.feedsCI, AfterCommand: a.leg == evidence.Machine, AtOnce: 1 + a.most(func(m *evidence.Move) float64 { return m.Beside }), DayS: a.lastS}
+	x := cause.Fact{Cause: f.Cause, Moves: f.Moves, Section: f.Section, Size: f.Size, CI95: f.CI95, LateS: f.LateS, Crossings: f.Crossings, Note: f.Note, TauS: f.TauS, Piece: f.Piece,
+		Feeds: f.Feeds, FeedsCI95: f.FeedsCI95, AfterCommand: a.leg == evidence.Machine, AtOnce: 1 + a.most(func(m *evidence.Move) float64 { return m.Beside }), DayS: a.lastS}
 	if len(a.moves) > 0 {
 		x.SlowestKmh, x.FastestKmh = a.speeds(f.Moves)
 	}

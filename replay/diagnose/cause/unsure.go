@@ -89,3 +89,19 @@ func BesidePump(s, mostS float64) (why, drive string) {
 	return fmt.Sprintf("Beside a short pump, which makes lifts up to %s late, all of them come %s %s: an accumulator, or a pump whose flow falls with the pressure, makes as much of a difference.", MS(mostS), MS(s), LateOrEarly(s)),
 		"Lift one section at a time, at two speeds: the pump has no part in that."
 }
+
+// OwnOrShared is the doubt of lifts and drops that are off by different times.
+func OwnOrShared(of evidence.Kind, sizeS float64, other evidence.Kind, otherS float64) (why, drive string) {
+	why = fmt.Sprintf("Lifts and drops are both %s, by different times: each may have its own, or part of it is shared, as an old position is, and one of the leads is wrong by no more than %s.", LateOrEarly(sizeS), MS(sizeS-otherS))
+	if sizeS*otherS < 0 {
+		why = fmt.Sprintf("%s are %s and %s %s: each may have its own lead wrong, or both share one lateness and one of the leads is wrong by %s.",
+			Capital(KindName(of)), LateOrEarly(sizeS), KindName(other), LateOrEarly(otherS), MS(sizeS-otherS))
+	}
+	return why, "Record setpoints as well as work states, or a log with arrival times: then the age of the position is measured."
+}
+
+// OneWay is the doubt of a place error on a day driven one way.
+func OneWay(of evidence.Kind, sizeM float64) (why, drive string) {
+	return fmt.Sprintf("%s come %s %s, and all passes go the same way: a field map or positions that are shifted along it look the same.", Capital(KindName(of)), CM(sizeM), LateOrEarly(sizeM)),
+		"Drive in the other direction too: a wrong place on the machine stays late or early, a shifted map changes sign."
+}
