@@ -70,6 +70,8 @@ func besideToldLead(day evidence.Day, x *explained, r *evidence.Reception) (own 
 		lead.Cause = FileLead
 		own.legs, own.whole = analyseLegs(&day, r)
 		own.leads = append(slices.Clone(x.leads), lead)
+		machine := own.legs[1] // of a stroke known no better, a pump is known no better
+		machine.unsureFed = machine.pump.Fed * lead.Half() / (float64(ns) * 1e-9)
 		was, is := x.causes(), own.causes()
 		if own.legs[0].hasChosen(CommandTiming) || is > was || is == was && own.legs[1].misfitM2()*alike > x.legs[1].misfitM2() {
 			break
