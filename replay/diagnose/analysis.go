@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"liftbench/replay/diagnose/evidence"
+	"liftbench/replay/diagnose/peers"
 	"liftbench/replay/diagnose/regress"
 	"liftbench/replay/diagnose/suspect"
 	"liftbench/replay/diagnose/terms"
@@ -168,7 +169,7 @@ func analyseKnowing(day *evidence.Day, leg evidence.Leg, r *evidence.Reception, 
 	a.oneState = evidence.OneState(a.moves, a.crossings)
 	a.lastS = a.moves[len(a.moves)-1].SinceS
 	if !a.oneState && leg != evidence.Command {
-		a.found, a.sectionS = suspect.SlowSections(a.moves, a.crossings, len(day.Machine.Sections), a.pumped(know.flowS))
+		a.found, a.sectionS = suspect.SlowSections(a.moves, a.crossings, len(day.Machine.Sections), peers.PumpedBy(a.moves, know.flowS, pumpKnown))
 	}
 	others := 0.0
 	if !a.oneState {

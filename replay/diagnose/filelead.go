@@ -92,10 +92,9 @@ func besideCountingLead(day evidence.Day, x *explained, r *evidence.Reception) (
 		return own, 0, false
 	}
 	all := machine.causes()
-	at := slices.IndexFunc(all, func(f found) bool { return f.Cause == FlowShortage })
-	short := all[at]
+	short := all[slices.IndexFunc(all, func(f found) bool { return f.Cause == FlowShortage })]
 	most := 1 + machine.most(func(m *evidence.Move) float64 { return m.Beside })
-	moveS, fixed := day.LiftMoveS(), *lead
+	moveS := day.LiftMoveS()
 	lead.FedAtOnce, lead.TravelNs = short.Feeds, max(lead.TravelNs, lead.MoveNs)
 	own.legs, own.whole = analyseLegs(&day, r)
 	if own.legs[1].hasChosen(FlowShortage) {
@@ -106,7 +105,7 @@ func besideCountingLead(day evidence.Day, x *explained, r *evidence.Reception) (
 		Term: terms.Term{Cause: FileLead, Moves: evidence.Lifts, LeastSize: evidence.LeastS}, Crossings: short.Crossings, SumM2: short.SumM2,
 		Size: longer(short.Feeds), CI95: Interval{longer(short.FeedsCI95[1]), longer(short.FeedsCI95[0])},
 	}
-	f.Evidence, f.Change = cause.Counting(f.Size, f.CI95, short.Feeds, short.FeedsCI95, most, float64(fixed.AloneNs())*1e-6)
+	f.Evidence, f.Change = cause.Counting(f.Size, f.CI95, short.Feeds, short.FeedsCI95, most)
 	own.leads = append(slices.Clone(x.leads), f)
 	return own, short.Feeds, own.causes() < x.causes()
 }
@@ -145,6 +144,9 @@ func besideMeasuredLeads(day evidence.Day, x *explained, r *evidence.Reception) 
 		if math.Abs(f.Size) >= evidence.LeastS && f.CI95[0]*f.CI95[1] > 0 {
 			own.leads = append(own.leads, *f)
 		}
+	}
+	if counting, _, ok := besideCountingLead(day, &own, r); ok {
+		own = counting
 	}
 	return own, own.causes() <= x.causes() && own.causes() == len(own.leads)
 }

@@ -7,7 +7,6 @@ import (
 	"slices"
 
 	"liftbench/replay/diagnose/evidence"
-	"liftbench/replay/diagnose/peers"
 	"liftbench/replay/diagnose/pump"
 	"liftbench/replay/diagnose/regress"
 	"liftbench/replay/diagnose/terms"
@@ -157,18 +156,6 @@ func besideUnseen(day evidence.Day, missed []score.Event, legs []*analysis, whol
 func (a *analysis) pumpS() float64 {
 	flowS, _ := a.flowS()
 	return flowS * a.mostOthers()
-}
-
-// pumped is what a short pump, which makes lifts flowS later for each other section, makes of
-// the delays of sections.
-func (a *analysis) pumped(flowS float64) peers.Pumped {
-	p := peers.Pumped{FlowS: flowS}
-	for i := range a.moves {
-		m := &a.moves[i]
-		way := evidence.Way(m.On)
-		p.UnsureS[way] = max(p.UnsureS[way], pumpKnown*flowS*m.Others)
-	}
-	return p
 }
 
 // lines are the terms of the lines of lifts and of drops.

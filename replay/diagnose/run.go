@@ -190,8 +190,11 @@ func (a *analysis) judge(d *Diagnosis) (sure []found, doubts []Doubt) {
 	sure = slices.DeleteFunc(sure, func(f found) bool {
 		return math.Abs(f.Size) < f.LeastSize && f.Piece == nil && (f.Family() == "time" || f.Family() == "place")
 	})
-	if shared != nil {
-		doubts = append(doubts, *shared)
+	sure, opposite := a.withoutCancelling(sure)
+	for _, q := range [...]*Doubt{shared, opposite} {
+		if q != nil {
+			doubts = append(doubts, *q)
+		}
 	}
 	return sure, doubts
 }

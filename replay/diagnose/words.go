@@ -8,6 +8,7 @@ import (
 
 	"liftbench/replay/diagnose/cause"
 	"liftbench/replay/diagnose/evidence"
+	"liftbench/replay/diagnose/terms"
 )
 
 // wording puts what was found into sentences.
@@ -28,14 +29,8 @@ func (a *analysis) speeds(of evidence.Kind) (lo, hi float64) {
 func (w *wording) finding(f *found, legs []*analysis) Finding {
 	a := legs[0]
 	for _, p := range legs {
-		for i := range p.terms {
-			if p.terms[i].Cause == f.Cause {
-				a = p
-			}
-		}
-	}
-	for _, p := range legs {
-		if f.Chosen && p.leg == f.Leg {
+		has := slices.ContainsFunc(p.terms, func(t terms.Term) bool { return t.Cause == f.Cause })
+		if f.Chosen && p.leg == f.Leg || !f.Chosen && has {
 			a = p
 		}
 	}

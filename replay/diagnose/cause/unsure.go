@@ -105,3 +105,13 @@ func OneWay(of evidence.Kind, sizeM float64) (why, drive string) {
 	return fmt.Sprintf("%s come %s %s, and all passes go the same way: a field map or positions that are shifted along it look the same.", Capital(KindName(of)), CM(sizeM), LateOrEarly(sizeM)),
 		"Drive in the other direction too: a wrong place on the machine stays late or early, a shifted map changes sign."
 }
+
+// Cancelling is the doubt of a time and a place that move no crossing by more than mostM
+// together at the speeds driven.
+func Cancelling(of evidence.Kind, timeS, placeM, mostM, slowestKmh, fastestKmh float64) (why, drive string) {
+	slowKmh := math.Max(2, math.Round(slowestKmh/2))
+	thereM := placeM + timeS*slowKmh/3.6
+	return fmt.Sprintf("From %.1f to %.1f km/h %s are off by no more than %s. By their slope over the speed that is %s %s by a place and %s %s by a time, which cancel just there: sooner it is neither, but something small that changes with the speed or with the border.",
+			slowestKmh, fastestKmh, KindName(of), CM(mostM), CM(placeM), LateOrEarly(placeM), MS(timeS), LateOrEarly(timeS)),
+		fmt.Sprintf("Change nothing yet. Drive again at %.0f km/h: if both are there, %s come %s %s.", slowKmh, KindName(of), CM(thereM), LateOrEarly(thereM))
+}

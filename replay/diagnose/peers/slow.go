@@ -54,6 +54,18 @@ type Pumped struct {
 	UnsureS [2]float64 // how well that is known of the move that it makes latest; 0 where it does not share the pump
 }
 
+// PumpedBy is that of a pump which makes moves flowS later for each other section, known to a
+// share of the most that it makes of one.
+func PumpedBy(moves []evidence.Move, flowS, known float64) Pumped {
+	p := Pumped{FlowS: flowS}
+	for i := range moves {
+		m := &moves[i]
+		way := evidence.Way(m.On)
+		p.UnsureS[way] = max(p.UnsureS[way], known*flowS*m.Others)
+	}
+	return p
+}
+
 // FindSlow returns the sections that are later or earlier than the others. floorS is the
 // smallest delay that would have been seen.
 //

@@ -100,3 +100,16 @@ func OneBorder(list []Suspect) []Suspect {
 	f.Crossings, f.SumM2 = f.Crossings+other.Crossings, f.SumM2+other.SumM2
 	return slices.Delete(list, drop, drop+1)
 }
+
+// Opposite returns a time and a place that were chosen for the same moves, of opposite signs.
+func Opposite(list []Suspect) (time, place int, ok bool) {
+	for i := range list {
+		for j := range list {
+			t, p := &list[i], &list[j]
+			if t.Chosen && p.Chosen && t.Family() == "time" && p.Family() == "place" && t.Moves == p.Moves && t.Size*p.Size < 0 {
+				return i, j, true
+			}
+		}
+	}
+	return 0, 0, false
+}
