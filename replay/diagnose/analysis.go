@@ -7,7 +7,9 @@ import (
 	"slices"
 
 	"liftbench/replay/diagnose/evidence"
+	"liftbench/replay/diagnose/peers"
 	"liftbench/replay/diagnose/regress"
+	"liftbench/replay/diagnose/suspect"
 	"liftbench/replay/diagnose/terms"
 )
 
@@ -35,14 +37,20 @@ type analysis struct {
 	timeScatterS, roughM float64
 	// sectionS is the smallest delay of one section that would be seen.
 	sectionS float64
+	// unsureFed is how many more or fewer sections the pump may feed, as what its estimate is
+	// made beside is known no better; half a 95 % interval.
+	unsureFed float64
 }
 
 // noiseFloorM is the least scatter of a crossing that is believed.
 const noiseFloorM = 0.001
 
-// rounds is how often slow sections and a short pump are estimated again, each with the
-// other known. Each round leaves about a fifth of the error.
-const rounds = 3
+// Slow sections and a short pump are estimated again, each with the other known, until the
+// delays have settled: a round leaves a fifth to a half of the error.
+const (
+	rounds   = 8 // at most
+	settledS = 0.0002
+)
 
 // analyse finds the causes on one leg. A slow section and a short pump disturb each
 // other's estimate, because a section that begins late has the pump to itself. The same
@@ -64,27 +72,40 @@ func analyse(day *evidence.Day, leg evidence.Leg, r *evidence.Reception) *analys
 // analyseInRounds finds the causes on one leg; with oneFed, beside a pump that feeds one.
 func analyseInRounds(day *evidence.Day, leg evidence.Leg, r *evidence.Reception, oneFed bool) *analysis {
 	one := fed{Shortage: evidence.OneFed, fixed: oneFed}
-	a := analyseKnowing(day, leg, r, evidence.SlowS{}, 0, one, nil)
+	a := analyseKnowing(day, leg, r, known{pump: one})
 	if flowS, short := a.flowS(); short && len(a.found) > 0 && !oneFed {
 		// Sections that often begin last look slow while the pump is not known.
-		a = analyseKnowing(day, leg, r, evidence.SlowS{}, flowS, a.pump, nil)
+		a = analyseKnowing(day, leg, r, known{flowS: flowS, pump: a.pump})
 	}
-	for range rounds {
+	// What drops show of a section's delay owes nothing to a pump that lifts alone share.
+	slowS, slow := a.slowS(len(day.Machine.Sections))
+	if slow && a.pump.Kind == evidence.Lifts {
+		for i := range a.found {
+			if f := &a.found[i]; f.Cause == SlowSection && f.Moves != evidence.Lifts {
+				slowS[0][f.Section-1] = f.LateS[1]
+			}
+		}
+	}
+	for round := range rounds {
 		if day.Stopped() != nil {
 			break // Run returns the error
 		}
-		slowS, slow := a.slowS(len(day.Machine.Sections))
 		flowS, short := a.flowS()
 		shared := slow && (short || day.Settings.LiftLead.FedAtOnce > 0)
 		placeM, bent := a.placeErrorsM()
-		if !shared && !bent {
+		if !shared && (!bent || round > 2) {
 			break
 		}
-		pump := a.pump
+		know := known{slowS: slowS, flowS: flowS, pump: a.pump, placeM: placeM}
 		if !shared {
-			slowS, flowS, pump = evidence.SlowS{}, 0, one
+			know = known{pump: one, placeM: placeM}
 		}
-		a = analyseKnowing(day, leg, r, slowS, flowS, pump, placeM)
+		a = analyseKnowing(day, leg, r, know)
+		was := slowS
+		slowS, slow = a.slowS(len(day.Machine.Sections))
+		if shared && round > 1 && was.ApartS(slowS) < settledS {
+			break
+		}
 	}
 	return a
 }
@@ -96,7 +117,7 @@ func (a *analysis) slowS(sections int) (by evidence.SlowS, any bool) {
 		by[way] = make([]float64, sections)
 		for i := range a.found {
 			if f := &a.found[i]; f.Cause == SlowSection && f.Moves.Applies(way == 1) != 0 {
-				by[way][f.section-1], any = f.lateS[way], true
+				by[way][f.Section-1], any = f.LateS[way], true
 			}
 		}
 	}
@@ -114,10 +135,17 @@ func (a *analysis) flowS() (by float64, any bool) {
 	return 0, false
 }
 
-// analyseKnowing finds the causes, knowing that sections begin to move slowS late and
-// that each other rising section adds flowS, with a pump. placeM is the place error of each
-// move over which its change of speed is followed; nil means the median.
-func analyseKnowing(day *evidence.Day, leg evidence.Leg, r *evidence.Reception, slowS evidence.SlowS, flowS float64, pump fed, placeM []float64) *analysis {
+// known is what the causes on a leg are found beside.
+type known struct {
+	slowS  evidence.SlowS // sections begin to move so late
+	flowS  float64        // each other rising section adds so much, with the pump
+	pump   fed
+	placeM []float64 // the place error of each move over which its change of speed is followed; nil = the median
+}
+
+// analyseKnowing finds the causes beside what is known.
+func analyseKnowing(day *evidence.Day, leg evidence.Leg, r *evidence.Reception, know known) *analysis {
+	slowS, placeM := know.slowS, know.placeM
 	a := &analysis{leg: leg}
 	if day.Stopped() == nil {
 		a.moves = day.Moves(leg, slowS)
@@ -129,7 +157,7 @@ func analyseKnowing(day *evidence.Day, leg evidence.Leg, r *evidence.Reception, 
 		a.timeScatterS += a.moves[i].GridS / float64(len(a.moves))
 	}
 	a.sharing = day.Sharing(leg, slowS, a.moves)
-	a.setPump(pump)
+	a.setPump(know.pump)
 	if placeM == nil {
 		placeM = evidence.TypicalPlaces(a.moves)
 	}
@@ -141,7 +169,7 @@ func analyseKnowing(day *evidence.Day, leg evidence.Leg, r *evidence.Reception, 
 	a.oneState = evidence.OneState(a.moves, a.crossings)
 	a.lastS = a.moves[len(a.moves)-1].SinceS
 	if !a.oneState && leg != evidence.Command {
-		a.found, a.sectionS = slowSections(a.moves, a.crossings, len(day.Machine.Sections), flowS)
+		a.found, a.sectionS = suspect.SlowSections(a.moves, a.crossings, len(day.Machine.Sections), peers.PumpedBy(a.moves, know.flowS, pumpKnown))
 	}
 	others := 0.0
 	if !a.oneState {
@@ -200,7 +228,7 @@ func (a *analysis) explain(base []terms.Term, total *evidence.Poor) {
 	if len(good) < len(all) && len(good) >= regress.LeastUsual {
 		a.chooseFrom(base, good)
 		if f := a.reception(all); f != nil {
-			f.note = total.String()
+			f.Note = total.String()
 			a.found = append(a.found, *f)
 			return
 		}
@@ -456,21 +484,11 @@ func (a *analysis) reception(all []int) *found {
 			good = append(good, math.Abs(sum))
 		}
 	}
-	f := worseReception(bad, good)
+	f := suspect.WorseReception(bad, good)
 	if f != nil {
-		f.explained = explained
+		f.SumM2 = explained
 	}
 	return f
-}
-
-// worseReception compares the residuals of crossings with poor reception, in s without
-// their signs, with those of the others; nil if they are not worse.
-func worseReception(bad, good []float64) *found {
-	size, ci, ok := regress.Worse(bad, good, evidence.LeastS)
-	if !ok {
-		return nil
-	}
-	return &found{Term: terms.Term{Cause: PoorReception, LeastSize: evidence.LeastS}, size: size, ci: ci, crossings: len(bad)}
 }
 
 // causes returns what was found outside the regression, then the chosen terms.
@@ -482,29 +500,29 @@ func (a *analysis) causes() []found {
 	}
 	g := a.gram()
 	for i, q := range a.chosen.Set {
-		f := found{Term: a.terms[q], on: a}
+		f := found{Term: a.terms[q], Chosen: true, Leg: a.leg}
 		list, by := a.alternatives(g, i), a.widening(i, share)
-		f.size = regress.Averaged(list, by, 0.5)
-		f.ci = Interval{regress.Averaged(list, by, 0.025), regress.Averaged(list, by, 0.975)}
+		f.Size = regress.Averaged(list, by, 0.5)
+		f.CI95 = Interval{regress.Averaged(list, by, 0.025), regress.Averaged(list, by, 0.975)}
 		if beside, wide := a.besideOpposite(g, i, by); wide {
-			f.ci = Interval{min(beside[0], f.size), max(beside[1], f.size)}
+			f.CI95 = Interval{min(beside[0], f.Size), max(beside[1], f.Size)}
 		}
 		if f.Cause == MachineSlow { // not before it is told to
 			least := -f.Soonest.LeadS[evidence.Way(f.Moves == evidence.Drops)]
-			f.size, f.ci[0] = max(f.size, least), max(f.ci[0], least)
+			f.Size, f.CI95[0] = max(f.Size, least), max(f.CI95[0], least)
 		}
 		if s := f.Piece; s != nil {
-			f.ci = Interval{min(f.ci[0], f.size-s.BelowM), max(f.ci[1], f.size+s.AboveM)}
+			f.CI95 = Interval{min(f.CI95[0], f.Size-s.BelowM), max(f.CI95[1], f.Size+s.AboveM)}
 		}
 		for r, x := range a.columns[q] {
 			if x != 0 {
-				f.crossings++
-				part := x / a.weight[r] * f.size
-				f.explained += a.members[r] * part * part
+				f.Crossings++
+				part := x / a.weight[r] * f.Size
+				f.SumM2 += a.members[r] * part * part
 			}
 		}
 		if f.Cause == FlowShortage {
-			f.feeds, f.feedsCI = a.feeds(by)
+			f.Feeds, f.FeedsCI95 = a.feeds(by)
 		}
 		out = append(out, f)
 	}

@@ -4,7 +4,6 @@
 package diagnose
 
 import (
-	"fmt"
 	"slices"
 
 	"liftbench/replay/diagnose/cause"
@@ -31,11 +30,8 @@ func (a *analysis) erraticSections(sections int) []found {
 	}
 	var list []found
 	for _, x := range peers.FindErratic(moves, a.crossings, sections, pumpKnown*a.pumpS()) {
-		f := found{Term: terms.Term{Cause: Erratic}, section: x.Section + 1, size: x.ScatterS, ci: x.CI95, crossings: x.Crossings, explained: x.SumM2}
-		ms, inMs := cause.Sized(f.size, f.ci, 1e-3, "ms")
-		f.Evidence = fmt.Sprintf("Section %d comes early and late at random: against the others of its crossing it scatters by %s (standard deviation, %s, %d crossings), the usual section by %s.",
-			f.section, ms, inMs, f.crossings, cause.MS(x.UsualS))
-		f.Change = fmt.Sprintf("Section %d: no setting makes up for scatter. Look at the plug and cable of its valve and its sensor, for a valve that sticks, and for play where the section hangs. The other causes here are judged without it.", f.section)
+		f := found{Term: terms.Term{Cause: Erratic}, Section: x.Section + 1, Size: x.ScatterS, CI95: x.CI95, Crossings: x.Crossings, SumM2: x.SumM2}
+		f.Evidence, f.Change = cause.ErraticSection(f.Section, f.Size, f.CI95, f.Crossings, x.UsualS)
 		list = append(list, f)
 	}
 	return list
@@ -70,12 +66,8 @@ func (a *analysis) erratic(limitM float64) *found {
 	if !ok {
 		return nil
 	}
-	speed := x.SpeedMps
-	out := &found{Term: terms.Term{Cause: Erratic}, crossings: x.Crossings, size: x.SizeS, ci: x.CI95, explained: x.SumM2}
-	ms, inMs := cause.Sized(out.size, out.ci, 1e-3, "ms")
-	out.Evidence = fmt.Sprintf("Lifts and drops come early and late at random, by %s (standard deviation, %s, %d crossings): %.0f cm at %.1f km/h, more than the positions explain.",
-		ms, inMs, out.crossings, out.size*speed*100, speed*3.6)
-	out.Change = "No setting makes up for scatter. Look at how often work states are recorded, at the link from the terminal to the valves, for air in the oil and valves that stick, and ask whether a hand lifted."
+	out := &found{Term: terms.Term{Cause: Erratic}, Crossings: x.Crossings, Size: x.SizeS, CI95: x.CI95, SumM2: x.SumM2}
+	out.Evidence, out.Change = cause.ErraticAll(out.Size, out.CI95, out.Crossings, x.SpeedMps)
 	return out
 }
 

@@ -177,5 +177,9 @@ func (a *analysis) feeds(by float64) (float64, Interval) {
 	if e == nil {
 		e = &pump.Estimate{Fed: a.pump.Fed, Free: true}
 	}
-	return e.Fed, Interval(a.sharing.FedInterval(a.pump.Shortage, e, a.moves, a.besideFlow(a.y, a.chosen.Set), by))
+	ci := a.sharing.FedInterval(a.pump.Shortage, e, a.moves, a.besideFlow(a.y, a.chosen.Set), by)
+	return e.Fed, Interval{
+		max(1, e.Fed-math.Hypot(e.Fed-ci[0], a.unsureFed)),
+		min(e.Fed+math.Hypot(ci[1]-e.Fed, a.unsureFed), max(ci[1], 1+a.most(func(m *evidence.Move) float64 { return m.Beside }))),
+	}
 }

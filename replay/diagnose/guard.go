@@ -5,17 +5,20 @@ package diagnose
 
 import (
 	"liftbench/replay/diagnose/response"
-	"liftbench/replay/diagnose/terms"
+	"liftbench/replay/diagnose/suspect"
 )
+
+// found is a cause before it is put into words.
+type found = suspect.Suspect
 
 // responses returns what was found in the recorded changes, and the doubts about it.
 func responses(r *response.Report) (list []found, doubts []Doubt) {
 	if r.Order != nil {
-		list = append(list, ofOrder(r.Order))
+		list = append(list, suspect.OfOrder(r.Order))
 	}
 	for i := range r.Unmet {
 		u := &r.Unmet[i]
-		f := ofUnmet(u)
+		f := suspect.OfUnmet(u)
 		if !u.AtOnce || u.Never() {
 			list = append(list, f)
 		}
@@ -26,23 +29,10 @@ func responses(r *response.Report) (list []found, doubts []Doubt) {
 		}
 	}
 	for i := range r.Sensors {
-		list = append(list, ofSensor(&r.Sensors[i]))
+		list = append(list, suspect.OfSensor(&r.Sensors[i]))
 	}
 	return list, doubts
 }
-
-// said is a cause that the recorded changes show.
-func said(c Cause, x response.Said) found {
-	return found{
-		Term: terms.Term{Cause: c, Moves: x.Kind}, section: x.Section, size: x.Size, ci: x.CI95, crossings: x.Asked,
-		explained: x.SumM2, Words: x.Words,
-	}
-}
-
-func ofHand(h *response.Hand) found     { return said(ByHand, h.Said()) }
-func ofOrder(o *response.Order) found   { return said(SectionOrder, o.Said()) }
-func ofUnmet(u *response.Unmet) found   { return said(DoesNotFollow, u.Said()) }
-func ofSensor(s *response.Sensor) found { return said(Sensor, s.Said()) }
 
 // missedDoubt is the doubt of a day without a cause on which something was missed; nil if
 // nothing was.

@@ -40,16 +40,16 @@ func (a *analysis) headingError() *found {
 		fit = regress.Predict(&f, cols, len(y))
 	}
 	size, se := f.Beta[1], math.Sqrt(t.Variance(&f, y, fit)+t.Uncertain(&f, &a.chosen))
-	out := &found{Term: terms.Term{Cause: HeadingError, LeastSize: evidence.LeastM / (t.FastestRadPerS * t.WidestM)}, size: size, crossings: len(y)}
+	out := &found{Term: terms.Term{Cause: HeadingError, LeastSize: evidence.LeastM / (t.FastestRadPerS * t.WidestM)}, Size: size, Crossings: len(y)}
 	if f.DF < 3 || math.Abs(size) < out.LeastSize || !(regress.TwoSided(size/se, f.DF) < regress.Alpha/2) {
 		return nil
 	}
-	out.ci = regress.Around(size, se, f.DF)
+	out.CI95 = regress.Around(size, se, f.DF)
 	for i := range a.moves {
 		m := &a.moves[i]
 		part := m.LeverM * m.YawRateRadPerS * size
 		m.LateM -= part
-		out.explained += part * part
+		out.SumM2 += part * part
 	}
 	return out
 }

@@ -32,8 +32,8 @@ func (a *analysis) lateBy() map[crossed]float64 {
 			}
 			by /= m.SpeedMps
 			for j := range a.found {
-				if f := &a.found[j]; f.Cause == SlowSection && f.section == m.Section+1 {
-					by += f.Moves.Applies(m.On) * f.lateS[evidence.Way(m.On)]
+				if f := &a.found[j]; f.Cause == SlowSection && f.Section == m.Section+1 {
+					by += f.Moves.Applies(m.On) * f.LateS[evidence.Way(m.On)]
 				}
 			}
 			late[crossed{m.IdealNs, m.Section, m.On}] = by

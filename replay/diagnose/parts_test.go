@@ -14,6 +14,7 @@ import (
 	"liftbench/replay/diagnose/peers"
 	"liftbench/replay/diagnose/regress"
 	"liftbench/replay/diagnose/response"
+	"liftbench/replay/diagnose/suspect"
 	"liftbench/replay/diagnose/terms"
 	"liftbench/sections"
 	"liftbench/sections/score"
@@ -36,8 +37,8 @@ func TestWorse(t *testing.T) {
 	g, sg := logMean(good)
 	half := 2.446912 * math.Sqrt((sb+sg)/6*(1.0/3+1.0/5))
 	more := func(d float64) float64 { return math.Exp(g+d) - math.Exp(g) }
-	f := worseReception(bad, good)
-	if f == nil || !(math.Abs(f.size-more(b-g)) <= 1e-9) || !(math.Abs(f.ci[0]-more(b-g-half)) <= 1e-6) || !(math.Abs(f.ci[1]-more(b-g+half)) <= 1e-6) || f.crossings != 3 || f.Cause != PoorReception {
+	f := suspect.WorseReception(bad, good)
+	if f == nil || !(math.Abs(f.Size-more(b-g)) <= 1e-9) || !(math.Abs(f.CI95[0]-more(b-g-half)) <= 1e-6) || !(math.Abs(f.CI95[1]-more(b-g+half)) <= 1e-6) || f.Crossings != 3 || f.Cause != PoorReception {
 		t.Errorf("%+v; want %g, %g to %g", f, more(b-g), more(b-g-half), more(b-g+half))
 	}
 	for name, two := range map[string][2][]float64{
@@ -49,11 +50,11 @@ func TestWorse(t *testing.T) {
 		"small":          {{0.0052, 0.0053, 0.0054}, {0.001, 0.0011, 0.001, 0.0012, 0.001}},
 		"less than half": {{0.13, 0.131, 0.132}, {0.1, 0.101, 0.1, 0.102, 0.1}},
 	} {
-		if f := worseReception(two[0], two[1]); f != nil {
+		if f := suspect.WorseReception(two[0], two[1]); f != nil {
 			t.Errorf("%s: %+v", name, f)
 		}
 	}
-	if f := worseReception([]float64{0.17, 0.171, 0.172}, []float64{0.1, 0.101, 0.1, 0.102, 0.1}); f == nil {
+	if f := suspect.WorseReception([]float64{0.17, 0.171, 0.172}, []float64{0.1, 0.101, 0.1, 0.102, 0.1}); f == nil {
 		t.Error("70 % more, surely: not found")
 	}
 }
@@ -145,25 +146,25 @@ func TestEvidence(t *testing.T) {
 		f    found
 		says []string
 	}{
-		{found{Term: terms.Term{Cause: LiftTiming, Moves: evidence.Lifts}, size: 0.12, ci: ci(0.1, 0.14), crossings: 7},
+		{found{Term: terms.Term{Cause: LiftTiming, Moves: evidence.Lifts}, Size: 0.12, CI95: ci(0.1, 0.14), Crossings: 7},
 			[]string{"Lifts come 120 ms late", "interval 100 to 140 ms", "7 crossings", "12 cm at 3.6 km/h", "30 cm at 9.0 km/h"}},
-		{found{Term: terms.Term{Cause: DropTiming, Moves: evidence.Drops}, size: -0.12, ci: ci(-0.14, -0.1), crossings: 7},
+		{found{Term: terms.Term{Cause: DropTiming, Moves: evidence.Drops}, Size: -0.12, CI95: ci(-0.14, -0.1), Crossings: 7},
 			[]string{"Drops come 120 ms early", "interval 100 to 140 ms", "24 cm at 7.2 km/h"}},
-		{found{Term: terms.Term{Cause: Latency, Moves: evidence.Both}, size: 0.05, ci: ci(0.04, 0.06), crossings: 9}, []string{"Lifts and drops come 50 ms late alike", "5 cm at 3.6 km/h", "12 cm at 9.0 km/h"}},
-		{found{Term: terms.Term{Cause: CommandTiming, Moves: evidence.Lifts}, size: 0.05, ci: ci(0.04, 0.06), crossings: 9}, []string{"Lifts are commanded 50 ms late", "3.6 to 9.0 km/h"}},
-		{found{Term: terms.Term{Cause: MachineSlow, Moves: evidence.Drops}, size: -0.05, ci: ci(-0.06, -0.04), crossings: 9}, []string{"drops take 50 ms less than the lead", "40 to 60 ms"}},
-		{found{Term: terms.Term{Cause: LiftGeometry, Moves: evidence.Lifts}, size: 0.31, ci: ci(0.28, 0.34), crossings: 9}, []string{"Lifts come 31 cm late at every speed from 3.6 to 9.0 km/h", "28 to 34 cm"}},
-		{found{Term: terms.Term{Cause: WrongBorder}, size: 0.31, ci: ci(0.28, 0.34)}, []string{"At every border lifts come 31 cm late and drops as much early"}},
-		{found{Term: terms.Term{Cause: WrongBorder, Piece: &regress.Piece{Point: regress.Point{EastM: 12, NorthM: -7}, RadiusM: 30, Rows: 4}}, size: -0.31, ci: ci(-0.34, -0.28)},
+		{found{Term: terms.Term{Cause: Latency, Moves: evidence.Both}, Size: 0.05, CI95: ci(0.04, 0.06), Crossings: 9}, []string{"Lifts and drops come 50 ms late alike", "5 cm at 3.6 km/h", "12 cm at 9.0 km/h"}},
+		{found{Term: terms.Term{Cause: CommandTiming, Moves: evidence.Lifts}, Size: 0.05, CI95: ci(0.04, 0.06), Crossings: 9}, []string{"Lifts are commanded 50 ms late", "3.6 to 9.0 km/h"}},
+		{found{Term: terms.Term{Cause: MachineSlow, Moves: evidence.Drops}, Size: -0.05, CI95: ci(-0.06, -0.04), Crossings: 9}, []string{"drops take 50 ms less than the lead", "40 to 60 ms"}},
+		{found{Term: terms.Term{Cause: LiftGeometry, Moves: evidence.Lifts}, Size: 0.31, CI95: ci(0.28, 0.34), Crossings: 9}, []string{"Lifts come 31 cm late at every speed from 3.6 to 9.0 km/h", "28 to 34 cm"}},
+		{found{Term: terms.Term{Cause: WrongBorder}, Size: 0.31, CI95: ci(0.28, 0.34)}, []string{"At every border lifts come 31 cm late and drops as much early"}},
+		{found{Term: terms.Term{Cause: WrongBorder, Piece: &regress.Piece{Point: regress.Point{EastM: 12, NorthM: -7}, RadiusM: 30, Rows: 4}}, Size: -0.31, CI95: ci(-0.34, -0.28)},
 			[]string{"At 4 crossings within 30 m of the place 12 m east, -7 m north", "lifts come 31 cm early and drops as much late"}},
-		{found{Term: terms.Term{Cause: SlowSection, Moves: evidence.Lifts}, section: 4, size: 0.2, ci: ci(0.17, 0.23), crossings: 8}, []string{"Section 4 comes 200 ms later", "on lifts", "170 to 230 ms"}},
-		{found{Term: terms.Term{Cause: SlowSection, Moves: evidence.Lifts}, section: 4, size: -0.2, ci: ci(-0.23, -0.17), crossings: 8}, []string{"Section 4 comes 200 ms earlier"}},
-		{found{Term: terms.Term{Cause: FlowShortage, Moves: evidence.Lifts}, size: 0.08, ci: ci(0.07, 0.09), crossings: 8, feeds: 2.5, feedsCI: ci(2.2, 3)},
+		{found{Term: terms.Term{Cause: SlowSection, Moves: evidence.Lifts}, Section: 4, Size: 0.2, CI95: ci(0.17, 0.23), Crossings: 8}, []string{"Section 4 comes 200 ms later", "on lifts", "170 to 230 ms"}},
+		{found{Term: terms.Term{Cause: SlowSection, Moves: evidence.Lifts}, Section: 4, Size: -0.2, CI95: ci(-0.23, -0.17), Crossings: 8}, []string{"Section 4 comes 200 ms earlier"}},
+		{found{Term: terms.Term{Cause: FlowShortage, Moves: evidence.Lifts}, Size: 0.08, CI95: ci(0.07, 0.09), Crossings: 8, Feeds: 2.5, FeedsCI95: ci(2.2, 3)},
 			[]string{"makes lifts 80 ms later", "up to 4 at once", "feeds about 2.5 sections at full speed (95 % interval 2.2 to 3.0)"}},
-		{found{Term: terms.Term{Cause: ColdOil, TauS: 1200}, size: 0.3, ci: ci(0.2, 0.4), crossings: 8}, []string{"300 ms late", "within 20 minutes", "over 90 minutes"}},
-		{found{Term: terms.Term{Cause: HeadingError}, size: -0.15, ci: ci(-0.2, -0.1), crossings: 8}, []string{"150 ms", "100 to 200 ms", "the heading is old"}},
-		{found{Term: terms.Term{Cause: HeadingError}, size: 0.15, ci: ci(0.1, 0.2), crossings: 8}, []string{"ahead of the tractor's"}},
-		{found{Term: terms.Term{Cause: PoorReception}, size: 0.4, ci: ci(0.3, 0.5), crossings: 5, note: "a gap at 5"}, []string{"The 5 crossings", "(a gap at 5)", "400 ms more"}},
+		{found{Term: terms.Term{Cause: ColdOil, TauS: 1200}, Size: 0.3, CI95: ci(0.2, 0.4), Crossings: 8}, []string{"300 ms late", "within 20 minutes", "over 90 minutes"}},
+		{found{Term: terms.Term{Cause: HeadingError}, Size: -0.15, CI95: ci(-0.2, -0.1), Crossings: 8}, []string{"150 ms", "100 to 200 ms", "the heading is old"}},
+		{found{Term: terms.Term{Cause: HeadingError}, Size: 0.15, CI95: ci(0.1, 0.2), Crossings: 8}, []string{"ahead of the tractor's"}},
+		{found{Term: terms.Term{Cause: PoorReception}, Size: 0.4, CI95: ci(0.3, 0.5), Crossings: 5, Note: "a gap at 5"}, []string{"The 5 crossings", "(a gap at 5)", "400 ms more"}},
 	} {
 		got := w.fact(&tc.f, a).Evidence()
 		for _, s := range tc.says {
@@ -176,13 +177,13 @@ func TestEvidence(t *testing.T) {
 		f    found
 		says []string
 	}{
-		{found{Term: terms.Term{Cause: WrongBorder}, size: -0.31}, []string{"31 cm too far in"}},
-		{found{Term: terms.Term{Cause: SlowSection}, section: 2, size: 0.3}, []string{"Section 2: clean"}},
-		{found{Term: terms.Term{Cause: SlowSection}, section: 2, size: -0.3}, []string{"Section 2: check its flow valve"}},
-		{found{Term: terms.Term{Cause: FlowShortage}, size: 0.1, feeds: 3}, []string{"controller.flow_aware", "feeds about 3.0 sections"}},
-		{found{Term: terms.Term{Cause: ColdOil, TauS: 1200}, size: 0.3}, []string{"after 40 minutes"}},
-		{found{Term: terms.Term{Cause: HeadingError}, size: -0.12}, []string{"120 ms old"}},
-		{found{Term: terms.Term{Cause: HeadingError}, size: 0.12}, []string{"120 ms ahead"}},
+		{found{Term: terms.Term{Cause: WrongBorder}, Size: -0.31}, []string{"31 cm too far in"}},
+		{found{Term: terms.Term{Cause: SlowSection}, Section: 2, Size: 0.3}, []string{"Section 2: clean"}},
+		{found{Term: terms.Term{Cause: SlowSection}, Section: 2, Size: -0.3}, []string{"Section 2: check its flow valve"}},
+		{found{Term: terms.Term{Cause: FlowShortage}, Size: 0.1, Feeds: 3}, []string{"controller.flow_aware", "feeds about 3.0 sections"}},
+		{found{Term: terms.Term{Cause: ColdOil, TauS: 1200}, Size: 0.3}, []string{"after 40 minutes"}},
+		{found{Term: terms.Term{Cause: HeadingError}, Size: -0.12}, []string{"120 ms old"}},
+		{found{Term: terms.Term{Cause: HeadingError}, Size: 0.12}, []string{"120 ms ahead"}},
 	} {
 		got := w.fact(&tc.f, a).Change(day)
 		for _, s := range tc.says {
@@ -193,7 +194,7 @@ func TestEvidence(t *testing.T) {
 	}
 	// After the command, a length belongs to the tool; a lead makes up for it at one speed.
 	after := &analysis{leg: evidence.Machine, moves: a.moves}
-	bites := found{Term: terms.Term{Cause: LiftGeometry, Moves: evidence.Lifts}, size: 0.6, ci: ci(0.5, 0.7), crossings: 7}
+	bites := found{Term: terms.Term{Cause: LiftGeometry, Moves: evidence.Lifts}, Size: 0.6, CI95: ci(0.5, 0.7), Crossings: 7}
 	if got := w.fact(&bites, after).Evidence(); !strings.Contains(got, "From setpoint to work state lifts take 60 cm of the way longer than the lead") || !strings.Contains(got, "bites") {
 		t.Error(got)
 	}
@@ -202,7 +203,7 @@ func TestEvidence(t *testing.T) {
 	}
 	// What the recorded changes show is put into words with both counts and what to look at.
 	unmet := func(section int, commanded bool, lift, drop response.Count) found {
-		return ofUnmet(&response.Unmet{Section: section, Commanded: commanded, Lift: lift, Drop: drop})
+		return suspect.OfUnmet(&response.Unmet{Section: section, Commanded: commanded, Lift: lift, Drop: drop})
 	}
 	for _, tc := range []struct {
 		f     found
@@ -211,19 +212,19 @@ func TestEvidence(t *testing.T) {
 		unit  string
 		words []string
 	}{
-		{ofHand(&response.Hand{Share: 0.2, CI95: [2]float64{0.12, 0.31}, Count: 12}), "", 0.2, "share", []string{"12 lifts and drops, 20 % of all", "12 to 31 %", "Nothing to set"}},
+		{suspect.OfHand(&response.Hand{Share: 0.2, CI95: [2]float64{0.12, 0.31}, Count: 12}), "", 0.2, "share", []string{"12 lifts and drops, 20 % of all", "12 to 31 %", "Nothing to set"}},
 		{unmet(3, true, response.Count{Failed: 9, Asked: 30, Places: 30}, response.Count{Asked: 21, Places: 21}), "lift", 0.3, "share",
 			[]string{"Section 4 did nothing at 9 of 30 setpoints to lift (30 %; 95 % interval 17 to 48 %).", "Section 4: look at the plug"}},
 		{unmet(-1, false, response.Count{Asked: 30, Places: 5}, response.Count{Failed: 10, Asked: 40, Places: 5}), "drop", 0.25, "share",
 			[]string{"The machine did nothing at 10 of 40 borders where it should drop (25 %", "may not have been told", "oil supply"}},
 		{unmet(-1, true, response.Count{Failed: 5, Asked: 30, Places: 5}, response.Count{Failed: 10, Asked: 70, Places: 7}), "", 0.15, "share", []string{"15 of 100 setpoints to lift or drop"}},
-		{ofOrder(&response.Order{Kind: response.Reversed, Wrong: []int{0, 1, 2, 3}, BeforeM: 0.84, AfterM: 0.02, Crossings: 40}), "", 4, "sections",
+		{suspect.OfOrder(&response.Order{Kind: response.Reversed, Wrong: []int{0, 1, 2, 3}, BeforeM: 0.84, AfterM: 0.02, Crossings: 40}), "", 4, "sections",
 			[]string{"in reverse order", "scatter by 84 cm, by the right ones by 2 cm (standard deviations, 40 crossings", "from the left"}},
-		{ofOrder(&response.Order{Kind: response.Shifted, By: 2, Wrong: []int{0, 1, 2}}), "", 3, "sections", []string{"too high by 2"}},
-		{ofOrder(&response.Order{Kind: response.Shifted, By: -1, Wrong: []int{0, 1, 2}}), "", 3, "sections", []string{"too low by 1"}},
-		{ofOrder(&response.Order{Kind: response.Exchanged, Wrong: []int{2, 6}}), "", 2, "sections", []string{"Sections 3 and 7 are recorded under each other's number"}},
-		{ofSensor(&response.Sensor{Section: 1, Chatters: 6, Changes: 24}), "", 0.25, "share", []string{"section 2 flickers at 6 changes", "(24 changes in all)", "work-state sensor"}},
-		{ofSensor(&response.Sensor{Section: 1, Chatters: 6, Alone: 12, Changes: 24}), "", 0.5, "share", []string{"flickers at 6 changes, faster than the tool can move, and changes 12 times"}},
+		{suspect.OfOrder(&response.Order{Kind: response.Shifted, By: 2, Wrong: []int{0, 1, 2}}), "", 3, "sections", []string{"too high by 2"}},
+		{suspect.OfOrder(&response.Order{Kind: response.Shifted, By: -1, Wrong: []int{0, 1, 2}}), "", 3, "sections", []string{"too low by 1"}},
+		{suspect.OfOrder(&response.Order{Kind: response.Exchanged, Wrong: []int{2, 6}}), "", 2, "sections", []string{"Sections 3 and 7 are recorded under each other's number"}},
+		{suspect.OfSensor(&response.Sensor{Section: 1, Chatters: 6, Changes: 24}), "", 0.25, "share", []string{"section 2 flickers at 6 changes", "(24 changes in all)", "work-state sensor"}},
+		{suspect.OfSensor(&response.Sensor{Section: 1, Chatters: 6, Alone: 12, Changes: 24}), "", 0.5, "share", []string{"flickers at 6 changes, faster than the tool can move, and changes 12 times"}},
 	} {
 		f := (&wording{day: day}).finding(&tc.f, []*analysis{a})
 		if f.Move != tc.move || !(math.Abs(f.Size-tc.size) <= 1e-12) || f.Unit != tc.unit || !(f.CI95[0] <= f.Size && f.CI95[1] >= f.Size) {

@@ -11,7 +11,9 @@ import (
 	"testing"
 
 	"liftbench/replay/diagnose/evidence"
+	"liftbench/replay/diagnose/peers"
 	"liftbench/replay/diagnose/regress"
+	"liftbench/replay/diagnose/suspect"
 	"liftbench/replay/diagnose/terms"
 	"liftbench/sections/score"
 )
@@ -524,9 +526,9 @@ func TestSlowSectionIsTakenOut(t *testing.T) {
 	for i := range moves {
 		want += moves[i].LateM * moves[i].LateM
 	}
-	list, floorS := slowSections(moves, crossings, 5, 0)
-	if len(list) != 1 || list[0].section != 4 || list[0].Moves != evidence.Lifts || list[0].crossings != 12 || floorS != 0.010 ||
-		!(math.Abs(list[0].size-0.25) <= 1e-9) || !(math.Abs(list[0].explained-want) <= 1e-9) {
+	list, floorS := suspect.SlowSections(moves, crossings, 5, peers.Pumped{})
+	if len(list) != 1 || list[0].Section != 4 || list[0].Moves != evidence.Lifts || list[0].Crossings != 12 || floorS != 0.010 ||
+		!(math.Abs(list[0].Size-0.25) <= 1e-9) || !(math.Abs(list[0].SumM2-want) <= 1e-9) {
 		t.Errorf("%+v from %g s on; want section 4, 0.25 s, %g m²", list, floorS, want)
 	}
 	for i := range moves {

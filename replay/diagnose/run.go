@@ -4,7 +4,6 @@ package diagnose
 
 import (
 	"cmp"
-	"fmt"
 	"math"
 	"slices"
 	"sort"
@@ -12,8 +11,8 @@ import (
 	"liftbench/replay/diagnose/cause"
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/response"
+	"liftbench/replay/diagnose/suspect"
 	"liftbench/replay/diagnose/terms"
-	"liftbench/sections/score"
 )
 
 // Run diagnoses a day. The order of the events does not matter, and the same day gives
@@ -50,7 +49,7 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 		legs, whole = analyseLegs(&day, &r)
 	}
 	if hand != nil {
-		list = append(list, ofHand(hand))
+		list = append(list, suspect.OfHand(hand))
 	}
 	if _, short := shortageOf(legs); short && len(missed) > 0 {
 		day, legs, whole = besideUnseen(day, missed, legs, whole, &r)
@@ -59,23 +58,23 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 		return nil, err
 	}
 	if odd := legs[len(legs)-1].erraticSections(len(day.Machine.Sections)); len(odd) > 0 {
+		var out []int
 		for _, f := range odd {
+			out = append(out, f.Section-1)
 			// What flickers also comes early and late, and is named already.
-			if !slices.ContainsFunc(report.Sensors, func(s response.Sensor) bool { return s.Section == f.section-1 }) {
+			if !slices.ContainsFunc(report.Sensors, func(s response.Sensor) bool { return s.Section == f.Section-1 }) {
 				list = append(list, f)
 			}
 		}
-		leaveOut(&day, odd)
+		day = day.Without(out)
 		legs, whole = analyseLegs(&day, &r)
 	}
 	if day.Stepped() {
 		day = sharpenedBeside(day, legs)
 		legs, whole = analyseLegs(&day, &r)
 	}
-	legs, whole, lead := besideFileLead(day, legs, whole, &r)
-	if lead != nil {
-		list = append(list, *lead)
-	}
+	x := besideFileLead(day, explained{legs: legs, whole: whole}, &r)
+	legs, whole, list = x.legs, x.whole, append(list, x.leads...)
 	if err := day.Stopped(); err != nil {
 		return nil, err
 	}
@@ -96,11 +95,11 @@ func Run(day evidence.Day) (*Diagnosis, error) {
 			list = append(list, *f)
 		}
 	}
-	list = fileLeads(list, day.Clock.KindUnsureS())
+	list = suspect.FileLeads(list, day.Clock.KindUnsureS())
 	d.CannotTell = append(d.CannotTell, orFileLead(list, legs, day.Clock.KindUnsureS())...)
-	sort.SliceStable(list, func(i, j int) bool { return cmp.Less(list[j].explained, list[i].explained) })
+	sort.SliceStable(list, func(i, j int) bool { return cmp.Less(list[j].SumM2, list[i].SumM2) })
 	w := wording{day: &day}
-	list = oneBorder(d.besideClock(list, day.Clock, whole.speedMps()))
+	list = suspect.OneBorder(d.besideClock(list, day.Clock, whole.speedMps()))
 	list = d.orClock(list, day.Clock, whole.speedMps())
 	for i := range list {
 		d.Causes = append(d.Causes, w.finding(&list[i], legs))
@@ -133,19 +132,6 @@ func analyseLegs(day *evidence.Day, r *evidence.Reception) (legs []*analysis, wh
 	return []*analysis{whole}, whole
 }
 
-// leaveOut takes sections out of what is judged. They still share the pump.
-func leaveOut(day *evidence.Day, list []found) {
-	for _, events := range [...]*[]score.Event{&day.Actual, &day.Setpoint} {
-		*events = slices.Clone(*events)
-		for i := range *events {
-			e := &(*events)[i]
-			if slices.ContainsFunc(list, func(f found) bool { return f.section == int(e.Section)+1 }) {
-				e.TimeErrorS = math.NaN()
-			}
-		}
-	}
-}
-
 // scatterM is the scatter of crossings above which no RTK receiver and no valve explains
 // it.
 const scatterM = 0.25
@@ -159,7 +145,7 @@ func (a *analysis) judge(d *Diagnosis) (sure []found, doubts []Doubt) {
 	all := a.causes()
 	g := a.gram()
 	for i := range a.found {
-		if f := &all[i]; f.Cause != SlowSection || f.Moves != evidence.Lifts || math.Abs(f.size) >= pumpKnown*a.pumpS() {
+		if f := &all[i]; f.Cause != SlowSection || f.Moves != evidence.Lifts || math.Abs(f.Size) >= pumpKnown*a.pumpS() {
 			sure = append(sure, *f)
 		}
 	}
@@ -169,13 +155,13 @@ func (a *analysis) judge(d *Diagnosis) (sure []found, doubts []Doubt) {
 		if f.Piece == nil {
 			rivals = a.rivals(g, i)
 		}
-		if f.Family() == "time" && f.Moves == evidence.Lifts && math.Abs(f.size) < pumpKnown*a.pumpS() {
+		if f.Family() == "time" && f.Moves == evidence.Lifts && math.Abs(f.Size) < pumpKnown*a.pumpS() {
 			q := Doubt{Between: []Cause{f.Cause, FlowShortage}}
-			q.Why, q.Drive = cause.BesidePump(f.size, a.pumpS())
+			q.Why, q.Drive = cause.BesidePump(f.Size, a.pumpS())
 			doubts = append(doubts, q)
 			continue
 		}
-		open := f.ci[0]*f.ci[1] <= 0 // averaged over the alternatives, the size may be 0
+		open := f.CI95[0]*f.CI95[1] <= 0 // averaged over the alternatives, the size may be 0
 		switch {
 		case f.Piece != nil && open:
 			continue
@@ -202,10 +188,13 @@ func (a *analysis) judge(d *Diagnosis) (sure []found, doubts []Doubt) {
 	// If both are late by one time and one of them is early by the same, only the other is
 	// late.
 	sure = slices.DeleteFunc(sure, func(f found) bool {
-		return math.Abs(f.size) < f.LeastSize && f.Piece == nil && (f.Family() == "time" || f.Family() == "place")
+		return math.Abs(f.Size) < f.LeastSize && f.Piece == nil && (f.Family() == "time" || f.Family() == "place")
 	})
-	if shared != nil {
-		doubts = append(doubts, *shared)
+	sure, opposite := a.withoutCancelling(sure)
+	for _, q := range [...]*Doubt{shared, opposite} {
+		if q != nil {
+			doubts = append(doubts, *q)
+		}
 	}
 	return sure, doubts
 }
@@ -231,7 +220,7 @@ func (a *analysis) ownSizes(list []found) ([]found, *Doubt) {
 		var of []int
 		shared := false
 		for i := range list {
-			if list[i].Family() == family && list[i].Piece == nil && list[i].section == 0 {
+			if list[i].Family() == family && list[i].Piece == nil && list[i].Section == 0 {
 				of = append(of, i)
 				shared = shared || list[i].Moves == evidence.Both
 			}
@@ -257,16 +246,9 @@ func (a *analysis) ownSizes(list []found) ([]found, *Doubt) {
 			list[of[0]], list[of[1]] = again[0], again[1]
 		}
 		one, two := &list[of[0]], &list[of[1]]
-		if a.leg != evidence.Machine && family == "time" && min(math.Abs(one.size), math.Abs(two.size)) > 2*evidence.LeastS {
-			doubt = &Doubt{
-				Between: []Cause{Latency, one.Cause, two.Cause},
-				Why:     fmt.Sprintf("Lifts and drops are both %s, by different times: each may have its own, or part of it is shared, as an old position is, and one of the leads is wrong by no more than %s.", cause.LateOrEarly(one.size), cause.MS(one.size-two.size)),
-				Drive:   "Record setpoints as well as work states, or a log with arrival times: then the age of the position is measured.",
-			}
-			if one.size*two.size < 0 {
-				doubt.Why = fmt.Sprintf("%s are %s and %s %s: each may have its own lead wrong, or both share one lateness and one of the leads is wrong by %s.",
-					cause.Capital(cause.KindName(one.Moves)), cause.LateOrEarly(one.size), cause.KindName(two.Moves), cause.LateOrEarly(two.size), cause.MS(one.size-two.size))
-			}
+		if a.leg != evidence.Machine && family == "time" && min(math.Abs(one.Size), math.Abs(two.Size)) > 2*evidence.LeastS {
+			doubt = &Doubt{Between: []Cause{Latency, one.Cause, two.Cause}}
+			doubt.Why, doubt.Drive = cause.OwnOrShared(one.Moves, one.Size, two.Moves, two.Size)
 			if one.Cause == two.Cause {
 				doubt.Between = doubt.Between[:2]
 			}

@@ -335,6 +335,11 @@ var secondNew = []secondFault{
 	{"times sampled at 1 s", "grid", func(t *trial) []expected { return t.sampled(1) }},
 	{"times rounded to 0.1 s", "grid", func(t *trial) []expected { t.stepS, t.rounded = 0.1, true; return nil }},
 	{"times rounded to 1 s", "grid", func(t *trial) []expected { t.stepS, t.rounded = 1, true; return nil }},
+	{"commands count the sections, the lead on file does not", "count", func(t *trial) []expected {
+		t.recordsCommands, t.counts = true, true
+		t.feeds = t.someFed(0.8)
+		return []expected{{cause: FileLead, move: "lift", size: math.NaN()}}
+	}},
 }
 
 // oneSpeed has all passes at nearly one speed. What is wrong must be named there all the same.

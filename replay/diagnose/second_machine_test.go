@@ -45,6 +45,7 @@ type trial struct {
 	placeM       float64 // all too far on
 	placeByM     [2]float64
 	oneWay       bool                          // all passes to the north
+	counts       bool                          // lifts are commanded for the pump that there is, which the lead on file does not know
 	borderM      func(c *shouldChange) float64 // the controller has the border too far out
 
 	// What is wrong with the machine.
@@ -135,13 +136,17 @@ func (t *trial) cross(list []shouldChange, inWork []bool) {
 	shared := t.noiseM * t.rng.NormFloat64()
 	var goes []*shouldChange
 	var starts []float64
+	earlier := make([]float64, len(list))
+	if t.counts && !list[0].on {
+		earlier = t.plannedS(list)
+	}
 	for i := range list {
 		c := &list[i]
 		w, out := 0, 1.0
 		if c.on {
 			w, out = 1, -1
 		}
-		toldS := c.atS - t.lead(c.on) + (shared+t.placeM+t.placeByM[w]+out*t.borderM(c))/c.mps + t.lateCommandS[w]
+		toldS := c.atS - t.lead(c.on) + (shared+t.placeM+t.placeByM[w]+out*t.borderM(c))/c.mps + t.lateCommandS[w] - earlier[i]
 		t.commands = append(t.commands, seenChange{c.section, c.on, toldS})
 		if t.doesFollow(c) && inWork[c.section] != c.on {
 			inWork[c.section] = c.on
@@ -165,4 +170,21 @@ func (t *trial) cross(list []shouldChange, inWork []bool) {
 		answerS := arrived[i] + t.slowerS[w] + t.biteM[w]/c.mps + cold + 0.004*t.rng.NormFloat64() + t.jitter(c)
 		t.states = append(t.states, seenChange{c.section, on, answerS})
 	}
+}
+
+// plannedS is how much earlier than alone the lifts of a crossing must be told for the pump to
+// have them up in time: those that begin earlier take oil from the others, so it is found in
+// steps.
+func (t *trial) plannedS(list []shouldChange) []float64 {
+	alone := t.liftS - t.deadS
+	earlier, starts := make([]float64, len(list)), make([]float64, len(list))
+	for range 60 {
+		for i := range list {
+			starts[i] = list[i].atS - alone - earlier[i]
+		}
+		for i, at := range movedBy(starts, alone, t.strokeS, t.feeds, bottle{t.holdsS}) {
+			earlier[i] += (at - list[i].atS) / 2
+		}
+	}
+	return earlier
 }

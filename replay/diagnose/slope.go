@@ -4,13 +4,13 @@
 package diagnose
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
 	"liftbench/replay/diagnose/cause"
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/regress"
+	"liftbench/replay/diagnose/suspect"
 	"liftbench/replay/diagnose/terms"
 )
 
@@ -87,13 +87,37 @@ func (a *analysis) twoInOne(g *regress.Gram, i int) []int {
 	return nil
 }
 
+// cancelM is how far a time and a place of opposite signs must move some crossing together to
+// be told as two causes. A judgement: a scenario's usual limit is 8 cm.
+const cancelM = 0.05
+
+// withoutCancelling leaves out a time and a place that cancel at the speeds that were driven,
+// and returns the doubt about them.
+func (a *analysis) withoutCancelling(list []found) ([]found, *Doubt) {
+	i, j, ok := suspect.Opposite(list)
+	if !ok {
+		return list, nil
+	}
+	time, place, most := &list[i], &list[j], 0.0
+	for _, k := range a.rows {
+		most = max(most, math.Abs(a.mean(k, func(m *evidence.Move) float64 {
+			return time.Size*time.PerUnitM(m) + place.Size*place.PerUnitM(m)
+		})))
+	}
+	if most >= cancelM {
+		return list, nil
+	}
+	q := &Doubt{Between: []Cause{time.Cause, place.Cause}}
+	lo, hi := a.speeds(time.Moves)
+	q.Why, q.Drive = cause.Cancelling(time.Moves, time.Size, place.Size, most, lo, hi)
+	return slices.Concat(list[:min(i, j)], list[min(i, j)+1:max(i, j)], list[max(i, j)+1:]), q
+}
+
 // mapDoubt is the doubt that a place error leaves on a day driven one way.
 func (a *analysis) mapDoubt(f *found) Doubt {
-	return Doubt{
-		Between: []Cause{f.Cause, WrongBorder},
-		Why:     fmt.Sprintf("%s come %s %s, and all passes go the same way: a field map or positions that are shifted along it look the same.", cause.Capital(cause.KindName(f.Moves)), cause.CM(f.size), cause.LateOrEarly(f.size)),
-		Drive:   "Drive in the other direction too: a wrong place on the machine stays late or early, a shifted map changes sign.",
-	}
+	q := Doubt{Between: []Cause{f.Cause, WrongBorder}}
+	q.Why, q.Drive = cause.OneWay(f.Moves, f.Size)
+	return q
 }
 
 // beforeTold is the doubt of a day whose work states change before their setpoints; nil

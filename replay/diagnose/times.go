@@ -34,14 +34,14 @@ func (d *Diagnosis) besideClock(list []found, r *clock.Reading, speedMps float64
 		}
 		if by > 0 && (f.Cause != MachineSlow || r.Apart) {
 			both := f.Cause == Latency || f.Cause == MachineSlow && f.Moves == evidence.Both
-			if both && math.Abs(f.size) <= by+(f.ci[1]-f.ci[0])/2 {
+			if both && math.Abs(f.Size) <= by+(f.CI95[1]-f.CI95[0])/2 {
 				if len(r.Offsets()) == 0 {
 					d.orOtherKind(&f, r)
 				}
 				continue
 			}
-			f.ci = Interval{f.size - math.Hypot(f.size-f.ci[0], by), f.size + math.Hypot(f.ci[1]-f.size, by)}
-			if f.ci[0]*f.ci[1] <= 0 {
+			f.CI95 = Interval{f.Size - math.Hypot(f.Size-f.CI95[0], by), f.Size + math.Hypot(f.CI95[1]-f.Size, by)}
+			if f.CI95[0]*f.CI95[1] <= 0 {
 				if len(r.Offsets()) > 0 {
 					why, drive := r.OrNothing()
 					d.CannotTell = append(d.CannotTell, Doubt{Between: []Cause{f.Cause, ClockOffset}, Why: why, Drive: drive})
@@ -60,19 +60,14 @@ func (d *Diagnosis) besideClock(list []found, r *clock.Reading, speedMps float64
 // of, or another.
 func (d *Diagnosis) orOtherKind(f *found, r *clock.Reading) {
 	why, drive := r.OrOtherKind()
-	q := Doubt{Between: []Cause{f.Cause}, Why: fmt.Sprintf("%s seem %s %s. %s", cause.Capital(cause.KindName(f.Moves)), cause.MS(f.size), cause.LateOrEarly(f.size), why), Drive: drive}
+	q := Doubt{Between: []Cause{f.Cause}, Why: fmt.Sprintf("%s seem %s %s. %s", cause.Capital(cause.KindName(f.Moves)), cause.MS(f.Size), cause.LateOrEarly(f.Size), why), Drive: drive}
 	if f.Family() == "place" {
-		q.Why = fmt.Sprintf("%s seem %s %s. %s", cause.Capital(cause.KindName(f.Moves)), cause.CM(f.size), cause.LateOrEarly(f.size), why)
+		q.Why = fmt.Sprintf("%s seem %s %s. %s", cause.Capital(cause.KindName(f.Moves)), cause.CM(f.Size), cause.LateOrEarly(f.Size), why)
 	}
 	if f.Cause != Latency {
 		q.Between = append(q.Between, Latency) // to which orClock adds the clock
 	}
 	d.CannotTell = append(d.CannotTell, q)
-}
-
-// lateness is what is found as the clock needs to know it.
-func lateness(f *found) clock.Lateness {
-	return clock.Lateness{Cause: string(f.Cause), SizeS: f.size, OneMove: f.Moves != evidence.Both, Fades: f.Cause == ColdOil, FromTold: f.Cause == MachineSlow}
 }
 
 // orClock adds a clock to the doubts of a latency, and what may be a clock to the doubts. It
@@ -82,7 +77,7 @@ func (d *Diagnosis) orClock(list []found, r *clock.Reading, speedMps float64) []
 	var late []clock.Lateness
 	for i := range list {
 		if f := &list[i]; f.Family() == "time" || f.Cause == ColdOil {
-			late = append(late, lateness(f))
+			late = append(late, f.Lateness())
 		}
 	}
 	reading := *r
@@ -101,10 +96,10 @@ func (d *Diagnosis) orClock(list []found, r *clock.Reading, speedMps float64) []
 		d.CannotTell = append(d.CannotTell, q)
 	}
 	return slices.DeleteFunc(list, func(f found) bool {
-		if l := lateness(&f); l.Drifts() {
+		if l := f.Lateness(); l.Drifts() {
 			return true
 		}
 		return f.Family() == "time" && f.Moves != evidence.Both && f.Cause != MachineSlow &&
-			slices.ContainsFunc(r.Offsets(), func(o clock.Offset) bool { return o.IsSlack(f.size, (f.ci[1]-f.ci[0])/2) })
+			slices.ContainsFunc(r.Offsets(), func(o clock.Offset) bool { return o.IsSlack(f.Size, (f.CI95[1]-f.CI95[0])/2) })
 	})
 }

@@ -8,6 +8,7 @@ import (
 
 	"liftbench/replay/diagnose/cause"
 	"liftbench/replay/diagnose/evidence"
+	"liftbench/replay/diagnose/terms"
 )
 
 // wording puts what was found into sentences.
@@ -28,24 +29,20 @@ func (a *analysis) speeds(of evidence.Kind) (lo, hi float64) {
 func (w *wording) finding(f *found, legs []*analysis) Finding {
 	a := legs[0]
 	for _, p := range legs {
-		for i := range p.terms {
-			if p.terms[i].Cause == f.Cause {
-				a = p
-			}
+		has := slices.ContainsFunc(p.terms, func(t terms.Term) bool { return t.Cause == f.Cause })
+		if f.Chosen && p.leg == f.Leg || !f.Chosen && has {
+			a = p
 		}
 	}
-	if f.on != nil {
-		a = f.on
-	}
 	out := Finding{
-		Cause: f.Cause, Section: f.section, Move: f.MoveName(),
-		Size: f.size, Unit: f.Cause.Unit(), CI95: f.ci,
+		Cause: f.Cause, Section: f.Section, Move: f.MoveName(),
+		Size: f.Size, Unit: f.Cause.Unit(), CI95: f.CI95,
 	}
 	switch f.Cause {
 	case SlowSection:
 		out.Move = f.Moves.Name()
 	case FlowShortage:
-		out.Feeds, out.FeedsCI95 = &f.feeds, &f.feedsCI
+		out.Feeds, out.FeedsCI95 = &f.Feeds, &f.FeedsCI95
 	}
 	out.Evidence, out.Change = f.Evidence, f.Change
 	if out.Evidence == "" {
@@ -57,8 +54,8 @@ func (w *wording) finding(f *found, legs []*analysis) Finding {
 
 // fact is what the sentences about a cause need, with the leg on which it was found.
 func (w *wording) fact(f *found, a *analysis) *cause.Fact {
-	x := cause.Fact{Cause: f.Cause, Moves: f.Moves, Section: f.section, Size: f.size, CI95: f.ci, LateS: f.lateS, Crossings: f.crossings, Note: f.note, TauS: f.TauS, Piece: f.Piece,
-		Feeds: f.feeds, FeedsCI95: f.feedsCI, AfterCommand: a.leg == evidence.Machine, AtOnce: 1 + a.most(func(m *evidence.Move) float64 { return m.Beside }), DayS: a.lastS}
+	x := cause.Fact{Cause: f.Cause, Moves: f.Moves, Section: f.Section, Size: f.Size, CI95: f.CI95, LateS: f.LateS, Crossings: f.Crossings, Note: f.Note, TauS: f.TauS, Piece: f.Piece,
+		Feeds: f.Feeds, FeedsCI95: f.FeedsCI95, AfterCommand: a.leg == evidence.Machine, AtOnce: 1 + a.most(func(m *evidence.Move) float64 { return m.Beside }), DayS: a.lastS}
 	if len(a.moves) > 0 {
 		x.SlowestKmh, x.FastestKmh = a.speeds(f.Moves)
 	}

@@ -89,3 +89,29 @@ func BesidePump(s, mostS float64) (why, drive string) {
 	return fmt.Sprintf("Beside a short pump, which makes lifts up to %s late, all of them come %s %s: an accumulator, or a pump whose flow falls with the pressure, makes as much of a difference.", MS(mostS), MS(s), LateOrEarly(s)),
 		"Lift one section at a time, at two speeds: the pump has no part in that."
 }
+
+// OwnOrShared is the doubt of lifts and drops that are off by different times.
+func OwnOrShared(of evidence.Kind, sizeS float64, other evidence.Kind, otherS float64) (why, drive string) {
+	why = fmt.Sprintf("Lifts and drops are both %s, by different times: each may have its own, or part of it is shared, as an old position is, and one of the leads is wrong by no more than %s.", LateOrEarly(sizeS), MS(sizeS-otherS))
+	if sizeS*otherS < 0 {
+		why = fmt.Sprintf("%s are %s and %s %s: each may have its own lead wrong, or both share one lateness and one of the leads is wrong by %s.",
+			Capital(KindName(of)), LateOrEarly(sizeS), KindName(other), LateOrEarly(otherS), MS(sizeS-otherS))
+	}
+	return why, "Record setpoints as well as work states, or a log with arrival times: then the age of the position is measured."
+}
+
+// OneWay is the doubt of a place error on a day driven one way.
+func OneWay(of evidence.Kind, sizeM float64) (why, drive string) {
+	return fmt.Sprintf("%s come %s %s, and all passes go the same way: a field map or positions that are shifted along it look the same.", Capital(KindName(of)), CM(sizeM), LateOrEarly(sizeM)),
+		"Drive in the other direction too: a wrong place on the machine stays late or early, a shifted map changes sign."
+}
+
+// Cancelling is the doubt of a time and a place that move no crossing by more than mostM
+// together at the speeds driven.
+func Cancelling(of evidence.Kind, timeS, placeM, mostM, slowestKmh, fastestKmh float64) (why, drive string) {
+	slowKmh := math.Max(2, math.Round(slowestKmh/2))
+	thereM := placeM + timeS*slowKmh/3.6
+	return fmt.Sprintf("From %.1f to %.1f km/h %s are off by no more than %s. By their slope over the speed that is %s %s by a place and %s %s by a time, which cancel just there: sooner it is neither, but something small that changes with the speed or with the border.",
+			slowestKmh, fastestKmh, KindName(of), CM(mostM), CM(placeM), LateOrEarly(placeM), MS(timeS), LateOrEarly(timeS)),
+		fmt.Sprintf("Change nothing yet. Drive again at %.0f km/h: if both are there, %s come %s %s.", slowKmh, KindName(of), CM(thereM), LateOrEarly(thereM))
+}

@@ -9,6 +9,7 @@ import (
 
 	"liftbench/replay/diagnose/pump"
 	"liftbench/sections/score"
+	"liftbench/sections/score/sample"
 )
 
 // pumpOf returns the pump that the lead of lifts or of drops assumes: one that moves all
@@ -49,13 +50,22 @@ type SlowS [2][]float64
 // their change is missing.
 func (day *Day) strokesOf(on bool, events []score.Event, setpoints bool, slowS SlowS, answered []bool) strokes {
 	s := strokes{pump: day.pumpOf(on)}
+	var usual []float64 // of setpoints, from the border on, s
+	for i := range events {
+		if e := &events[i]; setpoints && day.unseen && e.On == on && Measured(e) {
+			usual = append(usual, e.TimeErrorS)
+		}
+	}
 	for i := range events {
 		e := &events[i]
-		ns := e.IdealNs
-		if setpoints {
+		ns, unseen := e.IdealNs, day.unseen && e.Kind == score.Missed
+		switch {
+		case setpoints && unseen && len(usual) > 0: // told as early as the others usually are
+			ns += int64(sample.Median(usual) * 1e9)
+		case setpoints:
 			ns = e.ActualNs
 		}
-		moves := e.Kind == score.Paired || setpoints && e.Kind == score.Spurious || !setpoints && day.unseen && e.Kind == score.Missed
+		moves := e.Kind == score.Paired || setpoints && e.Kind == score.Spurious || unseen
 		if e.On == on && moves && (day.unseen || answered == nil || answered[i]) {
 			s.events, s.starts = append(s.events, i), append(s.starts, float64(ns-events[0].TimeNs())*1e-9)
 		}

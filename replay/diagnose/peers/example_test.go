@@ -19,7 +19,7 @@ func ExampleFindSlow() {
 			moves = append(moves, m)
 		}
 	}
-	slow, _ := peers.FindSlow(moves, evidence.Crossings(moves), 4, 0)
+	slow, _ := peers.FindSlow(moves, evidence.Crossings(moves), 4, peers.Pumped{})
 	for _, s := range slow {
 		fmt.Printf("section %d: %.2f s late\n", s.Section+1, s.DelayS)
 	}

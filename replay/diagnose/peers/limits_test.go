@@ -254,7 +254,7 @@ func TestSlowOfAFew(t *testing.T) {
 		{[]float64{0, 0.2}, "[]", math.Inf(1)},
 	} {
 		moves, crossings := bar(12, 12, func(int, bool) []float64 { return tc.late })
-		slow, floorS := FindSlow(moves, crossings, len(tc.late), 0)
+		slow, floorS := FindSlow(moves, crossings, len(tc.late), Pumped{})
 		found := []int{}
 		for _, s := range slow {
 			found = append(found, s.Section)

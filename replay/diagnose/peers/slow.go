@@ -48,22 +48,45 @@ type Slow struct {
 	Crossings int
 }
 
+// Pumped is what a pump that is short makes of the delays on lifts and on drops.
+type Pumped struct {
+	FlowS   float64    // how much later each other section that moves makes a move, see evidence.Move.Others
+	UnsureS [2]float64 // how well that is known of the move that it makes latest; 0 where it does not share the pump
+}
+
+// PumpedBy is that of a pump which makes moves flowS later for each other section, known to a
+// share of the most that it makes of one.
+func PumpedBy(moves []evidence.Move, flowS, known float64) Pumped {
+	p := Pumped{FlowS: flowS}
+	for i := range moves {
+		m := &moves[i]
+		way := evidence.Way(m.On)
+		p.UnsureS[way] = max(p.UnsureS[way], known*flowS*m.Others)
+	}
+	return p
+}
+
 // FindSlow returns the sections that are later or earlier than the others. floorS is the
 // smallest delay that would have been seen.
 //
 // A section's delay at a crossing is its time error less the median of the others'.
 // All sections of a crossing share the position error, so the delay is free of it.
-// flowS is what each other rising section adds to a lift, with a short pump; that is
-// taken out first.
-func FindSlow(moves []evidence.Move, crossings []evidence.Crossing, sections int, flowS float64) (slow []Slow, floorS float64) {
+// What a short pump adds is taken out first. Where it makes lifts late, or drops, and not the
+// others, a section that is late on both has the delay that the others show.
+func FindSlow(moves []evidence.Move, crossings []evidence.Crossing, sections int, p Pumped) (slow []Slow, floorS float64) {
 	if sections < leastSections {
 		return nil, math.Inf(1)
 	}
-	all := sectionDelays(moves, crossings, sections, flowS)
+	all := sectionDelays(moves, crossings, sections, p.FlowS)
 	for s := range all {
 		up, down := all[s][0], all[s][1]
 		upStands, downStands := standsApart(all, s, 0), standsApart(all, s, 1)
+		apartS := math.Abs(up.meanS - down.meanS)
 		switch {
+		case upStands && downStands && p.UnsureS[1] == 0 && apartS < p.UnsureS[0]:
+			slow = append(slow, slowAs(s, evidence.Both, down))
+		case upStands && downStands && p.UnsureS[0] == 0 && apartS < p.UnsureS[1]:
+			slow = append(slow, slowAs(s, evidence.Both, up))
 		case upStands && downStands:
 			f := slowAs(s, evidence.Both, delaysOn(max(up.gridS, down.gridS), slices.Concat(up.list, down.list)))
 			if f.Differ = !alike(up, down); f.Differ {

@@ -52,7 +52,7 @@ func TestSlowSections(t *testing.T) {
 				}
 				return shared(k) + map[bool]float64{false: tc.liftS, true: tc.dropS}[on]
 			})
-			out, floorS := FindSlow(moves, list, 5, 0)
+			out, floorS := FindSlow(moves, list, 5, Pumped{})
 			if !(math.Abs(floorS-0.010) <= 1e-9) {
 				t.Errorf("the smallest that shows: %g s; want 10 ms, without scatter", floorS)
 			}
@@ -83,13 +83,13 @@ func TestSlowSections(t *testing.T) {
 		})
 	}
 	moves, list := fleet(24, func(k, s int, _ bool) float64 { return float64(s) })
-	if out, floorS := FindSlow(moves, list, 2, 0); out != nil || !math.IsInf(floorS, 1) {
+	if out, floorS := FindSlow(moves, list, 2, Pumped{}); out != nil || !math.IsInf(floorS, 1) {
 		t.Errorf("of two sections: %v, %g", out, floorS)
 	}
 	// With scatter the floor is a threshold and 1.645 on top, in standard errors.
 	rng := rand.New(rand.NewPCG(61, 62))
 	moves, list = fleet(400, func(int, int, bool) float64 { return 0.05 * rng.NormFloat64() })
-	_, floorS := FindSlow(moves, list, 5, 0)
+	_, floorS := FindSlow(moves, list, 5, Pumped{})
 	// The median of four others scatters by 0.55 of one; 200 crossings each way.
 	se := 0.05 * math.Hypot(1, 0.55) / math.Sqrt(200)
 	if want := (3.29 + 1.645) * se; !(math.Abs(floorS/want-1) <= 0.15) {
