@@ -26,9 +26,11 @@ const (
 	// is taken to go on in reverse only if the cosine of the angle between heading and
 	// motion is below cosAgain. The test is stricter than usual because a tractor mostly
 	// drives forward then, and its heading is uncertain.
-	againM    = 1.0
-	strokeMps = 0.3
-	cosAgain  = -0.5
+	againM = 1.0
+	// So far a tractor has gone in reverse if it seems to have turned back.
+	turnedBackM = 0.3
+	strokeMps   = 0.3
+	cosAgain    = -0.5
 )
 
 // step is what the antenna did between two fixes.
@@ -104,7 +106,7 @@ func (k *Estimator) chooseWay(s *step) {
 	}
 	bearing := exact.Atan2(s.ve, s.vn)
 	if s.dt > gapS {
-		g := k.gapFrom(&s.before, s.eastM, s.northM, bearing, mps, s.dt)
+		g := s.before.gapTo(k.Antenna, s.eastM, s.northM, bearing, mps, s.dt)
 		s.goesBack = k.doubt(&g)
 		s.through = s.goesBack == s.backward
 		return
@@ -161,6 +163,12 @@ func (k *Estimator) regainHeading(s *step) bool {
 	otherWay := s.goesBack && k.X[speed] > creepingMps || !s.goesBack && k.X[speed] < -creepingMps
 	if math.Abs(offRad) <= lostHeadingRad && !otherWay {
 		return false
+	}
+	if s.goesBack && k.State.ReverseM > turnedBackM && mps >= sureSpeedMps && k.State.DoubtM > 0 && !k.State.DoubtBack {
+		// It was taken to go forward, in doubt, and seems to have turned back. In reverse it
+		// would not go there: so it went backward then, and goes forward now.
+		s.goesBack, v, k.State.DoubtM = false, mps, 0
+		k.X[theta] += math.Pi
 	}
 	// The yaw rate is the mean one of the step. As the antenna moves beside the heading
 	// by near enough ω·x/v, the turn and that angle together are what is measured.

@@ -50,10 +50,11 @@ type EstimatorState struct {
 	// or more; in reverse its opposite.
 	AheadE, AheadN float64
 	// DoubtM is for how far on the way a decision between forward and reverse stays in
-	// doubt.
-	DoubtM float64
-	Before Before // until Ready: the motion before the gap
-	Still  Standstill
+	// doubt; DoubtBack, that it was decided for reverse.
+	DoubtM    float64
+	DoubtBack bool
+	Before    Before // until Ready: the motion before the gap
+	Still     Standstill
 }
 
 // Indices of the state vector.
@@ -106,6 +107,12 @@ func (k *Estimator) Update(f *nmea.Fix, eastM, northM float64) {
 	}
 	if !k.State.Ready {
 		k.align(f, eastM, northM)
+		return
+	}
+	if dt > gapS && math.IsNaN(f.SpeedMps) && math.IsNaN(f.HeadingDeg) {
+		if !k.resume(f, eastM, northM) && !k.passOn(f, eastM, northM) {
+			k.begin(f, eastM, northM)
+		}
 		return
 	}
 	k.State.TimeNs = f.TimeNs
@@ -281,11 +288,34 @@ func (k *Estimator) begin(f *nmea.Fix, eastM, northM float64) {
 	if k.State.Ready {
 		before = k.now()
 	}
-	before.Stood = f.SpeedMps < startSpeedMps
+	switch {
+	case before.TimeNs == 0:
+	case f.SpeedMps < startSpeedMps && (before.Stand.TimeNs == 0 || exact.Hypot(eastM-before.Stand.EastM, northM-before.Stand.NorthM) >= startDistanceM):
+		before.Stand = Stand{Place: Place{f.TimeNs, eastM, northM}}
+		if f.SpeedMps >= toldMps && !math.IsNaN(f.CourseDeg) {
+			before.Stand.CourseRad, before.Stand.Told = f.CourseDeg*math.Pi/180, true
+		}
+	case math.IsNaN(f.SpeedMps) && math.IsNaN(f.HeadingDeg) && before.Stand.TimeNs == 0:
+		before.passes(k.Antenna, Place{f.TimeNs, eastM, northM})
+	}
 	k.X = [6]float64{east: eastM, north: northM, theta: was}
 	k.P = [6][6]float64{}
-	k.State = EstimatorState{TimeNs: f.TimeNs, Started: true, Spread: 1, Before: before, DoubtM: k.State.DoubtM}
+	k.State = EstimatorState{TimeNs: f.TimeNs, Started: true, Spread: 1, Before: before, DoubtM: k.State.DoubtM, DoubtBack: k.State.DoubtBack}
 	k.align(f, eastM, northM)
+}
+
+// passOn takes a position after a gap, of which nothing else is told, for one on the way
+// straight on, and reports whether it can be.
+func (k *Estimator) passOn(f *nmea.Fix, eastM, northM float64) bool {
+	b := k.now()
+	if !b.passes(k.Antenna, Place{f.TimeNs, eastM, northM}) {
+		return false
+	}
+	k.X = [6]float64{east: b.EastM, north: b.NorthM, theta: b.HeadingRad, speed: b.SpeedMps, yaw: b.SpeedMps * b.PerM}
+	k.beginCovariance()
+	k.State.TimeNs, k.State.LastMps = f.TimeNs, b.SpeedMps
+	k.watchStandstill(f, eastM, northM)
+	return true
 }
 
 // align waits for the first heading: from the receiver, from its course once
@@ -294,6 +324,10 @@ func (k *Estimator) begin(f *nmea.Fix, eastM, northM float64) {
 func (k *Estimator) align(f *nmea.Fix, eastM, northM float64) {
 	de, dn := eastM-k.X[east], northM-k.X[north]
 	dt := float64(f.TimeNs-k.State.TimeNs) * 1e-9
+	if k.State.Before.TimeNs != 0 && f.SpeedMps < startSpeedMps && math.IsNaN(f.HeadingDeg) && exact.Hypot(de, dn) >= startDistanceM {
+		k.begin(f, eastM, northM) // it stands elsewhere
+		return
+	}
 	var heading, v float64
 	switch {
 	case !math.IsNaN(f.HeadingDeg):
@@ -306,15 +340,14 @@ func (k *Estimator) align(f *nmea.Fix, eastM, northM float64) {
 	case exact.Hypot(de, dn) >= startDistanceM && dt > 0:
 		heading, v = exact.Atan2(de, dn), exact.Hypot(de, dn)/dt
 	default:
+		if f.SpeedMps < toldMps {
+			k.State.Before.Stand.Rested = true
+		}
 		return
 	}
 	if b := &k.State.Before; b.TimeNs != 0 && math.IsNaN(f.HeadingDeg) {
 		if dt := float64(f.TimeNs-b.TimeNs) * 1e-9; dt > 0 && dt <= longestGapS {
-			g := k.gapFrom(b, eastM, northM, heading, v, dt)
-			if b.Stood {
-				g.dt = float64(k.State.TimeNs-b.TimeNs) * 1e-9
-				g.stoodM = max(0.1, exact.Hypot(de, dn))
-			}
+			g := b.gapAfter(k.Antenna, Place{f.TimeNs, eastM, northM}, heading, v)
 			if k.doubt(&g) {
 				heading, v = heading+math.Pi, -v
 			}

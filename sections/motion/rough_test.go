@@ -4,6 +4,7 @@
 package motion
 
 import (
+	"fmt"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -184,12 +185,18 @@ func roughStreams() []uint64 { return []uint64{15, 1501}[:campaign.Times(1, 1, 2
 func (kind *roughKind) each(f func(seed uint64, antenna Antenna, fixes []nmea.Fix, at [][2]float64, truth []Pose)) {
 	for _, stream := range roughStreams() {
 		for seed := range roughTracks() {
-			rng := rand.New(rand.NewPCG(seed, stream))
-			antenna := Antenna{XM: -0.5 + 2.5*rng.Float64(), YM: -0.5 + rng.Float64()}
-			fixes, at, truth := roughFixes(rng, roughDrive(rng), antenna, kind.stepNs, kind.gapS, kind.differences)
+			antenna, fixes, at, truth := kind.track(seed, stream)
 			f(seed, antenna, fixes, at, truth)
 		}
 	}
+}
+
+// track draws a track.
+func (kind *roughKind) track(seed, stream uint64) (antenna Antenna, fixes []nmea.Fix, at [][2]float64, truth []Pose) {
+	rng := rand.New(rand.NewPCG(seed, stream))
+	antenna = Antenna{XM: -0.5 + 2.5*rng.Float64(), YM: -0.5 + rng.Float64()}
+	fixes, at, truth = roughFixes(rng, roughDrive(rng), antenna, kind.stepNs, kind.gapS, kind.differences)
+	return antenna, fixes, at, truth
 }
 
 // The last bit of whatever goes in, and of whatever the estimate is made of, is
@@ -241,57 +248,74 @@ func TestLastBits(t *testing.T) {
 	}
 }
 
-// A tractor that has gone forward for 3 m and 5 s is not said to reverse, and its
-// heading is known; but where, at the fixes around a gap, nobody can tell, as hasTwin
-// finds out, it takes revisedM.
-func TestRoughTracksForward(t *testing.T) {
+// forwardTrack is what the estimate made of a track.
+type forwardTrack struct {
+	astray       string // where it was taken for reversing while it went forward, or turned round; empty: nowhere
+	offDeg       []float64
+	gaps, untold int // of which nobody could tell and it was taken for the other way round
+}
+
+// driveForward follows a track. A tractor that has gone forward for 3 m and 5 s is not
+// said to reverse, and its heading is known; but where, at the fixes around a gap, nobody
+// can tell, as hasTwin finds out, it takes revisedM.
+func driveForward(seed uint64, antenna Antenna, fixes []nmea.Fix, at [][2]float64, truth []Pose) (d forwardTrack) {
 	const revisedM = doubtfulM + 10 // the estimate is later than the truth to begin its count, and fixes are up to 8 s apart
+	k := Estimator{Antenna: antenna}
+	forwardM, sinceNs, right, asked, blind := 0.0, truth[0].TimeNs, 0, 0, false
+	for i := range fixes {
+		k.Update(&fixes[i], at[i][0], at[i][1])
+		p := &truth[i]
+		if i > 0 && p.TimeNs-truth[i-1].TimeNs > gapS*1e9 {
+			d.gaps++
+		}
+		m, ok := k.Motion()
+		if i > 0 && p.SpeedMps > 0.3 && truth[i-1].SpeedMps > 0 {
+			forwardM += math.Hypot(p.EastM-truth[i-1].EastM, p.NorthM-truth[i-1].NorthM)
+		} else {
+			forwardM, sinceNs = 0, p.TimeNs
+		}
+		if ok && math.Cos(m.HeadingRad-p.HeadingRad) > 0 {
+			right, blind = i, false // the newest fix at which it was known
+		} else if ok && asked < right && roughGap(truth[right:i+1]) {
+			asked = right
+			var timesNs []int64
+			for j := right + 1; j <= i; j++ {
+				timesNs = append(timesNs, truth[j].TimeNs)
+			}
+			blind = hasTwin(rand.New(rand.NewPCG(seed, uint64(i))), truth[right], *p, antenna, at[right+1:i+1], timesNs)
+			if blind {
+				d.untold++
+			}
+		}
+		if !ok || blind && forwardM < revisedM || forwardM < 3 || p.TimeNs-sinceNs < 5e9 {
+			continue
+		}
+		off := math.Abs(Wrap(m.HeadingRad-p.HeadingRad)) * 180 / math.Pi
+		if k.State.Still.Reversing || !(off <= 60) {
+			d.astray = fmt.Sprintf("at %.1f s: reversing %v, heading %.0f° off; the truth is forward at %.2f m/s, %.1f m since it turned; nobody could tell: %v",
+				float64(p.TimeNs-t0)*1e-9, k.State.Still.Reversing, off, p.SpeedMps, forwardM, blind)
+			return d
+		}
+		d.offDeg = append(d.offDeg, off)
+	}
+	return d
+}
+
+// Rough tracks of each kind, drawn at random, by driveForward.
+func TestRoughTracksForward(t *testing.T) {
 	for _, kind := range roughKinds {
 		t.Run(kind.name, func(t *testing.T) {
 			var all []float64
 			astray, untold, gaps := 0, 0, 0
 			kind.each(func(seed uint64, antenna Antenna, fixes []nmea.Fix, at [][2]float64, truth []Pose) {
-				k := Estimator{Antenna: antenna}
-				forwardM, sinceNs, right, asked, blind := 0.0, truth[0].TimeNs, 0, 0, false
-				var offs []float64
-				for i := range fixes {
-					k.Update(&fixes[i], at[i][0], at[i][1])
-					p := &truth[i]
-					gap := i > 0 && p.TimeNs-truth[i-1].TimeNs > gapS*1e9
-					if gap {
-						gaps++
-					}
-					m, ok := k.Motion()
-					if i > 0 && p.SpeedMps > 0.3 && truth[i-1].SpeedMps > 0 {
-						forwardM += math.Hypot(p.EastM-truth[i-1].EastM, p.NorthM-truth[i-1].NorthM)
-					} else {
-						forwardM, sinceNs = 0, p.TimeNs
-					}
-					if ok && math.Cos(m.HeadingRad-p.HeadingRad) > 0 {
-						right, blind = i, false // the newest fix at which it was known
-					} else if ok && asked < right && roughGap(truth[right:i+1]) {
-						asked = right
-						var timesNs []int64
-						for j := right + 1; j <= i; j++ {
-							timesNs = append(timesNs, truth[j].TimeNs)
-						}
-						blind = hasTwin(rand.New(rand.NewPCG(seed, uint64(i))), truth[right], *p, antenna, at[right+1:i+1], timesNs)
-						if blind {
-							untold++
-						}
-					}
-					if !ok || blind && forwardM < revisedM || forwardM < 3 || p.TimeNs-sinceNs < 5e9 {
-						continue
-					}
-					off := math.Abs(Wrap(m.HeadingRad-p.HeadingRad)) * 180 / math.Pi
-					if k.State.Still.Reversing || !(off <= 60) {
-						astray++
-						t.Logf("track %d at %.1f s: reversing %v, heading %.0f° off; the truth is forward at %.2f m/s; nobody could tell: %v", seed, float64(p.TimeNs-t0)*1e-9, k.State.Still.Reversing, off, p.SpeedMps, blind)
-						return
-					}
-					offs = append(offs, off)
+				d := driveForward(seed, antenna, fixes, at, truth)
+				gaps += d.gaps
+				untold += d.untold
+				all = append(all, d.offDeg...)
+				if d.astray != "" {
+					astray++
+					t.Logf("track %d %s", seed, d.astray)
 				}
-				all = append(all, offs...)
 			})
 			slices.Sort(all)
 			n := len(all)
@@ -308,6 +332,36 @@ func TestRoughTracksForward(t *testing.T) {
 				t.Errorf("heading %.1f° (95 %%), %.1f° (worst) off; want %.1f°, %.0f° at most", p95, worst, kind.p95Deg, worstDeg)
 			}
 		})
+	}
+}
+
+// Tracks that were taken for reversing, or turned round, before what lies between two
+// gaps was asked.
+func TestTracesBetweenGaps(t *testing.T) {
+	for _, tc := range []struct {
+		what   string
+		kind   int
+		stream uint64
+		tracks []uint64
+	}{
+		{"a place was passed straight on, then it turned back", 4, 3000, []uint64{202, 590}},
+		{"it turned, and came straight on from a place that was passed", 4, 3000, []uint64{670}},
+		{"the same", 4, 3001, []uint64{167}},
+		{"a place of which nothing was told, while the motion was known", 4, 3002, []uint64{541}},
+		{"it was seen to stand, away from where it came from", 4, 3000, []uint64{505, 870}},
+		{"it stood in two places", 4, 3002, []uint64{2, 283}},
+		{"what it does in reverse does not fit an antenna in front", 4, 3002, []uint64{242, 402, 463, 591}},
+		{"the same", 4, 3001, []uint64{730}},
+		{"in doubt before the next gap", 4, 3001, []uint64{211}},
+		{"the same", 4, 3000, []uint64{858}},
+	} {
+		for _, seed := range tc.tracks {
+			kind := roughKinds[tc.kind]
+			antenna, fixes, at, truth := kind.track(seed, tc.stream)
+			if d := driveForward(seed, antenna, fixes, at, truth); d.astray != "" {
+				t.Errorf("%s: %s, stream %d, track %d %s", tc.what, kind.name, tc.stream, seed, d.astray)
+			}
+		}
 	}
 }
 
