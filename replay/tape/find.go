@@ -30,18 +30,14 @@ const (
 // Wish is what the user wants to know, and what they can drive.
 type Wish struct {
 	WantS            float64 // half of the lead's 95 % interval
-	SlowMps, FastMps float64 // speeds of the next passes
+	SlowMps, FastMps float64 // the machine's speed window, for the next passes
 	AtMps            float64 // the speed that the tolerance is told for
-	SigmaM           float64 // scatter of a reading where the readings do not tell it
-	TwoDirections    bool    // --plan: the field is driven both ways
-	MeasureS, RunM   float64 // --plan: a pass costs the time to measure, and the way at its speed
-	MostPasses       int     // --plan
-	ReadingsEachPass int     // --plan: sections read off after one pass
+	SigmaM           float64 // standard deviation of a reading where the readings do not tell it
 }
 
 // DefaultWish: ±40 ms are 9 cm at 8 km/h. Speeds and scatter are common practice, no source.
 func DefaultWish() Wish {
-	return Wish{WantS: 0.04, SlowMps: 4 / 3.6, FastMps: 10 / 3.6, AtMps: 8 / 3.6, SigmaM: 0.05, MeasureS: 180, RunM: 60, MostPasses: 60, ReadingsEachPass: 1}
+	return Wish{WantS: 0.04, SlowMps: 4 / 3.6, FastMps: 10 / 3.6, AtMps: 8 / 3.6, SigmaM: 0.05}
 }
 
 // Answer is what readings tell.

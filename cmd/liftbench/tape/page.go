@@ -1,0 +1,6 @@
+package tape
+
+import "io"
+
+// WritePage is.
+func WritePage(w io.Writer) error { return nil }
