@@ -95,7 +95,10 @@ func LoadMachine(file string, read Source) (*Machine, error) {
 	if err := m.Check(); err != nil {
 		return nil, err
 	}
-	return m, nil
+	if err := m.takeMeasured(); err != nil {
+		return nil, err
+	}
+	return m, m.checkHydraulics()
 }
 
 // Check reports the first setting that contradicts another.
