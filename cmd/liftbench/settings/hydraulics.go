@@ -38,6 +38,17 @@ type Hydraulics struct {
 	liftMps, dropMps, timedC float64 // as Measured says; 0 = not timed
 }
 
+// taken checks a machine that was read, and takes what was timed.
+func (m *Machine) taken() error {
+	if err := m.Check(); err != nil {
+		return err
+	}
+	if err := m.takeMeasured(); err != nil {
+		return err
+	}
+	return m.checkHydraulics()
+}
+
 // takeMeasured puts what was timed in the place of what is computed: the dead time and, with all
 // at once timed, the pump's flow stand in their keys from then on.
 func (m *Machine) takeMeasured() error {

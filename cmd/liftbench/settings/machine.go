@@ -92,13 +92,7 @@ func LoadMachine(file string, read Source) (*Machine, error) {
 		return nil, err
 	}
 	m.Doc = doc
-	if err := m.Check(); err != nil {
-		return nil, err
-	}
-	if err := m.takeMeasured(); err != nil {
-		return nil, err
-	}
-	return m, m.checkHydraulics()
+	return m, m.taken()
 }
 
 // Check reports the first setting that contradicts another.

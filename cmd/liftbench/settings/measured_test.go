@@ -76,6 +76,38 @@ func TestMeasured(t *testing.T) {
 	}
 }
 
+// They are taken wherever a machine may stand: in a file of its own, in a scenario, over what a recording
+// tells.
+func TestMeasuredEverywhere(t *testing.T) {
+	const block = "hydraulics: {drop_dead_ms: 50, measured: {lift_s: 0.26, raised_s: 1.06}}\n"
+	m, err := MachineOver("recording", []byte(bare), "over.yaml", Named(func(string, string) ([]byte, error) { return []byte(block), nil }))
+	if err != nil {
+		t.Fatal(err)
+	}
+	dir := t.TempDir()
+	scenario := filepath.Join(dir, "s.yaml")
+	text := "machine:\n  " + strings.ReplaceAll(strings.TrimSpace(bare+block), "\n", "\n  ") + "\nfield: f.geojson\ndrive: {speed_kmh: 8}\n"
+	field, err := DemoFiles.ReadFile("demo/field.geojson")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for file, data := range map[string]string{scenario: text, filepath.Join(dir, "f.geojson"): string(field)} {
+		if err := os.WriteFile(file, []byte(data), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	u, err := (&Selection{Arg: scenario}).Load()
+	if err != nil {
+		t.Fatal(err)
+	}
+	for where, m := range map[string]*Machine{"over a recording": m, "in a scenario": u.Machine} {
+		p := m.Params()
+		if got := float64(p.FullLiftTimeNs(1)) * 1e-6; math.Abs(got-1060) > 0.01 {
+			t.Errorf("%s: raised after %.2f ms; want 1060", where, got)
+		}
+	}
+}
+
 // Times that cannot be are refused with their line and what was expected.
 func TestMeasuredErrors(t *testing.T) {
 	for block, want := range map[string]string{

@@ -163,5 +163,5 @@ func MachineOver(name string, told []byte, file string, read Source) (*Machine, 
 			m.Places = nil
 		}
 	}
-	return &m, m.Check()
+	return &m, m.taken()
 }
