@@ -18,6 +18,7 @@ import (
 
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/recording"
+	"liftbench/replay/tape"
 	"liftbench/sim/campaign"
 )
 
@@ -114,9 +115,9 @@ func TestCommandLineErrors(t *testing.T) {
 		args string
 		want string // standard error without "liftbench: "
 	}{
-		{"wash", `unknown command "wash"; expected one of: bench, check, completion, diagnose, drive, export, fixes, help, import, live, run, serve, sweep, tune, zones`},
-		{"rnu", `unknown command "rnu"; did you mean "run"? expected one of: bench, check, completion, diagnose, drive, export, fixes, help, import, live, run, serve, sweep, tune, zones`},
-		{"help filez", `unknown help topic "filez"; did you mean "files"? expected one of: bench, check, completion, diagnose, drive, export, files, fixes, help, import, live, run, serve, sweep, tune, zones`},
+		{"wash", `unknown command "wash"; expected one of: bench, check, completion, diagnose, drive, export, fixes, help, import, live, run, serve, sweep, tape, tune, zones`},
+		{"rnu", `unknown command "rnu"; did you mean "run"? expected one of: bench, check, completion, diagnose, drive, export, fixes, help, import, live, run, serve, sweep, tape, tune, zones`},
+		{"help filez", `unknown help topic "filez"; did you mean "files"? expected one of: bench, check, completion, diagnose, drive, export, files, fixes, help, import, live, run, serve, sweep, tape, tune, zones`},
 		{"help files machin", `unknown help topic "files machin"; did you mean "machine"? expected one of: field, machine, scenario, states, study`},
 		{"run m.yaml", "m.yaml: is a machine file; expected a scenario file. liftbench check --machine m.yaml prints its set-up sheet; to drive it, name it under machine: in a scenario, or give --machine m.yaml beside a scenario or a log"},
 		{"check y.yaml", "y.yaml: is a study file; expected a scenario file. liftbench sweep y.yaml drives it"},
@@ -156,6 +157,14 @@ func TestCommandLineErrors(t *testing.T) {
 		{"drive --out no/where.nmea", "no/where.nmea: cannot be written as a file in a directory that exists: its directory does not exist"},
 		{"tune --out log.nmea", "log.nmea: cannot be written as a directory for the results: a file stands where a directory is expected"},
 		{"bench --to tcp-listen::0 --out log.nmea", "log.nmea: cannot be written as a directory for the results: a file stands where a directory is expected"},
+		{"tape missing.csv", "missing.csv: no such file; expected a file of readings (CSV)"},
+		{"tape", "standard input: is empty; expected a heading line with " + tape.Columns},
+		{"tape log.nmea", "log.nmea:1: found the columns $GPGGA, , , , , , 0, , , , , , , , *66; expected " + tape.Columns},
+		{"tape --want NaN", "--want NaN: expected 5 to 1000 ms"},
+		{"tape --slow 8 --fast 8", "--slow 8 --fast 8: expected speeds at least 1 km/h apart, as the farther apart they are the fewer passes it takes"},
+		{"tape --both-ways", "--both-ways: expected it with --plan"},
+		{"tape --plan s.yaml", "--plan: found s.yaml beside it; expected it alone, before anything is measured"},
+		{"tape --out log.nmea", "log.nmea: cannot be written as a directory for the results: a file stands where a directory is expected"},
 		{"run --out log.nmea", "log.nmea: cannot be written as a directory for the results: a file stands where a directory is expected"},
 	} {
 		status, stdout, stderr := command("", strings.Fields(c.args)...)
@@ -167,6 +176,18 @@ func TestCommandLineErrors(t *testing.T) {
 		}
 		if stdout != "" {
 			t.Errorf("%s: standard output %q, want nothing", c.args, stdout)
+		}
+	}
+}
+
+// Who drives a machine by figures of the bench, or measures behind it, reads first what crushes.
+func TestHelpIsSafe(t *testing.T) {
+	for _, name := range []string{"run", "tune", "live", "tape"} {
+		status, stdout, _ := command("", name, "--help")
+		for _, want := range []string{"Nobody stands at the flag line, or between a unit and the border", "engine off, key out", "Oil under pressure goes through skin"} {
+			if status != 0 || !strings.Contains(stdout, want) {
+				t.Errorf("%s --help: exit status %d; want %q in it", name, status, want)
+			}
 		}
 	}
 }

@@ -15,6 +15,7 @@ import (
 	"liftbench/cmd/liftbench/report"
 	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/settings"
+	"liftbench/cmd/liftbench/wording"
 )
 
 func newRunCommand() *cobra.Command {
@@ -35,7 +36,10 @@ simulated hydraulics, and the recorded day is scored.
 With --to it first plays the receiver of the drive to a port, at --pace times
 real time; liftbench drive --help lists the ports.
 
-A limit stated in the scenario and exceeded ends with exit status 1.`,
+A limit stated in the scenario and exceeded ends with exit status 1.
+
+Before a machine drives by these figures:
+` + wording.StandClear,
 		Example: `  liftbench run
   liftbench check --write-demo beets
   liftbench run --out results beets/scenario.yaml

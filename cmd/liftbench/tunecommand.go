@@ -14,6 +14,7 @@ import (
 	"liftbench/cmd/liftbench/files"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/study"
+	"liftbench/cmd/liftbench/wording"
 )
 
 func newTuneCommand() *cobra.Command {
@@ -33,7 +34,10 @@ and drops keep the tolerance, and what a better receiver, a bigger pump or
 narrower sections would still gain. All settings meet the same chances.
 
 With --out it writes tune.json, the cost curves as CSV, SVG and PNG, and
-controller.yaml, to be put into the machine file.`,
+controller.yaml, to be put into the machine file.
+
+Before a machine drives by these figures:
+` + wording.StandClear,
 		Example: `  liftbench tune --drives 4
   liftbench check --write-demo beets
   liftbench tune --crop 3 --tolerance-cm 8 --out tuned beets/scenario.yaml`,

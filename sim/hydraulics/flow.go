@@ -44,6 +44,16 @@ func (p *Params) LiftFlowM3PerS(n int) float64 {
 
 // liftCapM3PerS returns the most oil one section takes from a pump of any size.
 func (p *Params) liftCapM3PerS() float64 {
+	q := p.liftComputedM3PerS()
+	if p.LiftMps > 0 {
+		then := p.asTimed()
+		q *= p.LiftMps / p.toolSpeedMps(then.liftComputedM3PerS())
+	}
+	return q
+}
+
+// liftComputedM3PerS is what valve, hose and orifice let through.
+func (p *Params) liftComputedM3PerS() float64 {
 	q := p.resistance().flowM3PerS(p.PressurePa - p.LiftForceN/p.pistonM2())
 	if p.ValveFlowM3PerS > 0 {
 		q = min(q, p.ValveFlowM3PerS)
@@ -54,7 +64,25 @@ func (p *Params) liftCapM3PerS() float64 {
 // DropFlowM3PerS returns the oil flow that weight and spring press out of a
 // dropping section. It depends neither on the pump nor on other sections.
 func (p *Params) DropFlowM3PerS() float64 {
+	q := p.dropComputedM3PerS()
+	if p.DropMps > 0 {
+		then := p.asTimed()
+		q *= p.DropMps / p.toolSpeedMps(then.dropComputedM3PerS())
+	}
+	return q
+}
+
+// dropComputedM3PerS is what hose and orifice let through.
+func (p *Params) dropComputedM3PerS() float64 {
 	return p.resistance().flowM3PerS(p.DropForceN / p.pistonM2())
+}
+
+// asTimed are the parameters with the oil of the measurement. A measured speed over the one that is
+// computed for that oil is the factor by which flows in any oil differ from those computed.
+func (p *Params) asTimed() Params {
+	then := *p
+	then.OilTempDegC = p.MeasuredDegC
+	return then
 }
 
 // FlowNeededM3PerS returns the oil flow that n sections need to rise together at

@@ -35,6 +35,11 @@ type Params struct {
 
 	OilVG       int     // ISO viscosity grade: 32, 46 or 68
 	OilTempDegC float64 // -30 to 120
+
+	// LiftMps and DropMps are how fast a tool rises alone and comes down as it was timed, with oil of
+	// MeasuredDegC, in place of what bore, hose, orifice and forces say; those say then only how the
+	// speed changes with the oil's temperature. 0 = not timed.
+	LiftMps, DropMps, MeasuredDegC float64
 }
 
 // The units of error messages, which are those of the machine file.
@@ -74,6 +79,9 @@ func (p *Params) Validate() error {
 		{"orifice", p.OrificeM, mm, "mm", 0, 100 * mm, false},
 		{"discharge coefficient", p.OrificeCd, 1, "", 0, 1, false},
 		{"oil temperature", p.OilTempDegC, 1, "°C", -30, 120, true},
+		{"measured lifting speed", p.LiftMps, 1, "m/s", 0, 10, true},
+		{"measured lowering speed", p.DropMps, 1, "m/s", 0, 10, true},
+		{"oil temperature of the measurement", p.MeasuredDegC, 1, "°C", -30, 120, true},
 	} {
 		if (c.value > c.least || c.withLeast && c.value == c.least) && c.value <= c.most {
 			continue

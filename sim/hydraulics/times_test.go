@@ -13,7 +13,8 @@ func TestTimesMatchTheBank(t *testing.T) {
 	cold := with(func(p *Params) { p.OilTempDegC, p.ValveFlowM3PerS = -10, 0 })
 	full := with(func(p *Params) { p.EffectiveDepthM = p.WorkingDepthM })
 	touch := with(func(p *Params) { p.EffectiveDepthM = 0 })
-	for name, p := range map[string]Params{"hoe": hoe(), "cold": cold, "full depth": full, "first touch": touch} {
+	timed := with(func(p *Params) { p.LiftMps, p.DropMps, p.MeasuredDegC = 0.21, 0.33, 20 })
+	for name, p := range map[string]Params{"hoe": hoe(), "cold": cold, "full depth": full, "first touch": touch, "timed": timed} {
 		for _, n := range []int{1, 2, 7, 8, 12, 24, sections.MaxSections} {
 			b, err := New(p, n)
 			if err != nil {
@@ -85,5 +86,24 @@ func TestUsualTimes(t *testing.T) {
 	}
 	if re := p.Reynolds(p.DropFlowM3PerS()); re > LaminarReynolds {
 		t.Errorf("turbulent: Re %.0f", re)
+	}
+}
+
+// A tool that was timed moves as fast as that in the oil of that day, whatever bore, orifice and forces
+// say, and in other oil as much slower as it is computed to be.
+func TestTimedSpeeds(t *testing.T) {
+	for _, p := range []Params{hoe(), with(func(p *Params) { p.BoreM, p.OrificeM, p.DropForceN = 0.05, 0.004, 800 })} {
+		computed := p
+		p.LiftMps, p.DropMps, p.MeasuredDegC, p.OilTempDegC = 0.1, 0.2, 20, 20
+		if err := p.Validate(); err != nil {
+			t.Fatal(err)
+		}
+		near(t, "rise, ns", float64(p.FullLiftTimeNs(1)-p.LiftDeadNs), p.TravelM()/0.1*1e9, 1)
+		near(t, "fall, ns", float64(p.FullDropTimeNs()-p.DropDeadNs), p.TravelM()/0.2*1e9, 1)
+		fall := func(p Params, degC float64) float64 {
+			p.OilTempDegC = degC
+			return float64(p.FullDropTimeNs() - p.DropDeadNs)
+		}
+		near(t, "slower in cold oil", fall(p, -5)/fall(p, 20), fall(computed, -5)/fall(computed, 20), 1e-6)
 	}
 }

@@ -102,6 +102,8 @@ func TestEveryKeyIsHeeded(t *testing.T) {
 		".name": true, ".transport.width_m": true, ".transport.height_m": true, ".tool.side_shift_total_mm": true, // the sheet
 		".rows.tool_width_m": true, ".rows.plant_strip_m": true, // Job.Tools
 		".controller.flow_aware": true, // needs leads on auto
+		// TestMeasured: they are taken when a file is read.
+		".hydraulics.measured.lift_s": true, ".hydraulics.measured.raised_s": true, ".hydraulics.measured.drop_s": true, ".hydraulics.measured.lift_all_s": true, ".hydraulics.measured.oil_c": true,
 	})
 	heeded(t, func() *Drive { d := DefaultScenario().Drive; return &d },
 		func(d *Drive) string { return fmt.Sprintf("%+v", d.Params()) }, map[string]bool{})

@@ -3,7 +3,10 @@
 
 package settings
 
-import "liftbench/sim/hydraulics"
+import (
+	"liftbench/cmd/liftbench/settings/measured"
+	"liftbench/sim/hydraulics"
+)
 
 // depthConfig is how deep the tool works and how high it is lifted.
 type depthConfig struct {
@@ -29,6 +32,67 @@ type Hydraulics struct {
 	OilC        float64 `key:"oil_c" unit:"°C" min:"-30" max:"120" doc:"temperature of the oil"`
 	LiftDeadMs  float64 `key:"lift_dead_ms" unit:"ms" min:"0" max:"10000" doc:"from the command to the first oil into the cylinder"`
 	DropDeadMs  float64 `key:"drop_dead_ms" unit:"ms" min:"0" max:"10000" doc:"from the command to the first oil out of it"`
+
+	Measured *measured.Times `key:"measured" doc:"times taken at standstill, in place of lift_dead_ms, bore, orifice and forces, and with lift_all_s of pump_l_min"`
+
+	liftMps, dropMps, timedC float64 // as Measured says; 0 = not timed
+}
+
+// taken checks a machine that was read, and takes what was timed.
+func (m *Machine) taken() error {
+	if err := m.Check(); err != nil {
+		return err
+	}
+	if err := m.takeMeasured(); err != nil {
+		return err
+	}
+	return m.checkHydraulics()
+}
+
+// takeMeasured puts what was timed in the place of what is computed: the dead time and, with all
+// at once timed, the pump's flow stand in their keys from then on.
+func (m *Machine) takeMeasured() error {
+	h := &m.Hydraulics
+	if h.Measured == nil {
+		return nil
+	}
+	p := m.Params()
+	s, key, err := h.Measured.Speeds(p.WorkingDepthM, p.RaisedM, h.DropDeadMs/1000)
+	if err != nil {
+		key = "hydraulics.measured." + key
+		return m.Doc.ErrorAt(key, "%s: %v", key, err)
+	}
+	h.LiftDeadMs, h.liftMps, h.dropMps, h.timedC = 1000*s.LiftDeadS, s.LiftMps, s.DropMps, h.OilC
+	if h.Measured.OilC != nil {
+		h.timedC = *h.Measured.OilC
+	}
+	if s.AllMps > 0 {
+		p = m.Params()
+		p.OilTempDegC = h.timedC
+		// What all take at once at that speed; a pump that feeds them all may be larger.
+		flowLMin := p.FlowNeededM3PerS(len(m.RowsOf())) * s.AllMps / s.LiftMps * 60e3
+		if s.AllMps < s.LiftMps || flowLMin > h.PumpLMin {
+			h.PumpLMin = flowLMin
+		}
+	}
+	return nil
+}
+
+// measuredAnew is the block that says what holds now, where settings were changed since it was read.
+func (m *Machine) measuredAnew() *measured.Times {
+	h := &m.Hydraulics
+	if h.Measured == nil {
+		return nil
+	}
+	p := m.Params()
+	s := measured.Speeds{LiftDeadS: h.LiftDeadMs / 1000, LiftMps: h.liftMps, DropMps: h.dropMps}
+	p.OilTempDegC = h.timedC
+	if n := len(m.RowsOf()); h.Measured.LiftAllS != nil {
+		s.AllMps = h.liftMps * min(1, p.PumpFlowM3PerS/p.FlowNeededM3PerS(n))
+	}
+	t := s.Times(p.WorkingDepthM, p.RaisedM, h.DropDeadMs/1000)
+	t.OilC = &h.timedC
+	return &t
 }
 
 // Params returns depth and hydraulics in SI.
@@ -58,6 +122,9 @@ func (m *Machine) Params() hydraulics.Params {
 		OrificeCd:       h.OrificeCd,
 		OilVG:           h.OilVG,
 		OilTempDegC:     h.OilC,
+		LiftMps:         h.liftMps,
+		DropMps:         h.dropMps,
+		MeasuredDegC:    h.timedC,
 	}
 }
 

@@ -53,7 +53,7 @@ func (m *machineRef) load(scenario string, read Source) (*Machine, error) {
 	if err := c.Doc.BindGroup(m.content, reflect.ValueOf(c).Elem(), ""); err != nil {
 		return nil, err
 	}
-	return c, c.Check()
+	return c, c.taken()
 }
 
 // fieldRef is a field's file, or its GeoJSON itself: JSON is YAML.

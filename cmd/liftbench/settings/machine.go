@@ -92,10 +92,7 @@ func LoadMachine(file string, read Source) (*Machine, error) {
 		return nil, err
 	}
 	m.Doc = doc
-	if err := m.Check(); err != nil {
-		return nil, err
-	}
-	return m, nil
+	return m, m.taken()
 }
 
 // Check reports the first setting that contradicts another.

@@ -31,7 +31,9 @@ func UsualText(list []Usual) string {
 
 // Text returns the machine as a machine file.
 func (m *Machine) Text() []byte {
-	return bind.AppendGroup(nil, "", reflect.ValueOf(*m), reflect.ValueOf(*DefaultMachine()))
+	now := *m
+	now.Hydraulics.Measured = m.measuredAnew()
+	return bind.AppendGroup(nil, "", reflect.ValueOf(now), reflect.ValueOf(*DefaultMachine()))
 }
 
 // MachineText returns a machine file with what is told, usual values for the rest, and
@@ -161,5 +163,5 @@ func MachineOver(name string, told []byte, file string, read Source) (*Machine, 
 			m.Places = nil
 		}
 	}
-	return &m, m.Check()
+	return &m, m.taken()
 }

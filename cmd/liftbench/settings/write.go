@@ -37,7 +37,9 @@ func (u *Setup) SettingText(fieldText string) []byte {
 	s := *u.Scenario
 	line("name", strconv.Quote(u.Title))
 	b = append(b, "machine:\n"...)
-	b = bind.AppendGroup(b, "  ", reflect.ValueOf(*u.Machine), reflect.ValueOf(*DefaultMachine()))
+	machine := *u.Machine
+	machine.Hydraulics.Measured = machine.measuredAnew()
+	b = bind.AppendGroup(b, "  ", reflect.ValueOf(machine), reflect.ValueOf(*DefaultMachine()))
 	line("field", fieldText)
 	// Keys that are written above, and those that the machine already has.
 	d := DefaultScenario()

@@ -147,6 +147,15 @@ func (s *Sheet) lift(b *strings.Builder, p *hydraulics.Params) {
 		wording.KeyLine(b, "lift", "%s to come out of work, %s until raised", seconds(p.LiftTimeNs(1)), seconds(p.FullLiftTimeNs(1)))
 	}
 	wording.KeyLine(b, "drop", "%s to come into work, %s until at depth", seconds(p.DropTimeNs()), seconds(p.FullDropTimeNs()))
+	if t := m.Hydraulics.Measured; t != nil {
+		wording.KeyLine(b, "measured", "these times, by hydraulics.measured, in place of bore, orifice and forces")
+		if t.DropS == nil {
+			s.warn("hydraulics.measured has no drop_s: the drop is computed from bore, orifice and force. Time it: command to the ground.")
+		}
+		if n > 1 && t.LiftAllS == nil {
+			s.warn("hydraulics.measured has no lift_all_s: what the pump feeds is computed from pump_l_min and bore. Time all sections at once.")
+		}
+	}
 	c := &m.Controller
 	aware := ""
 	if c.FlowAware && c.LiftLead.Auto {
@@ -225,6 +234,9 @@ func (s *Sheet) oil(b *strings.Builder, p *hydraulics.Params) {
 	heading(b, "Oil")
 	wording.KeyLine(b, "all at once", "%.1f L/min needed, %s L/min given by the tractor", need, wording.Trim(gives))
 	wording.KeyLine(b, "one section", "%.1f L/min lifting, %.1f L/min flowing back when dropping", p.LiftFlowM3PerS(1)/lPerMin, p.DropFlowM3PerS()/lPerMin)
+	if m := s.Machine.Hydraulics.Measured; m != nil {
+		wording.KeyLine(b, "", "these flows are those of the measured speeds, through the bore that is given")
+	}
 	wording.KeyLine(b, "viscosity", "ISO VG %d at %s °C: %.0f mm²/s", p.OilVG, wording.Trim(p.OilTempDegC), p.ViscosityMm2PerS())
 	if need > gives*(1+1e-9) {
 		lift, _ := sim.Leads(p, n, true)

@@ -66,17 +66,37 @@ const worstCondition = 1e9
 // Fit solves β = (XᵀX)⁻¹·Xᵀy for the columns with the indices set. ok is false if there
 // are too few rows or the columns cannot be told apart.
 func (g *Gram) Fit(set ...int) (f Fit, ok bool) {
-	k := len(set)
-	f = Fit{Set: set, RSS: g.yy, DF: g.Rows - k}
-	if f.DF < 1 {
+	if f = (Fit{Set: set, RSS: g.yy, DF: g.Rows - len(set)}); f.DF < 1 || !g.solve(&f) {
 		return f, false
 	}
+	f.Sigma = max(math.Sqrt(f.RSS/float64(f.DF)), g.FloorM)
+	return f, true
+}
+
+// priorDF is how many degrees of freedom a scatter counts for that is known beforehand.
+const priorDF = 10
+
+// FitKnown is Fit for rows whose standard deviation is known beforehand, about as well as from a dozen
+// rows: it may have as many columns as rows. Sigma is that of both together, and not below sigma;
+// DF is the sum.
+func (g *Gram) FitKnown(sigma float64, set ...int) (f Fit, ok bool) {
+	if f = (Fit{Set: set, RSS: g.yy, DF: g.Rows - len(set)}); f.DF < 0 || !g.solve(&f) {
+		return f, false
+	}
+	f.DF += priorDF
+	f.Sigma = max(math.Sqrt((f.RSS+priorDF*sigma*sigma)/float64(f.DF)), sigma)
+	return f, true
+}
+
+// solve finds the coefficients of f.Set and the sum of squares that they leave.
+func (g *Gram) solve(f *Fit) bool {
+	set, k := f.Set, len(f.Set)
 	if k > 0 {
 		// Columns scaled to length 1, so that metres and seconds compare.
 		a, scale := NewSymmetric(k), make([]float64, k)
 		for i, p := range set {
 			if !(g.xx[p][p] > 0) {
-				return f, false
+				return false
 			}
 			scale[i] = 1 / math.Sqrt(g.xx[p][p])
 		}
@@ -87,7 +107,7 @@ func (g *Gram) Fit(set ...int) (f Fit, ok bool) {
 		}
 		inv, condition, positive := a.inverse()
 		if !positive || condition > worstCondition {
-			return f, false
+			return false
 		}
 		f.Inv = inv
 		f.Beta = make([]float64, k)
@@ -104,8 +124,7 @@ func (g *Gram) Fit(set ...int) (f Fit, ok bool) {
 		}
 	}
 	f.RSS = max(f.RSS, 0)
-	f.Sigma = max(math.Sqrt(f.RSS/float64(f.DF)), g.FloorM)
-	return f, true
+	return true
 }
 
 // SE is the standard error of coefficient i.
