@@ -188,19 +188,19 @@ func (s *Statement) sample(list []Crossing) {
 	}
 }
 
-// More returns how many crossings more would show the share, if they turn out as these
-// did or, where that would never do or counting is all there is, if all are within. 0
-// where it is shown already, or exceeded.
-func (s *Statement) More() int {
+// More returns how many crossings more would show the share: if they turn out as these
+// did (asThese) or, where that would not do or counting is all there is, if all of them
+// are within. 0 where it is shown already, or exceeded.
+func (s *Statement) More() (n int, asThese bool) {
 	if s.Finding != NotShown {
-		return 0
+		return 0, false
 	}
-	n := max(s.Needed, s.Crossings)
+	n = max(s.Needed, s.Crossings)
 	for !s.enough(n) {
 		n++
 	}
 	if s.Basis != Interval {
-		return n - s.Crossings
+		return n - s.Crossings, false
 	}
 	// The narrowest that the interval can become before counting takes its place.
 	reach := func(n int) float64 {
@@ -212,7 +212,7 @@ func (s *Statement) More() int {
 	}
 	lo, hi := s.Crossings, s.Needed-1
 	if reach(hi) > s.LimitM {
-		return n - s.Crossings
+		return n - s.Crossings, false
 	}
 	for hi-lo > 1 {
 		if mid := (lo + hi) / 2; reach(mid) > s.LimitM {
@@ -221,7 +221,7 @@ func (s *Statement) More() int {
 			hi = mid
 		}
 	}
-	return hi - s.Crossings
+	return hi - s.Crossings, true
 }
 
 // serial returns the correlation of the mean errors of neighbouring crossings, NaN for
