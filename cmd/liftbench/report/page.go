@@ -17,8 +17,8 @@ func (p *reportPage) html(markup string)                  { p.page.HTML(markup) 
 func (p *reportPage) text(markup string, texts ...string) { p.page.Fill(markup, texts...) }
 
 // newReportPage begins a page with its title (the text of the browser's tab),
-// its heading and its answer.
-func newReportPage(title, heading, answer string) *reportPage {
+// its heading, its verdict, if one is given, and its answer.
+func newReportPage(title, heading string, verdict []string, answer string) *reportPage {
 	p := &reportPage{}
 	p.text(`<!DOCTYPE html>
 <html lang="en">
@@ -33,9 +33,20 @@ func newReportPage(title, heading, answer string) *reportPage {
 <body>
 <header>
 <h1>%s</h1>
-<p class="answer">%s</p>
+`, heading)
+	for i, s := range verdict {
+		if i == 0 {
+			p.text("<div class=\"verdict\">\n<p><strong>%s</strong></p>", s)
+			continue
+		}
+		p.text("\n<p>%s</p>", s)
+	}
+	if len(verdict) > 0 {
+		p.html("\n</div>\n")
+	}
+	p.text(`<p class="answer">%s</p>
 </header>
-<main>`, heading, answer)
+<main>`, answer)
 	return p
 }
 
