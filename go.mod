@@ -19,6 +19,7 @@ require (
 	go.einride.tech/can v0.17.0
 	golang.org/x/image v0.30.0
 	golang.org/x/sys v0.48.0
+	golang.org/x/text v0.42.0
 	gonum.org/v1/gonum v0.17.0
 	pgregory.net/rapid v1.3.0
 )

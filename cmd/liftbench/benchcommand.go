@@ -64,6 +64,7 @@ A limit stated in the scenario and exceeded ends with exit status 1.`,
 	}
 	flags.AddSelection(&sel, cmd)
 	flags.AddHTTP(&b.Http, cmd)
+	flags.AddSheet(&b.Sheet, cmd)
 	f := cmd.Flags()
 	f.StringVar(&b.To, "to", "", "`PORT` of the controller, as tcp-listen::9000 or serial:DEVICE?baud=115200")
 	f.StringVar(&b.From, "from", "", "`PORT` on which its setpoints come, where that is another")

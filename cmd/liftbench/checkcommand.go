@@ -71,10 +71,10 @@ takes the demo.`,
 	// steered hoes kept ±4 cm at up to 10 km/h.
 	f.Float64Var(&steeringCm, "steering-error-cm", 4, "steering error to either side, in `cm`")
 	f.StringVar(&speedsText, "speeds", "3,4,5,6,8,10,12,15", "speeds of the table, in `km/h`")
-	f.StringVar(&schema, "schema", "", "print the JSON Schema of a `machine|scenario|study` file, for editors")
+	f.StringVar(&schema, "schema", "", "print the JSON Schema of a `machine|scenario|study|sheet` file, for editors")
 	f.StringVar(&demoDir, "write-demo", "", "write the demo's files to `DIR`, to start from")
 	_ = cmd.MarkFlagDirname("write-demo")
-	_ = cmd.RegisterFlagCompletionFunc("schema", cobra.FixedCompletions([]string{"machine", "scenario", "study"}, cobra.ShellCompDirectiveNoFileComp))
+	_ = cmd.RegisterFlagCompletionFunc("schema", cobra.FixedCompletions([]string{"machine", "scenario", "study", "sheet"}, cobra.ShellCompDirectiveNoFileComp))
 	return cmd
 }
 
@@ -100,6 +100,8 @@ func printSchema(out io.Writer, kind string) error {
 		return bind.WriteSchema(out, "liftbench scenario file", settings.DefaultScenario())
 	case "study":
 		return bind.WriteSchema(out, "liftbench study file", settings.DefaultStudy())
+	case "sheet":
+		return bind.WriteSchema(out, "liftbench sheet file", settings.DefaultAcceptance())
 	}
-	return &failure.Usage{Msg: fmt.Sprintf("--schema %s: expected machine, scenario or study", kind)}
+	return &failure.Usage{Msg: fmt.Sprintf("--schema %s: expected machine, scenario, study or sheet", kind)}
 }

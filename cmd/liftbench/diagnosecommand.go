@@ -3,10 +3,12 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 
 	"github.com/spf13/cobra"
 
+	"liftbench/cmd/liftbench/acceptance"
 	"liftbench/cmd/liftbench/commandline"
 	"liftbench/cmd/liftbench/files"
 	"liftbench/cmd/liftbench/flags"
@@ -18,6 +20,7 @@ import (
 func newDiagnoseCommand() *cobra.Command {
 	sel := settings.Selection{Demo: run.BadDayScenario, FieldOptional: true}
 	var outDir, demoDir string
+	var sheet acceptance.Wanted
 	cmd := &cobra.Command{
 		Use:   "diagnose [SCENARIO or LOG]",
 		Short: "Find out why lifts and drops were late on a recorded day",
@@ -41,7 +44,7 @@ a machine that was slow to follow.`,
 			if demoDir != "" {
 				return run.WriteBadDay(demoDir)
 			}
-			if err := flags.TakeSelection(&sel, cmd, args); err != nil {
+			if err := cmp.Or(flags.TakeSelection(&sel, cmd, args), sheet.Check()); err != nil {
 				return err
 			}
 			if sel.Arg == "" && sel.States != "" {
@@ -65,6 +68,7 @@ a machine that was slow to follow.`,
 			if outDir != "" {
 				notKept = files.WriteDir(outDir, report.DiagnosisFiles(d))
 			}
+			notKept = cmp.Or(notKept, sheet.WriteOf(func() *acceptance.Sheet { return acceptance.FromDiagnosis(d) }))
 			if err := report.WriteDiagnosis(d, cmd.OutOrStdout()); err != nil {
 				return fmt.Errorf("standard output: %w", err)
 			}
@@ -75,6 +79,7 @@ a machine that was slow to follow.`,
 		},
 	}
 	flags.AddSelection(&sel, cmd)
+	flags.AddSheet(&sheet, cmd)
 	f := cmd.Flags()
 	f.StringVar(&sel.States, "states", "", "work states recorded with LOG, CSV `FILE`")
 	f.StringVar(&sel.Zone, "zone", "", "`ZONE` of the times of --states that say none: Europe/Berlin, or an offset like +02:00")

@@ -37,7 +37,7 @@ func tablesOf(text string) map[string]string {
 // TestHelpFilesHoldsEveryKey: each key that an editor is told of by the schema
 // stands in its table with the same meaning, unit, range and default.
 func TestHelpFilesHoldsEveryKey(t *testing.T) {
-	for _, kind := range []string{"machine", "scenario", "study"} {
+	for _, kind := range []string{"machine", "scenario", "study", "sheet"} {
 		status, text, stderr := command("", "help", "files", kind)
 		if status != 0 {
 			t.Fatal(stderr)
@@ -91,7 +91,7 @@ func TestHelpFilesHoldsEveryKey(t *testing.T) {
 			}
 		}
 		visit("", schema)
-		if least := map[string]int{"machine": 50, "scenario": 60, "study": 14}[kind]; keys < least {
+		if least := map[string]int{"machine": 50, "scenario": 60, "study": 14, "sheet": 29}[kind]; keys < least {
 			t.Errorf("%s: compared %d keys; expected at least %d", kind, keys, least)
 		}
 	}

@@ -14,6 +14,7 @@ import (
 
 	"liftbench/cmd/liftbench/commandline"
 	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/helptopic"
 	"liftbench/cmd/liftbench/settings/bind"
 	"liftbench/cmd/liftbench/tape"
 	"liftbench/cmd/liftbench/terminal"
@@ -91,7 +92,7 @@ cannot be used.`,
 	root.Flags().BoolP("version", "v", false, "version for liftbench")
 	_ = root.Flags().SetAnnotation("version", cobra.FlagSetByCobraAnnotation, []string{"true"}) // fails of an absent flag alone
 	root.SetFlagErrorFunc(commandline.FlagError)
-	root.AddCommand(newDiagnoseCommand(), newRunCommand(), newServeCommand(), newLiveCommand(), newBenchCommand(), newSweepCommand(), newTuneCommand(), newDriveCommand(), newZonesCommand(), newImportCommand(), newExportCommand(), newFixesCommand(), newCheckCommand(), tape.NewCommand(), newFilesTopic())
+	root.AddCommand(newDiagnoseCommand(), newRunCommand(), newServeCommand(), newLiveCommand(), newBenchCommand(), newSweepCommand(), newTuneCommand(), newDriveCommand(), newZonesCommand(), newImportCommand(), newExportCommand(), newFixesCommand(), newCheckCommand(), tape.NewCommand(), helptopic.NewFiles())
 	root.InitDefaultHelpCmd()
 	if help, _, err := root.Find([]string{"help"}); err == nil {
 		print := help.Run

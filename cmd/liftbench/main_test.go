@@ -106,7 +106,7 @@ func TestExitStatus(t *testing.T) {
 func TestCommandLineErrors(t *testing.T) {
 	dir := t.TempDir()
 	t.Chdir(dir)
-	for name, content := range map[string]string{"m.yaml": demoText(t, "machine.yaml"), "s.yaml": demoText(t, "scenario.yaml"), "y.yaml": demoText(t, "study.yaml"), "empty.yaml": "", "comment.yaml": "# nothing\n", "log.nmea": "$GPGGA,,,,,,0,,,,,,,,*66\n"} {
+	for name, content := range map[string]string{"m.yaml": demoText(t, "machine.yaml"), "s.yaml": demoText(t, "scenario.yaml"), "y.yaml": demoText(t, "study.yaml"), "h.yaml": demoText(t, "sheet.yaml"), "empty.yaml": "", "comment.yaml": "# nothing\n", "log.nmea": "$GPGGA,,,,,,0,,,,,,,,*66\n"} {
 		if err := os.WriteFile(name, []byte(content), 0o644); err != nil {
 			t.Fatal(err)
 		}
@@ -118,7 +118,7 @@ func TestCommandLineErrors(t *testing.T) {
 		{"wash", `unknown command "wash"; expected one of: bench, check, completion, diagnose, drive, export, fixes, help, import, live, run, serve, sweep, tape, tune, zones`},
 		{"rnu", `unknown command "rnu"; did you mean "run"? expected one of: bench, check, completion, diagnose, drive, export, fixes, help, import, live, run, serve, sweep, tape, tune, zones`},
 		{"help filez", `unknown help topic "filez"; did you mean "files"? expected one of: bench, check, completion, diagnose, drive, export, files, fixes, help, import, live, run, serve, sweep, tape, tune, zones`},
-		{"help files machin", `unknown help topic "files machin"; did you mean "machine"? expected one of: field, machine, scenario, states, study`},
+		{"help files machin", `unknown help topic "files machin"; did you mean "machine"? expected one of: field, machine, scenario, sheet, states, study`},
 		{"run m.yaml", "m.yaml: is a machine file; expected a scenario file. liftbench check --machine m.yaml prints its set-up sheet; to drive it, name it under machine: in a scenario, or give --machine m.yaml beside a scenario or a log"},
 		{"check y.yaml", "y.yaml: is a study file; expected a scenario file. liftbench sweep y.yaml drives it"},
 		{"check --machine s.yaml", "s.yaml: is a scenario file; expected a machine file. liftbench run s.yaml drives it"},
@@ -139,7 +139,7 @@ func TestCommandLineErrors(t *testing.T) {
 		{"check --machine empty.yaml", "empty.yaml: is empty; expected a machine"},
 		{"check --machine comment.yaml", "comment.yaml: is empty; expected a machine"},
 		{"check log.nmea", "log.nmea is no scenario file; expected a name that ends in .yaml"},
-		{"check --schema field", "--schema field: expected machine, scenario or study"},
+		{"check --schema field", "--schema field: expected machine, scenario, study or sheet"},
 		{"check --speeds 8,-1", "--speeds: found \"-1\"; expected speeds above 0 up to 36 km/h as 4,6,8"},
 		{"check --speeds NaN", "--speeds: found \"NaN\"; expected speeds above 0 up to 36 km/h as 4,6,8"},
 		{"check --steering-error-cm NaN", "--steering-error-cm NaN: expected 0 to 100 cm"},
@@ -150,6 +150,13 @@ func TestCommandLineErrors(t *testing.T) {
 		{"run missing.nmea", "missing.nmea: no such file; expected a scenario file, or a recorded day: " + recording.Expected},
 		{"run .", ".: is a directory; expected a scenario file, or a recorded day: " + recording.Expected},
 		{"run --states s.csv", "--states s.csv: recorded work states go with the log of the same day; expected LOG, or a scenario with log"},
+		{"run --lang it", "--lang: found \"it\"; expected en, de or fr"},
+		{"run --sheet-file s.yaml", "--sheet-file: expected it with --sheet"},
+		{"run --sheet s.html --sheet-file s.yaml", "s.yaml: is a scenario file; expected a sheet file. liftbench run s.yaml drives it"},
+		{"run --sheet s.html --sheet-file none.yaml", "none.yaml: no such file; expected a sheet file"},
+		{"diagnose --sheet s.html --sheet-file m.yaml", "m.yaml: is a machine file; expected a sheet file. liftbench check --machine m.yaml prints its set-up sheet; to drive it, name it under machine: in a scenario, or give --machine m.yaml beside a scenario or a log"},
+		{"bench --to tcp-listen::0 --sheet s.html --sheet-file y.yaml", "y.yaml: is a study file; expected a sheet file. liftbench sweep y.yaml drives it"},
+		{"check --machine h.yaml", "h.yaml: is a sheet file; expected a machine file. liftbench run --sheet sheet.html --sheet-file h.yaml prints it"},
 		{"run --headland 12", "demo/field.geojson: the file already has zones; drop --headland"},
 		{"run --row-bearing 12", "demo/field.geojson: every body zone of the file has its row_bearing_deg; drop --row-bearing"},
 		{"drive log.nmea", "log.nmea is no scenario file; expected a name that ends in .yaml"},

@@ -9,6 +9,7 @@ import (
 	"testing"
 
 	"liftbench/cmd/liftbench/report"
+	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/version"
 	"liftbench/cmd/liftbench/wording"
 )
@@ -42,6 +43,31 @@ func TestRunReport(t *testing.T) {
 		cell := "<td>" + string(wording.AppendFixed(nil, s.Area.WorkedM2, 1)) + "</td>"
 		if !strings.Contains(page, cell) {
 			t.Errorf("no %s in the report", cell)
+		}
+	}
+}
+
+// TestReportVerdict: what stands first is whether the limits hold, not how good the
+// drive looks.
+func TestReportVerdict(t *testing.T) {
+	o := demoOutcome(t)
+	f := func(x float64) *float64 { return &x }
+	none := 0
+	for _, c := range []struct {
+		name   string
+		limits settings.Limits
+		want   string
+	}{
+		{"none", settings.Limits{}, "<p><strong>No limits are stated, so nothing says how good this drive has to be.</strong></p>"},
+		{"one kept", settings.Limits{MaxPlaceCm: f(100)}, "<p><strong>Within the limit that the scenario states.</strong></p>\n<p>max_place_error_cm: found "},
+		{"kept", settings.Limits{MaxPlaceCm: f(100), Missed: &none}, "<p><strong>Within all 2 limits that the scenario states.</strong></p>"},
+		{"exceeded", settings.Limits{MaxPlaceCm: f(1), Missed: &none, LiftPlaceP95Cm: f(0.5)}, "<p><strong>Not within its limits: 2 of 3 exceeded.</strong></p>\n<p>lift_place_error_p95_cm: found "},
+	} {
+		o.Setup.Scenario.Limits = c.limits
+		page := content(t, func(w io.Writer) error { return report.WriteHTML(o, w) })
+		_, head, _ := strings.Cut(page, "</h1>\n<div class=\"verdict\">\n")
+		if !strings.HasPrefix(head, c.want) || !strings.Contains(head, "</div>\n<p class=\"answer\">") {
+			t.Errorf("%s: the report begins %.300s\nwant %s", c.name, head, c.want)
 		}
 	}
 }

@@ -3,10 +3,12 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 
 	"github.com/spf13/cobra"
 
+	"liftbench/cmd/liftbench/acceptance"
 	"liftbench/cmd/liftbench/commandline"
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/files"
@@ -22,6 +24,7 @@ func newRunCommand() *cobra.Command {
 	var sel settings.Selection
 	var outDir, metricsFile string
 	var play loop.PlayFlags
+	var sheet acceptance.Wanted
 	cmd := &cobra.Command{
 		Use:   "run [SCENARIO or LOG]",
 		Short: "Run a drive through controller and hydraulics and score it",
@@ -36,6 +39,9 @@ simulated hydraulics, and the recorded day is scored.
 With --to it first plays the receiver of the drive to a port, at --pace times
 real time; liftbench drive --help lists the ports.
 
+With --sheet it writes an acceptance sheet: whether the agreed tolerance is kept,
+by which crossings and statistics, settings, cautions and room for signatures.
+
 A limit stated in the scenario and exceeded ends with exit status 1.
 
 Before a machine drives by these figures:
@@ -43,6 +49,7 @@ Before a machine drives by these figures:
 		Example: `  liftbench run
   liftbench check --write-demo beets
   liftbench run --out results beets/scenario.yaml
+  liftbench run --sheet sheet.html --sheet-file beets/sheet.yaml --lang de
   liftbench drive --out beets.nmea
   liftbench run --machine beets/machine.yaml --field beets/field.geojson beets.nmea`,
 		Args: commandline.AtMostOne,
@@ -50,7 +57,7 @@ Before a machine drives by these figures:
 			if err := flags.TakeSelection(&sel, cmd, args); err != nil {
 				return err
 			}
-			if err := flags.CheckPlay(&play, cmd); err != nil {
+			if err := cmp.Or(flags.CheckPlay(&play, cmd), sheet.Check()); err != nil {
 				return err
 			}
 			u, err := sel.Load()
@@ -78,7 +85,8 @@ Before a machine drives by these figures:
 				return err
 			}
 			o.Command = commandline.Again(cmd, args)
-			notKept := report.Write(o, outDir, metricsFile) // the table is printed all the same
+			// The table is printed all the same.
+			notKept := cmp.Or(report.Write(o, outDir, metricsFile), sheet.WriteOf(func() *acceptance.Sheet { return acceptance.FromRun(o) }))
 			if err := report.WriteTable(o, cmd.OutOrStdout()); err != nil {
 				return fmt.Errorf("standard output: %w", err)
 			}
@@ -96,6 +104,7 @@ Before a machine drives by these figures:
 	cmd.Flags().StringVar(&sel.Zone, "zone", "", "`ZONE` of the times of --states that say none: Europe/Berlin, or an offset like +02:00")
 	cmd.Flags().StringVar(&outDir, "out", "", "write summary.json, events.csv, ground.geojson, metrics.prom and report.html to `DIR`")
 	flags.AddPlay(&play, cmd)
+	flags.AddSheet(&sheet, cmd)
 	cmd.Flags().StringVar(&metricsFile, "metrics-file", "", metricsFileHelp)
 	_ = cmd.MarkFlagDirname("out")
 	return cmd

@@ -62,7 +62,39 @@ func all(t testing.TB, events []score.Event) map[string]string {
 		"256 sections":       BySection("drops", events, true, 256),
 		"over the day":       OverDay("day", events),
 		"on the plan":        OnPlan("plan", squareField(t), events, []Run{{From: orb.Point{1, 1}, To: orb.Point{4, 1}}, {From: orb.Point{1, 2}, To: orb.Point{4, 2}, Short: true}, {}}),
+		"tolerance":          Tolerance(&ToleranceWords{"lifts & drops", "Überfahrt", "écart, cm", "within", "outside", "missed", "none", ","}, checked(events), 0.1),
 		"without a boundary": OnPlan("plan", &field.Field{}, events, nil),
+	}
+}
+
+// checked takes every event for a crossing.
+func checked(events []score.Event) []Checked {
+	var list []Checked
+	for i := range events {
+		c := Checked{Failed: events[i].Kind != score.Paired}
+		if !c.Failed {
+			c.ErrorsM = []float64{events[i].PlaceErrorM}
+		}
+		list = append(list, c)
+	}
+	return list
+}
+
+// TestTolerance: every kind of crossing has its mark named, the tolerance itself is on
+// the axis, and decimals have the mark of the page's language.
+func TestTolerance(t *testing.T) {
+	words := &ToleranceWords{Title: "lifts", Within: "within", Outside: "outside", Failed: "missed", Nothing: "none", Mark: ","}
+	svg := Tolerance(words, []Checked{{ErrorsM: []float64{0.01, -0.1, 0.1}}, {ErrorsM: []float64{0.101}}, {Failed: true}}, 0.1)
+	for _, want := range []string{">within<", ">outside<", ">missed<", ">10<", ">−10<"} {
+		if !strings.Contains(svg, want) {
+			t.Errorf("lacks %s: %s", want, svg)
+		}
+	}
+	if none := Tolerance(words, nil, 0.1); !strings.Contains(none, ">none<") || strings.Contains(none, ">within<") {
+		t.Errorf("without a crossing: %s", none)
+	}
+	if fine := Tolerance(words, []Checked{{ErrorsM: []float64{0.001}}}, 0.01); !strings.Contains(fine, ">0,5<") || strings.Contains(fine, ">0.5<") {
+		t.Errorf("decimals: %s", fine)
 	}
 }
 

@@ -3,6 +3,7 @@
 package flags
 
 import (
+	"liftbench/cmd/liftbench/acceptance"
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/guard"
 	"liftbench/cmd/liftbench/loop"
@@ -70,4 +71,16 @@ func AddHTTP(h *loop.HttpFlags, cmd *cobra.Command) {
 	f := cmd.Flags()
 	f.StringVar(&h.Addr, "http", "", "answer the page that follows, /metrics, /healthz and /readyz on `HOST:PORT`")
 	f.StringVar(&h.TokenFile, "http-token-file", "", "`FILE` with the token that HTTP asks for, needed beyond loopback; else that of "+guard.TokenVariable)
+}
+
+// AddSheet adds the flags of a command that can write an acceptance sheet.
+func AddSheet(w *acceptance.Wanted, cmd *cobra.Command) {
+	f := cmd.Flags()
+	f.StringVar(&w.File, "sheet", "", "write an acceptance sheet, to be printed and signed, to `FILE` (HTML)")
+	f.StringVar(&w.FromFile, "sheet-file", "", "sheet `FILE` (YAML) with customer, machine, tolerance and what else the sheet says; liftbench help files sheet")
+	f.StringVar(&w.Lang, "lang", "en", "language of the sheet: `en|de|fr`")
+	for flag, ext := range map[string]string{"sheet": "html", "sheet-file": "yaml"} {
+		_ = cmd.MarkFlagFilename(flag, ext)
+	}
+	_ = cmd.RegisterFlagCompletionFunc("lang", cobra.FixedCompletions([]string{"en", "de", "fr"}, cobra.ShellCompDirectiveNoFileComp))
 }

@@ -8,6 +8,7 @@ import (
 	"io"
 	"path/filepath"
 
+	"liftbench/cmd/liftbench/acceptance"
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/files"
 	"liftbench/cmd/liftbench/report"
@@ -21,6 +22,7 @@ type Bench struct {
 	PlayFlags
 	From, Against, OutDir, MetricsFile string
 	Http                               HttpFlags
+	Sheet                              acceptance.Wanted
 
 	toSpec, fromSpec port.Spec
 }
@@ -37,6 +39,9 @@ func (b *Bench) Check() error {
 		return err
 	}
 	if err := b.Http.check(); err != nil {
+		return err
+	}
+	if err := b.Sheet.Check(); err != nil {
 		return err
 	}
 	var err error
@@ -77,6 +82,9 @@ func (b *Bench) Run(ctx context.Context, u *settings.Setup, stdout, stderr io.Wr
 	notKept := report.Write(outside, b.OutDir, b.MetricsFile) // the score is printed all the same
 	if b.Against == "own" && b.OutDir != "" && notKept == nil {
 		notKept = files.WriteDir(filepath.Join(b.OutDir, "own"), report.Files(own))
+	}
+	if notKept == nil {
+		notKept = b.Sheet.WriteOf(func() *acceptance.Sheet { return acceptance.FromRun(outside) })
 	}
 	err = report.WriteTable(outside, stdout)
 	if err == nil && b.Against == "own" {

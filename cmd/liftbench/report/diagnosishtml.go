@@ -19,7 +19,7 @@ import (
 
 // WriteDiagnosisHTML writes the answer as a page that needs no network.
 func WriteDiagnosisHTML(d *run.Diagnosis, w io.Writer) error {
-	p := newReportPage(d.Title+": diagnosis", d.Title+": why lifts and drops were late", answerOf(d))
+	p := newReportPage(d.Title+": diagnosis", d.Title+": why lifts and drops were late", nil, answerOf(d))
 	if len(d.Causes) > 0 {
 		p.html(`
 <h2>Why, and what to change</h2>

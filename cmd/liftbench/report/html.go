@@ -26,7 +26,7 @@ type reportRow struct {
 
 // WriteHTML writes the run as a page that needs no network.
 func WriteHTML(o *run.Outcome, w io.Writer) error {
-	p := newReportPage(o.Title+": lifts and drops", o.Title+": where each section worked", runAnswer(o))
+	p := newReportPage(o.Title+": lifts and drops", o.Title+": where each section worked", runVerdict(o), runAnswer(o))
 	r := o.Score
 	columns := []string{"Section", "ideal", "missed", "extra", "mean, ms", "95 %, ms", "worst, ms", "mean, cm", "95 %, cm", "worst, cm"}
 	p.html("\n<h2>Lifts</h2>")
@@ -48,6 +48,30 @@ func WriteHTML(o *run.Outcome, w io.Writer) error {
 <pre>%s</pre>
 <p class="safety">%s</p>`, string(o.Setup.SettingText(strconv.Quote(o.Setup.FieldFile))), web.Safety)
 	return p.end(w, o.Command)
+}
+
+// runVerdict says whether the scenario's limits hold, and names those that do not.
+func runVerdict(o *run.Outcome) []string {
+	limits := o.Limits(&o.Setup.Scenario.Limits)
+	if len(limits) == 0 {
+		return []string{"No limits are stated, so nothing says how good this drive has to be."}
+	}
+	if o.Wrong() != nil {
+		return []string{"Not judged: the input contradicts the drive."}
+	}
+	var exceeded []string
+	for i := range limits {
+		if limits[i].Exceeded() {
+			exceeded = append(exceeded, limits[i].String())
+		}
+	}
+	switch {
+	case exceeded == nil && len(limits) == 1:
+		return []string{"Within the limit that the scenario states.", limits[0].String()}
+	case exceeded == nil:
+		return []string{fmt.Sprintf("Within all %d limits that the scenario states.", len(limits))}
+	}
+	return append([]string{fmt.Sprintf("Not within its limits: %d of %d exceeded.", len(exceeded), len(limits))}, exceeded...)
 }
 
 // runAnswer says the result of the run in a sentence.

@@ -91,7 +91,7 @@ func StatesOf(d *day.Day) []byte {
 
 // importedPage says what was found in a day, with a plan of the way that was driven.
 func importedPage(d *day.Day, name, command string, usual []settings.Usual, missing []string) *reportPage {
-	p := newReportPage("Imported: "+filepath.Base(name), "What "+filepath.Base(name)+" holds", d.Form+", "+wording.Counted(len(d.Fixes), "position")+".")
+	p := newReportPage("Imported: "+filepath.Base(name), "What "+filepath.Base(name)+" holds", nil, d.Form+", "+wording.Counted(len(d.Fixes), "position")+".")
 	for _, part := range []struct {
 		heading string
 		list    []string

@@ -1,48 +1,24 @@
-// The HTML of the reports. It is written by hand: package html/template calls
-// methods by name, for which the linker would have to keep every exported method
-// of the program, a third of its size.
+// The parts that every report is made of.
 
 package report
 
 import (
-	_ "embed"
-	"fmt"
 	"io"
-	"strings"
 
+	"liftbench/cmd/liftbench/markup"
 	"liftbench/cmd/liftbench/version"
 )
 
-// reportStyle is the look of every report: on a screen, in the dark, on A4.
-//
-//go:embed style.html
-var reportStyle string
-
-// htmlEscaper escapes text so that a browser shows it as it is, between tags
-// and inside a quoted attribute.
-var htmlEscaper = strings.NewReplacer("\x00", "\uFFFD", `"`, "&#34;", "&", "&amp;", "'", "&#39;", "+", "&#43;", "<", "&lt;", ">", "&gt;")
-
 // reportPage is a report while it is being written.
-type reportPage struct {
-	b strings.Builder
-}
+type reportPage struct{ page markup.Page }
 
-// html appends markup as it is.
-func (p *reportPage) html(markup string) { p.b.WriteString(markup) }
-
-// text appends markup in which each %s is replaced by the next of texts,
-// escaped. A per cent sign of the markup is written %%.
-func (p *reportPage) text(markup string, texts ...string) {
-	escaped := make([]any, len(texts))
-	for i, t := range texts {
-		escaped[i] = htmlEscaper.Replace(t)
-	}
-	fmt.Fprintf(&p.b, markup, escaped...)
-}
+// html appends markup as it is, text markup with texts that are escaped.
+func (p *reportPage) html(markup string)                  { p.page.HTML(markup) }
+func (p *reportPage) text(markup string, texts ...string) { p.page.Fill(markup, texts...) }
 
 // newReportPage begins a page with its title (the text of the browser's tab),
-// its heading and its answer.
-func newReportPage(title, heading, answer string) *reportPage {
+// its heading, its verdict, if one is given, and its answer.
+func newReportPage(title, heading string, verdict []string, answer string) *reportPage {
 	p := &reportPage{}
 	p.text(`<!DOCTYPE html>
 <html lang="en">
@@ -52,14 +28,25 @@ func newReportPage(title, heading, answer string) *reportPage {
 <meta name="color-scheme" content="light dark"/>
 <title>%s</title>
 `, title)
-	p.html(reportStyle)
+	p.html(markup.Style)
 	p.text(`</head>
 <body>
 <header>
 <h1>%s</h1>
-<p class="answer">%s</p>
+`, heading)
+	for i, s := range verdict {
+		if i == 0 {
+			p.text("<div class=\"verdict\">\n<p><strong>%s</strong></p>", s)
+			continue
+		}
+		p.text("\n<p>%s</p>", s)
+	}
+	if len(verdict) > 0 {
+		p.html("\n</div>\n")
+	}
+	p.text(`<p class="answer">%s</p>
 </header>
-<main>`, heading, answer)
+<main>`, answer)
 	return p
 }
 
@@ -121,6 +108,6 @@ func (p *reportPage) end(w io.Writer, command string) error {
 		p.text(" The same again: <code>%s</code>", command)
 	}
 	p.html("</p>\n</footer>\n</body>\n</html>\n")
-	_, err := io.WriteString(w, p.b.String())
+	_, err := io.WriteString(w, p.page.String())
 	return err
 }

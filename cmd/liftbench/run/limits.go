@@ -11,9 +11,31 @@ import (
 	"liftbench/sections/score"
 )
 
-// Exceeded returns a failure.Limit for the first limit that the outcome
-// exceeds, in the order of the scenario's keys; nil = none.
-func (o *Outcome) Exceeded(l *settings.Limits) error {
+// LimitCheck is one limit of a scenario beside what was found.
+type LimitCheck struct {
+	Key          string // of the scenario file
+	Unit         string // may be empty
+	Limit, Found float64
+	Nothing      bool // there was no transition to measure, which keeps no limit
+}
+
+// Exceeded reports whether the limit is not kept.
+func (c *LimitCheck) Exceeded() bool { return c.Nothing || c.Found > c.Limit }
+
+// String says what was found and what the limit is.
+func (c *LimitCheck) String() string {
+	unit := ""
+	if c.Unit != "" {
+		unit = " " + c.Unit
+	}
+	if c.Nothing {
+		return fmt.Sprintf("%s: no transition to measure; the limit is %g%s", c.Key, c.Limit, unit)
+	}
+	return fmt.Sprintf("%s: found %.4g%s; the limit is %g%s", c.Key, c.Found, unit, c.Limit, unit)
+}
+
+// Limits returns the limits that are stated, in the order of the scenario's keys.
+func (o *Outcome) Limits(l *settings.Limits) []LimitCheck {
 	r := o.Score
 	p95 := func(s *score.Spread) float64 {
 		if s == nil {
@@ -38,7 +60,7 @@ func (o *Outcome) Exceeded(l *settings.Limits) error {
 	if r.Area.WorkedM2 > 0 {
 		overrunPercent = 100 * r.Area.OverrunM2 / r.Area.WorkedM2
 	}
-	var sentences []string
+	var list []LimitCheck
 	for _, c := range []struct {
 		limit      *float64
 		key, unit  string
@@ -57,18 +79,20 @@ func (o *Outcome) Exceeded(l *settings.Limits) error {
 		{l.AcrossM2, "across_rows_m2", "m²", r.Area.AcrossRowsM2, nil},
 		{l.OverrunPercent, "overrun_percent", "%", overrunPercent, nil},
 	} {
-		if c.limit == nil {
-			continue
+		if c.limit != nil {
+			list = append(list, LimitCheck{Key: c.key, Unit: c.unit, Limit: *c.limit, Found: c.found, Nothing: c.transition != nil && c.transition.Paired == 0})
 		}
-		unit := ""
-		if c.unit != "" {
-			unit = " " + c.unit
-		}
-		switch {
-		case c.transition != nil && c.transition.Paired == 0:
-			sentences = append(sentences, fmt.Sprintf("%s: no transition to measure; the limit is %g%s", c.key, *c.limit, unit))
-		case c.found > *c.limit:
-			sentences = append(sentences, fmt.Sprintf("%s: found %.4g%s; the limit is %g%s", c.key, c.found, unit, *c.limit, unit))
+	}
+	return list
+}
+
+// Exceeded returns a failure.Limit for the limits that the outcome exceeds, in the order
+// of the scenario's keys; nil = none.
+func (o *Outcome) Exceeded(l *settings.Limits) error {
+	var sentences []string
+	for _, c := range o.Limits(l) {
+		if c.Exceeded() {
+			sentences = append(sentences, c.String())
 		}
 	}
 	if sentences == nil {

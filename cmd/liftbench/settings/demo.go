@@ -11,7 +11,7 @@ import (
 	"liftbench/cmd/liftbench/files"
 )
 
-//go:embed demo/machine.yaml demo/field.geojson demo/scenario.yaml demo/day.yaml demo/study.yaml
+//go:embed demo/machine.yaml demo/field.geojson demo/scenario.yaml demo/day.yaml demo/study.yaml demo/sheet.yaml
 var DemoFiles embed.FS
 
 // demoScenario is where a command starts when it is given no file, DemoStudy
@@ -32,7 +32,7 @@ var InDemo = Named(func(name, what string) ([]byte, error) {
 
 // WriteDemo writes the demo's files to dir, to start from.
 func WriteDemo(dir string) error {
-	list, err := DemoOutFiles("machine.yaml", "field.geojson", "scenario.yaml", "study.yaml")
+	list, err := DemoOutFiles("machine.yaml", "field.geojson", "scenario.yaml", "study.yaml", "sheet.yaml")
 	if err != nil {
 		return err
 	}

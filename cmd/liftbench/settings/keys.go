@@ -1,5 +1,5 @@
 // Every key of every file that liftbench reads, as tables for people. The rows
-// of machine, scenario and study come from the struct tags from which the
+// of machine, scenario, study and sheet come from the struct tags from which the
 // decoder and the JSON Schema are made.
 
 package settings
@@ -25,6 +25,7 @@ var FileKinds = []FileKind{
 	{"machine", "Keys of a machine file (YAML)", func(b *strings.Builder) { writeGroup(b, "", reflect.ValueOf(DefaultMachine()).Elem()) }},
 	{"scenario", "Keys of a scenario file (YAML)", func(b *strings.Builder) { writeGroup(b, "", reflect.ValueOf(DefaultScenario()).Elem()) }},
 	{"study", "Keys of a study file (YAML)", func(b *strings.Builder) { writeGroup(b, "", reflect.ValueOf(DefaultStudy()).Elem()) }},
+	{"sheet", "Keys of a sheet file (YAML)", func(b *strings.Builder) { writeGroup(b, "", reflect.ValueOf(DefaultAcceptance()).Elem()) }},
 	{"field", "Properties of a field's features (GeoJSON, KML, KMZ, GPX or shapefile)", writeFieldKeys},
 	{"states", "Columns of recorded work states (CSV)", writeStatesKeys},
 }

@@ -18,6 +18,7 @@ var kinds = []struct {
 	how  string // with the file's name in it
 }{
 	{"machine", [2]string{"mount", "rows"}, "liftbench check --machine %[1]s prints its set-up sheet; to drive it, name it under machine: in a scenario, or give --machine %[1]s beside a scenario or a log"},
+	{"sheet", [2]string{"customer", "tolerance"}, "liftbench run --sheet sheet.html --sheet-file %[1]s prints it"},
 	{"scenario", [2]string{"machine", "field"}, "liftbench run %[1]s drives it"},
 	{"study", [2]string{"scenario", "vary"}, "liftbench sweep %[1]s drives it"},
 }

@@ -1,6 +1,6 @@
-// liftbench help files: every key of every file that liftbench reads.
-
-package main
+// Package helptopic holds what liftbench help tells beside the commands: every key of
+// every file that liftbench reads.
+package helptopic
 
 import (
 	"io"
@@ -11,9 +11,9 @@ import (
 	"liftbench/cmd/liftbench/settings"
 )
 
-// newFilesTopic returns the help topic of the files, with one topic below it
+// NewFiles returns the help topic of the files, with one topic below it
 // for each kind. None of them runs: cobra lists them as topics.
-func newFilesTopic() *cobra.Command {
+func NewFiles() *cobra.Command {
 	topic := func(use, short string, kinds ...settings.FileKind) *cobra.Command {
 		c := &cobra.Command{Use: use, Short: short}
 		c.SetHelpFunc(func(c *cobra.Command, _ []string) {
