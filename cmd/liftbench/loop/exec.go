@@ -23,9 +23,32 @@ import (
 // drive plays the drive to the controller and scores it. said is what a program
 // said on its standard error; nil where none was started.
 func (b *Bench) drive(ctx context.Context, u *settings.Setup, own *run.Outcome, toFiles bool, stderr io.Writer) (o *run.Outcome, said []byte, err error) {
+	return b.with(ctx, stderr, nil, func(p *program.Program) (*run.Outcome, error) {
+		if b.Lockstep {
+			return b.inLockstep(ctx, u, own.Reception.Measured > 0, p, toFiles, stderr)
+		}
+		heard, err := b.play(ctx, u, own, p, stderr)
+		if err != nil {
+			return nil, err
+		}
+		return heard.Score(u, own, toFiles)
+	})
+}
+
+// DriveLockstep runs a generated drive in lockstep with the controller that the
+// checked flags name, and returns what a program said on its standard error. env
+// is added to the program's environment.
+func (b *Bench) DriveLockstep(ctx context.Context, u *settings.Setup, env []string, stderr io.Writer) (o *run.Outcome, said []byte, err error) {
+	return b.with(ctx, stderr, env, func(p *program.Program) (*run.Outcome, error) {
+		return b.inLockstep(ctx, u, run.Measures(u), p, false, stderr)
+	})
+}
+
+// with starts the program, if there is one to start, for as long as play goes on.
+func (b *Bench) with(ctx context.Context, stderr io.Writer, env []string, play func(*program.Program) (*run.Outcome, error)) (o *run.Outcome, said []byte, err error) {
 	var p *program.Program
 	if b.Exec != "" {
-		if p, err = program.Start(ctx, b.Exec); err != nil {
+		if p, err = program.Start(ctx, b.Exec, env...); err != nil {
 			return nil, nil, &failure.Input{File: b.Exec, Msg: "cannot be started: " + err.Error(), Err: err}
 		}
 		defer func() {
@@ -39,15 +62,7 @@ func (b *Bench) drive(ctx context.Context, u *settings.Setup, own *run.Outcome, 
 			}
 		}()
 	}
-	if b.Lockstep {
-		o, err = b.inLockstep(ctx, u, own, p, toFiles, stderr)
-		return o, nil, err
-	}
-	heard, err := b.play(ctx, u, own, p, stderr)
-	if err != nil {
-		return nil, nil, err
-	}
-	o, err = heard.Score(u, own, toFiles)
+	o, err = play(p)
 	return o, nil, err
 }
 
@@ -60,7 +75,7 @@ func lastLine(text []byte) string {
 
 // inLockstep runs the drive in lockstep with a program, or on the ports where p is
 // nil.
-func (b *Bench) inLockstep(ctx context.Context, u *settings.Setup, own *run.Outcome, p *program.Program, toFiles bool, stderr io.Writer) (*run.Outcome, error) {
+func (b *Bench) inLockstep(ctx context.Context, u *settings.Setup, measured bool, p *program.Program, toFiles bool, stderr io.Writer) (*run.Outcome, error) {
 	c := terminal.NewConsole(stderr)
 	defer c.Finish()
 	var r io.Reader
@@ -85,7 +100,7 @@ func (b *Bench) inLockstep(ctx context.Context, u *settings.Setup, own *run.Outc
 	}
 	name := b.name()
 	job := run.Job(u)
-	told := run.LockstepJob(job, own.Reception.Measured > 0)
+	told := run.LockstepJob(job, measured)
 	talk := lockstep.New(r, w, len(job.Machine.Sections), b.AnswerWithin, cut)
 	defer context.AfterFunc(ctx, cut)()
 	begun := time.Now()
@@ -103,7 +118,7 @@ func (b *Bench) inLockstep(ctx context.Context, u *settings.Setup, own *run.Outc
 		return nil, err
 	}
 	took := time.Since(begun)
-	c.Say("in lockstep: %d turns in %s, %.0f times real time", talk.Turns, took.Round(time.Millisecond), own.DurationS/took.Seconds())
+	c.Say("in lockstep: %d turns in %s, %.0f times real time", talk.Turns, took.Round(time.Millisecond), o.DurationS/took.Seconds())
 	return o, nil
 }
 
