@@ -49,6 +49,10 @@ func (c *Controller) sleep(m *motion.Motion, nowNs int64, zonesLooked bool) bool
 	return true
 }
 
+// QuietUntilNs returns the instant before which Tick gives nothing, unless a fix, or
+// the operator, comes before.
+func (c *Controller) QuietUntilNs() int64 { return c.s.SleepNs }
+
 // staysSettled reports whether the zones that take part are what they were when
 // every section was last as it ought to be, now and as far ahead as is looked.
 func (c *Controller) staysSettled(m *motion.Motion, nowNs int64) bool {

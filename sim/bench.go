@@ -10,9 +10,21 @@ import (
 	"liftbench/sim/hydraulics"
 )
 
+// Decider is what a Bench asks: a sections.Controller, or another controller
+// that is asked in the same order.
+type Decider interface {
+	// FixAt takes a fix when it has arrived; a Tick follows at that instant. It
+	// must not keep the fix.
+	FixAt(f *nmea.Fix, eastM, northM float64)
+	// Tick appends to out what is decided at nowNs.
+	Tick(nowNs int64, out []sections.Setpoint) []sections.Setpoint
+}
+
 // Bench ticks a controller from fix to fix and moves the hydraulics along.
 type Bench struct {
 	Controller *sections.Controller
+	// Decider decides: the Controller, or one from outside in its place.
+	Decider Decider
 	// Bank answers the setpoints. nil where recorded work states take its
 	// place.
 	Bank *hydraulics.Bank
@@ -38,7 +50,7 @@ type Bench struct {
 
 // NewBench returns a bench for a controller made with set. bank may be nil.
 func NewBench(c *sections.Controller, set sections.Settings, bank *hydraulics.Bank) *Bench {
-	return &Bench{Controller: c, Bank: bank, when: schedule.New(&set), tick: make([]sections.Setpoint, 0, sections.MaxSections)}
+	return &Bench{Controller: c, Decider: c, Bank: bank, when: schedule.New(&set), tick: make([]sections.Setpoint, 0, sections.MaxSections)}
 }
 
 // Fix lets time pass until the fix arrives, then hands it to the controller.
@@ -60,13 +72,13 @@ func (b *Bench) fixAt(f *nmea.Fix, eastM, northM float64) {
 		b.Bank.Start(at+b.BehindNs, false)
 	}
 	b.started = true
-	b.Controller.FixAt(f, eastM, northM)
+	b.Decider.FixAt(f, eastM, northM)
 	b.decide(b.when.Take(at))
 }
 
 // decide lets the controller decide at nowNs, and the bank come that far.
 func (b *Bench) decide(nowNs int64) {
-	b.tick = b.Controller.Tick(nowNs, b.tick[:0])
+	b.tick = b.Decider.Tick(nowNs, b.tick[:0])
 	nowNs += b.BehindNs
 	for i := range b.tick {
 		b.tick[i].DueNs += b.BehindNs

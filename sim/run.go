@@ -60,9 +60,25 @@ type Job struct {
 	// Stop is asked, several times a second, whether to go on once the fixes are read;
 	// what it returns ends Run. A reader of fixes ends on its own. nil = nobody asks.
 	Stop func() error
+	// Outside decides in place of our controller; nil = ours does.
+	Outside Outsider
 	// Watch sees every epoch, in order of time; nil = nobody does. It must not
 	// keep the fix.
 	Watch func(*nmea.Fix)
+}
+
+// Outsider is a controller from outside. It hears the sentences of the drive as
+// they are, not the fixes that they make.
+type Outsider interface {
+	Decider
+	// Sentence is called with each sentence that has a good checksum, in order: its
+	// bytes, and what they say unless err is not nil. It must keep neither.
+	Sentence(raw []byte, s *nmea.Sentence, err error)
+	// Epoch says that f has been read. FixAt is called in the same order, but maybe
+	// not at once, as a date may still have to come.
+	Epoch(f *nmea.Fix)
+	// Err says why nothing more can be asked; the drive ends. nil = all is well.
+	Err() error
 }
 
 // Outcome is a drive run and scored.
@@ -160,6 +176,9 @@ func (j *Job) Run(rd *epoch.Reader) (*Outcome, error) {
 	}
 	b := NewBench(ctl, j.Settings, bank)
 	b.BehindNs, b.AheadNs = j.ClockBehindNs, j.ClockAheadNs
+	if j.Outside != nil {
+		b.Decider = j.Outside
+	}
 	out := &Outcome{}
 	var samples []motion.Sample
 	if j.Truth == nil {
@@ -207,6 +226,9 @@ func (j *Job) Run(rd *epoch.Reader) (*Outcome, error) {
 	each := rd.Each
 	rd.Each = func(raw []byte, s *nmea.Sentence, err error) {
 		each(raw, s, err)
+		if j.Outside != nil {
+			j.Outside.Sentence(raw, s, err)
+		}
 		if err != nil || math.IsNaN(s.LatDeg) || math.IsNaN(s.LonDeg) {
 			return
 		}
@@ -220,9 +242,19 @@ func (j *Job) Run(rd *epoch.Reader) (*Outcome, error) {
 	}
 	var dates epoch.Dating
 	for rd.Next() {
-		dates.Add(rd.Fix(), use)
+		f := rd.Fix()
+		if j.Outside != nil {
+			if err := j.Outside.Err(); err != nil {
+				return nil, err
+			}
+			j.Outside.Epoch(&f)
+		}
+		dates.Add(f, use)
 	}
 	dates.Flush(use)
+	if j.Outside != nil && j.Outside.Err() != nil {
+		return nil, j.Outside.Err()
+	}
 	if err := rd.Err(); err != nil && !errors.Is(err, nmea.ErrIncomplete) {
 		return nil, err
 	}

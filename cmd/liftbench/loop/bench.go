@@ -3,10 +3,12 @@
 package loop
 
 import (
+	"cmp"
 	"context"
 	"fmt"
 	"io"
 	"path/filepath"
+	"time"
 
 	"liftbench/cmd/liftbench/acceptance"
 	"liftbench/cmd/liftbench/failure"
@@ -20,6 +22,9 @@ import (
 // Bench holds the flags of bench.
 type Bench struct {
 	PlayFlags
+	Exec                               string
+	Lockstep                           bool
+	AnswerWithin                       time.Duration // in lockstep
 	From, Against, OutDir, MetricsFile string
 	Http                               HttpFlags
 	Sheet                              acceptance.Wanted
@@ -29,8 +34,19 @@ type Bench struct {
 
 // Check checks the flags.
 func (b *Bench) Check() error {
-	if b.To == "" {
-		return &failure.Usage{Msg: "bench: expected --to PORT, where the controller hears the receiver"}
+	switch {
+	case b.To == "" && b.Exec == "":
+		return &failure.Usage{Msg: "bench: expected --to PORT, where the controller hears the receiver, or --exec COMMAND, which starts it"}
+	case b.To != "" && b.Exec != "":
+		return &failure.Usage{Msg: "--to and --exec: expected one of them, as a controller hears the receiver in one place"}
+	case b.Exec != "" && b.From != "":
+		return &failure.Usage{Msg: "--from: a program that --exec starts says its setpoints on its standard output; expected --from with --to"}
+	case b.Lockstep && b.Pace != 1:
+		return &failure.Usage{Msg: "--pace: in lockstep the controller sets the pace; expected one of --pace and --lockstep"}
+	case b.Lockstep && b.Http.Addr != "":
+		return &failure.Usage{Msg: "--http shows a drive in real time; expected one of --http and --lockstep"}
+	case b.AnswerWithin < time.Millisecond || b.AnswerWithin > time.Hour:
+		return &failure.Usage{Msg: fmt.Sprintf("--answer-within %s: expected 1ms to 1h", b.AnswerWithin)}
 	}
 	if b.Against != "" && b.Against != "own" {
 		return &failure.Usage{Msg: "--against " + b.Against + ": expected own"}
@@ -43,6 +59,10 @@ func (b *Bench) Check() error {
 	}
 	if err := b.Sheet.Check(); err != nil {
 		return err
+	}
+	if b.Exec != "" {
+		b.toSpec = port.Spec{Kind: port.Std}
+		return nil
 	}
 	var err error
 	if b.toSpec, err = parsePort("to", b.To); err != nil {
@@ -71,11 +91,15 @@ func (b *Bench) Run(ctx context.Context, u *settings.Setup, stdout, stderr io.Wr
 	if err != nil {
 		return err
 	}
-	heard, err := b.play(ctx, u, own, stderr)
-	if err != nil {
-		return err
+	outside, said, err := b.drive(ctx, u, own, toFiles, stderr)
+	if b.OutDir != "" && said != nil {
+		// What the controller said on its standard error is wanted most when it failed.
+		kept := files.WriteWhole(filepath.Join(b.OutDir, "controller.txt"), func(w io.Writer) error {
+			_, err := w.Write(said)
+			return err
+		})
+		err = cmp.Or(err, kept)
 	}
-	outside, err := heard.Score(u, own, toFiles)
 	if err != nil {
 		return err
 	}

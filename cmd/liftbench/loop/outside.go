@@ -21,6 +21,7 @@ import (
 	"liftbench/nmea"
 	"liftbench/replay/crash"
 	"liftbench/replay/port"
+	"liftbench/replay/program"
 	"liftbench/replay/wire"
 	"liftbench/sections"
 )
@@ -37,7 +38,7 @@ const lastWord = 2 * time.Second
 
 // play plays the receiver of the drive to the controller and hears it. own is
 // our controller's run on the same drive, from which the drive is known.
-func (b *Bench) play(ctx context.Context, u *settings.Setup, own *run.Outcome, stderr io.Writer) (*run.Heard, error) {
+func (b *Bench) play(ctx context.Context, u *settings.Setup, own *run.Outcome, p *program.Program, stderr io.Writer) (*run.Heard, error) {
 	log, err := spoken(u, nil)
 	if err != nil {
 		return nil, err
@@ -51,26 +52,20 @@ func (b *Bench) play(ctx context.Context, u *settings.Setup, own *run.Outcome, s
 	c := terminal.NewConsole(stderr)
 	defer c.Finish()
 	Warn(c, b.toSpec, b.fromSpec)
-	open := func(name string, spec port.Spec, mode port.Mode) (*port.Port, error) {
-		return openPort(c, context.Background(), name, spec, mode, strings.NewReader(""), io.Discard)
+	if p != nil {
+		if err := tellJob(p, u, own); err != nil {
+			return nil, &failure.Input{File: b.Exec, Msg: "ended before the drive: " + err.Error(), Err: err}
+		}
 	}
-	mode := port.Duplex
-	if b.From != "" {
-		mode = port.Out
-	}
-	to, err := open(b.To, b.toSpec, mode)
+	to, from, err := b.openPorts(c, p)
 	if err != nil {
 		return nil, err
 	}
 	defer to.Close()
-	from, name := to, b.To
-	if b.From != "" {
-		if from, err = open(b.From, b.fromSpec, port.In); err != nil {
-			return nil, err
-		}
+	if from != to {
 		defer from.Close()
-		name = b.From
 	}
+	name := b.name()
 	x := &Outsider{Heard: run.Heard{Name: name}}
 	clock := driveClock{firstNs: firstNs, pace: b.Pace}
 	out := &sender{port: to, first: clock.start}
@@ -87,7 +82,7 @@ func (b *Bench) play(ctx context.Context, u *settings.Setup, own *run.Outcome, s
 		defer server.close()
 		x.told, out.also = a.told, a.played
 	}
-	awaitPeer(c, ctx, b.To, to)
+	awaitPeer(c, ctx, name, to)
 
 	hearing, deaf := context.WithCancel(context.Background())
 	playing, stopPlaying := context.WithCancel(ctx)
@@ -124,7 +119,7 @@ func (b *Bench) play(ctx context.Context, u *settings.Setup, own *run.Outcome, s
 	case errors.Is(err, context.Canceled):
 		return nil, &failure.Usage{Msg: "interrupted: the drive was not played to its end, so nothing is scored"}
 	case err != nil:
-		return nil, &failure.Input{File: b.To, Msg: "ended before the drive did: " + err.Error(), Err: err}
+		return nil, &failure.Input{File: name, Msg: "ended before the drive did: " + err.Error(), Err: err}
 	case x.Lines == 0:
 		reason := ""
 		if len(x.Damages) > 0 {

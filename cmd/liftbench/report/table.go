@@ -230,5 +230,9 @@ func heardHead(h *run.Heard, b *strings.Builder) {
 	if x := h.ClockWarning(); x != "" {
 		b.WriteString(wording.Wrap("  its clock: ", "    ", x))
 	}
+	if h.Lockstep {
+		wording.KeyLine(b, "played", "in lockstep; %s to an instant that was over", wording.Counted(int(h.Stale), "answer"))
+		return
+	}
 	wording.KeyLine(b, "played", "behind its time by %.1f ms at most", float64(h.Late)*1e-6)
 }

@@ -30,6 +30,8 @@ type Heard struct {
 	LeadNs    int64 // the longer of the machine's lift and drop lead, set by Score
 	Sent      port.Counts
 	Late      time.Duration // how far behind its time the receiver was at most
+	Lockstep  bool          // the drive's clock waited for it
+	Stale     int64         // in lockstep: answers to instants that were over
 }
 
 // Damage is one thing that was wrong with lines.
