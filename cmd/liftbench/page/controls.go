@@ -7,6 +7,7 @@ import (
 	"slices"
 
 	"liftbench/cmd/liftbench/settings"
+	"liftbench/cmd/liftbench/settings/split"
 	"liftbench/cmd/liftbench/web"
 	"liftbench/cmd/liftbench/wording"
 	"liftbench/sections"
@@ -155,7 +156,7 @@ func Controls() []Control {
 				return wording.RoundTo(s.machine.WidthM()/float64(n), 1e-3)
 			},
 			put: func(s *pageSetting, v any) {
-				s.machine.Sections = settings.SectionSplit{Count: int(math.Round(s.machine.WidthM() / v.(float64)))}
+				s.machine.Sections = split.Sections{Count: int(math.Round(s.machine.WidthM() / v.(float64)))}
 			}},
 		{Control: web.Control{Key: "edge_rule", Label: "Edge rule", Kind: web.Word, Words: edgeRules,
 			What: "Which part of a section decides at a slanting border: crop-first spares the headland rows, weed-first leaves no weeds, even halves both."},

@@ -7,12 +7,10 @@ import (
 	"fmt"
 
 	"liftbench/cmd/liftbench/settings/bind"
+	"liftbench/cmd/liftbench/settings/split"
 	"liftbench/cmd/liftbench/wording"
 	"liftbench/sections"
 )
-
-// maxRows bounds the rows of one bar.
-const maxRows = 1024
 
 // Machine is a machine file.
 type Machine struct {
@@ -21,7 +19,7 @@ type Machine struct {
 	Antenna    antennaConfig    `key:"antenna" doc:"the antenna's place from the turning point, the middle of the rear axle"`
 	Tool       toolConfig       `key:"tool" need:"yes" doc:"the bar's place, with key forward_m"`
 	Rows       rowsConfig       `key:"rows" need:"yes" doc:"the rows, with keys count and spacing_m"`
-	Sections   SectionSplit     `key:"sections" need:"yes" doc:"a number of sections of the same size, or the rows of each section from the left as [4, 4, 4]"`
+	Sections   split.Sections   `key:"sections" need:"yes" doc:"a number of sections of the same size, or the rows of each section from the left as [4, 4, 4]"`
 	Places     []SectionPlace   `key:"places" doc:"middle and width of each section from the left, where they do not stand side by side in one line as rows and sections say"`
 	Depth      depthConfig      `key:"depth" doc:"heights of the tool"`
 	Hydraulics Hydraulics       `key:"hydraulics" doc:"pump, valves, cylinders, hoses and oil"`
@@ -104,7 +102,7 @@ func (m *Machine) Check() error {
 	if n := m.Sections.Count; n > 0 && m.Rows.Count%n != 0 {
 		return at("sections", "sections: found %d for %d rows; expected a number that divides the rows, or the rows of each section as a list", n, m.Rows.Count)
 	}
-	if rows := m.Sections.rows; rows != nil {
+	if rows := m.Sections.Rows; rows != nil {
 		sum := 0
 		for _, r := range rows {
 			sum += r
@@ -164,8 +162,8 @@ func sideOf(m sections.Mount) string {
 
 // RowsOf returns the rows of each section, from the left.
 func (m *Machine) RowsOf() []int {
-	if m.Sections.rows != nil {
-		return m.Sections.rows
+	if m.Sections.Rows != nil {
+		return m.Sections.Rows
 	}
 	rows := make([]int, m.Sections.Count)
 	for i := range rows {

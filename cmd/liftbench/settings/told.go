@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"liftbench/cmd/liftbench/settings/bind"
+	"liftbench/cmd/liftbench/settings/split"
 	"liftbench/cmd/liftbench/wording"
 	"liftbench/replay/day"
 	"liftbench/sections"
@@ -114,10 +115,10 @@ func addBar(m *Machine, list []sections.Section, guess func(key, value, what str
 		spacing = narrowest / float64(k)
 	}
 	m.Rows.SpacingM = wording.RoundTo(spacing, 1e-6)
-	m.Sections = SectionSplit{}
+	m.Sections = split.Sections{}
 	for _, s := range list {
 		rows := max(1, int(math.Round(s.WidthM/spacing)))
-		m.Sections.rows = append(m.Sections.rows, rows)
+		m.Sections.Rows = append(m.Sections.Rows, rows)
 		m.Rows.Count += rows
 	}
 	guess("rows.spacing_m", bind.PlainNumber(m.Rows.SpacingM)+" m", "from one crop row to the next")

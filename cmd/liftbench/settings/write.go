@@ -5,7 +5,6 @@ package settings
 import (
 	"reflect"
 	"strconv"
-	"strings"
 
 	"liftbench/cmd/liftbench/settings/bind"
 )
@@ -15,17 +14,6 @@ func (l *LeadTime) YAML() string {
 		return "auto"
 	}
 	return bind.PlainNumber(l.Ms)
-}
-
-func (s *SectionSplit) YAML() string {
-	if s.rows == nil {
-		return strconv.Itoa(s.Count)
-	}
-	rows := make([]string, len(s.rows))
-	for i, r := range s.rows {
-		rows[i] = strconv.Itoa(r)
-	}
-	return "[" + strings.Join(rows, ", ") + "]"
 }
 
 // SettingText returns the setup as one scenario file that holds its machine.

@@ -9,6 +9,7 @@ import (
 
 	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/settings"
+	"liftbench/cmd/liftbench/settings/split"
 	"liftbench/sections"
 	"liftbench/sim/sweep"
 	"liftbench/sim/tune"
@@ -280,7 +281,7 @@ func (t *Tuned) compareMachines(b *tuneBench) error {
 	})
 	add("sections half as wide", func(u *settings.Setup) bool {
 		n := 2 * len(u.Machine.RowsOf())
-		u.Machine.Sections = settings.SectionSplit{Count: n}
+		u.Machine.Sections = split.Sections{Count: n}
 		return u.Machine.Rows.Count%n == 0
 	})
 	if !t.Modes[t.best].FlowAware {

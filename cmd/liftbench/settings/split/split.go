@@ -1,11 +1,12 @@
-// How the rows of a bar are divided into sections.
-
-package settings
+// Package split says how the rows of a bar are divided into sections.
+package split
 
 import (
 	"errors"
 	"fmt"
 	"math"
+	"strconv"
+	"strings"
 
 	"github.com/goccy/go-yaml/ast"
 
@@ -13,16 +14,20 @@ import (
 	"liftbench/sections"
 )
 
-// SectionSplit is how rows are divided into sections: a number of sections
+// Sections is how rows are divided into sections: a number of sections
 // of the same size, or the rows of each section from the left.
-type SectionSplit struct {
+type Sections struct {
 	Count int   // 0 when rows is set
-	rows  []int // rows of each section
+	Rows  []int // of each section; nil where Count is set
 }
+
+// MaxRows bounds the rows of one bar.
+const MaxRows = 1024
 
 var errSplit = errors.New("expected a number of sections, or the rows of each section from the left as [4, 4, 4]")
 
-func (s *SectionSplit) Bind(n ast.Node) error {
+// Bind takes either form.
+func (s *Sections) Bind(n ast.Node) error {
 	whole := func(n ast.Node, atMost int) (int, bool) {
 		x, ok := bind.NumberOf(n)
 		return int(x), ok && x == math.Trunc(x) && x >= 1 && x <= float64(atMost)
@@ -31,13 +36,13 @@ func (s *SectionSplit) Bind(n ast.Node) error {
 		if len(list.Values) < 1 || len(list.Values) > sections.MaxSections {
 			return fmt.Errorf("found a list of %d; expected the rows of 1 to %d sections", len(list.Values), sections.MaxSections)
 		}
-		*s = SectionSplit{}
+		*s = Sections{}
 		for i, v := range list.Values {
-			rows, ok := whole(v, maxRows)
+			rows, ok := whole(v, MaxRows)
 			if !ok {
-				return fmt.Errorf("found %s as section %d; expected its number of rows, 1 to %d", bind.Describe(v), i+1, maxRows)
+				return fmt.Errorf("found %s as section %d; expected its number of rows, 1 to %d", bind.Describe(v), i+1, MaxRows)
 			}
-			s.rows = append(s.rows, rows)
+			s.Rows = append(s.Rows, rows)
 		}
 		return nil
 	}
@@ -45,16 +50,29 @@ func (s *SectionSplit) Bind(n ast.Node) error {
 	if !ok {
 		return fmt.Errorf("found %s; %w, 1 to %d sections", bind.Describe(n), errSplit, sections.MaxSections)
 	}
-	*s = SectionSplit{Count: count}
+	*s = Sections{Count: count}
 	return nil
 }
 
-func (s *SectionSplit) Schema() map[string]any {
+// Schema returns the schema of both forms.
+func (s *Sections) Schema() map[string]any {
 	return map[string]any{"anyOf": []any{
 		map[string]any{"type": "integer", "minimum": 1, "maximum": sections.MaxSections},
 		map[string]any{
 			"type": "array", "minItems": 1, "maxItems": sections.MaxSections,
-			"items": map[string]any{"type": "integer", "minimum": 1, "maximum": maxRows},
+			"items": map[string]any{"type": "integer", "minimum": 1, "maximum": MaxRows},
 		},
 	}}
+}
+
+// YAML returns the form that Bind takes.
+func (s *Sections) YAML() string {
+	if s.Rows == nil {
+		return strconv.Itoa(s.Count)
+	}
+	rows := make([]string, len(s.Rows))
+	for i, r := range s.Rows {
+		rows[i] = strconv.Itoa(r)
+	}
+	return "[" + strings.Join(rows, ", ") + "]"
 }
