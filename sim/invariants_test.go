@@ -326,12 +326,13 @@ func (w *world) takesEffectNs(s sections.Setpoint) int64 {
 // brakes or swerves at 1 m/s² meanwhile comes out ½·a·t² from there. Where the
 // receiver errs, so does the tool: by as much as the fixes of the past two seconds do at
 // worst, by their error of velocity for as long, and by what that turns the bar.
-// Positions that jump away and back change nothing.
+// Positions that jump away and back farther than the machine could have driven are refused, and change
+// nothing. One that it could have driven is believed; what follows is judged again 2 s after a true one is.
 func TestNoWorkOutsideAllZones(t *testing.T) {
 	check(t, func(t *rapid.T) {
 		w := drawWorld(t)
 		fixes := w.fixes(t, drawFaults(t, w))
-		jumped := make([]bool, len(fixes)) // not believed: the pose comes from those before
+		jumped := make([]bool, len(fixes))
 		for range rapid.IntRange(0, 5).Draw(t, "jumps") {
 			k := rapid.IntRange(0, len(fixes)-1).Draw(t, "at")
 			if k > 20 && k+2 < len(fixes) {
@@ -344,7 +345,7 @@ func TestNoWorkOutsideAllZones(t *testing.T) {
 		b := w.bench(t, nil)
 		cursor, newestNs := 0, startNs
 		off := make([]struct{ m, mps float64 }, len(fixes))
-		since := 0
+		since, misledNs := 0, int64(0) // until then nothing is judged
 		for i := range fixes {
 			if w.errs {
 				off[i].m, off[i].mps = w.misplaced(&fixes[i], &cursor)
@@ -352,10 +353,19 @@ func TestNoWorkOutsideAllZones(t *testing.T) {
 			for fixes[since].TimeNs < fixes[i].TimeNs-2e9 {
 				since++
 			}
-			had := len(b.Setpoints)
+			had, accepted := len(b.Setpoints), b.Controller.Counts().Accepted
 			b.Fix(&fixes[i])
+			believed := b.Controller.Counts().Accepted > accepted
+			switch {
+			case jumped[i] && believed:
+				misledNs = math.MaxInt64
+			case jumped[i]:
+				off[i].m, off[i].mps = 0, 0
+			case believed && misledNs == math.MaxInt64:
+				misledNs = fixes[i].TimeNs + 2e9
+			}
 			for _, s := range b.Setpoints[had:] {
-				if !s.On {
+				if !s.On || fixes[i].TimeNs < misledNs {
 					continue
 				}
 				at := w.takesEffectNs(s)
@@ -380,7 +390,7 @@ func TestNoWorkOutsideAllZones(t *testing.T) {
 					t.Fatalf("section %d works from %d on, %.3f m outside all zones; the fix was %.3f s old: want %.3f m at most", s.Section+1, at, away, old, most)
 				}
 			}
-			if fixes[i].HasPosition() && !jumped[i] {
+			if believed {
 				newestNs = fixes[i].TimeNs
 			}
 		}
