@@ -16,6 +16,7 @@ require (
 	github.com/spf13/cobra v1.10.2
 	github.com/spf13/pflag v1.0.9
 	github.com/tarm/serial v0.0.0-20180830185346-98f6abe2eb07
+	go.bug.st/serial v1.8.0
 	go.einride.tech/can v0.17.0
 	golang.org/x/image v0.30.0
 	golang.org/x/sys v0.48.0
