@@ -213,6 +213,14 @@ func browserFollowsLive(t *testing.T, c *chromium) {
 		b.until("what a fresh page shows, after "+after, fmt.Sprintf(`%s === %q`, shown, want))
 	}
 	follows(1, "opening")
+	// What the tools do is not known here: it is said to be simulated, apart from what they
+	// are told.
+	for _, words := range []string{"heights and work states are simulated from them", "in work (simulated)", "setpoint: in work"} {
+		b.until("the page to say "+words, fmt.Sprintf(`document.body.textContent.includes(%q)`, words))
+	}
+	if b.text(`String(document.body.textContent.includes("(recorded)"))`) != "false" {
+		t.Error("the page that follows says of something that it was recorded")
+	}
 
 	feed(1)
 	arrived(2)

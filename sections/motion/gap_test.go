@@ -140,3 +140,12 @@ func TestPassed(t *testing.T) {
 		}
 	}
 }
+
+// A gap in doubt, of which every pattern of way is tried from everywhere, both ways round.
+func BenchmarkGap(b *testing.B) {
+	b.ReportAllocs()
+	g := gap{eastM: 3, northM: -2, headingSigmaRad: 0.1, mps: 3, courseRad: 3, afterMps: 1, dt: 9, inDoubt: true}
+	for b.Loop() {
+		g.backward()
+	}
+}
