@@ -170,12 +170,13 @@ func (d *Diagnosis) orOtherBorder() {
 	if d.border.From != zones.Rounds {
 		how = "found from these lifts and drops themselves"
 	}
-	d.CannotTell = append(d.CannotTell, diagnose.Doubt{
+	first := diagnose.Doubt{ // what else is in doubt rests on it
 		Between: []diagnose.Cause{diagnose.ByHand, diagnose.WrongBorder},
 		Why: fmt.Sprintf("%.0f %% of lifts and drops (95 %% interval %.0f to %.0f %%) lie metres from the body's border, or from where the others lie. That border was %s: either a hand lifted where the driver saw fit, or a section lift worked by other borders.",
 			100*d.Causes[k].Size, 100*d.Causes[k].CI95[0], 100*d.Causes[k].CI95[1], how),
 		Drive: "Ask whether a section lift was on. If it was, give its field file with --field, or correct the zones that liftbench zones --out DIR writes, and record setpoints too: they show which lifts it told. If none was, there is nothing to set.",
-	})
+	}
+	d.CannotTell = slices.Insert(d.CannotTell, 0, first)
 	d.Causes = slices.Delete(d.Causes, k, k+1)
 }
 
