@@ -283,7 +283,7 @@ func TestClockCampaign(t *testing.T) {
 	if share(all.within, all.offsets) < 0.95 {
 		t.Errorf("%d of %d offsets within half a step or their interval", all.within, all.offsets)
 	}
-	if share(all.found, all.causes) < 0.95 {
+	if all.causes-all.found > max(1, all.causes/20) { // a latency and a place that cancel, on a coarse grid, show nothing
 		t.Errorf("%d of %d ordinary causes first or in doubt", all.found, all.causes)
 	}
 	if all.falseFirst > max(1, all.days/50) { // of a few days one is no more than chance

@@ -262,7 +262,7 @@ func TestDoubtfulPage(t *testing.T) {
 	narrow(t, page)
 	for _, want := range []string{
 		"  part by a time       cannot be told             cannot be told\n",
-		"\nWhy, and what to change\n  No cause stands out from chance; see below for what the day cannot tell.\n",
+		"\nWhy, and what to change\n  No cause is sure. In doubt: lift timing or lift geometry; what tells stands\n  below.\n",
 		"\nCannot tell\n- Lifts are late, but all were driven at 8 to 8.2 km/h.\n  > Drive again at 5 and at 10 km/h.\n",
 	} {
 		if !strings.Contains(page, want) {

@@ -18,6 +18,7 @@ type analysis struct {
 	leg       evidence.Leg
 	moves     []evidence.Move
 	sharing   *evidence.Sharing
+	tried     map[evidence.Shortage][]float64 // see evidence.Rows
 	pump      fed
 	crossings []evidence.Crossing
 	found     []found // causes found outside the regression: slow sections, heading, reception
@@ -248,7 +249,7 @@ func (a *analysis) mean(k int, x func(m *evidence.Move) float64) float64 {
 
 // build makes a row of each of the crossings in rows, with the columns of the terms.
 func (a *analysis) build(terms []terms.Term, rows []int) {
-	a.terms, a.rows = slices.Clone(terms), slices.Clone(rows)
+	a.terms, a.rows, a.tried = slices.Clone(terms), slices.Clone(rows), map[evidence.Shortage][]float64{}
 	a.columns = make([][]float64, len(terms))
 	a.y = make([]float64, len(rows))
 	a.weight = make([]float64, len(rows))

@@ -16,7 +16,7 @@ const leastSpreadMps = 0.2 / 3.6
 
 // widestS and widestM are the half widths of an interval beyond which a number says
 // nothing.
-const widestS, widestM = 5.0, 10.0
+const widestS, widestM = 2.0, 4.0
 
 // Band returns the place error in m at a speed in m/s, with its 95 % interval; ok is
 // false if Δx or Δt is not known.

@@ -39,7 +39,7 @@ func (a *analysis) setPump(f fed) {
 
 // besideFlow is what the pump is to explain beside a set of terms.
 func (a *analysis) besideFlow(y []float64, set []int) *evidence.Rows {
-	rows := &evidence.Rows{Y: y, FloorM: a.roughM, Column: func(lateM []float64) []float64 {
+	rows := &evidence.Rows{Y: y, FloorM: a.roughM, Tried: a.tried, Column: func(lateM []float64) []float64 {
 		return a.columnOf(func(i int32) float64 { return lateM[i] })
 	}}
 	for _, q := range set {

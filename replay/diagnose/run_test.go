@@ -383,6 +383,7 @@ func BenchmarkRun(b *testing.B) {
 		{"three causes and a driver who brakes", three, func(s *shape) { s.braking = true }, 0, 0},
 		{"a short pump, setpoints too", fault{flowS: 0.1, dropS: 0.2}, func(s *shape) { s.told = true }, 0, 0},
 		{"a short pump, setpoints too, and a driver who brakes", fault{flowS: 0.1, dropS: 0.2}, func(s *shape) { s.told, s.braking = true, true }, 0, 0},
+		{"a short pump and a slow section, setpoints too", fault{flowS: 0.1, slow: 2, slowS: 0.3}, func(s *shape) { s.told = true }, 0, 0},
 		{"one section", fault{liftS: 0.2}, func(s *shape) { s.sections = 1 }, 0, 0},
 		{"three causes, clock 2 s ahead", three, func(*shape) {}, 2, 0},
 		{"three causes, clock 18 s ahead", three, func(*shape) {}, 18, 0},

@@ -219,21 +219,28 @@ func planSentence(d *run.Diagnosis) string {
 		late, early, onTime, figure.OnTimeM*100, d.Lifts.Missed+d.Drops.Missed, d.Lifts.Spurious+d.Drops.Spurious)
 }
 
-// daySentence compares the day's beginning with its end.
+// daySentence compares the day's beginning with its end, of lifts and of drops.
 func daySentence(d *run.Diagnosis) string {
-	var ms []float64
+	var ms [2][]float64
 	for i := range d.Events {
 		if e := &d.Events[i]; e.Kind == score.Paired {
-			ms = append(ms, e.TimeErrorS*1e3)
+			way := 0
+			if e.On {
+				way = 1
+			}
+			ms[way] = append(ms[way], e.TimeErrorS*1e3)
 		}
 	}
-	k := len(ms) / 4
-	if k < fewestForMedian {
+	var parts []string
+	for way, name := range [...]string{"lifts", "drops"} {
+		if k := len(ms[way]) / 4; k >= fewestForMedian {
+			parts = append(parts, fmt.Sprintf("%s from %s to %s ms", name, signed(sample.Median(ms[way][:k]), 0), signed(sample.Median(ms[way][len(ms[way])-k:]), 0)))
+		}
+	}
+	if len(parts) == 0 {
 		return "Too few transitions to compare the day's beginning with its end."
 	}
-	first, last := sample.Median(ms[:k]), sample.Median(ms[len(ms)-k:])
-	return fmt.Sprintf("The first quarter of the transitions has a median of %s ms, the last %s ms. Lateness that fades with running time is cold oil; a step is a change of speed, setting or reception.",
-		signed(first, 0), signed(last, 0))
+	return "From the first quarter of the day's transitions to the last, the median goes for " + strings.Join(parts, ", for ") + ". Lateness that fades with running time is cold oil; a step is a change of speed, setting or reception."
 }
 
 // basisRow is one fact or setting on which the answer rests.

@@ -193,7 +193,11 @@ func nothingText(d *run.Diagnosis) string {
 		return "No cause is named."
 	}
 	if len(d.CannotTell) > 0 {
-		return "No cause stands out from chance; see below for what the day cannot tell."
+		var names []string
+		for _, c := range d.CannotTell[0].Between {
+			names = append(names, string(c))
+		}
+		return "No cause is sure. In doubt: " + strings.Join(names, " or ") + "; what tells stands below."
 	}
 	return "Nothing wrong: lifts and drops are as exact as the positions allow."
 }

@@ -138,6 +138,10 @@ func worst(d *run.Diagnosis) string {
 		move += fmt.Sprintf(" of section %d", w.Section+1)
 	}
 	lat, lon := d.Field.Plane.ToGeodetic(w.EastM, w.NorthM)
-	return fmt.Sprintf("Furthest off: the %s at %s, %s cm, at latitude %.6f, longitude %.6f.",
-		move, time.Unix(0, w.IdealNs).UTC().Format("15:04:05"), signed(w.PlaceErrorM*100, 0), lat, lon)
+	off := signed(w.PlaceErrorM*100, 0) + " cm"
+	if math.Abs(w.PlaceErrorM) >= 1 {
+		off = signed(w.PlaceErrorM, 1) + " m"
+	}
+	return fmt.Sprintf("Furthest off: the %s at %s, %s, at latitude %.6f, longitude %.6f.",
+		move, time.Unix(0, w.IdealNs).UTC().Format("15:04:05"), off, lat, lon)
 }

@@ -23,6 +23,7 @@ import (
 	"liftbench/replay/zones"
 	"liftbench/sections"
 	"liftbench/sections/score"
+	"liftbench/sections/score/sample"
 	"liftbench/sim"
 )
 
@@ -170,14 +171,51 @@ func (d *Diagnosis) orOtherBorder() {
 	if d.border.From != zones.Rounds {
 		how = "found from these lifts and drops themselves"
 	}
-	d.CannotTell = append(d.CannotTell, diagnose.Doubt{
+	first := diagnose.Doubt{ // what else is in doubt rests on it
 		Between: []diagnose.Cause{diagnose.ByHand, diagnose.WrongBorder},
-		Why: fmt.Sprintf("%.0f %% of lifts and drops (95 %% interval %.0f to %.0f %%) lie metres from the body's border, or from where the others lie. That border was %s: either a hand lifted where the driver saw fit, or a section lift worked by other borders.",
-			100*d.Causes[k].Size, 100*d.Causes[k].CI95[0], 100*d.Causes[k].CI95[1], how),
+		Why: fmt.Sprintf("%.0f %% of lifts and drops (95 %% interval %.0f to %.0f %%) lie metres from the body's border, or from where the others lie. %sThat border was %s: either a hand lifted where the driver saw fit, or a section lift worked by other borders.",
+			100*d.Causes[k].Size, 100*d.Causes[k].CI95[0], 100*d.Causes[k].CI95[1], d.sideOfBorder(), how),
 		Drive: "Ask whether a section lift was on. If it was, give its field file with --field, or correct the zones that liftbench zones --out DIR writes, and record setpoints too: they show which lifts it told. If none was, there is nothing to set.",
-	})
+	}
+	d.CannotTell = slices.Insert(d.CannotTell, 0, first)
 	d.Causes = slices.Delete(d.Causes, k, k+1)
 }
+
+// sideOfBorder says that nearly all lifts and drops lie on one side of the border; empty if
+// they do not.
+func (d *Diagnosis) sideOfBorder() string {
+	var outM [2][]float64 // farther out than the border: lifts late, drops early
+	all, beyond := 0, 0
+	for i := range d.Events {
+		e := &d.Events[i]
+		if e.Kind != score.Paired {
+			continue
+		}
+		way, out := 0, e.PlaceErrorM
+		if e.On {
+			way, out = 1, -out
+		}
+		outM[way] = append(outM[way], out)
+		all++
+		if out > 0 {
+			beyond++
+		}
+	}
+	if len(outM[0]) < fewestOnASide || len(outM[1]) < fewestOnASide {
+		return ""
+	}
+	lift, drop := sample.Median(outM[0]), sample.Median(outM[1])
+	switch {
+	case 10*beyond >= 9*all:
+		return fmt.Sprintf("Nearly all lifts are late and drops early, by %.1f and %.1f m (medians): rows were worked on beyond that border. ", lift, drop)
+	case 10*beyond <= all:
+		return fmt.Sprintf("Nearly all lifts are early and drops late, by %.1f and %.1f m (medians): rows were left before that border. ", -lift, -drop)
+	}
+	return ""
+}
+
+// fewestOnASide is how many lifts, and drops, tell on which side of a border they lie.
+const fewestOnASide = 5
 
 func ofBorder(c diagnose.Cause) bool {
 	return c == diagnose.WrongBorder || c == diagnose.LiftGeometry || c == diagnose.DropGeometry

@@ -45,3 +45,33 @@ func TestCausesAtGuessedBorders(t *testing.T) {
 		}
 	}
 }
+
+// A driver who works beyond the border that was found lifts late and drops early everywhere.
+func TestSideOfBorder(t *testing.T) {
+	day := func(liftM, dropM float64, n, other int) *Diagnosis {
+		result := &score.Result{}
+		for i := range n {
+			by := 1.0
+			if i < other {
+				by = -1
+			}
+			result.Events = append(result.Events, score.Event{Kind: score.Paired, PlaceErrorM: by * liftM},
+				score.Event{Kind: score.Paired, On: true, PlaceErrorM: by * dropM}, score.Event{Kind: score.Missed})
+		}
+		return &Diagnosis{Events: result.Events}
+	}
+	for _, tc := range []struct {
+		d    *Diagnosis
+		want string
+	}{
+		{day(2.8, -3.3, 10, 0), "Nearly all lifts are late and drops early, by 2.8 and 3.3 m (medians): rows were worked on beyond that border. "},
+		{day(-2, 1, 10, 1), "Nearly all lifts are early and drops late, by 2.0 and 1.0 m (medians): rows were left before that border. "},
+		{day(2.8, 3.3, 10, 0), ""},
+		{day(2.8, -3.3, 10, 2), ""},
+		{day(2.8, -3.3, 4, 0), ""},
+	} {
+		if got := tc.d.sideOfBorder(); got != tc.want {
+			t.Errorf("%q; want %q", got, tc.want)
+		}
+	}
+}

@@ -34,11 +34,18 @@ func (u *Unsure) Add(c Name, family string) {
 	}
 }
 
+// farApart is the ratio of two speeds that part a time from a place, unless crossings scatter.
+const farApart = 1.8
+
 // Why says why the day does not tell, and the drive that would.
 func (u *Unsure) Why() (why, drive string) {
 	var whys, drives []string
 	add := func(why, drive string) { whys, drives = append(whys, why), append(drives, drive) }
-	if u.time && u.place || u.place && (u.together || u.fades) {
+	switch apart := u.time && u.place || u.place && (u.together || u.fades); {
+	case apart && u.FastestKmh > farApart*u.SlowestKmh:
+		add(fmt.Sprintf("the %d crossings scatter by %s, too much to tell a time from a place although the speeds go from %.1f to %.1f km/h", u.Crossings, CM(u.ScatterM), u.SlowestKmh, u.FastestKmh),
+			"look first for what scatters: a hand on the lift, positions or states that are missing, a border that is off here and there; then drive more crossings")
+	case apart:
 		add(fmt.Sprintf("the speeds lie between %.1f and %.1f km/h, too close for this scatter to tell a time from a place", u.SlowestKmh, u.FastestKmh),
 			fmt.Sprintf("drive again at two speeds, such as %.0f and %.0f km/h", math.Max(2, math.Round(u.SlowestKmh*0.6)), math.Round(math.Max(u.FastestKmh, 1.2*u.SlowestKmh+2))))
 	}

@@ -15,6 +15,8 @@ type Rows struct {
 	// Column is the column of what is given for each move, in m.
 	Column func(lateM []float64) []float64
 	FloorM float64 // no row is believed to scatter less
+	// Tried keeps the columns of pumps that were tried, for the next search on the same rows.
+	Tried map[Shortage][]float64
 }
 
 // fitsOtherKinds is what a pump that moves drops, or drops too, must explain more than one
@@ -24,9 +26,8 @@ const fitsOtherKinds = 6.0
 // Find returns the pump that explains the rows best; found is nil if none does better than
 // chance.
 func (s *Sharing) Find(moves []Move, rows *Rows) (x Shortage, found *pump.Estimate) {
-	tried := map[Shortage][]float64{}
 	for _, k := range [...]Kind{Lifts, Both, Drops} {
-		e, ok := s.search(k, moves, rows, tried).Find()
+		e, ok := s.search(k, moves, rows, rows.Tried).Find()
 		if !ok {
 			continue
 		}
