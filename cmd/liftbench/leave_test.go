@@ -48,3 +48,31 @@ func TestLeave(t *testing.T) {
 		t.Errorf("%d %s", status, errs)
 	}
 }
+
+// The headland of task data is left unless --leave says otherwise, and the first lines say both. A
+// drive that works the headland too is told of it.
+func TestHeadlandOfTaskData(t *testing.T) {
+	t.Chdir(t.TempDir())
+	words := func(s string) string { return strings.Join(strings.Fields(s), " ") }
+	run := func(args ...string) (said, errs string) {
+		t.Helper()
+		status, said, errs := command("", args...)
+		if status != 0 {
+			t.Fatalf("%v: %d %s", args, status, errs)
+		}
+		return words(said), words(errs)
+	}
+	run("export", "--taskdata", "body.zip")
+	said, errs := run("diagnose", "body.zip")
+	if !strings.Contains(said, "196, 0 missed, 0 extra 196, 0 missed, 0 extra") {
+		t.Errorf("with the headland left:\n%s", said)
+	}
+	const left = "taken: the headland as left in this job"
+	if !strings.Contains(errs, left) || !strings.Contains(errs, "--leave none has it worked at any heading") || strings.Contains(errs, "% of their time") {
+		t.Errorf("told %s", errs)
+	}
+	status, all, _ := command("", "diagnose", "--leave", "none", "body.zip")
+	if strings.Contains(words(all), "196, 0 missed, 0 extra 196, 0 missed, 0 extra") {
+		t.Errorf("with the headland worked: %d, the same lifts and drops are at borders\n%s", status, all)
+	}
+}

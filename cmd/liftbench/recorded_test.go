@@ -47,7 +47,7 @@ func columns(t *testing.T, csv string, names ...string) string {
 func TestTaskDataAndItsTraces(t *testing.T) {
 	zip := recordedFile(t, "taskdata/rows-32.zip")
 	status, fixes, stderr := command("", "fixes", "--format", "csv", zip)
-	if status != 0 || strings.Count(fixes, "\n") != 3634 || !strings.Contains(stderr, "77 changes of work state, 54\n    on and 23 off") {
+	if status != 0 || strings.Count(fixes, "\n") != 3634 || !strings.Contains(stderr, "77\n    changes from 2022-10-19 07:33:26 to 07:36:22 UTC, 0.21 ha; 54 on and 23 off") {
 		t.Fatalf("status %d, %d lines, %s", status, strings.Count(fixes, "\n"), stderr)
 	}
 	var first string

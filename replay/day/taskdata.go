@@ -9,6 +9,9 @@ import (
 	"strings"
 	"time"
 
+	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/planar"
+
 	"liftbench/replay/states"
 	"liftbench/replay/taskdata"
 	"liftbench/sections"
@@ -41,12 +44,69 @@ func FromTaskData(s *taskdata.Set, o taskdata.Options) (*Day, error) {
 		}
 		for _, z := range t.Field.Zones {
 			if z.Kind == taskdata.Headland {
-				d.Chosen = append(d.Chosen, "the headland as left in this job: nothing tells how its rows run; with --field FILE its zones can be given with their rows")
+				d.Chosen = append(d.Chosen, d.headland(t.Field.Zones))
 				break
 			}
 		}
 	}
 	return d, nil
+}
+
+// headland says what is taken of a headland. Task data tell where it is (ISO 11783-10, polygon
+// type 10) and neither how its rows run nor whether this job has it worked.
+//
+// Rows of the body end at it, and there a section lifts in row crops: so it is left. Were it
+// worked at any heading, nothing would be expected at that border, and no lift or drop of the
+// day could be judged.
+func (d *Day) headland(zones []taskdata.Zone) string {
+	said := "the headland as left in this job, so that sections lift where the rows of the body end: nothing tells how its own rows run. --leave none has it worked at any heading; --field FILE gives its rows"
+	if share := d.workIn(zones, taskdata.Headland); share >= headlandWorked {
+		said += fmt.Sprintf("; sections were in work while the antenna was over it for %.0f %% of their time: what was worked there counts as outside all zones", 100*share)
+	}
+	return said
+}
+
+// headlandWorked is the share of the time in work from which on a headland was worked: the antenna is
+// ahead of a tool that lifts at a headland's border, for seconds of each pass.
+const headlandWorked = 0.2
+
+// workIn is the share of the time with any section in work for which the antenna was over
+// zones of a kind.
+func (d *Day) workIn(zones []taskdata.Zone, kind taskdata.Kind) float64 {
+	if d.Work == nil {
+		return 0
+	}
+	const mostGapNs = 2e9
+	work, on, count, k := d.Work.Work(), map[int16]bool{}, 0, 0
+	var in, all int64
+	for i := 1; i < len(d.Fixes); i++ {
+		f := &d.Fixes[i]
+		for ; k < len(work) && work[k].TimeNs <= f.TimeNs; k++ {
+			if c := work[k]; on[c.Section] != c.On {
+				on[c.Section] = c.On
+				if c.On {
+					count++
+				} else {
+					count--
+				}
+			}
+		}
+		dt := f.TimeNs - d.Fixes[i-1].TimeNs
+		if count == 0 || dt > mostGapNs || !f.HasPosition() {
+			continue
+		}
+		all += dt
+		for _, z := range zones {
+			if z.Kind == kind && planar.PolygonContains(z.Polygon, orb.Point{f.LonDeg, f.LatDeg}) {
+				in += dt
+				break
+			}
+		}
+	}
+	if all == 0 {
+		return 0
+	}
+	return float64(in) / float64(all)
 }
 
 // foundTask says what a set holds and which of it is taken.
@@ -83,7 +143,21 @@ func (d *Day) foundTask(s *taskdata.Set, t *taskdata.Day) {
 			on++
 		}
 	}
-	found("device %s, element %s: %d sections, %d changes of work state, %d on and %d off", t.Bank.DeviceID, t.Bank.Element, len(t.Bank.Sections), len(t.Actual.Changes), on, len(t.Actual.Changes)-on)
+	v := deviceOf(s, t)
+	if v.Changes > 0 {
+		found("device %s; %d on and %d off", v.String(), on, v.Changes-on)
+	} else {
+		found("device %s", v.String())
+	}
+	if len(t.Task.Banks) > 1 {
+		var others []string
+		for _, x := range Devices(s, t.Task.ID) {
+			if x.ID != v.ID || x.Element != v.Element {
+				others = append(others, x.String())
+			}
+		}
+		d.Chosen = append(d.Chosen, fmt.Sprintf("the work states of %s %s; others of this task, for --device: %s", v.ID, v.Element, strings.Join(others, "; ")))
+	}
 	d.foundWithin(polls(t.Actual.Changes))
 	if t.SetpointsUsable() {
 		found("%d changes of setpoint", len(t.Setpoint.Changes))

@@ -299,68 +299,64 @@ func meanSD(x []float64) (mean, sd float64) {
 // TestPolledFloors asks of days on which nothing is wrong what they would have shown, and then
 // gives them that fault: it must be named as often as a floor says, and half of it must not.
 func TestPolledFloors(t *testing.T) {
-	each := campaign.Times(4, 20, 250)
+	each := campaign.Times(4, 20, 100)
+	faults := map[Cause]func(size float64) (lateS, placeM [2]float64){
+		LiftTiming: func(size float64) (lateS, placeM [2]float64) { return [2]float64{size, 0}, placeM },
+		Latency:    func(size float64) (lateS, placeM [2]float64) { return [2]float64{size, size}, placeM },
+		Geometry:   func(size float64) (lateS, placeM [2]float64) { return lateS, [2]float64{size, size} },
+	}
+	onChange := looksOfDays[len(looksOfDays)-1]
 	for _, by := range looksOfDays {
 		t.Run(by.name, func(t *testing.T) {
-			for _, cause := range []Cause{LiftTiming, Latency, Geometry} {
-				given, shown, half := 0, 0, 0
-				var grown []float64
-				for k := range each {
-					seed := uint64(1000*k + 13)
-					sound, err := Run(drawPolled(seed, by, [2]float64{}, [2]float64{}).day(t))
+			given, shown, half, grown := map[Cause]int{}, map[Cause]int{}, map[Cause]int{}, map[Cause][]float64{}
+			for k := range each {
+				seed := uint64(1000*k + 13)
+				run := func(by looks, lateS, placeM [2]float64) *Diagnosis {
+					d, err := Run(drawPolled(seed, by, lateS, placeM).day(t))
 					if err != nil {
 						t.Fatal(err)
 					}
-					size := floorFor(sound, cause)
-					exact, err := Run(drawPolled(seed, looksOfDays[len(looksOfDays)-1], [2]float64{}, [2]float64{}).day(t))
-					if err != nil {
-						t.Fatal(err)
-					}
-					if was := floorFor(exact, cause); size > 0 && was > 0 {
-						grown = append(grown, size/was)
+					return d
+				}
+				sound, exact := run(by, [2]float64{}, [2]float64{}), run(onChange, [2]float64{}, [2]float64{})
+				for cause, fault := range faults {
+					size, was := floorFor(sound, cause), floorFor(exact, cause)
+					if size > 0 && was > 0 {
+						grown[cause] = append(grown[cause], size/was)
 					}
 					// Beyond these a time is a clock's, and a place is driven over at two speeds.
 					if size <= 0 || cause != Geometry && size > 0.9 || size > 1.5 {
 						continue
 					}
-					given++
-					shows := func(size float64) int {
-						var lateS, placeM [2]float64
-						switch cause {
-						case LiftTiming:
-							lateS[0] = size
-						case Latency:
-							lateS = [2]float64{size, size}
-						case Geometry:
-							placeM = [2]float64{size, size}
+					given[cause]++
+					for _, of := range []struct {
+						share float64
+						count map[Cause]int
+					}{{1, shown}, {0.5, half}} {
+						if lateS, placeM := fault(of.share * size); names(run(by, lateS, placeM), cause) {
+							of.count[cause]++
 						}
-						got, err := Run(drawPolled(seed, by, lateS, placeM).day(t))
-						if err != nil {
-							t.Fatal(err)
-						}
-						if names(got, cause) {
-							return 1
-						}
-						return 0
 					}
-					shown += shows(size)
-					half += shows(size / 2)
 				}
-				if given < each/3 {
-					t.Errorf("%s: only %d of %d days have a floor", cause, given, each)
+			}
+			for _, cause := range []Cause{LiftTiming, Latency, Geometry} {
+				if given[cause] < each/3 {
+					t.Errorf("%s: only %d of %d days have a floor", cause, given[cause], each)
 					continue
 				}
-				sort.Float64s(grown)
-				share := float64(shown) / float64(given)
-				t.Logf("%s as large as its floor: shows on %.1f %% of %d days, half as large on %.1f %%; floors are %.2f times those of the same days told on change (median)", cause, 100*share, given, 100*float64(half)/float64(given), grown[len(grown)/2])
-				if share < 0.9-3*math.Sqrt(0.1*0.9/float64(given)) {
-					t.Errorf("%s as large as its floor shows on %.1f %% of %d days, expected 95", cause, 100*share, given)
+				n, list := float64(given[cause]), grown[cause]
+				sort.Float64s(list)
+				share, halfShare := float64(shown[cause])/n, float64(half[cause])/n
+				t.Logf("%s as large as its floor is named on %.1f %% of %.0f days, half as large on %.1f %%; floors are %.2f times those of the same days told on change (median)",
+					cause, 100*share, n, 100*halfShare, list[len(list)/2])
+				if share < 0.9-3*math.Sqrt(0.1*0.9/n) {
+					t.Errorf("%s as large as its floor is named on %.1f %% of %.0f days, expected 95", cause, 100*share, n)
 				}
-				if float64(half) > float64(given)*0.75+3*math.Sqrt(float64(given))*0.5 {
-					t.Errorf("%s half as large as its floor shows on %d of %d days: the floor is too large", cause, half, given)
+				if halfShare > 0.7+3*0.5/math.Sqrt(n) {
+					t.Errorf("%s half as large as its floor is named on %.1f %% of %.0f days: the floor is too large", cause, 100*halfShare, n)
 				}
-				if !by.onChange && grown[len(grown)/10] < 0.9 {
-					t.Errorf("%s: a tenth of the floors are below %.2f of those of exact times", cause, grown[len(grown)/10])
+				if !by.onChange && list[len(list)/10] < 0.9 {
+					t.Errorf("%s: a tenth of the floors are below %.2f of those of exact times", cause, list[len(list)/10])
 				}
 			}
 		})

@@ -3,7 +3,6 @@ package taskdata
 import (
 	"fmt"
 	"math"
-	"sort"
 	"strings"
 
 	"liftbench/nmea"
@@ -475,15 +474,6 @@ func (d *Day) remarks(t *Task) {
 	say := func(format string, a ...any) { d.Unsure = append(d.Unsure, fmt.Sprintf(format, a...)) }
 	if d.Bank == nil {
 		say("no work states were logged (DDI 141, 161 to 176)")
-	} else if n := len(t.Banks); n > 1 {
-		var others []string
-		for i := range t.Banks {
-			if b := &t.Banks[i]; b != d.Bank {
-				others = append(others, b.DeviceID+" "+b.Element)
-			}
-		}
-		sort.Strings(others)
-		say("work states of %s %s are used, which changed most; others: %s", d.Bank.DeviceID, d.Bank.Element, strings.Join(others, ", "))
 	}
 	if d.Simulated {
 		say("positions are marked as simulated")

@@ -245,6 +245,7 @@ type (
 	}
 	xmlDevice struct {
 		A   string `xml:"A,attr"`
+		D   string `xml:"D,attr"`
 		DET []struct {
 			A   string `xml:"A,attr"`
 			B   string `xml:"B,attr"`
@@ -406,6 +407,9 @@ func (s *Set) devices(root *xmlRoot) {
 			elements = append(elements, el)
 		}
 		d := device.New(id, elements)
+		if name, err := strconv.ParseUint(x.D, 16, 64); err == nil {
+			d.Kind = device.Kind(name)
+		}
 		s.Devices = append(s.Devices, d)
 		for _, e := range elements {
 			if _, taken := s.owners[e.ID]; !taken && e.ID != "" {

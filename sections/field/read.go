@@ -44,7 +44,8 @@ type Options struct {
 	// of the file that have no row_bearing_deg; if there is none without, it is an error.
 	RowBearingDeg *float64
 	// Leave lists zones that are not worked in this job, whatever the file says: names of
-	// zones, or "body" or "headland" for all zones of that kind.
+	// zones, or "body" or "headland" for all zones of that kind. "none" has all zones worked that
+	// the file, or what stands ahead of it here, leaves.
 	Leave []string
 	// Drill is where the rows lie, of every body zone of which the file does not say.
 	Drill DrillOptions
@@ -229,7 +230,8 @@ func read(r io.Reader, opt Options) (*Field, error) {
 	return f, nil
 }
 
-// leave marks the zones with these names, or of these kinds, as not worked.
+// leave marks the zones with these names, or of these kinds, as not worked; none, unless a
+// zone has that name, marks all as worked.
 func (f *Field) leave(names []string) error {
 	for _, name := range names {
 		found := false
@@ -238,6 +240,12 @@ func (f *Field) leave(names []string) error {
 				z.Unworked, found = true, true
 			}
 		}
+		if !found && name == "none" {
+			for i := range f.Zones {
+				f.Zones[i].Unworked = false
+			}
+			found = true
+		}
 		if !found {
 			var have []string
 			for i := range f.Zones {
@@ -245,7 +253,7 @@ func (f *Field) leave(names []string) error {
 					have = append(have, fmt.Sprintf("%q (%s)", z.Name, z.Kind))
 				}
 			}
-			return fmt.Errorf("no zone %q to leave; expected body, headland or the name of one of %s", name, strings.Join(have, ", "))
+			return fmt.Errorf("no zone %q to leave; expected body, headland or the name of one of %s; or none, and all are worked", name, strings.Join(have, ", "))
 		}
 	}
 	return nil

@@ -20,7 +20,7 @@ func AddSelection(s *settings.Selection, cmd *cobra.Command) {
 	f.StringVar(&s.Field, "field", "", "field `FILE` (GeoJSON, KML, KMZ, GPX or shapefile), in place of the scenario's")
 	f.Float64Var(&s.HeadlandM, "headland", 0, "width in `m` of a headland along the boundary, for a field without zones")
 	f.Float64Var(&s.RowBearingDeg, "row-bearing", 0, "direction of the body's rows in `degrees` from north, for a field that does not give it")
-	f.StringArrayVar(&s.Leave, "leave", nil, "`ZONE` that is not worked in this job, as a headland done before or after: headland, body or a name; may be given again")
+	f.StringArrayVar(&s.Leave, "leave", nil, "`ZONE` that is not worked in this job, as a headland done before or after: headland, body or a name, or none where the file leaves one; may be given again")
 	AddChoice(&s.Choice, cmd)
 	for flag, exts := range map[string][]string{"machine": {"yaml", "yml"}, "field": {"geojson", "json", "kml", "kmz", "gpx", "shp", "zip"}} {
 		// The error would be of a flag that does not exist.
@@ -32,15 +32,14 @@ func AddSelection(s *settings.Selection, cmd *cobra.Command) {
 func AddChoice(c *recording.Choice, cmd *cobra.Command) {
 	f := cmd.Flags()
 	f.StringVar(&c.Task, "task", "", "`TASK` of task data that holds several, as TSK4")
-	f.StringVar(&c.Device, "device", "", "`DEVICE` of task data whose work states count, as DVC-3")
+	f.StringVar(&c.Device, "device", "", "`DEVICE` of task data whose work states count, as DVC-3 or \"DVC-3 DET-9\"")
 	f.StringVar(&c.Sender, "sender", "", "`ADDRESS` on the CAN bus, or in its trace, whose positions count, 0 to 255")
 }
 
 // TakeSelection reads the arguments and checks the flags' numbers.
 func TakeSelection(s *settings.Selection, cmd *cobra.Command, args []string) error {
-	if len(args) > 0 {
-		s.Arg = args[0]
-	}
+	s.Told = cmd.ErrOrStderr()
+	s.Arg = append(args, "")[0]
 	s.BearingSet = cmd.Flags().Changed("row-bearing")
 	if cmd.Flags().Changed("headland") && !(s.HeadlandM > 0 && s.HeadlandM <= 500) {
 		return &failure.Usage{Msg: "--headland " + cmd.Flag("headland").Value.String() + ": expected a width above 0 up to 500 m"}

@@ -205,7 +205,15 @@ func (c Choice) taskData(name string, set *taskdata.Set) (*day.Day, error) {
 	if c.Sender != "" {
 		return nil, &failure.Usage{Msg: name + " is task data: it has no senders; expected the command without --sender"}
 	}
-	d, err := day.FromTaskData(set, taskdata.Options{TaskID: c.Task, DeviceID: c.Device})
+	o := taskdata.Options{TaskID: c.Task}
+	for _, id := range strings.Fields(c.Device) { // DVC-3, or DVC-3 DET-9
+		if strings.HasPrefix(id, "DET") {
+			o.Element = id
+		} else {
+			o.DeviceID = id
+		}
+	}
+	d, err := day.FromTaskData(set, o)
 	var several *taskdata.ChoiceError
 	switch {
 	case errors.As(err, &several):
@@ -213,13 +221,31 @@ func (c Choice) taskData(name string, set *taskdata.Set) (*day.Day, error) {
 		if several.What == "task" {
 			msg += "; choose with --task:\n" + Tasks(set)
 		} else {
-			msg += "; choose with --" + several.What
+			msg += "; choose with --device"
+			for _, v := range day.Devices(set, c.taskOf(set)) {
+				msg += "\n  " + v.String()
+			}
 		}
 		return nil, &failure.Input{File: name, Msg: msg, Err: err}
 	case err != nil:
 		return nil, &failure.Input{File: name, Msg: err.Error(), Err: err}
 	}
 	return d, nil
+}
+
+// taskOf is the task that is chosen, or the only one with a usable log.
+func (c Choice) taskOf(set *taskdata.Set) string {
+	if c.Task != "" {
+		return c.Task
+	}
+	for i := range set.Tasks {
+		for k := range set.Tasks[i].Logs {
+			if set.Tasks[i].Logs[k].Usable {
+				return set.Tasks[i].ID
+			}
+		}
+	}
+	return ""
 }
 
 // Tasks lists the tasks of a set that have logs: when, how many rows, sections and

@@ -82,7 +82,7 @@ func answerOf(d *run.Diagnosis) string {
 // first.
 func diagnosisAnswer(d *run.Diagnosis) string {
 	times := ""
-	if d.Sampling != nil {
+	if d.Sampling != nil && d.Sampling.Text != "" {
 		times = d.Sampling.Text + ". "
 	}
 	if len(d.Causes) == 0 {

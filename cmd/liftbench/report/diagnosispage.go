@@ -13,6 +13,7 @@ import (
 	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/wording"
 	"liftbench/replay/diagnose"
+	"liftbench/replay/diagnose/clock"
 	"liftbench/sections/score"
 	"liftbench/sections/score/sample"
 	"liftbench/sim"
@@ -96,6 +97,12 @@ func statesText(d *run.Diagnosis) string {
 	switch {
 	case d.Setpoint && d.Actual:
 		what = "setpoint and actual"
+		if s := d.Sampling; s != nil && s.OneClock {
+			what += ", by one clock: the time from one to the other is exact"
+			if s.Kind != clock.NoGrid {
+				what += " but for the steps of their times"
+			}
+		}
 	case d.Setpoint:
 		what = "setpoint alone, judged as if the lead were true"
 	}

@@ -8,6 +8,7 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path"
@@ -40,6 +41,7 @@ type Selection struct {
 	BearingSet    bool
 	FieldOptional bool // zones can be found from the log
 	Choice        recording.Choice
+	Told          io.Writer // what a recording holds, and what was taken of it; nil = it is not said
 }
 
 // IsScenario reports whether the argument names a scenario file; anything else
@@ -159,6 +161,9 @@ func (u *Setup) recorded(s *Selection) (done bool, err error) {
 	}
 	if u.Day, _, err = recording.Read(s.Arg, s.Choice, nil); err != nil || u.Day == nil {
 		return err != nil, err
+	}
+	if s.Told != nil {
+		recording.Tell(s.Arg, u.Day, s.Told)
 	}
 	if u.StatesZone, err = StatesZone(s.Zone, s.States); err != nil {
 		return true, err

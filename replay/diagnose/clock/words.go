@@ -61,7 +61,7 @@ type Sampling struct {
 	// OneClock is true where one clock stamped setpoints and work states: the time from one to
 	// the other has no error of a clock.
 	OneClock bool   `json:"one_clock,omitempty"`
-	Text     string `json:"-"` // in a sentence
+	Text     string `json:"-"` // in a sentence; "" where times are exact
 }
 
 // Sampling returns the grid of the work states or their intervals, or those of setpoints where they have
@@ -81,12 +81,10 @@ func (r *Reading) Sampling() *Sampling {
 	if !r.OneClock {
 		return s
 	}
-	const exact = "One clock stamped setpoints and work states: the time from one to the other is exact"
 	if s == nil {
-		return &Sampling{OneClock: true, Text: exact}
+		return &Sampling{OneClock: true}
 	}
 	s.OneClock = true
-	s.Text += ". " + exact + " but for that"
 	return s
 }
 

@@ -55,6 +55,7 @@ type Element struct {
 // Device is one machine, DVC.
 type Device struct {
 	ID       string
+	Kind     string // what it is, as its NAME tells; "" = not told
 	Elements []Element
 
 	byID map[string]int
