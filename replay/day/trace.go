@@ -11,7 +11,10 @@ import (
 	"liftbench/nmea"
 	"liftbench/nmea/bus"
 	"liftbench/replay/states"
+	"liftbench/replay/taskdata"
+	"liftbench/replay/taskdata/device"
 	"liftbench/replay/trace"
+	"liftbench/replay/trace/pool"
 	"liftbench/replay/trace/process"
 	"liftbench/replay/track"
 	"liftbench/sections"
@@ -25,10 +28,12 @@ var ErrNoTimes = errors.New("the trace has no times; record it with a time at ea
 func FromTrace(open func() (io.Reader, error), sender int) (*Day, error) {
 	var survey bus.Survey
 	var work process.Recorder
+	var described pool.Recorder
 	d := &Day{}
 	err := frames(open, d, func(f *trace.Frame) {
 		survey.Add(f.TimeNs, f.Channel, &f.Frame)
 		work.Add(f.TimeNs, f.Channel, &f.Frame)
+		described.Add(f.Channel, &f.Frame)
 	})
 	if err != nil {
 		return nil, err
@@ -75,6 +80,7 @@ func FromTrace(open func() (io.Reader, error), sender int) (*Day, error) {
 	deriveWhereMissing(d.Fixes)
 	if devices := work.Devices(); len(devices) > 0 {
 		delayNs := d.leastDelay(plan)
+		d.takeMachine(devices[0], &described)
 		d.takeWork(devices[0], func(hostNs int64) int64 { return utc(hostNs) + delayNs })
 	}
 	return d, nil
@@ -151,12 +157,43 @@ func deriveWhereMissing(fixes []nmea.Fix) {
 	}
 }
 
+// takeMachine takes over what a device says of itself, if the trace began before it
+// connected.
+func (d *Day) takeMachine(v *process.Device, described *pool.Recorder) {
+	d.LeftOut = append(d.LeftOut, described.Damage()...)
+	p := described.Of(v.Node)
+	if p == nil {
+		return
+	}
+	// Its states are those of the sections below the element that reports them.
+	var ids []string
+	for i := range p.Device.Elements {
+		if e := &p.Device.Elements[i]; e.Number == int(v.Element) && len(ids) == 0 {
+			ids = p.Device.Sections(e.ID, p.Values)
+		}
+	}
+	if n := len(ids); n == 0 || n < v.Sections() {
+		d.LeftOut = append(d.LeftOut, fmt.Sprintf("the description of the device at %s: it has %d sections below element %d, and %d worked", v.Node, n, v.Element, v.Sections()))
+		return
+	}
+	g := device.Locate([]*device.Device{p.Device}, nil, p.Device.ID, ids, p.Values)
+	d.Machine = machineOf(&taskdata.Day{Geometry: g})
+	d.Found = append(d.Found, fmt.Sprintf("the device at %s describes itself: %d elements, %d sections below element %d", v.Node, len(p.Device.Elements), len(ids), v.Element))
+	if d.Machine == nil {
+		d.Notes = append(d.Notes, "the device's description tells no widths of its sections")
+	}
+	d.Chosen = append(d.Chosen, g.Unsure...)
+}
+
 // takeWork takes over the work states of a device, of its sections up to the last that ever
-// worked: the bus does not tell how many there are.
+// worked, unless it describes itself: else the bus does not tell how many there are.
 func (d *Day) takeWork(v *process.Device, utc func(int64) int64) {
 	n := v.Sections()
 	if n == 0 {
 		return
+	}
+	if d.Machine != nil {
+		n = len(d.Machine.Sections)
 	}
 	d.Single = v.Single()
 	actuals, setpoints := v.Initial(n)
