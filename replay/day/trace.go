@@ -161,24 +161,25 @@ func deriveWhereMissing(fixes []nmea.Fix) {
 // connected.
 func (d *Day) takeMachine(v *process.Device, described *pool.Recorder) {
 	d.LeftOut = append(d.LeftOut, described.Damage()...)
-	p := described.Of(v.Node)
-	if p == nil {
+	all, self := described.Devices(v.Node)
+	if self == nil {
 		return
 	}
+	values := described.Values()
 	// Its states are those of the sections below the element that reports them.
 	var ids []string
-	for i := range p.Device.Elements {
-		if e := &p.Device.Elements[i]; e.Number == int(v.Element) && len(ids) == 0 {
-			ids = p.Device.Sections(e.ID, p.Values)
+	for i := range self.Elements {
+		if e := &self.Elements[i]; e.Number == int(v.Element) && len(ids) == 0 {
+			ids = self.Sections(e.ID, values)
 		}
 	}
 	if n := len(ids); n == 0 || n < v.Sections() {
-		d.LeftOut = append(d.LeftOut, fmt.Sprintf("the description of the device at %s: it has %d sections below element %d, and %d worked", v.Node, n, v.Element, v.Sections()))
+		d.LeftOut = append(d.LeftOut, fmt.Sprintf("the description of %s: it has %d sections below element %d, and %d worked", self.ID, n, v.Element, v.Sections()))
 		return
 	}
-	g := device.Locate([]*device.Device{p.Device}, nil, p.Device.ID, ids, p.Values)
+	g := device.Locate(all, nil, self.ID, ids, values)
 	d.Machine = machineOf(&taskdata.Day{Geometry: g})
-	d.Found = append(d.Found, fmt.Sprintf("the device at %s describes itself: %d elements, %d sections below element %d", v.Node, len(p.Device.Elements), len(ids), v.Element))
+	d.Found = append(d.Found, fmt.Sprintf("%s describes itself: %d elements, %d sections below element %d", self.ID, len(self.Elements), len(ids), v.Element))
 	if d.Machine == nil {
 		d.Notes = append(d.Notes, "the device's description tells no widths of its sections")
 	}

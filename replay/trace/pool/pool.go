@@ -1,5 +1,5 @@
-// Package pool reads what an implement says of itself on the bus: the description of its
-// elements (device descriptor object pool, ISO 11783-10), which it uploads to the task
+// Package pool reads and writes what an implement says of itself on the bus: the description
+// of its elements (device descriptor object pool, ISO 11783-10), which it uploads to the task
 // controller when it connects. A trace has it if it began before that.
 //
 // The layout of the objects is from memory of ISO 11783-10, annex A; no trace with one was
@@ -7,9 +7,11 @@
 package pool
 
 import (
+	"bytes"
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"slices"
 
 	"go.einride.tech/can"
 
@@ -28,21 +30,19 @@ const (
 	mostValues = 100_000
 )
 
-// Pool is what one implement says of itself.
-type Pool struct {
-	Node   bus.Node
-	Device *device.Device
-	// Values are those of its elements that were told on the bus, offsets and widths among
-	// them.
-	Values *Values
-}
-
 // Recorder collects the descriptions on a bus. The zero value is ready.
 type Recorder struct {
 	transport transport
-	pools     []*Pool
-	values    map[bus.Node]*Values
+	pools     []described
+	values    map[told][2]int32
 	damage    []string
+}
+
+// described is a device at an address.
+type described struct {
+	node    bus.Node
+	objects []byte
+	device  *device.Device
 }
 
 // Add takes a frame: the bus it came on, counted from 0, and the frame.
@@ -62,39 +62,51 @@ func (r *Recorder) Add(channel uint8, f *can.Frame) {
 	if !ok || m.group != processData || m.bytes[0] != objectPoolTransfer {
 		return
 	}
-	elements, err := elementsOf(m.bytes[1:])
-	if err != nil {
-		r.damage = append(r.damage, fmt.Sprintf("the description of the device at %s: %v", node, err))
-		return
-	}
-	p := r.of(node)
-	if p == nil {
-		if len(r.pools) == mostPools {
+	at := slices.IndexFunc(r.pools, func(d described) bool { return d.node == node })
+	objects := m.bytes[1:]
+	if at >= 0 && !bytes.HasPrefix(objects, []byte("DVC")) {
+		// It goes on with what came before.
+		if objects = slices.Concat(r.pools[at].objects, objects); len(objects) > mostMessageBytes {
 			return
 		}
-		p = &Pool{Node: node}
-		r.pools = append(r.pools, p)
 	}
-	p.Device = device.New(node.String(), elements)
+	elements, err := elementsOf(node, objects)
+	if err != nil {
+		if len(r.damage) < mostPools {
+			r.damage = append(r.damage, fmt.Sprintf("the description of the device at %s: %v", node, err))
+		}
+		return
+	}
+	d := described{node, objects, device.New("the device at "+node.String(), elements)}
+	switch {
+	case at >= 0:
+		r.pools[at] = d
+	case len(r.pools) < mostPools:
+		r.pools = append(r.pools, d)
+	}
 }
 
-func (r *Recorder) of(n bus.Node) *Pool {
+// Devices returns all that described themselves, and the one at an address; nil if it is
+// not among them.
+func (r *Recorder) Devices(at bus.Node) (all []*device.Device, one *device.Device) {
 	for _, p := range r.pools {
-		if p.Node == n {
-			return p
+		all = append(all, p.device)
+		if p.node == at {
+			one = p.device
 		}
 	}
-	return nil
+	return all, one
 }
 
-// Of returns what the implement at an address says of itself; nil if the trace has no
-// description of it.
-func (r *Recorder) Of(n bus.Node) *Pool {
-	p := r.of(n)
-	if p != nil {
-		p.Values = r.values[n].named(p.Device)
+// Values returns what the elements of these devices told on the bus.
+func (r *Recorder) Values() *Values {
+	v := &Values{of: r.values, at: map[string]part{}}
+	for _, p := range r.pools {
+		for i := range p.device.Elements {
+			v.at[p.device.Elements[i].ID] = part{p.node, uint16(p.device.Elements[i].Number)}
+		}
 	}
-	return p
+	return v
 }
 
 // Damage returns a sentence for each description that cannot be read.
@@ -139,7 +151,7 @@ func (r *reader) tag() bool {
 
 // elementsOf reads the objects of a description: DVC the device, DET its elements, DPT
 // values that are fixed, DPD values that are told on the bus, DVP how they are shown.
-func elementsOf(b []byte) ([]device.Element, error) {
+func elementsOf(node bus.Node, b []byte) ([]device.Element, error) {
 	type fixed struct {
 		ddi   uint16
 		value int32
@@ -166,7 +178,7 @@ func elementsOf(b []byte) ([]device.Element, error) {
 				r.text() // from the fourth version on, more of the structure's
 			}
 		case "DET":
-			e := device.Element{ID: fmt.Sprintf("DET-%d", object), Object: object, Type: device.Type(r.u8())}
+			e := device.Element{ID: fmt.Sprintf("element %d of %s", object, node), Object: object, Type: device.Type(r.u8())}
 			r.text()
 			e.Number, e.Parent = r.u16(), r.u16()
 			of := make([]int, 0, 8)

@@ -139,6 +139,7 @@ func TestDescribed(t *testing.T) {
 		}
 		root := w.element(device.Whole, 0, 0)
 		function := w.element(device.Function, 1, root, w.fixed(67, 6000))
+		first := len(w.b)
 		order := r.Perm(n) // numbers say nothing of the order
 		fixed := r.IntN(2) == 0
 		xMm := int32(-r.IntN(4000))
@@ -157,8 +158,16 @@ func TestDescribed(t *testing.T) {
 				}
 			}
 		}
-		message := append([]byte{0x61}, w.b...)
-		frames := append(upload(message, 128, 247, r.IntN(5)), told...)
+		// In one upload or two.
+		cut := len(w.b)
+		if r.IntN(3) == 0 {
+			cut = first
+		}
+		frames := upload(append([]byte{0x61}, w.b[:cut]...), 128, 247, r.IntN(5))
+		if cut < len(w.b) {
+			frames = append(frames, upload(append([]byte{0x61}, w.b[cut:]...), 128, 247, r.IntN(5))...)
+		}
+		frames = append(frames, told...)
 		// Another device talks at the same time, to another.
 		other := upload(slices.Repeat([]byte{0x61, 'D'}, 300), 99, 247, 0)
 		var rec pool.Recorder
@@ -171,26 +180,32 @@ func TestDescribed(t *testing.T) {
 				other = other[1:]
 			}
 		}
-		p := rec.Of(bus.Node{Address: 128})
-		if p == nil {
+		all, d := rec.Devices(bus.Node{Address: 128})
+		v := rec.Values()
+		if d == nil {
 			t.Fatalf("machine %d of %d sections: no description; %v", k, n, rec.Damage())
 		}
-		if len(rec.Damage()) != 1 || !strings.Contains(rec.Damage()[0], "address 99") || rec.Of(bus.Node{Address: 99}) != nil {
+		if len(rec.Damage()) != 1 || !strings.Contains(rec.Damage()[0], "address 99") || len(all) != 1 {
 			t.Fatalf("damage %v; expected that of address 99", rec.Damage())
 		}
-		ids := p.Device.Sections(p.Device.Root().ID, p.Values)
-		g := device.Locate([]*device.Device{p.Device}, nil, p.Device.ID, ids, p.Values)
+		g := device.Locate(all, nil, d.ID, d.Sections(d.Root().ID, v), v)
 		if len(g.Sections) != n {
 			t.Fatalf("%d sections; described were %d", len(g.Sections), n)
 		}
 		for i, s := range g.Sections {
-			number := p.Device.Find(s.Element).Number
+			number := d.Find(s.Element).Number
 			want := float64(i)*0.5 - 0.25*float64(n-1)
 			if math.Abs(s.YM-want) > 1e-9 || math.Abs(s.XM-float64(xMm)/1000) > 1e-9 || math.Abs(s.WidthM-0.5) > 1e-9 || at[number] != int32(math.Round(want*1000)) {
 				t.Fatalf("section %d is %+v, number %d; described at %g m", i+1, s, number, want)
 			}
 		}
 	}
+}
+
+// one is the device at address 128.
+func one(r *pool.Recorder) *device.Device {
+	_, d := r.Devices(bus.Node{Address: 128})
+	return d
 }
 
 // What is cut short or no description is said, and the next upload counts.
@@ -211,13 +226,13 @@ func TestDamaged(t *testing.T) {
 		for _, f := range upload(c.message, 128, 247, 0) {
 			rec.Add(0, &f)
 		}
-		if d := rec.Damage(); len(d) != 1 || !strings.Contains(d[0], c.said) || rec.Of(bus.Node{Address: 128}) != nil {
+		if d := rec.Damage(); len(d) != 1 || !strings.Contains(d[0], c.said) || one(&rec) != nil {
 			t.Errorf("said %q; expected %q", d, c.said)
 		}
 		for _, f := range upload(append([]byte{0x61}, w.b...), 128, 247, 0) {
 			rec.Add(0, &f)
 		}
-		if rec.Of(bus.Node{Address: 128}) == nil {
+		if one(&rec) == nil {
 			t.Errorf("no description by the second upload: %v", rec.Damage())
 		}
 	}
@@ -232,8 +247,48 @@ func TestDamaged(t *testing.T) {
 	rec.Add(0, &half[len(half)-1])
 	lie := frame(0xC800, 128, 247, 20, 255, 255, 255, 255, 0, 0xCB, 0)
 	rec.Add(0, &lie)
-	if rec.Of(bus.Node{Address: 128}) != nil || len(rec.Damage()) > 0 {
+	if one(&rec) != nil || len(rec.Damage()) > 0 {
 		t.Errorf("a description of a message that was broken off; %v", rec.Damage())
+	}
+}
+
+// What is written is read: a tractor and its implement, with what they hang on.
+func TestWritten(t *testing.T) {
+	tractor := []device.Element{
+		{Object: 1, Type: device.Whole, Number: 0},
+		{Object: 2, Parent: 1, Type: device.Connector, Number: 1, Properties: map[uint16]int32{device.OffsetX: -900, device.OffsetY: 0, device.ConnectorType: 2}},
+		{Object: 3, Parent: 1, Type: device.Navigation, Number: 2, Properties: map[uint16]int32{device.OffsetX: 1200, device.OffsetY: 10, device.OffsetZ: -3000}},
+	}
+	implement := []device.Element{
+		{Object: 1, Type: device.Whole, Number: 0},
+		{Object: 2, Parent: 1, Type: device.Connector, Number: 2, Properties: map[uint16]int32{device.OffsetX: 0, device.OffsetY: 0, device.ConnectorType: 2}},
+		{Object: 3, Parent: 1, Type: device.Function, Number: 1},
+	}
+	for i := range 40 {
+		implement = append(implement, device.Element{Object: 4 + i, Parent: 3, Type: device.Section, Number: 3 + i,
+			Properties: map[uint16]int32{device.OffsetX: -1300, device.OffsetY: int32(i*500 - 9750), device.Width: 500}})
+	}
+	var rec pool.Recorder
+	for _, x := range []struct {
+		from     uint8
+		what     string
+		elements []device.Element
+	}{{240, "tractor", tractor}, {128, "hoe", implement}} {
+		frames := pool.Upload(nil, x.from, 247, x.what, x.elements)
+		for i := range frames {
+			if err := frames[i].Validate(); err != nil {
+				t.Fatal(err)
+			}
+			rec.Add(0, &frames[i])
+		}
+	}
+	all, d := rec.Devices(bus.Node{Address: 128})
+	if d == nil || len(all) != 2 || len(rec.Damage()) > 0 {
+		t.Fatalf("%d devices, %v; expected two", len(all), rec.Damage())
+	}
+	g := device.Locate(all, nil, d.ID, d.Sections(d.Elements[2].ID, rec.Values()), rec.Values())
+	if len(g.Sections) != 40 || g.Sections[0].YM != -9.75 || g.Sections[0].XM != -2.2 || g.HitchXM != -0.9 || !g.AntennaKnown || g.AntennaXM != 1.2 || g.AntennaZM != 3 || g.Hitch != 2 {
+		t.Errorf("%d sections, %+v", len(g.Sections), g)
 	}
 }
 
@@ -258,8 +313,8 @@ func FuzzRecorder(f *testing.F) {
 			b = b[12:]
 		}
 		for a := range 256 {
-			if p := rec.Of(bus.Node{Address: uint8(a)}); p != nil && p.Device.Root() != nil {
-				device.Locate([]*device.Device{p.Device}, nil, p.Device.ID, p.Device.Sections(p.Device.Root().ID, p.Values), p.Values)
+			if all, d := rec.Devices(bus.Node{Address: uint8(a)}); d != nil && d.Root() != nil {
+				device.Locate(all, nil, d.ID, d.Sections(d.Root().ID, rec.Values()), rec.Values())
 			}
 		}
 	})

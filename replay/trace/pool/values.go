@@ -12,18 +12,29 @@ import (
 	"liftbench/replay/taskdata/device"
 )
 
-// Values are those that the elements of one implement told, by the number of the element
-// and the data dictionary (ISO 11783-11).
-type Values struct {
-	of     map[uint32][2]int32 // first and largest
-	number map[string]uint32   // of an element, by its id
+// part is an element of the device at an address.
+type part struct {
+	node   bus.Node
+	number uint16
 }
 
-// wanted reports whether a value is one of geometry or of a lead.
-func wanted(ddi uint16) bool {
+// told is of what a value is; the numbers are those of the data dictionary (ISO 11783-11).
+type told struct {
+	part
+	ddi uint16
+}
+
+// Values are those that the elements of all devices told. It implements device.Values.
+type Values struct {
+	of map[told][2]int32 // the first and the largest
+	at map[string]part   // of an element's id
+}
+
+// geometric reports whether a value is one of geometry, or of time from command to effect.
+func geometric(ddi uint16) bool {
 	switch ddi {
 	case device.DefaultWidth, device.Width, device.MaximumWidth, device.OffsetX, device.OffsetY, device.OffsetZ,
-		device.ConnectorType, device.OnTime, device.OffTime, device.SetpointDelay, device.ActualDelay, device.PivotX:
+		device.ConnectorType, device.PivotX, device.OnTime, device.OffTime, device.SetpointDelay, device.ActualDelay:
 		return true
 	}
 	return false
@@ -35,54 +46,31 @@ func (r *Recorder) value(channel uint8, f *can.Frame) {
 		return
 	}
 	ddi := binary.LittleEndian.Uint16(f.Data[2:])
-	if !wanted(ddi) {
+	if !geometric(ddi) {
 		return
 	}
-	node := bus.Node{Channel: channel, Address: uint8(f.ID)}
-	v := r.values[node]
-	if v == nil {
-		if len(r.values) == mostPools {
-			return
-		}
-		if r.values == nil {
-			r.values = map[bus.Node]*Values{}
-		}
-		v = &Values{of: map[uint32][2]int32{}}
-		r.values[node] = v
+	if r.values == nil {
+		r.values = map[told][2]int32{}
 	}
-	element := uint32(f.Data[0]>>4) | uint32(f.Data[1])<<4
-	key, x := element<<16|uint32(ddi), int32(binary.LittleEndian.Uint32(f.Data[4:]))
-	had, ok := v.of[key]
-	switch {
-	case ok:
-		v.of[key] = [2]int32{had[0], max(had[1], x)}
-	case len(v.of) < mostValues:
-		v.of[key] = [2]int32{x, x}
+	key := told{part{bus.Node{Channel: channel, Address: uint8(f.ID)}, uint16(f.Data[0]>>4) | uint16(f.Data[1])<<4}, ddi}
+	x := int32(binary.LittleEndian.Uint32(f.Data[4:]))
+	if had, ok := r.values[key]; ok {
+		r.values[key] = [2]int32{had[0], max(had[1], x)}
+	} else if len(r.values) < mostValues {
+		r.values[key] = [2]int32{x, x}
 	}
-}
-
-// named returns the values by the ids of a device's elements.
-func (v *Values) named(d *device.Device) *Values {
-	n := &Values{number: map[string]uint32{}}
-	if v != nil {
-		n.of = v.of
-	}
-	for i := range d.Elements {
-		n.number[d.Elements[i].ID] = uint32(d.Elements[i].Number)
-	}
-	return n
 }
 
 // First implements device.Values.
 func (v *Values) First(element string, ddi uint16) (int32, bool) {
-	number, known := v.number[element]
-	x, ok := v.of[number<<16|uint32(ddi)]
+	p, known := v.at[element]
+	x, ok := v.of[told{p, ddi}]
 	return x[0], known && ok
 }
 
 // Most implements device.Values.
 func (v *Values) Most(element string, ddi uint16) (int32, bool) {
-	number, known := v.number[element]
-	x, ok := v.of[number<<16|uint32(ddi)]
+	p, known := v.at[element]
+	x, ok := v.of[told{p, ddi}]
 	return x[1], known && ok
 }
