@@ -13,7 +13,10 @@ import (
 	"liftbench/nmea"
 	"liftbench/nmea/bus"
 	"liftbench/replay/states"
+	"liftbench/replay/taskdata"
+	"liftbench/replay/taskdata/device"
 	"liftbench/replay/trace"
+	"liftbench/replay/trace/pool"
 	"liftbench/replay/trace/process"
 	"liftbench/replay/track"
 	"liftbench/sections"
@@ -27,10 +30,12 @@ var ErrNoTimes = errors.New("the trace has no times; record it with a time at ea
 func FromTrace(open func() (io.Reader, error), sender int) (*Day, error) {
 	var survey bus.Survey
 	var work process.Recorder
+	var described pool.Recorder
 	d := &Day{}
 	err := frames(open, d, func(f *trace.Frame) {
 		survey.Add(f.TimeNs, f.Channel, &f.Frame)
 		work.Add(f.TimeNs, f.Channel, &f.Frame)
+		described.Add(f.Channel, &f.Frame)
 	})
 	if err != nil {
 		return nil, err
@@ -77,6 +82,7 @@ func FromTrace(open func() (io.Reader, error), sender int) (*Day, error) {
 	deriveWhereMissing(d.Fixes)
 	if devices := work.Devices(); len(devices) > 0 {
 		delayNs := d.leastDelay(plan)
+		d.takeMachine(devices[0], &described)
 		d.takeWork(devices[0], func(hostNs int64) int64 { return utc(hostNs) + delayNs })
 	}
 	return d, nil
@@ -153,12 +159,44 @@ func deriveWhereMissing(fixes []nmea.Fix) {
 	}
 }
 
+// takeMachine takes over what a device says of itself, if the trace began before it
+// connected.
+func (d *Day) takeMachine(v *process.Device, described *pool.Recorder) {
+	d.LeftOut = append(d.LeftOut, described.Damage()...)
+	all, self := described.Devices(v.Node)
+	if self == nil {
+		return
+	}
+	values := described.Values()
+	// Its states are those of the sections below the element that reports them.
+	var ids []string
+	for i := range self.Elements {
+		if e := &self.Elements[i]; e.Number == int(v.Element) && len(ids) == 0 {
+			ids = self.Sections(e.ID, values)
+		}
+	}
+	if n := len(ids); n == 0 || n < v.Sections() {
+		d.LeftOut = append(d.LeftOut, fmt.Sprintf("the description of %s: it has %d sections below element %d, and %d worked", self.ID, n, v.Element, v.Sections()))
+		return
+	}
+	g := device.Locate(all, nil, self.ID, ids, values)
+	d.Machine = machineOf(&taskdata.Day{Geometry: g})
+	d.Found = append(d.Found, fmt.Sprintf("%s describes itself: %d elements, %d sections below element %d", self.ID, len(self.Elements), len(ids), v.Element))
+	if d.Machine == nil {
+		d.Notes = append(d.Notes, "the device's description tells no widths of its sections")
+	}
+	d.Chosen = append(d.Chosen, g.Unsure...)
+}
+
 // takeWork takes over the work states of a device, of its sections up to the last that ever
-// worked: the bus does not tell how many there are.
+// worked, unless it describes itself: else the bus does not tell how many there are.
 func (d *Day) takeWork(v *process.Device, utc func(int64) int64) {
 	n := v.Sections()
 	if n == 0 {
 		return
+	}
+	if d.Machine != nil {
+		n = len(d.Machine.Sections)
 	}
 	d.Single = v.Single()
 	actuals, setpoints := v.Initial(n)

@@ -86,6 +86,14 @@ func FlagError(cmd *cobra.Command, err error) error {
 	return &failure.Usage{Msg: fmt.Sprintf("%s; %s --help lists the flags", text, cmd.CommandPath())}
 }
 
+// Logs checks the arguments of a command that reads one log or several.
+func Logs(cmd *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return &failure.Usage{Msg: cmd.CommandPath() + ": found 0 arguments; expected LOG, or - for standard input"}
+	}
+	return nil
+}
+
 // ExactlyOneLog checks the arguments of a command that reads a log.
 func ExactlyOneLog(cmd *cobra.Command, args []string) error {
 	if len(args) != 1 {

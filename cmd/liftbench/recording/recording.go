@@ -12,6 +12,7 @@ import (
 	"os"
 	"strconv"
 	"strings"
+	"time"
 
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/files"
@@ -19,6 +20,7 @@ import (
 	"liftbench/cmd/liftbench/wording"
 	"liftbench/nmea"
 	"liftbench/nmea/bus"
+	"liftbench/nmea/epoch"
 	"liftbench/replay/day"
 	"liftbench/replay/taskdata"
 	"liftbench/replay/trace"
@@ -64,6 +66,82 @@ func Read(path string, c Choice, stdin io.Reader) (d *day.Day, rest io.Reader, e
 	defer f.Close()
 	d, err = c.from(path, f, info.Size())
 	return d, nil, err
+}
+
+// ReadAll reads one recording, or several of one day, of which any may be a log of NMEA
+// sentences, and makes one of them. A log of sentences alone is refused.
+func ReadAll(paths []string, c Choice, stdin io.Reader, stderr io.Writer) (*day.Day, error) {
+	if len(paths) == 1 {
+		d, _, err := Read(paths[0], c, stdin)
+		if err == nil && d == nil {
+			err = &failure.Input{File: paths[0], Msg: "is taken for a log of NMEA sentences, which every command takes as it is; expected ISO 11783-10 task data, or a CAN trace"}
+		}
+		return d, err
+	}
+	var parts []day.Part
+	for _, path := range paths {
+		if path == "-" {
+			return nil, &failure.Usage{Msg: "-: standard input is one recording; expected files where there are several"}
+		}
+		d, _, err := Read(path, c, nil)
+		if err != nil {
+			return nil, err
+		}
+		if d == nil {
+			if d, err = sentences(path, stderr); err != nil {
+				return nil, err
+			}
+		}
+		if len(d.Fixes) == 0 {
+			return nil, &failure.Input{File: path, Msg: "no position in it", Err: bus.ErrNoPosition}
+		}
+		parts = append(parts, day.Part{Name: path, Day: d})
+	}
+	d, err := day.Join(parts)
+	if err != nil {
+		return nil, &failure.Usage{Msg: err.Error() + "; import them one by one:\n" + listed(parts)}
+	}
+	return d, nil
+}
+
+// sentences reads a log of NMEA sentences.
+func sentences(path string, stderr io.Writer) (*day.Day, error) {
+	in, err := files.OpenLog(path, files.NMEALog, nil, stderr)
+	if err != nil {
+		return nil, err
+	}
+	defer in.Close()
+	rd := epoch.NewReader(in)
+	var fixes []nmea.Fix
+	for rd.Next() {
+		if f := rd.Fix(); f.HasPosition() {
+			if !f.Dated {
+				return nil, &failure.Input{File: path, Msg: "positions without a date; expected RMC or ZDA among the sentences, so that it can be put beside other recordings"}
+			}
+			fixes = append(fixes, f)
+		}
+	}
+	c := rd.Counts()
+	if len(fixes) == 0 {
+		return nil, files.EmptyLog(path, in.Done, &c, 0)
+	}
+	return day.FromFixes(fixes), nil
+}
+
+// listed lists recordings: when, how many positions and sections.
+func listed(parts []day.Part) string {
+	var b strings.Builder
+	fmt.Fprintf(&b, "  %-32s %-42s %9s %8s", "file", "UTC", "positions", "sections")
+	for _, p := range parts {
+		firstNs, lastNs := p.Span()
+		n := "-"
+		if p.Machine != nil {
+			n = fmt.Sprint(len(p.Machine.Sections))
+		}
+		at := func(ns int64) string { return time.Unix(0, ns).UTC().Format("2006-01-02 15:04:05") }
+		fmt.Fprintf(&b, "\n  %-32s %-42s %9d %8s", p.Name, at(firstNs)+" to "+at(lastNs), len(p.Fixes), n)
+	}
+	return b.String()
 }
 
 // Within reads a recording that is held in memory, as an upload; nil as Read.

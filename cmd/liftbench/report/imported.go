@@ -8,6 +8,7 @@ import (
 	"io"
 	"path/filepath"
 	"strconv"
+	"strings"
 
 	"github.com/paulmach/orb"
 
@@ -26,7 +27,8 @@ import (
 // as NMEA, work states as CSV, field as GeoJSON, machine as YAML, a scenario that names
 // them, and a page that says what was found, chosen and left out. It prints the same.
 // Files there with another content are not overwritten.
-func WriteImported(d *day.Day, name, dir, command string, stdout io.Writer) error {
+func WriteImported(d *day.Day, names []string, dir, command string, stdout io.Writer) error {
+	name := strings.Join(names, ", ")
 	text := func(b []byte) func(io.Writer) error {
 		return func(w io.Writer) error {
 			_, err := w.Write(b)
@@ -62,7 +64,7 @@ func WriteImported(d *day.Day, name, dir, command string, stdout io.Writer) erro
 	scenario += "machine: " + machine + "\nfield: " + box + "\n"
 	list = append(list,
 		files.File{Name: "day.yaml", Write: text([]byte(scenario))},
-		files.File{Name: "day.html", Write: func(w io.Writer) error { return importedPage(d, name, command, usual, missing).end(w, command) }})
+		files.File{Name: "day.html", Write: func(w io.Writer) error { return importedPage(d, names, usual, missing).end(w, command) }})
 	if err := files.WriteFresh(dir, list); err != nil {
 		return err
 	}
@@ -90,8 +92,15 @@ func StatesOf(d *day.Day) []byte {
 }
 
 // importedPage says what was found in a day, with a plan of the way that was driven.
-func importedPage(d *day.Day, name, command string, usual []settings.Usual, missing []string) *reportPage {
-	p := newReportPage("Imported: "+filepath.Base(name), "What "+filepath.Base(name)+" holds", nil, d.Form+", "+wording.Counted(len(d.Fixes), "position")+".")
+func importedPage(d *day.Day, names []string, usual []settings.Usual, missing []string) *reportPage {
+	bare := ""
+	for i, name := range names {
+		if i > 0 {
+			bare += ", "
+		}
+		bare += filepath.Base(name)
+	}
+	p := newReportPage("Imported: "+bare, "What "+bare+" holds", nil, d.Form+", "+wording.Counted(len(d.Fixes), "position")+".")
 	for _, part := range []struct {
 		heading string
 		list    []string
@@ -109,8 +118,8 @@ func importedPage(d *day.Day, name, command string, usual []settings.Usual, miss
 		}
 		p.list(list)
 	}
-	if f, err := field.Read(bytes.NewReader(d.Field), name, field.Options{}); d.Field != nil && err == nil {
-		svg := figure.Way("Way driven, "+filepath.Base(name), f, wayOn(d, f), nil).SVG()
+	if f, err := field.Read(bytes.NewReader(d.Field), bare, field.Options{}); d.Field != nil && err == nil {
+		svg := figure.Way("Way driven, "+bare, f, wayOn(d, f), nil).SVG()
 		p.figures([]reportFigure{{Title: "Way driven", SVG: svg, Sentence: "The way of the antenna over the field. A way that lies beside the field shows that field and log are of two places."}})
 	}
 	return p

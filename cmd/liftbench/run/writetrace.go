@@ -60,6 +60,15 @@ func WriteTrace(u *settings.Setup, out string, stdout, stderr io.Writer) error {
 		return ScenarioError(u, "receiver", err)
 	}
 	frames := busFrames(r, o.Setpoints, o.Changes, len(job.Machine.Sections), ReceiverParams(u).ClockAheadNs)
+	if len(frames) > 0 {
+		machine := geometryOf(u)
+		said := describe(&machine)
+		before := make([]trace.Frame, len(said), len(said)+len(frames))
+		for i := range said {
+			before[i] = trace.Frame{TimeNs: frames[0].TimeNs - int64(len(said)-i)*frameNs, Frame: said[i]}
+		}
+		frames = append(before, frames...)
+	}
 	say := func(w io.Writer) error {
 		b := bufio.NewWriter(w)
 		var line []byte
@@ -79,7 +88,8 @@ func WriteTrace(u *settings.Setup, out string, stdout, stderr io.Writer) error {
 const TraceText = `PGN 129025, 129026 (each epoch) and 126992, 129029 (each second) of the receiver, address 28,
 when they arrive; 65096 of the tractor, address 240, with each position; DDI 290 and on of the
 controller, address 247, when a command is due; DDI 161 and on of the implement, address 128,
-element 1, 20 ms after a tool has changed`
+element 1, 20 ms after a tool has changed. Before all that tractor and implement describe
+themselves to the controller, as they do when they connect`
 
 // busFrames returns the frames of a drive of n sections in order of time, by a
 // logger's clock that is so far ahead of UTC as that of the scenario's host.

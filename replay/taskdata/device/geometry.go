@@ -153,7 +153,7 @@ func (g *Geometry) chain(devices []*Device, connections []Connection, self *Devi
 		}
 		if len(next) == 0 && here == self {
 			if l, ok := sameHitch(devices, here, v); ok {
-				g.Unsure = append(g.Unsure, fmt.Sprintf("the task does not say what %s hangs on; taken is %s, which has the same type of connector and the antenna", here.ID, l.DeviceB))
+				g.Unsure = append(g.Unsure, fmt.Sprintf("nothing says what %s hangs on; taken is %s, which has the same type of connector and the antenna", here.ID, l.DeviceB))
 				next = append(next, link{l.ConnectorA, l.ConnectorB, l.DeviceB})
 			}
 		}
