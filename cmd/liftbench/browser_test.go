@@ -53,6 +53,9 @@ func TestBrowser(t *testing.T) {
 		{"Narrow", browserNarrow},
 		{"Accessible", browserAccessible},
 		{"Fonts", browserFonts},
+		{"Measure", browserMeasure},
+		{"Measure without network", browserMeasureWithoutNetwork},
+		{"Measure served", browserMeasureServed},
 		{"Report", browserReport},
 		{"First paint", browserFirstPaint},
 	} {

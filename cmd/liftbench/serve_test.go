@@ -14,6 +14,7 @@ import (
 	"mime/multipart"
 	"net"
 	"net/http"
+	"net/http/cookiejar"
 	"net/http/httptest"
 	"net/url"
 	"os"
@@ -25,6 +26,7 @@ import (
 
 	"liftbench/cmd/liftbench/page"
 	"liftbench/cmd/liftbench/settings"
+	tapecommand "liftbench/cmd/liftbench/tape"
 	"liftbench/cmd/liftbench/web"
 	"liftbench/replay/diagnose"
 )
@@ -408,8 +410,8 @@ func TestServeScenario(t *testing.T) {
 
 func TestServeCommandLine(t *testing.T) {
 	for _, c := range []struct{ args, want string }{
-		{"serve --http 0.0.0.0:8080", "--http 0.0.0.0:8080: expected a loopback address with a port"},
-		{"serve --http nowhere", "--http nowhere: expected a loopback address with a port"},
+		{"serve --http nowhere", `--http: HTTP address "nowhere"; expected HOST:PORT, like 127.0.0.1:9456`},
+		{"serve --http 0.0.0.0:0 --http-token-file none", "none: no such file; expected a file with the HTTP token"},
 		{"serve log.nmea", "log.nmea is no scenario file"},
 		{"serve none.yaml", "none.yaml: no such file"},
 	} {
@@ -420,14 +422,69 @@ func TestServeCommandLine(t *testing.T) {
 	}
 }
 
+// Beyond loopback serve lets in whom it gave the address to, a phone's browser, and nobody else; the room
+// for readings with a tape may run its own script and load nothing.
+func TestServeBeyondLoopback(t *testing.T) {
+	b := web.Bench{}
+	b.Measure.Text, b.Measure.Policy = tapecommand.Page()
+	said := startPageAt(t, "0.0.0.0:0", b)
+	var address string
+	for _, line := range strings.Split(said, "\n") {
+		if address == "" && strings.HasPrefix(line, "http://") {
+			address = line
+		}
+	}
+	if address == "" {
+		t.Skipf("this machine has no address but loopback: %s", said)
+	}
+	for _, want := range []string{"█", "nothing is encrypted", "Nobody stands at the flag line"} {
+		if !strings.Contains(said, want) {
+			t.Errorf("no %q in\n%s", want, said)
+		}
+	}
+	plain, _, _ := strings.Cut(address, "?")
+	for _, wrong := range []string{plain, plain + "?token=ABCDEFGHIJKLMNOPQRSTUVWXYZ"} {
+		resp, err := http.Get(wrong)
+		if err != nil {
+			t.Fatal(err)
+		}
+		resp.Body.Close()
+		if resp.StatusCode != http.StatusUnauthorized {
+			t.Errorf("%s: status %d; want 401", wrong, resp.StatusCode)
+		}
+	}
+	jar, err := cookiejar.New(nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	resp, err := (&http.Client{Jar: jar}).Get(address)
+	if err != nil {
+		t.Fatal(err)
+	}
+	page, err := io.ReadAll(resp.Body)
+	resp.Body.Close()
+	if err != nil || resp.StatusCode != 200 || resp.Request.URL.RawQuery != "" || !bytes.Contains(page, []byte("Measure the section lift")) {
+		t.Errorf("status %d at %s, %v, %.80s", resp.StatusCode, resp.Request.URL, err, page)
+	}
+	if policy := resp.Header.Get("Content-Security-Policy"); !strings.HasPrefix(policy, "default-src 'none'; script-src 'sha256-") || strings.Contains(policy, "unsafe") || !strings.Contains(policy, "frame-ancestors 'none'") {
+		t.Errorf("policy %q", policy)
+	}
+}
+
 // startPage serves the page on a free port until the test ends.
 func startPage(t testing.TB, b web.Bench) (address string) {
+	t.Helper()
+	return startPageAt(t, "127.0.0.1:0", b)
+}
+
+// startPageAt serves the page at an address until the test ends, and returns what it says.
+func startPageAt(t testing.TB, at string, b web.Bench) (said string) {
 	t.Helper()
 	ctx, stop := context.WithCancel(context.Background())
 	out, in := io.Pipe()
 	ended := make(chan error, 1)
 	go func() {
-		err := servePage(ctx, "127.0.0.1:0", b, in)
+		err := servePage(ctx, at, "", b, in)
 		in.CloseWithError(err)
 		ended <- err
 	}()
@@ -442,7 +499,7 @@ func startPage(t testing.TB, b web.Bench) (address string) {
 			t.Error("the server does not end")
 		}
 	})
-	var line [256]byte
+	var line [16 << 10]byte
 	n, err := out.Read(line[:])
 	if err != nil {
 		t.Fatal(err)

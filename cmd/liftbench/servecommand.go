@@ -19,25 +19,35 @@ import (
 	"liftbench/cmd/liftbench/flags"
 	"liftbench/cmd/liftbench/guard"
 	"liftbench/cmd/liftbench/page"
+	"liftbench/cmd/liftbench/phone"
 	"liftbench/cmd/liftbench/settings"
+	"liftbench/cmd/liftbench/tape"
 	"liftbench/cmd/liftbench/web"
+	"liftbench/cmd/liftbench/wording"
 	"liftbench/replay/crash"
 )
 
 func newServeCommand() *cobra.Command {
 	var sel settings.Selection
-	addr := "127.0.0.1:8080"
+	addr, tokenFile := "127.0.0.1:8080", ""
 	cmd := &cobra.Command{
 		Use:   "serve [SCENARIO]",
 		Short: "Serve the page that shows what each setting does",
 		Long: `serve answers a browser on this machine: turn speed, leads, oil, receiver,
 headland and sections, and see at once what they do to crop and weeds. It needs
-no network, and keeps nothing that is uploaded to it.
+no network, and keeps nothing that is uploaded to it. Its room /measure is the
+page of liftbench tape, for readings with flags and a tape.
+
+With --http 0.0.0.0:8080 a phone in the same network reaches it: a token is
+drawn, and the address is printed with it, as a QR code too. Nothing is encrypted.
+
+` + wording.StandClear + `
 
 With a SCENARIO its machine, field and drive are where the page starts. The
 address printed is to be opened in the browser; an interrupt (Ctrl-C) ends it.`,
 		Example: `  liftbench serve
-  liftbench serve --http 127.0.0.1:0 beets/scenario.yaml`,
+  liftbench serve --http 127.0.0.1:0 beets/scenario.yaml
+  liftbench serve --http 0.0.0.0:8080`,
 		Args: commandline.AtMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if err := flags.TakeSelection(&sel, cmd, args); err != nil {
@@ -52,19 +62,26 @@ address printed is to be opened in the browser; an interrupt (Ctrl-C) ends it.`,
 			}
 			ctx, stop := signal.NotifyContext(cmd.Context(), syscall.SIGINT, syscall.SIGTERM)
 			defer stop()
-			return servePage(ctx, addr, b.Web(), cmd.OutOrStdout())
+			w := b.Web()
+			w.Measure.Text, w.Measure.Policy = tape.Page()
+			return servePage(ctx, addr, tokenFile, w, cmd.OutOrStdout())
 		},
 	}
 	flags.AddSelection(&sel, cmd)
-	cmd.Flags().StringVar(&addr, "http", addr, "loopback `HOST:PORT` to answer on; port 0 takes a free one")
+	cmd.Flags().StringVar(&addr, "http", addr, "`HOST:PORT` to answer on; port 0 takes a free one, host 0.0.0.0 lets a phone in")
+	cmd.Flags().StringVar(&tokenFile, "http-token-file", "", "`FILE` with the token that HTTP asks for; else that of "+guard.TokenVariable+", else, beyond loopback, one that is drawn")
 	return cmd
 }
 
 // servePage serves the page until the context ends.
-func servePage(ctx context.Context, addr string, b web.Bench, stdout io.Writer) error {
-	g, err := guard.New(addr, "")
+func servePage(ctx context.Context, addr, tokenFile string, b web.Bench, stdout io.Writer) error {
+	token, err := phone.Token(addr, tokenFile)
 	if err != nil {
-		return &failure.Usage{Msg: fmt.Sprintf("--http %s: expected a loopback address with a port, as 127.0.0.1:8080; the page is for this machine alone", addr)}
+		return err
+	}
+	g, err := guard.New(addr, token)
+	if err != nil {
+		return &failure.Usage{Msg: fmt.Sprintf("--http: %v", err)}
 	}
 	g.AllowBody(web.MaxBodyBytes)
 	l, err := g.Listen()
@@ -72,7 +89,11 @@ func servePage(ctx context.Context, addr string, b web.Bench, stdout io.Writer) 
 		return &failure.Input{File: "--http " + addr, Msg: "cannot listen: " + err.Error(), Err: err}
 	}
 	s := g.Server(web.Handler(b))
-	fmt.Fprintf(stdout, "http://%s/\n", l.Addr())
+	if guard.Loopback(addr) {
+		fmt.Fprintf(stdout, "http://%s/\n", l.Addr())
+	} else if err := phone.Invite(stdout, l.Addr(), token, "/measure"); err != nil {
+		return err
+	}
 	ended := make(chan error, 1)
 	go crash.Guard(func() { ended <- s.Serve(l) })()
 	select {

@@ -71,6 +71,12 @@ func loopback(host string) bool {
 	return err == nil && ip.Unmap().IsLoopback()
 }
 
+// Loopback reports whether an address HOST:PORT is reached from this machine alone.
+func Loopback(addr string) bool {
+	host, _, err := net.SplitHostPort(addr)
+	return err == nil && loopback(strings.ToLower(host))
+}
+
 // Limits of one server: what a peer can make it hold or wait for.
 const (
 	maxConnections  = 64 // at work

@@ -30,6 +30,9 @@ type Bench struct {
 	Files []File
 	// Live is the stream behind /api/live; nil = nothing is live.
 	Live *Feed
+	// Measure is the room /measure, one file of its own, with the content security policy that lets it
+	// run its script and load nothing; an empty text = there is none.
+	Measure struct{ Text, Policy string }
 	// Now returns the state of Live at this instant; set if Live is.
 	Now func() Instant
 }
@@ -113,6 +116,9 @@ func Handler(b Bench) http.Handler {
 	mux.HandleFunc("/api/", func(w http.ResponseWriter, r *http.Request) {
 		fail(w, &Error{Status: http.StatusNotFound, Msg: r.URL.Path + " is no question of the page"})
 	})
+	if b.Measure.Text != "" {
+		on("/measure", s.measure, get, head)
+	}
 	on("/", s.file(), get, head)
 	return secured(mux)
 }
@@ -130,6 +136,12 @@ func secured(h http.Handler) http.Handler {
 	})
 }
 
+// measure answers with the room for readings with a tape.
+func (s *server) measure(w http.ResponseWriter, r *http.Request) {
+	w.Header().Set("Content-Security-Policy", s.bench.Measure.Policy+"; frame-ancestors 'none'")
+	answer(w, r, "text/html; charset=utf-8", []byte(s.bench.Measure.Text))
+}
+
 // page answers with the controls, lessons and files of the page.
 func (s *server) page(w http.ResponseWriter, r *http.Request) {
 	controls, lessons := s.bench.Controls, s.bench.Lessons
@@ -140,10 +152,11 @@ func (s *server) page(w http.ResponseWriter, r *http.Request) {
 		Version  string           `json:"version"`
 		Safety   string           `json:"safety"`
 		Live     bool             `json:"live"`
+		Measure  bool             `json:"measure"`
 		Controls []Control        `json:"controls"`
 		Lessons  []Lesson         `json:"lessons"`
 		Limits   map[string]int64 `json:"limits"`
-	}{s.bench.Version, Safety, s.bench.Live != nil, controls, lessons, map[string]int64{
+	}{s.bench.Version, Safety, s.bench.Live != nil, s.bench.Measure.Text != "", controls, lessons, map[string]int64{
 		"upload_bytes": MaxBodyBytes, "machine_bytes": maxPart["machine"], "field_bytes": maxPart["field"],
 		"log_bytes": maxPart["log"], "states_bytes": maxPart["states"],
 	}})

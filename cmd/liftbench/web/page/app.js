@@ -346,6 +346,7 @@ async function start() {
     const page = await askPage();
     byId("safety").textContent = page.safety;
     byId("version").textContent = page.version;
+    byId("measure").hidden = !page.measure;
     new App(page);
   } catch (e) {
     byId("trouble").hidden = false;
