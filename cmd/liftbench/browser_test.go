@@ -54,6 +54,7 @@ func TestBrowser(t *testing.T) {
 		{"Accessible", browserAccessible},
 		{"Fonts", browserFonts},
 		{"Report", browserReport},
+		{"Sheet", browserSheet},
 		{"First paint", browserFirstPaint},
 	} {
 		t.Run(test.name, func(t *testing.T) {

@@ -345,8 +345,9 @@ func (p *writer) pValue(s *tolerance.Statement) string {
 	return p.Text("p", "n", len(s.Sections), "p", p.Number(least, 3))
 }
 
-// mostListed is how many crossings of a move are listed; of more, those outside alone.
-const mostListed = 40
+// mostListed is how many crossings of a move are listed, so that they fit on one page; of
+// more, those outside alone, the first so many.
+const mostListed = 35
 
 // crossings writes the figures and the tables of lifts and drops.
 func (p *writer) crossings() {
@@ -389,14 +390,19 @@ func (p *writer) list(m *move) {
 		p.Page.Fill(`<th scope="col">%s</th>`, name)
 	}
 	p.HTML("</tr></thead>\n<tbody>")
-	left := 0
+	within, outside, listed := 0, 0, 0 // the first two: not listed
 	for i := range m.crossings {
 		c := &m.crossings[i]
-		within := c.Within(m.statement.LimitM)
-		if within && len(m.crossings) > mostListed {
-			left++
+		kept := c.Within(m.statement.LimitM)
+		switch {
+		case kept && len(m.crossings) > mostListed:
+			within++
+			continue
+		case listed == mostListed:
+			outside++
 			continue
 		}
+		listed++
 		speed, mean, worst, section := "–", "–", "–", "–"
 		if v := math.Abs(c.SpeedMps); v > 0 {
 			speed = p.Number(v*3.6, 1)
@@ -416,7 +422,7 @@ func (p *writer) list(m *move) {
 		}
 		result := p.Text("no")
 		switch {
-		case within:
+		case kept:
 			result = p.Text("yes")
 		case c.Missed > 0:
 			result = p.Text("missed", "count", c.Missed)
@@ -426,8 +432,11 @@ func (p *writer) list(m *move) {
 		p.Page.Fill("\n<tr><th scope=\"row\">%s</th><td>%s</td><td>%s</td><td>%s</td><td>%s</td><td>%s</td></tr>", p.Number(float64(i+1), 0), speed, mean, worst, section, result)
 	}
 	p.HTML("\n</tbody>\n</table>")
-	if left > 0 {
-		p.Page.Fill("\n<p class=\"quiet\">%s</p>", p.Text("left.out", "n", left))
+	if within > 0 {
+		p.Page.Fill("\n<p class=\"quiet\">%s</p>", p.Text("unlisted.within", "n", within))
+	}
+	if outside > 0 {
+		p.Page.Fill("\n<p class=\"quiet\">%s</p>", p.Text("unlisted.outside", "n", outside))
 	}
 	p.HTML("\n</div>")
 }

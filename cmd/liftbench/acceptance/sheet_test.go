@@ -142,7 +142,7 @@ func TestVerdicts(t *testing.T) {
 		{"slipped", language.English, []string{`<p class="answer">Not shown yet.`, "do not look normal", "p = &lt; 0.001", "Drops: kept", "for the whole bar", "47 crossings more"}},
 		{"missed", language.English, []string{`<p class="answer">Not shown yet.`, "controller under test was real", "NO: 1 missed", "NO: 1 extra", "no tolerance interval can be stated"}},
 		{"drift", language.English, []string{`<p class="answer">Tolerance not kept.`, "Neighbouring crossings resemble each other (correlation &#43;0."}},
-		{"hundreds", language.English, []string{"Computed, not driven. Tolerance not kept.", "300 more crossings are within, and not listed."}},
+		{"hundreds", language.English, []string{"Computed, not driven. Tolerance not kept.", "300 more crossings are within, and not listed.", "more crossings are outside, and not listed."}},
 		{"far", language.English, []string{`<p class="answer">Not shown yet.`, "if they turn out as these did."}},
 	} {
 		s := all[c.sheet]
