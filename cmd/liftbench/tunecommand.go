@@ -3,15 +3,18 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"os/signal"
 	"syscall"
 
 	"github.com/spf13/cobra"
 
+	"liftbench/cmd/liftbench/acceptance"
 	"liftbench/cmd/liftbench/commandline"
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/files"
+	"liftbench/cmd/liftbench/flags"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/study"
 )
@@ -19,6 +22,7 @@ import (
 func newTuneCommand() *cobra.Command {
 	o := study.TuneOptions{Weights: study.CostWeights{Overrun: 1, Miss: 1}, Drives: 8, FirstSeed: 1, ToleranceCm: 10, SharePercent: 95}
 	var outDir string
+	var sheet acceptance.Wanted
 	cmd := &cobra.Command{
 		Use:   "tune [SCENARIO]",
 		Short: "Find the leads, edge rule and shortest times that cost least",
@@ -33,13 +37,14 @@ and drops keep the tolerance, and what a better receiver, a bigger pump or
 narrower sections would still gain. All settings meet the same chances.
 
 With --out it writes tune.json, the cost curves as CSV, SVG and PNG, and
-controller.yaml, to be put into the machine file.`,
+controller.yaml, to be put into the machine file. With --sheet the settings found
+are driven with other chances, and an acceptance sheet says what they keep.`,
 		Example: `  liftbench tune --drives 4
   liftbench check --write-demo beets
   liftbench tune --crop 3 --tolerance-cm 8 --out tuned beets/scenario.yaml`,
 		Args: commandline.AtMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := o.Check(); err != nil {
+			if err := cmp.Or(o.Check(), sheet.Check()); err != nil {
 				return err
 			}
 			sel := settings.Selection{}
@@ -71,6 +76,13 @@ controller.yaml, to be put into the machine file.`,
 			if outDir != "" {
 				notKept = files.WriteDir(outDir, t.Files())
 			}
+			if sheet.File != "" && notKept == nil {
+				if s, err := t.Sheet(commandline.Again(cmd, args)); err != nil {
+					notKept = err
+				} else {
+					notKept = sheet.Write(s)
+				}
+			}
 			if err := t.WriteTable(cmd.OutOrStdout()); err != nil {
 				return fmt.Errorf("standard output: %w", err)
 			}
@@ -88,5 +100,6 @@ controller.yaml, to be put into the machine file.`,
 	f.Float64Var(&o.SharePercent, "share", o.SharePercent, "share of lifts and drops, in `%`, that is to keep it")
 	f.StringVar(&outDir, "out", "", "write tune.json, controller.yaml and the cost curves to `DIR`")
 	_ = cmd.MarkFlagDirname("out")
+	flags.AddSheet(&sheet, cmd)
 	return cmd
 }
