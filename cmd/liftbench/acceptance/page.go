@@ -73,7 +73,7 @@ func (p *writer) Text(key string, values ...any) string { return p.Texts.Text(ke
 
 // finding is that of both moves together: kept if both are, not kept if one is not.
 func (p *writer) finding() tolerance.Finding {
-	a, b := p.moves[0].statement.Finding, p.moves[1].statement.Finding
+	a, b := p.findingOf(&p.moves[0].statement), p.findingOf(&p.moves[1].statement)
 	switch {
 	case a == tolerance.Exceeded || b == tolerance.Exceeded:
 		return tolerance.Exceeded
@@ -81,6 +81,15 @@ func (p *writer) finding() tolerance.Finding {
 		return tolerance.Shown
 	}
 	return tolerance.NotShown
+}
+
+// findingOf is what a statement shows of the machine: nothing where the input contradicts
+// itself, and not that the tolerance is kept where a doubt could hide that it is not.
+func (p *writer) findingOf(s *tolerance.Statement) tolerance.Finding {
+	if p.Doubts.Contradicted || s.Finding == tolerance.Shown && p.Doubts.hide() {
+		return tolerance.NotShown
+	}
+	return s.Finding
 }
 
 // head writes the verdict and what was agreed.
@@ -99,7 +108,12 @@ func (p *writer) head() {
 	case tolerance.Exceeded:
 		verdict = p.Text("verdict.exceeded")
 	}
-	if p.Source == Simulated {
+	switch {
+	case p.Doubts.Contradicted:
+		verdict = p.Text("verdict.contradicted")
+	case p.Doubts.hide() && p.moves[0].statement.Finding == tolerance.Shown && p.moves[1].statement.Finding == tolerance.Shown:
+		verdict = p.Text("verdict.doubted")
+	case p.Source == Simulated:
 		verdict = p.Text("verdict.computed", "verdict", verdict)
 	}
 	a := &p.Details.Agreed
@@ -107,8 +121,18 @@ func (p *writer) head() {
 	p.Page.Fill("</head>\n<body>\n<header>\n<h1>%s</h1>\n<div class=\"verdict\">\n<p class=\"answer\">%s</p>", title, verdict)
 	p.Page.Fill("\n<p>%s</p>", p.source())
 	p.Page.Fill("\n<p>%s</p>", p.Text("agreed", "share", share, "lift", p.limit(a.LiftCm), "drop", p.limit(a.DropCm), "confidence", confidence))
-	if !p.Details.Doc.Has("tolerance") {
-		p.Page.Fill("\n<p>%s</p>", p.Text("agreed.default"))
+	for _, x := range []struct {
+		holds bool
+		text  string
+	}{
+		{!p.Details.Doc.Has("tolerance"), p.Text("agreed.default")},
+		{p.Doubts.Commanded, p.Text("doubt.commanded")},
+		{p.Doubts.OneState, p.Text("doubt.onestate")},
+		{p.Doubts.BorderFound, p.Text("doubt.border")},
+	} {
+		if x.holds {
+			p.Page.Fill("\n<p>%s</p>", x.text)
+		}
 	}
 	p.HTML("\n</div>\n</header>\n<main>")
 }
@@ -255,7 +279,7 @@ func (p *writer) statements() {
 	for i := range p.moves {
 		m := &p.moves[i]
 		head := p.Text("head.open", "move", m.name)
-		switch m.statement.Finding {
+		switch p.findingOf(&m.statement) {
 		case tolerance.Shown:
 			head = p.Text("head.shown", "move", m.name)
 		case tolerance.Exceeded:
@@ -290,6 +314,9 @@ func (p *writer) sentences(s *tolerance.Statement) []string {
 	}
 	share, confidence := p.percents(s)
 	list := []string{p.Text("within", "within", s.Within, "n", s.Crossings, "limit", p.limit(s.LimitM*100))}
+	if p.Doubts.Contradicted {
+		return list
+	}
 	say := func(text string) { list = append(list, text) }
 	switch {
 	case s.Finding == tolerance.Exceeded:
