@@ -112,15 +112,3 @@ func TestHelpFilesKinds(t *testing.T) {
 		}
 	}
 }
-
-// TestSafetyInHelp: who is led to a machine reads first how not to be hurt.
-func TestSafetyInHelp(t *testing.T) {
-	for _, name := range []string{"run", "tune", "live"} {
-		_, text, _ := command("", name, "--help")
-		for _, want := range []string{"not a safety function", "Never a person at the flag line", "engine off, key out", "Oil under pressure\npenetrates the skin"} {
-			if !strings.Contains(text, want) {
-				t.Errorf("%s --help does not say %q", name, want)
-			}
-		}
-	}
-}

@@ -36,9 +36,7 @@ A port that is gone is waited for; a peer that does not read delays nothing.
 
 Whatever signal ends the program, and a fault in it, lift what is in work first;
 kill -9 and a computer that stops cannot. Setpoints are sent once a second, so
-that their receiver lifts by itself when they stop.
-
-` + flags.Safety,
+that their receiver lifts by itself when they stop.`,
 		Example: `  liftbench drive --out beets.nmea
   liftbench live --in file:beets.nmea --pace 1000 --out json=file:setpoints.jsonl`,
 		Args: commandline.AtMostOne,

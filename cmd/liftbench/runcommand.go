@@ -41,9 +41,7 @@ real time; liftbench drive --help lists the ports.
 With --sheet it writes an acceptance sheet: whether the agreed tolerance is kept,
 by which crossings and statistics, settings, cautions and room for signatures.
 
-A limit stated in the scenario and exceeded ends with exit status 1.
-
-` + flags.Safety,
+A limit stated in the scenario and exceeded ends with exit status 1.`,
 		Example: `  liftbench run
   liftbench check --write-demo beets
   liftbench run --out results beets/scenario.yaml

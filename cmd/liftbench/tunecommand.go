@@ -38,9 +38,7 @@ narrower sections would still gain. All settings meet the same chances.
 
 With --out it writes tune.json, the cost curves as CSV, SVG and PNG, and
 controller.yaml, to be put into the machine file. With --sheet the settings found
-are driven with other chances, and an acceptance sheet says what they keep.
-
-` + flags.Safety,
+are driven with other chances, and an acceptance sheet says what they keep.`,
 		Example: `  liftbench tune --drives 4
   liftbench check --write-demo beets
   liftbench tune --crop 3 --tolerance-cm 8 --out tuned beets/scenario.yaml`,

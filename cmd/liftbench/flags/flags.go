@@ -13,12 +13,6 @@ import (
 	"github.com/spf13/cobra"
 )
 
-// Safety stands in the help of each command that leads to a machine in the field.
-const Safety = `Safety: a bench, not a safety function. Never a person at the flag line, or
-between unit and border, while the machine drives. Measure when it has gone or
-stands, engine off, key out, tools lowered or locked. Oil under pressure
-penetrates the skin: relieve the pressure before work on the hydraulics.`
-
 // AddSelection adds the flags that choose machine and field.
 func AddSelection(s *settings.Selection, cmd *cobra.Command) {
 	f := cmd.Flags()
