@@ -34,11 +34,11 @@ left, and one worked twice nothing: the tool only loosens it again.
 
 It says how sure each value is, how much it matters, up to which speed lifts
 and drops keep the tolerance, and what a better receiver, a bigger pump or
-narrower sections would still gain. All settings meet the same chances.
+narrower sections would still gain. All settings meet the same chances. With
+--sheet the settings found meet others, and an acceptance sheet says what they keep.
 
 With --out it writes tune.json, the cost curves as CSV, SVG and PNG, and
-controller.yaml, to be put into the machine file. With --sheet the settings found
-are driven with other chances, and an acceptance sheet says what they keep.`,
+controller.yaml, to be put into the machine file.`,
 		Example: `  liftbench tune --drives 4
   liftbench check --write-demo beets
   liftbench tune --crop 3 --tolerance-cm 8 --out tuned beets/scenario.yaml`,
