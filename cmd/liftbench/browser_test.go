@@ -57,6 +57,7 @@ func TestBrowser(t *testing.T) {
 		{"Measure without network", browserMeasureWithoutNetwork},
 		{"Measure served", browserMeasureServed},
 		{"Report", browserReport},
+		{"Sheet", browserSheet},
 		{"First paint", browserFirstPaint},
 	} {
 		t.Run(test.name, func(t *testing.T) {

@@ -10,11 +10,15 @@ import (
 	"errors"
 	"math"
 	"net/http"
+	"os"
+	"path/filepath"
 	"reflect"
 	"strings"
 	"testing"
 
+	"liftbench/cmd/liftbench/acceptance"
 	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/language"
 	"liftbench/cmd/liftbench/page"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/settings/bind"
@@ -289,6 +293,37 @@ func FuzzUploads(f *testing.F) {
 				if _, err := loadIn("setting.yaml", demoBut("setting.yaml", w.Body.Bytes())); err != nil {
 					t.Fatalf("%v in\n%s", err, w.Body)
 				}
+			}
+		}
+	})
+}
+
+// FuzzSheetFile: a sheet file is refused with its place, or makes a whole page in which
+// nothing of it is taken for markup.
+func FuzzSheetFile(f *testing.F) {
+	f.Add([]byte(demoText(f, "sheet.yaml")))
+	f.Add([]byte("customer: <script>alert(1)</script>\nmachine: {serial_number: 0x1F, software: 1e3}\n"))
+	f.Add([]byte("date: 2026-02-30\n"))
+	f.Add([]byte("tolerance: {lift_cm: 0.01, share_percent: 99.9, confidence_percent: 99.9}\ncautions: [\"&lt;\", \"{n}\"]\n"))
+	f.Add([]byte("before: {lift_lead_ms: 1e1, antenna_forward_m: -0}\n"))
+	dir := f.TempDir()
+	f.Fuzz(func(t *testing.T, data []byte) {
+		path := filepath.Join(dir, "sheet.yaml")
+		if err := os.WriteFile(path, data, 0o644); err != nil {
+			t.Fatal(err)
+		}
+		a, err := settings.LoadAcceptance(path)
+		if err != nil {
+			checkSaid(t, err, path, data)
+			return
+		}
+		for _, l := range []language.Language{language.English, language.German, language.French} {
+			var b strings.Builder
+			if err := (&acceptance.Sheet{Language: l, Details: a}).Write(&b); err != nil {
+				t.Fatal(err)
+			}
+			if page := b.String(); strings.Contains(page, "<script") || strings.Count(page, "<td") != strings.Count(page, "</td>") || !strings.HasSuffix(page, "</html>\n") {
+				t.Fatalf("%s", page)
 			}
 		}
 	})

@@ -150,6 +150,7 @@ func TestCommandLineErrors(t *testing.T) {
 		{"run missing.nmea", "missing.nmea: no such file; expected a scenario file, or a recorded day: " + recording.Expected},
 		{"run .", ".: is a directory; expected a scenario file, or a recorded day: " + recording.Expected},
 		{"run --states s.csv", "--states s.csv: recorded work states go with the log of the same day; expected LOG, or a scenario with log"},
+		{"tune --lang it", "--lang: found \"it\"; expected en, de or fr"},
 		{"run --lang it", "--lang: found \"it\"; expected en, de or fr"},
 		{"run --sheet-file s.yaml", "--sheet-file: expected it with --sheet"},
 		{"run --sheet s.html --sheet-file s.yaml", "s.yaml: is a scenario file; expected a sheet file. liftbench run s.yaml drives it"},

@@ -3,15 +3,18 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"os/signal"
 	"syscall"
 
 	"github.com/spf13/cobra"
 
+	"liftbench/cmd/liftbench/acceptance"
 	"liftbench/cmd/liftbench/commandline"
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/files"
+	"liftbench/cmd/liftbench/flags"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/study"
 	"liftbench/cmd/liftbench/wording"
@@ -20,6 +23,7 @@ import (
 func newTuneCommand() *cobra.Command {
 	o := study.TuneOptions{Weights: study.CostWeights{Overrun: 1, Miss: 1}, Drives: 8, FirstSeed: 1, ToleranceCm: 10, SharePercent: 95}
 	var outDir string
+	var sheet acceptance.Wanted
 	cmd := &cobra.Command{
 		Use:   "tune [SCENARIO]",
 		Short: "Find the leads, edge rule and shortest times that cost least",
@@ -31,7 +35,8 @@ left, and one worked twice nothing: the tool only loosens it again.
 
 It says how sure each value is, how much it matters, up to which speed lifts
 and drops keep the tolerance, and what a better receiver, a bigger pump or
-narrower sections would still gain. All settings meet the same chances.
+narrower sections would still gain. All settings meet the same chances. With
+--sheet the settings found meet others, and an acceptance sheet says what they keep.
 
 With --out it writes tune.json, the cost curves as CSV, SVG and PNG, and
 controller.yaml, to be put into the machine file.
@@ -43,7 +48,7 @@ Before a machine drives by these figures:
   liftbench tune --crop 3 --tolerance-cm 8 --out tuned beets/scenario.yaml`,
 		Args: commandline.AtMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
-			if err := o.Check(); err != nil {
+			if err := cmp.Or(o.Check(), sheet.Check()); err != nil {
 				return err
 			}
 			sel := settings.Selection{}
@@ -75,6 +80,13 @@ Before a machine drives by these figures:
 			if outDir != "" {
 				notKept = files.WriteDir(outDir, t.Files())
 			}
+			if sheet.File != "" && notKept == nil {
+				if s, err := t.Sheet(commandline.Again(cmd, args)); err != nil {
+					notKept = err
+				} else {
+					notKept = sheet.Write(s)
+				}
+			}
 			if err := t.WriteTable(cmd.OutOrStdout()); err != nil {
 				return fmt.Errorf("standard output: %w", err)
 			}
@@ -92,5 +104,6 @@ Before a machine drives by these figures:
 	f.Float64Var(&o.SharePercent, "share", o.SharePercent, "share of lifts and drops, in `%`, that is to keep it")
 	f.StringVar(&outDir, "out", "", "write tune.json, controller.yaml and the cost curves to `DIR`")
 	_ = cmd.MarkFlagDirname("out")
+	flags.AddSheet(&sheet, cmd)
 	return cmd
 }

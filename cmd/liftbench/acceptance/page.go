@@ -73,7 +73,7 @@ func (p *writer) Text(key string, values ...any) string { return p.Texts.Text(ke
 
 // finding is that of both moves together: kept if both are, not kept if one is not.
 func (p *writer) finding() tolerance.Finding {
-	a, b := p.moves[0].statement.Finding, p.moves[1].statement.Finding
+	a, b := p.findingOf(&p.moves[0].statement), p.findingOf(&p.moves[1].statement)
 	switch {
 	case a == tolerance.Exceeded || b == tolerance.Exceeded:
 		return tolerance.Exceeded
@@ -81,6 +81,15 @@ func (p *writer) finding() tolerance.Finding {
 		return tolerance.Shown
 	}
 	return tolerance.NotShown
+}
+
+// findingOf is what a statement shows of the machine: nothing where the input contradicts
+// itself, and not that the tolerance is kept where a doubt could hide that it is not.
+func (p *writer) findingOf(s *tolerance.Statement) tolerance.Finding {
+	if p.Doubts.Contradicted || s.Finding == tolerance.Shown && p.Doubts.hide() {
+		return tolerance.NotShown
+	}
+	return s.Finding
 }
 
 // head writes the verdict and what was agreed.
@@ -99,7 +108,12 @@ func (p *writer) head() {
 	case tolerance.Exceeded:
 		verdict = p.Text("verdict.exceeded")
 	}
-	if p.Source == Simulated {
+	switch {
+	case p.Doubts.Contradicted:
+		verdict = p.Text("verdict.contradicted")
+	case p.Doubts.hide() && p.moves[0].statement.Finding == tolerance.Shown && p.moves[1].statement.Finding == tolerance.Shown:
+		verdict = p.Text("verdict.doubted")
+	case p.Source == Simulated:
 		verdict = p.Text("verdict.computed", "verdict", verdict)
 	}
 	a := &p.Details.Agreed
@@ -107,8 +121,18 @@ func (p *writer) head() {
 	p.Page.Fill("</head>\n<body>\n<header>\n<h1>%s</h1>\n<div class=\"verdict\">\n<p class=\"answer\">%s</p>", title, verdict)
 	p.Page.Fill("\n<p>%s</p>", p.source())
 	p.Page.Fill("\n<p>%s</p>", p.Text("agreed", "share", share, "lift", p.limit(a.LiftCm), "drop", p.limit(a.DropCm), "confidence", confidence))
-	if !p.Details.Doc.Has("tolerance") {
-		p.Page.Fill("\n<p>%s</p>", p.Text("agreed.default"))
+	for _, x := range []struct {
+		holds bool
+		text  string
+	}{
+		{!p.Details.Doc.Has("tolerance"), p.Text("agreed.default")},
+		{p.Doubts.Commanded, p.Text("doubt.commanded")},
+		{p.Doubts.OneState, p.Text("doubt.onestate")},
+		{p.Doubts.BorderFound, p.Text("doubt.border")},
+	} {
+		if x.holds {
+			p.Page.Fill("\n<p>%s</p>", x.text)
+		}
 	}
 	p.HTML("\n</div>\n</header>\n<main>")
 }
@@ -255,7 +279,7 @@ func (p *writer) statements() {
 	for i := range p.moves {
 		m := &p.moves[i]
 		head := p.Text("head.open", "move", m.name)
-		switch m.statement.Finding {
+		switch p.findingOf(&m.statement) {
 		case tolerance.Shown:
 			head = p.Text("head.shown", "move", m.name)
 		case tolerance.Exceeded:
@@ -290,6 +314,9 @@ func (p *writer) sentences(s *tolerance.Statement) []string {
 	}
 	share, confidence := p.percents(s)
 	list := []string{p.Text("within", "within", s.Within, "n", s.Crossings, "limit", p.limit(s.LimitM*100))}
+	if p.Doubts.Contradicted {
+		return list
+	}
 	say := func(text string) { list = append(list, text) }
 	switch {
 	case s.Finding == tolerance.Exceeded:
@@ -345,8 +372,9 @@ func (p *writer) pValue(s *tolerance.Statement) string {
 	return p.Text("p", "n", len(s.Sections), "p", p.Number(least, 3))
 }
 
-// mostListed is how many crossings of a move are listed; of more, those outside alone.
-const mostListed = 40
+// mostListed is how many crossings of a move are listed, so that they fit on one page; of
+// more, those outside alone, the first so many.
+const mostListed = 35
 
 // crossings writes the figures and the tables of lifts and drops.
 func (p *writer) crossings() {
@@ -389,14 +417,19 @@ func (p *writer) list(m *move) {
 		p.Page.Fill(`<th scope="col">%s</th>`, name)
 	}
 	p.HTML("</tr></thead>\n<tbody>")
-	left := 0
+	within, outside, listed := 0, 0, 0 // the first two: not listed
 	for i := range m.crossings {
 		c := &m.crossings[i]
-		within := c.Within(m.statement.LimitM)
-		if within && len(m.crossings) > mostListed {
-			left++
+		kept := c.Within(m.statement.LimitM)
+		switch {
+		case kept && len(m.crossings) > mostListed:
+			within++
+			continue
+		case listed == mostListed:
+			outside++
 			continue
 		}
+		listed++
 		speed, mean, worst, section := "–", "–", "–", "–"
 		if v := math.Abs(c.SpeedMps); v > 0 {
 			speed = p.Number(v*3.6, 1)
@@ -416,7 +449,7 @@ func (p *writer) list(m *move) {
 		}
 		result := p.Text("no")
 		switch {
-		case within:
+		case kept:
 			result = p.Text("yes")
 		case c.Missed > 0:
 			result = p.Text("missed", "count", c.Missed)
@@ -426,8 +459,11 @@ func (p *writer) list(m *move) {
 		p.Page.Fill("\n<tr><th scope=\"row\">%s</th><td>%s</td><td>%s</td><td>%s</td><td>%s</td><td>%s</td></tr>", p.Number(float64(i+1), 0), speed, mean, worst, section, result)
 	}
 	p.HTML("\n</tbody>\n</table>")
-	if left > 0 {
-		p.Page.Fill("\n<p class=\"quiet\">%s</p>", p.Text("left.out", "n", left))
+	if within > 0 {
+		p.Page.Fill("\n<p class=\"quiet\">%s</p>", p.Text("unlisted.within", "n", within))
+	}
+	if outside > 0 {
+		p.Page.Fill("\n<p class=\"quiet\">%s</p>", p.Text("unlisted.outside", "n", outside))
 	}
 	p.HTML("\n</div>")
 }

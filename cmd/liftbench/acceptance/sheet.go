@@ -43,6 +43,7 @@ type Sheet struct {
 	// Before and After are how the controller was set. Details.Before takes the place of
 	// what Before says.
 	Before, After Timing
+	Doubts        Doubts
 	Notes         []string // of the program, in English
 	Command       string   // the command line, as it can be typed again
 }
@@ -52,6 +53,17 @@ type Crossing struct {
 	tolerance.Crossing
 	SpeedMps float64 // 0 = not known
 }
+
+// Doubts are what makes crossings tell less than they seem to.
+type Doubts struct {
+	Contradicted bool // the input contradicts itself: nothing is judged
+	Commanded    bool // only commands are recorded, and not what the sections did
+	OneState     bool // one state is recorded for all sections
+	BorderFound  bool // the border was found from the track itself, and not surveyed
+}
+
+// hide reports whether errors may be larger than the crossings show.
+func (d *Doubts) hide() bool { return d.Commanded || d.BorderFound }
 
 // Timing are settings of a controller; nil = not known.
 type Timing struct {
@@ -63,7 +75,8 @@ type Timing struct {
 // FromRun returns the sheet of a scored drive. Language and Details are still to be set.
 func FromRun(o *run.Outcome) *Sheet {
 	s := fromSetup(o.Setup, o.Outcome.Reception.FirstNs)
-	s.Title, s.Notes, s.Command = o.Title, o.Warnings, o.Command
+	s.Title, s.Notes, s.Command = o.Title, o.Remarks(), o.Command
+	s.Doubts.Contradicted = o.Wrong() != nil
 	switch {
 	case o.Outside != nil:
 		// The machine file says how our controller would be set, not that one.
@@ -78,7 +91,8 @@ func FromRun(o *run.Outcome) *Sheet {
 // FromDiagnosis returns the sheet of a recorded day.
 func FromDiagnosis(d *run.Diagnosis) *Sheet {
 	s := fromSetup(d.Setup, d.Reception.FirstNs)
-	s.Title, s.Source, s.Notes, s.Command = d.Title, Recorded, d.Warnings, d.Command
+	s.Title, s.Source, s.Notes, s.Command = d.Title, Recorded, append(d.Remarks(), d.ZonesFound...), d.Command
+	s.Doubts = Doubts{Contradicted: d.Wrong() != nil, Commanded: !d.Actual, OneState: d.Whole, BorderFound: len(d.ZonesFound) > 0}
 	s.Lifts, s.Drops = Crossings(d.Events)
 	return s
 }

@@ -63,7 +63,12 @@ func sheets() map[string]*Sheet {
 	a.Before.LiftLeadMs = &ms
 	full.After = Timing{LiftLeadMs: &ms, LiftAuto: true, DropLeadMs: &ms, AntennaForwardM: &m, ToolForwardM: &m}
 	full.Notes, full.Command = []string{"oil is cold"}, "liftbench run"
+	doubted := text(crossingsOf(59, 1, 0.01), crossingsOf(59, 1, 0.01), Recorded)
+	doubted.Doubts = Doubts{Commanded: true, OneState: true, BorderFound: true}
+	contradicted := text(crossingsOf(59, 1, 0.01), crossingsOf(59, 1, 0.01), Recorded)
+	contradicted.Doubts.Contradicted = true
 	return map[string]*Sheet{
+		"doubted": doubted, "contradicted": contradicted,
 		"full":     full,
 		"nothing":  text(nil, nil, Simulated),
 		"few":      text(crossingsOf(7, 2, 0.01), crossingsOf(7, 2, 0.5), Measured),
@@ -138,11 +143,13 @@ func TestVerdicts(t *testing.T) {
 		{"full", language.German, []string{"12.05.2026", "59 von 59 Überfahrten innerhalb von ± 10\u00a0cm.", "7,2 bis 10,8 km/h", "Vorlaufzeit Aushub"}},
 		{"full", language.French, []string{"12/05/2026", "59 passages sur 59 à ± 10\u00a0cm au plus.", "Anticipation au terrage"}},
 		{"nothing", language.English, []string{`<p class="answer">Computed, not driven. Not shown yet.`, "No crossing was measured."}},
+		{"doubted", language.English, []string{`<p class="answer">Not shown. The crossings keep`, "Lifts: not shown yet", "Only commands were recorded", "One state was recorded", "The border was found from the track itself"}},
+		{"contradicted", language.German, []string{`<p class="answer">Nicht beurteilt.`, "Aushub: noch nicht nachgewiesen"}},
 		{"few", language.English, []string{`<p class="answer">Tolerance not kept.`, "Counting alone would need 59 crossings", "each section needs 8 crossings", "52 crossings more would show it, if all of them are within."}},
 		{"slipped", language.English, []string{`<p class="answer">Not shown yet.`, "do not look normal", "p = &lt; 0.001", "Drops: kept", "for the whole bar", "47 crossings more"}},
 		{"missed", language.English, []string{`<p class="answer">Not shown yet.`, "controller under test was real", "NO: 1 missed", "NO: 1 extra", "no tolerance interval can be stated"}},
 		{"drift", language.English, []string{`<p class="answer">Tolerance not kept.`, "Neighbouring crossings resemble each other (correlation &#43;0."}},
-		{"hundreds", language.English, []string{"Computed, not driven. Tolerance not kept.", "300 more crossings are within, and not listed."}},
+		{"hundreds", language.English, []string{"Computed, not driven. Tolerance not kept.", "300 more crossings are within, and not listed.", "more crossings are outside, and not listed."}},
 		{"far", language.English, []string{`<p class="answer">Not shown yet.`, "if they turn out as these did."}},
 	} {
 		s := all[c.sheet]
