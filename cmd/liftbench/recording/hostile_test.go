@@ -197,7 +197,11 @@ func FuzzWithin(f *testing.F) {
 			return
 		}
 		for _, c := range []Choice{{}, {Device: "DVC-1 DET-1"}, {Sender: "28"}} {
+			began := time.Now()
 			d, err := Within("fuzzed", data, c)
+			if took := time.Since(began); took > 20*time.Second {
+				t.Fatalf("%v for %d bytes", took, len(data))
+			}
 			if err != nil || d == nil {
 				continue
 			}
