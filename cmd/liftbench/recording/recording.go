@@ -296,7 +296,9 @@ func (c Choice) taskData(name string, set *taskdata.Set) (*day.Day, error) {
 	switch {
 	case errors.As(err, &several):
 		msg := err.Error()
-		if several.What == "task" {
+		if len(several.Of) == 0 {
+			msg += "; expected a stick on which the terminal recorded work, with TLG files"
+		} else if several.What == "task" {
 			msg += "; choose with --task:\n" + Tasks(set)
 		} else {
 			msg += "; choose with --device"

@@ -13,6 +13,7 @@ import (
 
 	"pgregory.net/rapid"
 
+	"liftbench/replay/states"
 	"liftbench/sections/score"
 )
 
@@ -285,6 +286,55 @@ func TestSetpointsTellTheMachine(t *testing.T) {
 		if want := c.toldS == 0 && c.didS > mostLateS && !c.apart; (len(doubts) == 1 && slices.Contains(doubts[0].Between, "machine slow")) != want {
 			t.Errorf("setpoints %+g s, work states %+g s: doubts %+v", c.toldS, c.didS, doubts)
 		}
+		// Where one clock wrote both, what is between them is the machine's, however long.
+		r = Read(Input{Setpoint: told.events(), Actual: did.events(), LeadS: leads, OneClock: true})
+		doubts = r.Doubts([]Lateness{{Cause: "machine slow", SizeS: c.didS - c.toldS, FromTold: true}}, 2)
+		if r.Apart || slices.ContainsFunc(doubts, func(q Doubt) bool { return slices.Contains(q.Between, "machine slow") }) {
+			t.Errorf("setpoints %+g s, work states %+g s, one clock: apart %v, doubts %+v", c.toldS, c.didS, r.Apart, doubts)
+		}
+		if s := r.Sampling(); s == nil || !s.OneClock || s.Text != "" {
+			t.Errorf("one clock: sampling %+v", s)
+		}
+	}
+}
+
+// Intervals of polls take half of each out, whatever the others have, and say so.
+func TestPolls(t *testing.T) {
+	d := usual()
+	exact := d.events()
+	seen := slices.Clone(exact)
+	var list []states.Poll
+	r := rand.New(rand.NewPCG(9, 9))
+	for i := range seen {
+		e := &seen[i]
+		if e.Kind != score.Paired {
+			continue
+		}
+		width := int64(100e6 + 1.9e9*r.Float64())
+		*e = MovedTo(*e, e.ActualNs+int64(r.Float64()*float64(width)))
+		list = append(list, states.Poll{Section: e.Section, AfterNs: e.ActualNs - width, AtNs: e.ActualNs})
+	}
+	with, without := Read(Input{Actual: seen, ActualPolls: list}), Read(Input{Actual: seen})
+	if without.Sampling() != nil || with.Actual.Found() {
+		t.Errorf("without intervals %+v; with them the clock is off by %g s", without.Sampling(), with.Actual.OffsetS)
+	}
+	s := with.Sampling()
+	if s == nil || s.Kind != Polled || s.GridS != 0 || s.WithinS == nil || s.WithinS[0] < 0.1 || s.WithinS[2] > 2 || !strings.HasPrefix(s.Text, "Each change lies within an interval of ") {
+		t.Fatalf("sampling %+v", s)
+	}
+	for i, e := range with.Actual.Corrected(seen) {
+		if e.Kind != score.Paired {
+			continue
+		}
+		k := slices.IndexFunc(seen, func(x score.Event) bool { return x.Section == e.Section && x.IdealNs == e.IdealNs })
+		p := slices.IndexFunc(list, func(p states.Poll) bool { return p.Section == e.Section && p.AtNs == seen[k].ActualNs })
+		if middle := (list[p].AfterNs + list[p].AtNs) / 2; e.ActualNs-middle > 1 || middle-e.ActualNs > 1 {
+			t.Fatalf("event %d is %d ns off the middle of its interval", i, e.ActualNs-middle)
+		}
+	}
+	// Times that are written on a coarser grid than the polls are: the grid is what is known.
+	if g := (&Grid{StepNs: 4e9}); pollsOf(list).beside(g) != nil || pollsOf(list).beside(&Grid{StepNs: 1e9}) == nil {
+		t.Error("polls beside a grid")
 	}
 }
 

@@ -139,7 +139,7 @@ func (r *Reading) Doubts(found []Lateness, speedMps float64) (list []Doubt) {
 			list = append(list, Doubt{[]string{f.Cause, latency, offset},
 				fmt.Sprintf("Lifts and drops are alike off by %.2f s, as far as their speeds tell: it may be one lateness of both, an old position or a terminal's clock.", math.Abs(hiddenS)), Compare})
 			hiddenS = 0
-		case f.FromTold && !f.OneMove && s > mostLateS && !r.Apart:
+		case f.FromTold && !f.OneMove && s > mostLateS && !r.Apart && !r.OneClock:
 			list = append(list, Doubt{[]string{f.Cause, offset},
 				fmt.Sprintf("Setpoints come when they should, and all work states %.2f s after they should: a machine as slow as that, or work states that are written by a clock of their own.", s),
 				"Measure with a stopwatch how long a section takes from the command to the move."})
