@@ -5,7 +5,6 @@ package settings
 import (
 	"fmt"
 	"time"
-	_ "time/tzdata" // zones by name where the system has none, as on Windows and in bare containers
 
 	"liftbench/cmd/liftbench/failure"
 )
@@ -21,8 +20,13 @@ func ZoneNamed(name string) (*time.Location, error) {
 		return time.FixedZone(name, offset), nil
 	}
 	// Local is what the machine that reads the file has, which says nothing of the one that wrote it.
-	if zone, err := time.LoadLocation(name); err == nil && name != "Local" {
-		return zone, nil
+	if name != "Local" {
+		if zone, err := time.LoadLocation(name); err == nil {
+			return zone, nil
+		}
+		if zone, ok := packedZone(name); ok {
+			return zone, nil
+		}
 	}
 	return nil, fmt.Errorf("found %q; expected a zone, like Europe/Berlin, or an offset from UTC, like +02:00", name)
 }
