@@ -8,6 +8,7 @@ import (
 	"cmp"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path"
@@ -28,8 +29,10 @@ import (
 
 // Selection holds the arguments and flags that choose the input.
 type Selection struct {
-	Arg           string // SCENARIO or LOG; empty = the demo
-	Demo          string // which of the demo's scenarios; empty = demoScenario
+	Arg  string // SCENARIO or LOG; empty = the demo
+	Demo string // which of the demo's scenarios; empty = demoScenario
+	// From is where a scenario and what it names are read from; nil = the disk.
+	From          *Source
 	Machine       string
 	Field         string
 	States        string
@@ -77,6 +80,9 @@ type Setup struct {
 	// Stop is asked, several times a second, whether the work is still wanted; what it
 	// returns ends it. nil = nobody asks.
 	Stop func() error
+	// Spoil changes what the receiver of a generated drive says, as a stream that has
+	// faults of its own; nil = nothing does.
+	Spoil func(io.Reader) io.Reader
 }
 
 // Load reads all files that the selection names.
@@ -93,6 +99,8 @@ func (s *Selection) Load() (*Setup, error) {
 		file := s.Arg
 		if file == "" {
 			file, read = cmp.Or(s.Demo, demoScenario), InDemo
+		} else if s.From != nil {
+			read = *s.From
 		}
 		from := read
 		var err error
