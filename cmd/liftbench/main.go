@@ -16,6 +16,7 @@ import (
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/helptopic"
 	"liftbench/cmd/liftbench/settings/bind"
+	"liftbench/cmd/liftbench/suite"
 	"liftbench/cmd/liftbench/tape"
 	"liftbench/cmd/liftbench/terminal"
 	"liftbench/cmd/liftbench/version"
@@ -92,7 +93,7 @@ cannot be used.`,
 	root.Flags().BoolP("version", "v", false, "version for liftbench")
 	_ = root.Flags().SetAnnotation("version", cobra.FlagSetByCobraAnnotation, []string{"true"}) // fails of an absent flag alone
 	root.SetFlagErrorFunc(commandline.FlagError)
-	root.AddCommand(newDiagnoseCommand(), newRunCommand(), newServeCommand(), newLiveCommand(), newBenchCommand(), newSweepCommand(), newTuneCommand(), newDriveCommand(), newZonesCommand(), newImportCommand(), newExportCommand(), newFixesCommand(), newCheckCommand(), tape.NewCommand(), helptopic.NewFiles())
+	root.AddCommand(newDiagnoseCommand(), newRunCommand(), newServeCommand(), newLiveCommand(), newBenchCommand(), newSweepCommand(), newTuneCommand(), suite.NewCommand(), newDriveCommand(), newZonesCommand(), newImportCommand(), newExportCommand(), newFixesCommand(), newCheckCommand(), tape.NewCommand(), helptopic.NewFiles())
 	root.InitDefaultHelpCmd()
 	if help, _, err := root.Find([]string{"help"}); err == nil {
 		print := help.Run

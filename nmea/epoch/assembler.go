@@ -125,13 +125,19 @@ func (a *Assembler) Next(f *nmea.Fix) bool {
 
 // Flush completes the epoch being assembled, because no more sentences follow.
 func (a *Assembler) Flush() {
+	a.EndEpoch()
+	a.dropHeld()
+}
+
+// EndEpoch completes the epoch being assembled, because its sender says that it is
+// whole. More may follow, and what is not believed yet is kept for that.
+func (a *Assembler) EndEpoch() {
 	if a.suspectOpen {
 		a.closeSuspect()
 	}
 	if a.currentOpen {
 		a.closeCurrent()
 	}
-	a.dropHeld()
 }
 
 // Add adds one sentence. Take the fixes that it completes with Next.

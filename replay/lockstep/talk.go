@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os"
 	"strings"
 	"sync/atomic"
 	"syscall"
@@ -74,10 +75,14 @@ type Talk struct {
 	// of them the beginning of the next.
 	said    []byte
 	ends    []int
-	last    int   // where the last sentence begins
-	timed   bool  // whether it has a time of day
-	todNs   int64 // and which
-	arrived int   // how many bytes of said the next turn brings
+	timed   []timed
+	arrived int // how many bytes of said the next turn brings
+}
+
+// timed is a sentence with a time of day, and where it begins in said.
+type timed struct {
+	at    int
+	todNs int64
 }
 
 // New returns a Talk with a controller of the job's machine. within is how long
@@ -131,21 +136,25 @@ func (t *Talk) Err() error { return t.err }
 
 // Sentence keeps a sentence for the turn of its epoch.
 func (t *Talk) Sentence(raw []byte, s *nmea.Sentence, err error) {
-	t.last, t.timed = len(t.said), err == nil && s.HasTime()
-	if t.timed {
-		t.todNs = s.TimeOfDayNs
+	if err == nil && s.HasTime() {
+		t.timed = append(t.timed, timed{len(t.said), s.TimeOfDayNs})
 	}
 	t.said = append(append(t.said, raw...), '\r', '\n')
 }
 
-// Epoch ends the epoch of f. The sentence that showed that it was complete, the
-// first of the next epoch, waits for that one: the controller must not see what
+// Epoch ends the epoch of f. Sentences of a later time wait for the next one, such
+// as that which showed that this one was complete: the controller must not see what
 // is still to come.
 func (t *Talk) Epoch(f *nmea.Fix) {
-	end := len(t.said)
-	if t.timed && t.todNs != nmea.TimeOfDayNs(f.TimeNs+f.ClockSetNs) {
-		end = t.last
+	const halfDayNs, dayNs = 43_200e9, 86_400e9
+	tod, end, kept := nmea.TimeOfDayNs(f.TimeNs+f.ClockSetNs), len(t.said), len(t.timed)
+	for i, x := range t.timed {
+		if ahead := (x.todNs - tod + dayNs) % dayNs; ahead > 0 && ahead < halfDayNs {
+			end, kept = x.at, i
+			break
+		}
 	}
+	t.timed = append(t.timed[:0], t.timed[kept:]...)
 	if n := len(t.ends); n > 0 {
 		end = max(end, t.ends[n-1])
 	}
@@ -284,7 +293,9 @@ func (t *Talk) forget(n int) {
 	for i := range t.ends {
 		t.ends[i] -= n
 	}
-	t.last -= n
+	for i := range t.timed {
+		t.timed[i].at -= n
+	}
 	t.arrived = 0
 }
 
@@ -325,7 +336,7 @@ func (t *Talk) fail(nowNs int64, err error) {
 	switch {
 	case t.timedOut.Load():
 		t.err = fmt.Errorf("%w gave no answer %s within %s", ErrEnded, what, t.within)
-	case errors.Is(err, io.EOF), errors.Is(err, syscall.EPIPE):
+	case errors.Is(err, io.EOF), errors.Is(err, syscall.EPIPE), errors.Is(err, os.ErrClosed):
 		t.err = fmt.Errorf("%w ended without an answer %s", ErrEnded, what)
 	default:
 		t.err = fmt.Errorf("%w gave no answer %s: %w", ErrEnded, what, err)

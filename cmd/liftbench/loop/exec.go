@@ -4,7 +4,6 @@ package loop
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"io"
 	"strings"
@@ -106,14 +105,14 @@ func (b *Bench) inLockstep(ctx context.Context, u *settings.Setup, measured bool
 	begun := time.Now()
 	err := talk.Begin(told)
 	var o *run.Outcome
-	if err == nil {
+	if err != nil {
+		err = run.TalkError(name, err)
+	} else {
 		o, err = run.DriveLockstep(u, talk, name, toFiles)
 	}
 	switch {
 	case ctx.Err() != nil:
 		return nil, &failure.Usage{Msg: "interrupted: the drive was not played to its end, so nothing is scored"}
-	case errors.Is(err, lockstep.ErrEnded):
-		return nil, run.TalkError(name, err)
 	case err != nil:
 		return nil, err
 	}

@@ -25,6 +25,7 @@ import (
 	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/settings/bind"
+	"liftbench/cmd/liftbench/settings/timezone"
 	"liftbench/cmd/liftbench/terminal"
 	"liftbench/cmd/liftbench/version"
 	"liftbench/cmd/liftbench/web"
@@ -229,7 +230,7 @@ func (b *Bench) prepare(ctx context.Context, a *web.Ask) (*settings.Setup, *page
 		}
 		u.Scenario.States, u.Scenario.StatesZone = f.Name, a.Zone
 		var err error
-		if u.StatesZone, err = settings.ZoneNamed(a.Zone); err != nil {
+		if u.StatesZone, err = timezone.Named(a.Zone); err != nil {
 			return nil, nil, &web.Error{Status: http.StatusBadRequest, File: "zone", Msg: "zone: " + err.Error()}
 		}
 	}

@@ -92,7 +92,11 @@ func Open(u *settings.Setup, job *sim.Job, o *Outcome, stdin io.Reader, stderr i
 		job.ClockAheadNs = int64(r.ClockAheadMs * 1e6)
 	}
 	o.Passes, o.Warnings = d.Passes, d.Warnings
-	return &files.Log{Name: u.Title, Progress: terminal.NewProgress(&SpokenDrive{Receiver: r}, 0, "generated drive", stderr)}, nil
+	said := io.Reader(&SpokenDrive{Receiver: r})
+	if u.Spoil != nil {
+		said = u.Spoil(said)
+	}
+	return &files.Log{Name: u.Title, Progress: terminal.NewProgress(said, 0, "generated drive", stderr)}, nil
 }
 
 // Job returns the job that runs the setup's machine on its field with simulated

@@ -18,6 +18,7 @@ import (
 	"liftbench/cmd/liftbench/files"
 	"liftbench/cmd/liftbench/recording"
 	"liftbench/cmd/liftbench/settings"
+	"liftbench/cmd/liftbench/settings/timezone"
 	"liftbench/nmea/epoch"
 	"liftbench/replay/states"
 	"liftbench/replay/zones"
@@ -59,14 +60,14 @@ func (q *ZonesWanted) Find(log string, stdin io.Reader, stderr io.Writer) (*Zone
 	}
 	var work []sections.WorkChange
 	if q.States == "" && q.Zone != "" {
-		_, err := settings.StatesZone(q.Zone, q.States)
+		_, err := timezone.OfStates(q.Zone, q.States)
 		return nil, err
 	}
 	if q.States != "" {
 		if m == nil {
 			return nil, &failure.Usage{Msg: "--states " + q.States + ": expected --machine with it, which says how many sections there are and where its tools work"}
 		}
-		zone, err := settings.StatesZone(q.Zone, q.States)
+		zone, err := timezone.OfStates(q.Zone, q.States)
 		if err != nil {
 			return nil, err
 		}

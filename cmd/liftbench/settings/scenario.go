@@ -11,6 +11,7 @@ import (
 
 	"liftbench/cmd/liftbench/files"
 	"liftbench/cmd/liftbench/settings/bind"
+	"liftbench/cmd/liftbench/settings/timezone"
 	"liftbench/sections"
 	"liftbench/sections/field"
 	"liftbench/sim/drive"
@@ -184,7 +185,7 @@ func (s *Scenario) check() error {
 		if s.States == "" && s.StatesZone != "" {
 			return s.Doc.ErrorAt("states_zone", "states_zone: found without states; expected it beside the recorded work states whose times it is for")
 		}
-		if _, err := ZoneNamed(s.StatesZone); err != nil {
+		if _, err := timezone.Named(s.StatesZone); err != nil {
 			return s.Doc.ErrorAt("states_zone", "states_zone: %v", err)
 		}
 	} else if s.States != "" {

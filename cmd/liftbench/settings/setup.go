@@ -20,6 +20,7 @@ import (
 
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/recording"
+	"liftbench/cmd/liftbench/settings/timezone"
 	"liftbench/replay/day"
 	"liftbench/replay/taskdata"
 	"liftbench/sections"
@@ -29,8 +30,10 @@ import (
 
 // Selection holds the arguments and flags that choose the input.
 type Selection struct {
-	Arg           string // SCENARIO or LOG; empty = the demo
-	Demo          string // which of the demo's scenarios; empty = demoScenario
+	Arg  string // SCENARIO or LOG; empty = the demo
+	Demo string // which of the demo's scenarios; empty = demoScenario
+	// From is where a scenario and what it names are read from; nil = the disk.
+	From          *Source
 	Machine       string
 	Field         string
 	States        string
@@ -79,6 +82,9 @@ type Setup struct {
 	// Stop is asked, several times a second, whether the work is still wanted; what it
 	// returns ends it. nil = nobody asks.
 	Stop func() error
+	// Spoil changes what the receiver of a generated drive says, as a stream that has
+	// faults of its own; nil = nothing does.
+	Spoil func(io.Reader) io.Reader
 }
 
 // Load reads all files that the selection names.
@@ -95,6 +101,8 @@ func (s *Selection) Load() (*Setup, error) {
 		file := s.Arg
 		if file == "" {
 			file, read = cmp.Or(s.Demo, demoScenario), InDemo
+		} else if s.From != nil {
+			read = *s.From
 		}
 		from := read
 		var err error
@@ -114,7 +122,7 @@ func (s *Selection) Load() (*Setup, error) {
 		}
 		if u.States == "" && u.Scenario.States != "" {
 			u.States = from.beside(file, u.Scenario.States)
-			u.StatesZone, _ = ZoneNamed(u.Scenario.StatesZone) // which the scenario's check has read
+			u.StatesZone, _ = timezone.Named(u.Scenario.StatesZone) // which the scenario's check has read
 		}
 		if u.States != "" && u.Log == "" {
 			return nil, s.StatesAlone()
@@ -139,7 +147,7 @@ func (s *Selection) Load() (*Setup, error) {
 	}
 	if s.Zone != "" || u.StatesZone == nil {
 		var err error
-		if u.StatesZone, err = StatesZone(s.Zone, u.States); err != nil {
+		if u.StatesZone, err = timezone.OfStates(s.Zone, u.States); err != nil {
 			return nil, err
 		}
 	}
@@ -165,7 +173,7 @@ func (u *Setup) recorded(s *Selection) (done bool, err error) {
 	if s.Told != nil {
 		recording.Tell(s.Arg, u.Day, s.Told)
 	}
-	if u.StatesZone, err = StatesZone(s.Zone, s.States); err != nil {
+	if u.StatesZone, err = timezone.OfStates(s.Zone, s.States); err != nil {
 		return true, err
 	}
 	u.Title, u.Log = s.Arg, s.Arg

@@ -40,7 +40,7 @@ func main() {
 		case "now":
 			now, _ = wire.ParseInstant(rest)
 		case "turn":
-			fixes.Flush()
+			fixes.EndEpoch()
 			for fix := (nmea.Fix{}); fixes.Next(&fix); {
 				dates.Add(fix, ctl.Fix)
 			}
@@ -50,7 +50,7 @@ func main() {
 			}
 			reply = wire.AppendDone(reply, max(now, ctl.QuietUntilNs()))
 		default: // a sentence, or a line of the job that the setup has told
-			if nmea.Parse(in.Bytes(), &sentence) == nil {
+			if sentence.ArrivalNs = now; nmea.Parse(in.Bytes(), &sentence) == nil {
 				fixes.Add(&sentence)
 			}
 		}

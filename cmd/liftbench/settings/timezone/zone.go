@@ -1,6 +1,5 @@
-// The zone of a terminal's or a spreadsheet's clock.
-
-package settings
+// Package timezone finds the zone of a terminal's or a spreadsheet's clock.
+package timezone
 
 import (
 	"fmt"
@@ -9,9 +8,9 @@ import (
 	"liftbench/cmd/liftbench/failure"
 )
 
-// ZoneNamed returns the zone of a name of the tz database (IANA, RFC 6557), as Europe/Berlin, or of an
+// Named returns the zone of a name of the tz database (IANA, RFC 6557), as Europe/Berlin, or of an
 // offset from UTC, as +02:00. It is nil for "".
-func ZoneNamed(name string) (*time.Location, error) {
+func Named(name string) (*time.Location, error) {
 	if name == "" {
 		return nil, nil
 	}
@@ -31,10 +30,10 @@ func ZoneNamed(name string) (*time.Location, error) {
 	return nil, fmt.Errorf("found %q; expected a zone, like Europe/Berlin, or an offset from UTC, like +02:00", name)
 }
 
-// StatesZone returns the zone that --zone names, for times of work states that say none; nil
+// OfStates returns the zone that --zone names, for times of work states that say none; nil
 // for "".
-func StatesZone(flag, states string) (*time.Location, error) {
-	zone, err := ZoneNamed(flag)
+func OfStates(flag, states string) (*time.Location, error) {
+	zone, err := Named(flag)
 	switch {
 	case err != nil:
 		return nil, &failure.Usage{Msg: "--zone: " + err.Error()}

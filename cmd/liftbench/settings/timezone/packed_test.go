@@ -1,4 +1,4 @@
-package settings
+package timezone
 
 import (
 	"archive/zip"
@@ -78,7 +78,7 @@ func TestPackedZones(t *testing.T) {
 		}
 		got, ok := packedZone(name)
 		if !ok {
-			t.Errorf("%s is not packed; expected go test ./cmd/liftbench/settings -run PackedZones -update", name)
+			t.Errorf("%s is not packed; expected go test ./cmd/liftbench/settings/timezone -run PackedZones -update", name)
 			continue
 		}
 		for at := time.Date(2000, 1, 1, 0, 0, 0, 0, time.UTC); at.Year() < 2026; at = at.Add(5*24*time.Hour + 12*time.Hour) {

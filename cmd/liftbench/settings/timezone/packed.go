@@ -1,7 +1,7 @@
 // The zones of the tz database, for systems that have none, as Windows and bare containers.
 // Package time/tzdata holds the same unpacked, which makes the program 0.4 MB larger.
 
-package settings
+package timezone
 
 import (
 	"bytes"
