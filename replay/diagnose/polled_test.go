@@ -286,6 +286,36 @@ func TestPolledDays(t *testing.T) {
 	}
 }
 
+// Ten thousand transitions of which intervals of all widths are known, beside the same with
+// exact times; the budget is 2 s.
+func BenchmarkPolledRun(b *testing.B) {
+	s := clearDay(1)
+	s.transitions = 10_000
+	for _, polled := range []bool{false, true} {
+		b.Run(map[bool]string{false: "exact", true: "polled"}[polled], func(b *testing.B) {
+			day := closedForm(s, fault{liftS: 0.2, borderM: 0.2})
+			r := rand.New(rand.NewPCG(1, 20))
+			for i := range day.Actual {
+				e := &day.Actual[i]
+				if !polled || e.Kind != score.Paired {
+					continue
+				}
+				widthNs := int64(0.1e9 + 1.9e9*r.Float64())
+				e.ActualNs += int64(r.Float64() * float64(widthNs))
+				e.TimeErrorS = float64(e.ActualNs-e.IdealNs) * 1e-9
+				e.PlaceErrorM = e.TimeErrorS * e.SpeedMps
+				day.ActualPolls = append(day.ActualPolls, states.Poll{Section: e.Section, AfterNs: e.ActualNs - widthNs, AtNs: e.ActualNs})
+			}
+			b.ReportAllocs()
+			for b.Loop() {
+				if _, err := Run(day); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
+	}
+}
+
 func meanSD(x []float64) (mean, sd float64) {
 	for _, v := range x {
 		mean += v / float64(len(x))

@@ -137,6 +137,7 @@ type line struct {
 	byS    []float64
 	placeM float64
 	sigmaS float64
+	left   map[int]float64 // see leftS
 }
 
 // at is how late the line puts row k, s.
@@ -266,8 +267,15 @@ func (l *line) leftS(widthS float64) float64 {
 	if widthS < exactS {
 		return 0
 	}
-	const parts = 64
-	w := widthS / l.sigmaS
+	const (
+		parts = 64
+		alike = 200 // widths of the same whole number of 1/200 of their logarithm have one answer
+	)
+	key := int(math.Round(alike * math.Log(widthS)))
+	if s, ok := l.left[key]; ok {
+		return s
+	}
+	w := math.Exp(float64(key)/alike) / l.sigmaS
 	from, to := -outside-w, outside
 	told, da := 0.0, (to-from)/parts
 	for i := range parts {
@@ -277,7 +285,11 @@ func (l *line) leftS(widthS float64) float64 {
 			told += m * m / p * da / w
 		}
 	}
-	return l.sigmaS / math.Sqrt(max(1e-3, min(told, 1)))
+	if l.left == nil {
+		l.left = map[int]float64{}
+	}
+	l.left[key] = l.sigmaS / math.Sqrt(max(1e-3, min(told, 1)))
+	return l.left[key]
 }
 
 func density(x float64) float64    { return math.Exp(-x*x/2) / math.Sqrt(2*math.Pi) }
