@@ -149,6 +149,9 @@ func (x *series) line(b []byte, suffix, label string, number, v float64) []byte 
 		b = append(b, '}')
 	}
 	b = append(b, ' ')
+	if v == 0 {
+		v = 0 // without a sign
+	}
 	return append(strconv.AppendFloat(b, v, 'g', -1, 64), '\n')
 }
 
