@@ -141,7 +141,7 @@ func besideMeasuredLeads(day evidence.Day, x *explained, r *evidence.Reception) 
 			continue
 		}
 		f.Size, f.CI95 = f.Size+byS[way], Interval{f.CI95[0] + byS[way], f.CI95[1] + byS[way]}
-		if math.Abs(f.Size) >= evidence.LeastS && f.CI95[0]*f.CI95[1] > 0 {
+		if math.Abs(f.Size) >= day.LeastLeadS() && f.CI95[0]*f.CI95[1] > 0 {
 			own.leads = append(own.leads, *f)
 		}
 	}

@@ -37,13 +37,14 @@ func orFileLead(list []found, legs []*analysis, unsureS float64) (doubts []Doubt
 }
 
 // mayHide reports whether a cause of a size, known to half, may be there beside what was
-// chosen, and is not one of that.
+// chosen, or is what was chosen and not told from other causes.
 func (a *analysis) mayHide(c Cause, of evidence.Kind, size, half float64) bool {
 	q := slices.IndexFunc(a.terms, func(t terms.Term) bool { return t.Cause == c && t.Moves == of })
-	if q < 0 || slices.ContainsFunc(a.chosen.Set, func(p int) bool { return a.terms[p].Cause == c }) {
+	if q < 0 || !slices.Contains(a.chosen.Set, q) && slices.ContainsFunc(a.chosen.Set, func(p int) bool { return a.terms[p].Cause == c }) {
 		return false
 	}
-	f, ok := a.gram().Fit(append(slices.Clone(a.chosen.Set), q)...)
+	set := append(slices.DeleteFunc(slices.Clone(a.chosen.Set), func(p int) bool { return p == q }), q)
+	f, ok := a.gram().Fit(set...)
 	if !ok {
 		return true
 	}

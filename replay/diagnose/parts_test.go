@@ -288,15 +288,17 @@ func TestScattered(t *testing.T) {
 func TestDoubt(t *testing.T) {
 	for _, tc := range []struct {
 		first, rival Cause
+		fastestMps   float64
 		why, drive   string
 	}{
-		{LiftTiming, LiftGeometry, "the speeds lie between 3.6 and 9.0 km/h", "two speeds"},
-		{LiftGeometry, LiftTiming, "the speeds lie between 3.6 and 9.0 km/h", "two speeds"},
-		{LiftTiming, FlowShortage, "the number of sections that lift at once changes too little", "one section at a time"},
-		{LiftTiming, ColdOil, "the day is 90 minutes long", "cold oil"},
-		{LiftTiming, Latency, "0 crossings scatter by 0 cm, too much for a verdict: look on the map", "more crossings"},
+		{LiftTiming, LiftGeometry, 1.5, "the speeds lie between 3.6 and 5.4 km/h", "two speeds"},
+		{LiftGeometry, LiftTiming, 1.5, "the speeds lie between 3.6 and 5.4 km/h", "two speeds"},
+		{LiftTiming, LiftGeometry, 2.5, "although the speeds go from 3.6 to 9.0 km/h", "what scatters"},
+		{LiftTiming, FlowShortage, 2.5, "the number of sections that lift at once changes too little", "one section at a time"},
+		{LiftTiming, ColdOil, 2.5, "the day is 90 minutes long", "cold oil"},
+		{LiftTiming, Latency, 2.5, "0 crossings scatter by 0 cm, too much for a verdict: look on the map", "more crossings"},
 	} {
-		a := &analysis{lastS: 5400, moves: []evidence.Move{{SpeedMps: 1}, {SpeedMps: 2, On: true}, {SpeedMps: 2.5}}, terms: []terms.Term{{Cause: HeadingError}, {Cause: tc.rival}}}
+		a := &analysis{lastS: 5400, moves: []evidence.Move{{SpeedMps: 1}, {SpeedMps: 1.2, On: true}, {SpeedMps: tc.fastestMps}}, terms: []terms.Term{{Cause: HeadingError}, {Cause: tc.rival}}}
 		d := a.doubt(&found{Term: terms.Term{Cause: tc.first, Moves: evidence.Lifts}}, []int{1, 1})
 		if len(d.Between) != 2 || d.Between[0] != tc.first || d.Between[1] != tc.rival || !strings.Contains(d.Why, tc.why) || !strings.Contains(d.Drive, tc.drive) {
 			t.Errorf("%s or %s: %+v", tc.first, tc.rival, d)

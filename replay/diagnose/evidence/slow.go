@@ -34,3 +34,13 @@ func (day Day) Without(sections []int) Day {
 	}
 	return day
 }
+
+// leadOnGrid is the share of a step of recorded times below which no lead is said to be wrong. A
+// judgement.
+const leadOnGrid = 0.1
+
+// LeastLeadS is how wrong a lead must be for this day's times to tell, in s. The day is Timed.
+func (day *Day) LeastLeadS() float64 {
+	c := day.Clock
+	return max(LeastS, leadOnGrid*c.Actual.Grid.StepS(), leadOnGrid*c.Setpoint.Grid.StepS(), c.KindUnsureS())
+}
