@@ -143,6 +143,9 @@ func TestFewReadings(t *testing.T) {
 		if a.Lift.Count+len(a.Lift.LeftOut) != n || !(ci[0] < ci[1]) || math.IsNaN(ci[0]) || a.Lift.Assumed != (n == 1) {
 			t.Errorf("%d readings: %d count, %v left out, interval %v, assumed %v", n, a.Lift.Count, a.Lift.LeftOut, ci, a.Lift.Assumed)
 		}
+		if said := strings.Join(a.CannotTell, "\n"); strings.Contains(said, "all passes were") != (n == 1) || strings.Contains(said, "too few") != (n == 2) {
+			t.Errorf("%d readings, the second at another speed than the first: cannot tell %q", n, a.CannotTell)
+		}
 		if assumed := len(a.CannotTell) > 0 && strings.Contains(a.CannotTell[0], "are assumed"); assumed != (n == 1) {
 			t.Errorf("%d readings: cannot tell %q", n, a.CannotTell)
 		}
