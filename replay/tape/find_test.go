@@ -102,6 +102,10 @@ func TestExact(t *testing.T) {
 			if late := tm.TimeErrorS > 0; late != (*tm.LeadMs > *tm.LeadSetMs) {
 				t.Errorf("%v: time error %g s, lead %g to %g ms; want longer if late", m, tm.TimeErrorS, *tm.LeadSetMs, *tm.LeadMs)
 			}
+			// At 2 m/s a place of 0.13 m that stays costs 65 ms.
+			if ms, _, ok := tm.AloneMs(2); !ok || math.Abs(ms-want-65) > 1e-6 {
+				t.Errorf("%v lead at 2 m/s alone %.6f ms; want %g", m, ms, want+65)
+			}
 			if math.Abs(*tm.PlaceErrorM-0.13) > 1e-9 {
 				t.Errorf("%v place %g m; want 0.13", m, *tm.PlaceErrorM)
 			}
