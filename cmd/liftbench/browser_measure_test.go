@@ -7,7 +7,9 @@ package main
 
 import (
 	"bufio"
+	"context"
 	"fmt"
+	"io"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -212,7 +214,9 @@ func browserMeasureWithoutNetwork(t *testing.T, c *chromium) {
 	dir := t.TempDir()
 	file := filepath.Join(dir, "measure.html")
 	c.run(t, "tape", "--page", file)
-	out, err := exec.Command("unshare", "--net", chromiumPath, "--headless", "--no-sandbox", "--disable-gpu", "--user-data-dir="+filepath.Join(dir, "profile"), "--dump-dom", "file://"+file).Output()
+	ctx, stop := context.WithTimeout(t.Context(), browserPatience)
+	defer stop()
+	out, err := exec.CommandContext(ctx, "unshare", "--net", chromiumPath, "--headless", "--no-sandbox", "--disable-gpu", "--user-data-dir="+filepath.Join(dir, "profile"), "--dump-dom", "file://"+file).Output()
 	if err != nil || !strings.Contains(string(out), "Next pass: at 4 km/h") || !strings.Contains(string(out), "<circle") && !strings.Contains(string(out), "speed, km/h</text>") {
 		t.Errorf("%v; without a network the page is %.300s", err, out)
 	}
@@ -264,4 +268,59 @@ func browserMeasureServed(t *testing.T, c *chromium) {
 	defer b.forgive("log: Failed to load resource: the server responded with a status of 401") // what was refused above
 	defer b.forgive("log: The Cross-Origin-Opener-Policy header has been ignored")             // without encryption it is
 	b.until("the link", `!document.getElementById("measure").hidden && document.querySelector("#measure a").href === "`+plain+`"`)
+}
+
+// browserMeasureFromElsewhere: a browser in another network namespace, as on another machine, reaches
+// serve by the address that is printed, and nothing without its token.
+func browserMeasureFromElsewhere(t *testing.T, c *chromium) {
+	chromiumPath, err := exec.LookPath("chromium")
+	if err != nil {
+		outside(t, "chromium (Debian chromium)")
+	}
+	if _, err := exec.LookPath("ip"); err != nil {
+		outside(t, "ip (Debian iproute2)")
+	}
+	name := fmt.Sprintf("lb%d", os.Getpid())
+	ip := func(args ...string) error { return exec.Command("ip", args...).Run() }
+	if err := ip("netns", "add", name); err != nil {
+		t.Skipf("this user may not make a network namespace: %v", err)
+	}
+	t.Cleanup(func() { ip("netns", "del", name) }) // and with it both ends of the cable
+	// Addresses for documentation (RFC 5737), so that they are nobody's.
+	for _, args := range [][]string{
+		{"link", "add", name + "a", "type", "veth", "peer", "name", name + "b", "netns", name},
+		{"addr", "add", "198.51.100.1/30", "dev", name + "a"}, {"link", "set", name + "a", "up"},
+		{"-n", name, "addr", "add", "198.51.100.2/30", "dev", name + "b"}, {"-n", name, "link", "set", name + "b", "up"},
+	} {
+		if err := ip(args...); err != nil {
+			t.Skipf("ip %v: %v", args, err)
+		}
+	}
+	serve := exec.Command(c.program, "serve", "--http", "198.51.100.1:0")
+	said, err := serve.StdoutPipe()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := serve.Start(); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		serve.Process.Kill()
+		serve.Wait()
+	})
+	lines := bufio.NewScanner(said)
+	address := ""
+	for !strings.HasPrefix(address, "http://198.51.100.1:") && lines.Scan() {
+		address = lines.Text()
+	}
+	go io.Copy(io.Discard, said)
+	plain, _, _ := strings.Cut(address, "?")
+	ctx, stop := context.WithTimeout(t.Context(), 2*browserPatience)
+	defer stop()
+	for what, want := range map[string]string{address: "Next pass: at 4 km/h", plain: "a token is needed"} {
+		out, err := exec.CommandContext(ctx, "ip", "netns", "exec", name, chromiumPath, "--headless", "--no-sandbox", "--disable-gpu", "--user-data-dir="+filepath.Join(t.TempDir(), "profile"), "--dump-dom", what).Output()
+		if err != nil || !strings.Contains(string(out), want) {
+			t.Errorf("%s from another namespace: %v, %.300s; want %q", what, err, out, want)
+		}
+	}
 }

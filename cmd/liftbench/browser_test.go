@@ -56,6 +56,7 @@ func TestBrowser(t *testing.T) {
 		{"Measure", browserMeasure},
 		{"Measure without network", browserMeasureWithoutNetwork},
 		{"Measure served", browserMeasureServed},
+		{"Measure from elsewhere", browserMeasureFromElsewhere},
 		{"Report", browserReport},
 		{"Sheet", browserSheet},
 		{"First paint", browserFirstPaint},

@@ -62,13 +62,14 @@ type Timing struct {
 	Count          int         `json:"count"` // readings that count
 	LeftOut        []LeftOut   `json:"left_out"`
 
-	Parted  bool      `json:"-"` // time and place are parted
-	SigmaM  float64   `json:"-"` // scatter of a reading
-	Assumed bool      `json:"-"` // SigmaM is assumed, as there are too few readings
-	MeanMps float64   `json:"-"` // mean speed
-	Effects []Effect  `json:"-"` // of sections, directions, oil
-	Used    []Reading `json:"-"` // those that count
-	fit     fitted
+	Parted   bool      `json:"-"` // time and place are parted
+	OneSpeed bool      `json:"-"` // all passes were at one
+	SigmaM   float64   `json:"-"` // scatter of a reading
+	Assumed  bool      `json:"-"` // SigmaM is assumed, as there are too few readings
+	MeanMps  float64   `json:"-"` // mean speed
+	Effects  []Effect  `json:"-"` // of sections, directions, oil
+	Used     []Reading `json:"-"` // those that count
+	fit      fitted
 }
 
 // LeftOut is a reading that does not count, and why.
@@ -202,9 +203,12 @@ func (a *Answer) timing(m Move, own []Reading, antenna *float64, w Wish) *Timing
 		used = append(append([]Reading{}, used[:row]...), used[row+1:]...)
 	}
 	t.Used, t.Count = used, len(used)
+	slow, fast := math.Inf(1), 0.0
 	for _, r := range used {
 		t.MeanMps += r.SpeedMps / float64(len(used))
+		slow, fast = min(slow, r.SpeedMps), max(fast, r.SpeedMps)
 	}
+	t.OneSpeed = !differ(slow, fast)
 	f := &t.fit
 	t.SigmaM = f.line.Sigma
 	half := w.SigmaM / math.Sqrt(regress.Dot(f.cols[0], f.cols[0])) * sample.Z95
@@ -216,10 +220,13 @@ func (a *Answer) timing(m Move, own []Reading, antenna *float64, w Wish) *Timing
 	}
 	t.TimeErrorS = f.line.Beta[f.time]
 	t.TimeErrorCI95 = [2]float64{t.TimeErrorS - half, t.TimeErrorS + half}
-	if t.Parted {
+	switch {
+	case t.Parted:
 		place, ci := f.line.Beta[f.place], f.line.Interval(f.place)
 		t.PlaceErrorM, t.PlaceErrorCI95 = &place, &ci
-	} else {
+	case !t.OneSpeed:
+		a.CannotTell = append(a.CannotTell, fmt.Sprintf("%s: whether a time or a place is wrong: %d readings are too few; the lead is right if no place is", m, len(used)))
+	default:
 		a.CannotTell = append(a.CannotTell, fmt.Sprintf("%s: whether a time or a place is wrong, as all passes were at about %.1f km/h; the lead is right for that speed alone", m, 3.6*t.MeanMps))
 	}
 	if t.LeadSetMs != nil {
@@ -283,7 +290,7 @@ func fit(list []Reading, leadS float64, antenna *float64, w Wish) (f fitted, lef
 		slow, fast = min(slow, v[i]), max(fast, v[i])
 	}
 	f = fitted{cols: [][]float64{v}, y: y, place: -1, time: 0}
-	if n >= 3 && fast-slow >= oneSpeedMps-1e-9 {
+	if n >= 3 && differ(slow, fast) {
 		f.cols, f.place, f.time = [][]float64{ones, v}, 0, 1
 	}
 	for _, term := range terms(list, v) {
@@ -310,6 +317,9 @@ func fit(list []Reading, leadS float64, antenna *float64, w Wish) (f fitted, lef
 	f.line = line
 	return f, left
 }
+
+// differ reports whether two speeds are two.
+func differ(slow, fast float64) bool { return fast-slow >= oneSpeedMps-1e-9 }
 
 func upTo(n int) []int {
 	set := make([]int, n)

@@ -102,6 +102,10 @@ func TestExact(t *testing.T) {
 			if late := tm.TimeErrorS > 0; late != (*tm.LeadMs > *tm.LeadSetMs) {
 				t.Errorf("%v: time error %g s, lead %g to %g ms; want longer if late", m, tm.TimeErrorS, *tm.LeadSetMs, *tm.LeadMs)
 			}
+			// At 2 m/s a place of 0.13 m that stays costs 65 ms.
+			if ms, _, ok := tm.AloneMs(2); !ok || math.Abs(ms-want-65) > 1e-6 {
+				t.Errorf("%v lead at 2 m/s alone %.6f ms; want %g", m, ms, want+65)
+			}
 			if math.Abs(*tm.PlaceErrorM-0.13) > 1e-9 {
 				t.Errorf("%v place %g m; want 0.13", m, *tm.PlaceErrorM)
 			}
@@ -142,6 +146,9 @@ func TestFewReadings(t *testing.T) {
 		ci := *a.Lift.LeadCI95Ms
 		if a.Lift.Count+len(a.Lift.LeftOut) != n || !(ci[0] < ci[1]) || math.IsNaN(ci[0]) || a.Lift.Assumed != (n == 1) {
 			t.Errorf("%d readings: %d count, %v left out, interval %v, assumed %v", n, a.Lift.Count, a.Lift.LeftOut, ci, a.Lift.Assumed)
+		}
+		if said := strings.Join(a.CannotTell, "\n"); strings.Contains(said, "all passes were") != (n == 1) || strings.Contains(said, "too few") != (n == 2) {
+			t.Errorf("%d readings, the second at another speed than the first: cannot tell %q", n, a.CannotTell)
 		}
 		if assumed := len(a.CannotTell) > 0 && strings.Contains(a.CannotTell[0], "are assumed"); assumed != (n == 1) {
 			t.Errorf("%d readings: cannot tell %q", n, a.CannotTell)

@@ -70,6 +70,7 @@ func TestPlanBesideGrid(t *testing.T) {
 		d          Driving
 	}{
 		{"one way", 4, 10, 0.045, DefaultDriving()},
+		{"every pass costs the same", 4, 10, 0.055, Driving{MeasureS: 180}},
 		{"a narrow window", 5, 8, 0.09, DefaultDriving()},
 		{"a long way at each pass, read at once", 2, 12, 0.045, Driving{MeasureS: 5, RunM: 200}},
 		{"both ways", 4, 10, 0.05, Driving{MeasureS: 180, RunM: 60, BothWays: true}},

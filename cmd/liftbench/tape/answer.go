@@ -54,7 +54,11 @@ func list(b *strings.Builder, title string, sentences []string) {
 func LeadLine(m tape.Move, t *tape.Timing) string {
 	half := 1000 * (t.TimeErrorCI95[1] - t.TimeErrorCI95[0]) / 2
 	only := ""
-	if !t.Parted {
+	switch {
+	case t.Parted:
+	case !t.OneSpeed:
+		only = ", if no place is wrong"
+	default:
 		only = fmt.Sprintf(", at %.1f km/h alone", 3.6*t.MeanMps)
 	}
 	if t.LeadMs == nil {

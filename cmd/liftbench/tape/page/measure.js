@@ -67,7 +67,7 @@ const plain = (x) => String(Math.round(x * 100) / 100);
 
 function leadLine(move, t) {
   const half = (1000 * t.half).toFixed(0);
-  const only = t.parted ? "" : `, at ${(3.6 * t.meanMps).toFixed(1)} km/h alone`;
+  const only = t.parted ? "" : !t.line.oneSpeed ? ", if no place is wrong" : `, at ${(3.6 * t.meanMps).toFixed(1)} km/h alone`;
   if (t.leadMs == null) return `${move} lead ${Math.abs(1000 * t.timeErrorS).toFixed(0)} ms ${t.timeErrorS < 0 ? "shorter" : "longer"} than is set (± ${half})${only}`;
   if (t.leadMs < 0) return `${move} lead ${t.leadSetMs.toFixed(0)} → 0 ms, which is not short enough: the readings ask for ${t.leadMs.toFixed(0)} ms (± ${half})${only}`;
   return `${move} lead ${t.leadSetMs.toFixed(0)} → ${t.leadMs.toFixed(0)} ms (± ${half})${only}`;
@@ -154,8 +154,8 @@ function showPlot(a) {
     if (!t) continue;
     const colour = move === "lift" ? "var(--lift)" : "var(--drop)";
     const place = t.placeErrorM ?? 0;
-    const from = t.parted ? 0 : Math.max(0, 3.6 * t.meanMps - 1);
-    const to = t.parted ? xMax : Math.min(xMax, 3.6 * t.meanMps + 1);
+    const from = t.parted || !t.line.oneSpeed ? 0 : Math.max(0, 3.6 * t.meanMps - 1);
+    const to = t.parted || !t.line.oneSpeed ? xMax : Math.min(xMax, 3.6 * t.meanMps + 1);
     const at = (v) => y(Math.max(lo, Math.min(hi, 100 * (place + (t.timeErrorS * v) / 3.6))));
     s.append(svg("line", { x1: x(from), y1: at(from), x2: x(to), y2: at(to), stroke: colour, "stroke-width": "2", "stroke-dasharray": move === "lift" ? "none" : "6 4" }));
     const out = new Set(t.leftOut.map((l) => l.row));

@@ -176,8 +176,9 @@ function line(list, leadS, antennaM, w) {
     return e;
   });
   const n = list.length;
-  let f = { cols: [v], y, place: -1, time: 0, terms: [], cannot: [] };
-  if (n >= 3 && Math.max(...v) - Math.min(...v) >= oneSpeedMps - 1e-9) f = { ...f, cols: [v.map(() => 1), v], place: 0, time: 1 };
+  const oneSpeed = Math.max(...v) - Math.min(...v) < oneSpeedMps - 1e-9;
+  let f = { oneSpeed, cols: [v], y, place: -1, time: 0, terms: [], cannot: [] };
+  if (n >= 3 && !oneSpeed) f = { ...f, cols: [v.map(() => 1), v], place: 0, time: 1 };
   for (const t of [directionTerm(list), oilTerm(list, v), sectionTerm(list, v)]) {
     if (!t) continue;
     const wider = [...f.cols, ...t.cols];
@@ -255,7 +256,8 @@ function timing(move, own, antennaM, w, a) {
     const half = quantile(0.05, f.fit.df) * f.fit.sigma * Math.sqrt(f.fit.inv[f.place][f.place]);
     t.placeErrorM = f.fit.beta[f.place];
     t.placeErrorCI95 = [t.placeErrorM - half, t.placeErrorM + half];
-  } else a.cannotTell.push(`${move}: whether a time or a place is wrong, as all passes were at about ${(3.6 * t.meanMps).toFixed(1)} km/h; the lead is right for that speed alone`);
+  } else if (!f.oneSpeed) a.cannotTell.push(`${move}: whether a time or a place is wrong: ${used.length} readings are too few; the lead is right if no place is`);
+  else a.cannotTell.push(`${move}: whether a time or a place is wrong, as all passes were at about ${(3.6 * t.meanMps).toFixed(1)} km/h; the lead is right for that speed alone`);
   t.leadSetMs = t.leadMs = t.leadCI95Ms = null;
   if (set) {
     t.leadSetMs = leadS * 1000;
