@@ -379,27 +379,30 @@ func browserAccessible(t *testing.T, c *chromium) {
 	}
 }
 
-// browserReport: report.html and diagnosis.html stand alone, hinder nobody and
-// print on A4.
+// browserReport: report.html, in each language, and diagnosis.html stand alone, hinder
+// nobody and print on A4.
 func browserReport(t *testing.T, c *chromium) {
 	dir := t.TempDir()
 	c.run(t, "diagnose", "--write-demo", dir)
 	c.run(t, "diagnose", "--out", dir, filepath.Join(dir, "day.yaml"))
 	c.run(t, "run", "--out", dir)
+	c.run(t, "run", "--lang", "de", "--out", filepath.Join(dir, "de"))
+	c.run(t, "run", "--lang", "fr", "--out", filepath.Join(dir, "fr"))
 	b := c.newTab(t, 1000, 900)
-	for _, name := range []string{"report", "diagnosis"} {
+	for _, name := range []string{"report", "diagnosis", "de/report", "fr/report"} {
+		file := strings.ReplaceAll(name, "/", "-") // of the pictures
 		b.size(1000, 900)
 		b.do(chromedp.Navigate("file://" + filepath.Join(dir, name+".html")))
 		for _, scheme := range []string{"light", "dark"} {
 			b.emulate("prefers-color-scheme", scheme)
 			b.audit(name + ", " + scheme)
-			b.picture(name + "-" + scheme)
+			b.picture(file + "-" + scheme)
 		}
 		b.inEveryFont(func(family string) { b.audit(name + ", " + family) })
 		b.size(360, 740)
 		b.audit(name + ", 360 px")
 		b.inEveryFont(func(family string) { b.audit(name + ", 360 px, " + family) })
-		b.picture(name + "-360px")
+		b.picture(file + "-360px")
 		b.emulate("prefers-color-scheme", "light")
 		pdf, err := chromedp.Run(b.ctx, chromedp.PrintToPDF(chromedp.PDFPreferCSSPageSize(), chromedp.PDFPrintBackground()))
 		b.must(err)
@@ -409,7 +412,7 @@ func browserReport(t *testing.T, c *chromium) {
 			t.Errorf("%s prints on %d pages, of A4: %v", name, pages, a4)
 		}
 		if os.Getenv("LIFTBENCH_SHOTS") != "" {
-			b.save(name+".pdf", pdf)
+			b.save(file+".pdf", pdf)
 		}
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"testing"
 
+	"liftbench/cmd/liftbench/language"
 	"liftbench/cmd/liftbench/report"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/version"
@@ -68,6 +69,33 @@ func TestReportVerdict(t *testing.T) {
 		_, head, _ := strings.Cut(page, "</h1>\n<div class=\"verdict\">\n")
 		if !strings.HasPrefix(head, c.want) || !strings.Contains(head, "</div>\n<p class=\"answer\">") {
 			t.Errorf("%s: the report begins %.300s\nwant %s", c.name, head, c.want)
+		}
+	}
+}
+
+// TestReportLanguages: the report is whole in each language, and nothing of its own words
+// is left in English, nor a placeholder.
+func TestReportLanguages(t *testing.T) {
+	o := demoOutcome(t)
+	for _, c := range []struct {
+		l    language.Language
+		want []string
+	}{
+		{language.German, []string{`<html lang="de">`, "Alle 4 Grenzwerte des Szenarios sind eingehalten.", "Aushubvorgängen innerhalb von 3,8\u00a0cm", "<th scope=\"col\">davon quer zu Reihen</th>", ">zu spät<", ">Fahrgeschwindigkeit, km/h<", "Vorlaufzeit Absenken", "Ein Prüfstand, keine Sicherheitsfunktion."}},
+		{language.French, []string{`<html lang="fr">`, "Les 4 limites du scénario sont toutes respectées.", "relevages sur", "à moins de 3,8\u00a0cm", ">vitesse d’avancement, km/h<", "Anticipation au terrage", "Un banc d’essai"}},
+	} {
+		o.Language = c.l
+		page := content(t, func(w io.Writer) error { return report.WriteHTML(o, w) })
+		for _, want := range c.want {
+			if !strings.Contains(page, want) {
+				t.Errorf("%s: lacks %q", c.l, want)
+			}
+		}
+		// The scenario file and the program's messages stay as they are.
+		own := regexp.MustCompile(`(?s)<style>.*</style>|<footer>.*</footer>|<pre>.*</pre>|<code>.*</code>|<ul>.*?</ul>`).ReplaceAllString(page, "")
+		text := regexp.MustCompile(`<[^>]*>`).ReplaceAllString(own, " ")
+		for _, english := range regexp.MustCompile(`[{}]|(?i)\b(the|lifts?|drops?|late|missed|worked|overrun|speed|north|with|within|over|mean|worst|settings)\b|\d\.\d`).FindAllString(text, -1) {
+			t.Errorf("%s: %q is left", c.l, english)
 		}
 	}
 }

@@ -84,7 +84,7 @@ Before a machine drives by these figures:
 			if err := o.AddTypical(cmd.ErrOrStderr()); err != nil {
 				return err
 			}
-			o.Command = commandline.Again(cmd, args)
+			o.Command, o.Language = commandline.Again(cmd, args), sheet.Language()
 			// The table is printed all the same.
 			notKept := cmp.Or(report.Write(o, outDir, metricsFile), sheet.WriteOf(func() *acceptance.Sheet { return acceptance.FromRun(o) }))
 			if err := report.WriteTable(o, cmd.OutOrStdout()); err != nil {

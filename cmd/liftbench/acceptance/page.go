@@ -384,7 +384,6 @@ func (p *writer) crossings() {
 		words := &figure.ToleranceWords{
 			Title: p.Text("figure.title", "move", m.name), Crossing: p.Text("figure.x"), PlaceError: p.Text("figure.y"),
 			Within: p.Text("figure.within"), Outside: p.Text("figure.outside"), Failed: p.Text("figure.failed"), Nothing: p.Text("none"),
-			Mark: p.Number(0.5, 1)[1:2],
 		}
 		var list []figure.Checked
 		for _, c := range m.crossings {
@@ -395,7 +394,7 @@ func (p *writer) crossings() {
 			list = append(list, x)
 		}
 		p.Page.Fill("\n<figure aria-label=\"%s\">\n<h3>%s</h3>\n", words.Title, words.Title)
-		p.HTML(figure.Tolerance(words, list, m.statement.LimitM))
+		p.HTML(figure.Tolerance(p.Texts.Language, words, list, m.statement.LimitM))
 		p.Page.Fill("\n<figcaption><p>%s</p></figcaption>\n</figure>", p.Text("figure.caption"))
 	}
 	p.HTML("\n</div>\n<div class=\"pair\">")

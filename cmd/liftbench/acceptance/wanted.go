@@ -36,6 +36,9 @@ func (w *Wanted) Check() error {
 	return err
 }
 
+// Language returns the language that Check found.
+func (w *Wanted) Language() language.Language { return w.language }
+
 // Write writes the sheet, if one is wanted.
 func (w *Wanted) Write(s *Sheet) error {
 	if w.File == "" {

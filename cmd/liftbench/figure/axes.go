@@ -3,7 +3,7 @@
 package figure
 
 import (
-	"strconv"
+	"strings"
 
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/clip"
@@ -110,6 +110,13 @@ func (p *plot) area(within orb.Bound, xMarks, yMarks []tick) *dataArea {
 // draw draws the plot within a part of a sheet.
 func (p *plot) draw(s *sheet, within orb.Bound) {
 	xMarks, yMarks := p.x.marks(), p.y.marks()
+	if mark := s.words.DecimalMark(); mark != "." {
+		for _, list := range [][]tick{xMarks, yMarks} {
+			for i := range list {
+				list[i].label = strings.Replace(list[i].label, ".", mark, 1)
+			}
+		}
+	}
 	d := p.area(within, xMarks, yMarks)
 	nameAxes(s, within, d.Center(), p.x.label, p.y.label)
 	var lines path
@@ -163,14 +170,14 @@ func beyond(s *sheet, values []float64, lo, hi float64) {
 		}
 	}
 	if n > 0 {
-		s.write(small(strconv.Itoa(n)+" off the scale", by(s.bound().Max, 0, -keyHeight/2), endsAt, centerAt))
+		s.write(small(s.words.Text("off", "n", n), by(s.bound().Max, 0, -keyHeight/2), endsAt, centerAt))
 	}
 }
 
 // nothing writes in the middle of the sheet that there is no transition to
 // draw.
 func nothing(s *sheet) {
-	s.write(large("no transition to draw", s.bound().Center(), middleAt, centerAt))
+	s.write(large(s.words.Text("nothing"), s.bound().Center(), middleAt, centerAt))
 }
 
 // Lines of a figure.

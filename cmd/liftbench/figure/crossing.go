@@ -3,11 +3,11 @@
 package figure
 
 import (
-	"fmt"
 	"strconv"
 
 	"github.com/paulmach/orb"
 
+	"liftbench/cmd/liftbench/language"
 	"liftbench/sections/score"
 )
 
@@ -24,9 +24,10 @@ type Tool struct {
 // depth workingM to raisedM above it: the ideal instant dashed, the command as
 // a dot, the actual instant as a tick, and the error beside it. Below the
 // dotted line a tool is deep enough to be in work.
-func Crossing(title string, tools []Tool, fromNs, untilNs int64, workingM, effectiveM, raisedM float64) string {
+func Crossing(l language.Language, title string, tools []Tool, fromNs, untilNs int64, workingM, effectiveM, raisedM float64) string {
 	n := len(tools)
-	p := newPlot("seconds", "section")
+	texts := wordsIn(l)
+	p := newPlot(texts.Text("seconds"), texts.Text("section"))
 	p.y.named = true
 	seconds := func(ns int64) float64 { return float64(ns-fromNs) * 1e-9 }
 	p.x.max = seconds(untilNs)
@@ -62,23 +63,23 @@ func Crossing(title string, tools []Tool, fromNs, untilNs int64, workingM, effec
 				dot.circle(at(seconds(t.CommandNs), (workingM+raisedM)/2), 2.2)
 				s.fill(lineColor, dot)
 			}
-			words := "missed"
+			words := texts.Text("missed")
 			if t.Event.ActualNs != 0 {
 				color := lineColor
 				if o, ok := outcomeOf(t.Event); ok {
 					color = outcomeColors[o]
 				}
 				across(pen{color: color, widthPt: 2}, t.Event.ActualNs)
-				words = "extra"
+				words = texts.Text("extra")
 				if t.Event.Kind == score.Paired {
-					words = fmt.Sprintf("%+.1f cm, %+.0f ms", t.Event.PlaceErrorM*100, t.Event.TimeErrorS*1e3)
+					words = texts.Signed(t.Event.PlaceErrorM*100, 1) + " cm, " + texts.Signed(t.Event.TimeErrorS*1e3, 0) + " ms"
 				}
 			}
 			s.write(small(words, in.at(p.x.max, -float64(i)-0.5), endsAt, centerAt))
 		}
 	})
 	const band, frame = 34, 46
-	s := newSheet(float64(band*n + frame))
+	s := newSheet(texts, float64(band*n+frame))
 	p.draw(s, s.bound())
 	return s.element(title)
 }

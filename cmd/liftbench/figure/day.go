@@ -7,14 +7,16 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"liftbench/cmd/liftbench/language"
 	"liftbench/sections/score"
 	"liftbench/sections/score/sample"
 )
 
 // OverDay draws the time errors of all paired transitions over the time of day
 // (UTC), with the median of each stretch of time as a line.
-func OverDay(title string, events []score.Event) string {
-	p := newPlot("time of day, UTC", "time error, ms (late +)")
+func OverDay(l language.Language, title string, events []score.Event) string {
+	words := wordsIn(l)
+	p := newPlot(words.Text("day"), words.Text("time error"))
 	var errors []float64
 	var first, last int64
 	for i := range events {
@@ -57,7 +59,7 @@ func OverDay(title string, events []score.Event) string {
 			s.stroke(fitLine, in.clipped(line))
 		}
 	})
-	return withKey(title, p, &m, errors)
+	return withKey(words, title, p, &m, errors)
 }
 
 // median is the median time error of one stretch of time.

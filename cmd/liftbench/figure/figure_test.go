@@ -8,12 +8,14 @@ import (
 	"io"
 	"math"
 	"math/rand/v2"
+	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
 
 	"github.com/paulmach/orb"
 
+	"liftbench/cmd/liftbench/language"
 	"liftbench/sections/field"
 	"liftbench/sections/geodesy"
 	"liftbench/sections/score"
@@ -55,15 +57,15 @@ func squareField(t testing.TB) *field.Field {
 func all(t testing.TB, events []score.Event) map[string]string {
 	fit := &Line{PlaceErrorM: 0.02, TimeErrorS: 0.1, HalfWidthM: func(v float64) float64 { return 0.01 + 0.01*math.Abs(v-2) }}
 	return map[string]string{
-		"lifts over speed":   ErrorOverSpeed("lifts & speed", events, false, fit),
-		"drops over speed":   ErrorOverSpeed("drops", events, true, nil),
-		"lifts by section":   BySection("lifts", events, false, 6),
-		"drops by section":   BySection("drops", events, true, 6),
-		"256 sections":       BySection("drops", events, true, 256),
-		"over the day":       OverDay("day", events),
-		"on the plan":        OnPlan("plan", squareField(t), events, []Run{{From: orb.Point{1, 1}, To: orb.Point{4, 1}}, {From: orb.Point{1, 2}, To: orb.Point{4, 2}, Short: true}, {}}),
-		"tolerance":          Tolerance(&ToleranceWords{"lifts & drops", "Überfahrt", "écart, cm", "within", "outside", "missed", "none", ","}, checked(events), 0.1),
-		"without a boundary": OnPlan("plan", &field.Field{}, events, nil),
+		"lifts over speed":   ErrorOverSpeed(language.English, "lifts & speed", events, false, fit),
+		"drops over speed":   ErrorOverSpeed(language.English, "drops", events, true, nil),
+		"lifts by section":   BySection(language.English, "lifts", events, false, 6),
+		"drops by section":   BySection(language.English, "drops", events, true, 6),
+		"256 sections":       BySection(language.English, "drops", events, true, 256),
+		"over the day":       OverDay(language.English, "day", events),
+		"on the plan":        OnPlan(language.English, "plan", squareField(t), events, []Run{{From: orb.Point{1, 1}, To: orb.Point{4, 1}}, {From: orb.Point{1, 2}, To: orb.Point{4, 2}, Short: true}, {}}),
+		"tolerance":          Tolerance(language.English, &ToleranceWords{"lifts & drops", "Überfahrt", "écart, cm", "within", "outside", "missed", "none"}, checked(events), 0.1),
+		"without a boundary": OnPlan(language.English, "plan", &field.Field{}, events, nil),
 	}
 }
 
@@ -83,17 +85,17 @@ func checked(events []score.Event) []Checked {
 // TestTolerance: every kind of crossing has its mark named, the tolerance itself is on
 // the axis, and decimals have the mark of the page's language.
 func TestTolerance(t *testing.T) {
-	words := &ToleranceWords{Title: "lifts", Within: "within", Outside: "outside", Failed: "missed", Nothing: "none", Mark: ","}
-	svg := Tolerance(words, []Checked{{ErrorsM: []float64{0.01, -0.1, 0.1}}, {ErrorsM: []float64{0.101}}, {Failed: true}}, 0.1)
+	words := &ToleranceWords{Title: "lifts", Within: "within", Outside: "outside", Failed: "missed", Nothing: "none"}
+	svg := Tolerance(language.English, words, []Checked{{ErrorsM: []float64{0.01, -0.1, 0.1}}, {ErrorsM: []float64{0.101}}, {Failed: true}}, 0.1)
 	for _, want := range []string{">within<", ">outside<", ">missed<", ">10<", ">−10<"} {
 		if !strings.Contains(svg, want) {
 			t.Errorf("lacks %s: %s", want, svg)
 		}
 	}
-	if none := Tolerance(words, nil, 0.1); !strings.Contains(none, ">none<") || strings.Contains(none, ">within<") {
+	if none := Tolerance(language.English, words, nil, 0.1); !strings.Contains(none, ">none<") || strings.Contains(none, ">within<") {
 		t.Errorf("without a crossing: %s", none)
 	}
-	if fine := Tolerance(words, []Checked{{ErrorsM: []float64{0.001}}}, 0.01); !strings.Contains(fine, ">0,5<") || strings.Contains(fine, ">0.5<") {
+	if fine := Tolerance(language.German, words, []Checked{{ErrorsM: []float64{0.001}}}, 0.01); !strings.Contains(fine, ">0,5<") || strings.Contains(fine, ">0.5<") {
 		t.Errorf("decimals: %s", fine)
 	}
 }
@@ -169,8 +171,9 @@ func TestKeyNamesWhatIsDrawn(t *testing.T) {
 	e := someEvents(3)
 	e[0].PlaceErrorM, e[1].PlaceErrorM, e[2].PlaceErrorM = 0.2, -0.2, 0.01
 	for i, want := range []string{"late", "early", "on time"} {
-		svg := OnPlan("plan", squareField(t), e[i:i+1], nil)
-		for _, name := range outcomeNames {
+		svg := OnPlan(language.English, "plan", squareField(t), e[i:i+1], nil)
+		for k := range outcomes {
+			name := k.name(wordsIn(language.English))
 			if got := strings.Contains(svg, ">"+name+"<"); got != (name == want) {
 				t.Errorf("event %d: key names %s: %v", i, name, got)
 			}
@@ -192,13 +195,13 @@ func TestMarks(t *testing.T) {
 			}
 		}
 		if want > 0 && (above != 1 || below != 2) || want < 0 && (above != 2 || below != 1) {
-			t.Errorf("%s: %d corners above, %d below", outcomeNames[o], above, below)
+			t.Errorf("%s: %d corners above, %d below", o.name(wordsIn(language.English)), above, below)
 		}
 	}
 }
 
 func TestTitleIsEscaped(t *testing.T) {
-	if svg := OverDay(`a<b & "c"`, nil); !strings.Contains(svg, "<title>a&lt;b &amp; &#34;c&#34;</title>") {
+	if svg := OverDay(language.English, `a<b & "c"`, nil); !strings.Contains(svg, "<title>a&lt;b &amp; &#34;c&#34;</title>") {
 		t.Errorf("%.200s", svg)
 	}
 }
@@ -247,10 +250,10 @@ func TestScale(t *testing.T) {
 	}
 	events := someEvents(50)
 	events[7].PlaceErrorM, events[7].TimeErrorS = 90, 40
-	if svg := OverDay("day", events); !strings.Contains(svg, ">1 off the scale<") {
+	if svg := OverDay(language.English, "day", events); !strings.Contains(svg, ">1 off the scale<") {
 		t.Error("a wild value is not told of")
 	}
-	if svg := OverDay("day", events[:7]); strings.Contains(svg, "off the scale") {
+	if svg := OverDay(language.English, "day", events[:7]); strings.Contains(svg, "off the scale") {
 		t.Error("no value is wild")
 	}
 }
@@ -300,6 +303,46 @@ func BenchmarkOnPlan(b *testing.B) {
 	f, events := squareField(b), someEvents(10000)
 	b.ReportAllocs()
 	for b.Loop() {
-		OnPlan("plan", f, events, nil)
+		OnPlan(language.English, "plan", f, events, nil)
+	}
+}
+
+// TestTexts: no word is missing, unused or left in English.
+func TestTexts(t *testing.T) {
+	sources, err := filepath.Glob("*.go")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, fault := range language.Load(textsFile).Faults(sources...) {
+		t.Error(fault)
+	}
+}
+
+// TestLanguages: every word of a figure is in the language of its page, and fits.
+func TestLanguages(t *testing.T) {
+	events := someEvents(40)
+	svg := OnPlan(language.German, "plan", squareField(t), events, nil) + ErrorOverSpeed(language.German, "speed", events, true, nil) + BySection(language.French, "sections", events, false, 6)
+	for _, want := range []string{">zu spät<", ">Nord<", "größer = weiter daneben", ">Fahrgeschwindigkeit, km/h<", ">tronçon, depuis la gauche<"} {
+		if !strings.Contains(svg, want) {
+			t.Errorf("lacks %s", want)
+		}
+	}
+	for _, english := range []string{">late<", ">north<", "speed, km/h", "section, from"} {
+		if strings.Contains(svg, english) {
+			t.Errorf("holds %s", english)
+		}
+	}
+}
+
+// TestGroundKeyFits: the names of all kinds of ground stand side by side in every language.
+func TestGroundKeyFits(t *testing.T) {
+	for l := language.English; l <= language.French; l++ {
+		at := 8.0
+		for i := range groundLooks {
+			at += 18 + textWidth(groundLooks[i].name(wordsIn(l)), smallTextPt) + 12
+		}
+		if at-12 > widthPt {
+			t.Errorf("%s: the key ends at %.0f of %g points", l, at-12, widthPt)
+		}
 	}
 }

@@ -9,6 +9,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"liftbench/cmd/liftbench/language"
 	"liftbench/sections/field"
 	"liftbench/sections/score"
 )
@@ -17,7 +18,7 @@ import (
 // hatch as well as in colour.
 type groundLook struct {
 	ground score.Ground
-	name   string
+	name   func(language.Texts) string
 	fill   color.NRGBA
 	hatch  float64 // points between lines; 0 = none
 	rising bool
@@ -25,15 +26,15 @@ type groundLook struct {
 }
 
 var groundLooks = []groundLook{
-	{score.Worked, "worked", faded(workColor, 0x48), 0, false, false},
-	{score.Miss, "missed", faded(missColor, 0xD0), 3, true, true},
-	{score.AcrossRows, "across the rows", faded(lateColor, 0xB0), 3, false, true},
-	{score.Overrun, "overrun", faded(lateColor, 0xF0), 0, false, true},
+	{score.Worked, func(t language.Texts) string { return t.Text("worked") }, faded(workColor, 0x48), 0, false, false},
+	{score.Miss, func(t language.Texts) string { return t.Text("ground missed") }, faded(missColor, 0xD0), 3, true, true},
+	{score.AcrossRows, func(t language.Texts) string { return t.Text("across") }, faded(lateColor, 0xB0), 3, false, true},
+	{score.Overrun, func(t language.Texts) string { return t.Text("overrun") }, faded(lateColor, 0xF0), 0, false, true},
 }
 
 // Ground draws the zones of a field, north up, and the strips that were worked,
 // missed or overrun.
-func Ground(title string, f *field.Field, strips []score.Strip) string {
+func Ground(l language.Language, title string, f *field.Field, strips []score.Strip) string {
 	const margin, footer = 10, 26
 	box := f.Bound()
 	for i := range strips {
@@ -41,7 +42,7 @@ func Ground(title string, f *field.Field, strips []score.Strip) string {
 	}
 	wide, high := max(box.Max[0]-box.Min[0], 1), max(box.Max[1]-box.Min[1], 1)
 	perM := min((widthPt-2*margin)/wide, 460/high)
-	s := newSheet(high*perM + keyHeight + footer + margin)
+	s := newSheet(wordsIn(l), high*perM+keyHeight+footer+margin)
 	left := (widthPt - wide*perM) / 2
 	at := func(p orb.Point) orb.Point {
 		return orb.Point{left + (p[0]-box.Min[0])*perM, footer + (p[1]-box.Min[1])*perM}
@@ -71,12 +72,12 @@ func Ground(title string, f *field.Field, strips []score.Strip) string {
 			addHatch(&hatch, swatch, inKey, look.hatch, look.rising)
 		}
 		look.draw(s, 0.4, box, hatch)
-		name := small(look.name, by(keyAt, 18, 0), startsAt, centerAt)
+		name := small(look.name(s.words), by(keyAt, 18, 0), startsAt, centerAt)
 		s.write(name)
 		keyAt = by(name.at, name.width()+12, 0)
 	}
 	drawZones(s, f, at)
-	drawScale(s, perM, "")
+	drawScale(s, perM, meters)
 	return s.element(title)
 }
 

@@ -10,6 +10,8 @@ import (
 	"strings"
 
 	"github.com/paulmach/orb"
+
+	"liftbench/cmd/liftbench/language"
 )
 
 // Heat is the data of a heat map: Z[row][column] over the values of Y and X.
@@ -26,7 +28,7 @@ const heatColumns = 12
 // HeatMap draws a heat map; zLabel says what its numbers are.
 func HeatMap(title, xLabel, yLabel, zLabel string, h *Heat) *Drawing {
 	const left, below, above, cell = 58, 40, keyHeight + 4, 22
-	s := newSheet(min(max(float64(len(h.Y)*cell+below+above), 160, textWidth(yLabel, textPt)+namePt), 420))
+	s := newSheet(wordsIn(language.English), min(max(float64(len(h.Y)*cell+below+above), 160, textWidth(yLabel, textPt)+namePt), 420))
 	s.write(small(zLabel, orb.Point{left, s.heightPt - keyHeight/2}, startsAt, centerAt))
 	area := inset(s.bound(), left, rightPt, below, above)
 	w := (area.Max[0] - area.Min[0]) / float64(len(h.X))

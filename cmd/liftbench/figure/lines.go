@@ -8,6 +8,8 @@ import (
 	"math"
 
 	"github.com/paulmach/orb"
+
+	"liftbench/cmd/liftbench/language"
 )
 
 // Series is one line: Y over X, within Lo to Hi. NaN is left out.
@@ -70,7 +72,7 @@ func Lines(title, xLabel, yLabel string, series []Series) *Drawing {
 			series[i].line(s, in, i)
 		}
 	})
-	s := newSheet(plotHeight)
+	s := newSheet(wordsIn(language.English), plotHeight)
 	p.draw(s, inset(s.bound(), 0, rightPt, 0, keyLines(s, series)))
 	if empty {
 		nothing(s)

@@ -8,6 +8,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"liftbench/cmd/liftbench/language"
 	"liftbench/sections/score"
 )
 
@@ -45,7 +46,10 @@ func outcomeOf(e *score.Event) (o outcome, ok bool) {
 	return onTime, true
 }
 
-var outcomeNames = [outcomes]string{"on time", "late", "early", "missed", "extra"}
+// name is what the mark of an outcome means.
+func (o outcome) name(t language.Texts) string {
+	return [outcomes]string{t.Text("on time"), t.Text("late"), t.Text("early"), t.Text("missed"), t.Text("extra")}[o]
+}
 
 var outcomeColors = [outcomes]color.NRGBA{lineColor, lateColor, earlyColor, missColor, lineColor}
 
@@ -108,7 +112,7 @@ func (m *marks) key(s *sheet) {
 			continue
 		}
 		shown.add(outcome(o), at, 4.5)
-		name := small(outcomeNames[o], by(at, 8, 0), startsAt, centerAt)
+		name := small(outcome(o).name(s.words), by(at, 8, 0), startsAt, centerAt)
 		s.write(name)
 		at = by(name.at, name.width()+14, 0)
 	}

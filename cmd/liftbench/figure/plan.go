@@ -5,9 +5,11 @@ package figure
 import (
 	"math"
 	"strconv"
+	"strings"
 
 	"github.com/paulmach/orb"
 
+	"liftbench/cmd/liftbench/language"
 	"liftbench/sections/field"
 	"liftbench/sections/score"
 )
@@ -21,7 +23,7 @@ type Run struct {
 // OnPlan draws the zones of a field, north up, and each transition where it
 // ought to have been; the farther off, the larger its mark. A straight run is a
 // line with a bar across at its beginning, dashed and bold where it is too short.
-func OnPlan(title string, f *field.Field, events []score.Event, runs []Run) string {
+func OnPlan(l language.Language, title string, f *field.Field, events []score.Event, runs []Run) string {
 	const margin, footer = 10, 26
 	box := f.Bound()
 	for i := range events {
@@ -33,7 +35,7 @@ func OnPlan(title string, f *field.Field, events []score.Event, runs []Run) stri
 	// A long field in the north-south direction keeps the figure on its page.
 	perM := min((widthPt-2*margin)/wide, 340/high)
 	height := high*perM + keyHeight + footer + margin
-	s := newSheet(height)
+	s := newSheet(wordsIn(l), height)
 	left := (widthPt - wide*perM) / 2
 	at := func(p orb.Point) orb.Point {
 		return orb.Point{left + (p[0]-box.Min[0])*perM, footer + (p[1]-box.Min[1])*perM}
@@ -58,7 +60,7 @@ func OnPlan(title string, f *field.Field, events []score.Event, runs []Run) stri
 	}
 	m.draw(s)
 	m.key(s)
-	drawScale(s, perM, "; larger mark = farther off")
+	drawScale(s, perM, func(length string) string { return s.words.Text("farther", "length", length) })
 	return s.element(title)
 }
 
@@ -107,15 +109,15 @@ func drawZones(s *sheet, f *field.Field, at func(orb.Point) orb.Point) {
 				s.fill(faded(greyColor, 0x90), p)
 				// Below it, where no mark lies on the name.
 				b := poly.Bound()
-				s.write(small(z.Kind.String(), by(at(orb.Point{b.Center()[0], b.Min[1]}), 0, -8), middleAt, topAt))
+				s.write(small(s.words.Text("keep-out"), by(at(orb.Point{b.Center()[0], b.Min[1]}), 0, -8), middleAt, topAt))
 			}
 		}
 		outline(pen{color: lineColor, widthPt: width}, z.Polygons)
 	}
 }
 
-// drawScale draws a bar of a round length with a note, and which way is north.
-func drawScale(s *sheet, perM float64, note string) {
+// drawScale draws a bar of a round length with its text, and which way is north.
+func drawScale(s *sheet, perM float64, text func(length string) string) {
 	length := math.Pow(10, math.Floor(math.Log10(100/perM)))
 	for _, k := range []float64{5, 2} {
 		if length*k*perM <= 100 {
@@ -127,12 +129,12 @@ func drawScale(s *sheet, perM float64, note string) {
 	from := orb.Point{10, 9}
 	to := by(from, length*perM, 0)
 	s.line(thick, by(from, 0, 3), from, to, by(to, 0, 3))
-	s.write(small(strconv.FormatFloat(length, 'f', -1, 64)+" m"+note, by(to, 6, 0), startsAt, centerAt))
+	s.write(small(text(strings.Replace(strconv.FormatFloat(length, 'f', -1, 64), ".", s.words.DecimalMark(), 1)), by(to, 6, 0), startsAt, centerAt))
 
 	north := orb.Point{widthPt - 12, from[1]}
 	var arrow path
 	arrow.line(by(north, 0, -5), by(north, 0, 11))
 	arrow.line(by(north, -3, 6), by(north, 0, 11), by(north, 3, 6))
 	s.stroke(thick, arrow)
-	s.write(small("north", by(north, -6, 0), endsAt, centerAt))
+	s.write(small(s.words.Text("north"), by(north, -6, 0), endsAt, centerAt))
 }

@@ -9,6 +9,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"liftbench/cmd/liftbench/language"
 	"liftbench/sections/score"
 	"liftbench/sections/score/sample"
 )
@@ -16,8 +17,9 @@ import (
 // BySection draws the time errors of the paired drops (on) or lifts of n
 // sections: median, quartiles, whiskers to the last value within one and a half
 // boxes, dots beyond (Tukey 1977, Exploratory Data Analysis).
-func BySection(title string, events []score.Event, on bool, n int) string {
-	p := newPlot("section, from the left", "time error, ms (late +)")
+func BySection(l language.Language, title string, events []score.Event, on bool, n int) string {
+	words := wordsIn(l)
+	p := newPlot(words.Text("sections"), words.Text("time error"))
 	of := make([][]float64, n)
 	var all []float64
 	for i := range events {
@@ -44,7 +46,7 @@ func BySection(title string, events []score.Event, on bool, n int) string {
 	for i := 1; i <= n; i += step {
 		p.x.ticks = append(p.x.ticks, tick{float64(i), strconv.Itoa(i)})
 	}
-	return withKey(title, p, &marks{}, all)
+	return withKey(words, title, p, &marks{}, all)
 }
 
 // box is how values lie.

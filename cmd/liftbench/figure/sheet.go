@@ -7,6 +7,8 @@ import (
 	"image/color"
 
 	"github.com/paulmach/orb"
+
+	"liftbench/cmd/liftbench/language"
 )
 
 // sheet is a drawing of widthPt by heightPt. Places on it are in points from
@@ -14,6 +16,7 @@ import (
 type sheet struct {
 	heightPt float64
 	shapes   []shape
+	words    language.Texts // of what is written on it
 }
 
 // shape is an outline, filled, drawn along, or both; or a text.
@@ -61,7 +64,9 @@ func by(p orb.Point, dx, dy float64) orb.Point {
 	return orb.Point{p[0] + dx, p[1] + dy}
 }
 
-func newSheet(heightPt float64) *sheet { return &sheet{heightPt: heightPt} }
+func newSheet(words language.Texts, heightPt float64) *sheet {
+	return &sheet{heightPt: heightPt, words: words}
+}
 
 // bound is the whole sheet.
 func (s *sheet) bound() orb.Bound {

@@ -21,12 +21,14 @@ import (
 	"github.com/paulmach/orb"
 	"golang.org/x/image/font/gofont/goregular"
 	"golang.org/x/image/math/fixed"
+
+	"liftbench/cmd/liftbench/language"
 )
 
 // TestSVG: one of each, read against the attributes that SVG 1.1 gives them
 // (W3C, chapters 8, 10 and 11). y counts from the top down.
 func TestSVG(t *testing.T) {
-	s := newSheet(50)
+	s := newSheet(wordsIn(language.English), 50)
 	var outline path
 	outline.line(orb.Point{1, 2}, orb.Point{3.456, 4.004})
 	outline.ring(orb.Point{0, 0}, orb.Point{10, 0}, orb.Point{-0.001, 10})
@@ -179,7 +181,7 @@ func TestPicture(t *testing.T) {
 		{"text of unknown letters", func(s *sheet) { s.write(small("\U0010FFFD", orb.Point{100, 30}, startsAt, bottomAt)) }, box(100, 32, 112, 42), [2]float64{0.1, 0.9}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
-			s := newSheet(80)
+			s := newSheet(wordsIn(language.English), 80)
 			c.draw(s)
 			got, share := inked(pictureOf(t, s))
 			near := 0.8

@@ -10,6 +10,7 @@ import (
 	"github.com/paulmach/orb"
 	"github.com/paulmach/orb/clip"
 
+	"liftbench/cmd/liftbench/language"
 	"liftbench/sections/score"
 )
 
@@ -28,8 +29,9 @@ const (
 
 // ErrorOverSpeed draws the place errors of the paired drops (on) or lifts over
 // speed. fit is nil where the data give none.
-func ErrorOverSpeed(title string, events []score.Event, on bool, fit *Line) string {
-	p := newPlot("speed, km/h", "place error, cm (late +)")
+func ErrorOverSpeed(l language.Language, title string, events []score.Event, on bool, fit *Line) string {
+	words := wordsIn(l)
+	p := newPlot(words.Text("speed"), words.Text("place error"))
 	var m marks
 	var errors []float64
 	top := 1.0
@@ -61,12 +63,12 @@ func ErrorOverSpeed(title string, events []score.Event, on bool, fit *Line) stri
 	if fit != nil {
 		p.add(fit.line)
 	}
-	return withKey(title, p, &m, errors)
+	return withKey(words, title, p, &m, errors)
 }
 
 // withKey draws the plot below the key of its marks.
-func withKey(title string, p *plot, m *marks, values []float64) string {
-	s := newSheet(plotHeight)
+func withKey(words language.Texts, title string, p *plot, m *marks, values []float64) string {
+	s := newSheet(words, plotHeight)
 	p.draw(s, inset(s.bound(), 0, rightPt, 0, keyHeight))
 	m.key(s)
 	if len(values) == 0 {

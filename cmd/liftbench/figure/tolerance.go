@@ -5,9 +5,10 @@ package figure
 import (
 	"math"
 	"strconv"
-	"strings"
 
 	"github.com/paulmach/orb"
+
+	"liftbench/cmd/liftbench/language"
 )
 
 // Checked is one crossing of the bar.
@@ -22,12 +23,11 @@ type ToleranceWords struct {
 	Crossing, PlaceError    string // along the axes
 	Within, Outside, Failed string // what the marks mean
 	Nothing                 string // where there is no crossing
-	Mark                    string // before decimals
 }
 
 // Tolerance draws the place errors of each crossing, in order, between two dashed lines
 // at the tolerance. The axis holds every error.
-func Tolerance(words *ToleranceWords, list []Checked, limitM float64) string {
+func Tolerance(l language.Language, words *ToleranceWords, list []Checked, limitM float64) string {
 	p := newPlot(words.Crossing, words.PlaceError)
 	reach := 1.25 * limitM * 100
 	for _, c := range list {
@@ -38,9 +38,6 @@ func Tolerance(words *ToleranceWords, list []Checked, limitM float64) string {
 	n := len(list)
 	p.x.min, p.x.max = 0.4, max(float64(n), 1)+0.6
 	p.y.min, p.y.max = -reach, reach
-	for _, t := range ticks(p.y.min, p.y.max) {
-		p.y.ticks = append(p.y.ticks, tick{t.value, strings.Replace(t.label, ".", words.Mark, 1)})
-	}
 	step := max(1, int(math.Ceil(float64(n)/20)))
 	for i := step; i <= n; i += step {
 		p.x.ticks = append(p.x.ticks, tick{float64(i), strconv.Itoa(i)})
@@ -72,7 +69,7 @@ func Tolerance(words *ToleranceWords, list []Checked, limitM float64) string {
 		}
 		drawChecked(s, within, outside, failed)
 	})
-	s := newSheet(plotHeight)
+	s := newSheet(wordsIn(l), plotHeight)
 	p.draw(s, inset(s.bound(), 0, rightPt, 0, keyHeight))
 	at := orb.Point{8, s.heightPt - keyHeight/2}
 	var key [3]path

@@ -5,6 +5,7 @@ package figure
 import (
 	"github.com/paulmach/orb"
 
+	"liftbench/cmd/liftbench/language"
 	"liftbench/sections/field"
 )
 
@@ -18,7 +19,7 @@ func Way(title string, f *field.Field, driven, rounds []orb.LineString) *Drawing
 	}
 	wide, high := max(box.Max[0]-box.Min[0], 1), max(box.Max[1]-box.Min[1], 1)
 	perM := min((widthPt-2*margin)/wide, 340/high)
-	s := newSheet(high*perM + footer + margin)
+	s := newSheet(wordsIn(language.English), high*perM+footer+margin)
 	left := (widthPt - wide*perM) / 2
 	at := func(p orb.Point) orb.Point {
 		return orb.Point{left + (p[0]-box.Min[0])*perM, footer + (p[1]-box.Min[1])*perM}
@@ -47,6 +48,6 @@ func Way(title string, f *field.Field, driven, rounds []orb.LineString) *Drawing
 	if len(rounds) > 0 {
 		legend += "; blue: rounds"
 	}
-	drawScale(s, perM, legend+"; bold: body")
+	drawScale(s, perM, func(length string) string { return meters(length) + legend + "; bold: body" })
 	return &Drawing{title, s}
 }

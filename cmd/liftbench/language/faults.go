@@ -13,7 +13,7 @@ import (
 
 var (
 	placeholder = regexp.MustCompile(`\{[^{}]*\}`)
-	usedKey     = regexp.MustCompile(`\b[tT]ext\("([^"]+)"`)
+	usedKey     = regexp.MustCompile(`\b[tT]ext\("([a-z][^"\\<]*)"`)
 )
 
 // shortest is how many letters a text may have and be the same in two languages.

@@ -29,16 +29,20 @@ func (l Language) Number(x float64, decimals int) string {
 		}
 	}
 	if part != "" {
-		mark := ","
-		if l == English {
-			mark = "."
-		}
-		whole += mark + part
+		whole += l.DecimalMark() + part
 	}
 	if negative {
 		return minus + whole
 	}
 	return whole
+}
+
+// DecimalMark is what stands before decimals.
+func (l Language) DecimalMark() string {
+	if l == English {
+		return "."
+	}
+	return ","
 }
 
 // Signed is Number with a sign before what is above zero too.

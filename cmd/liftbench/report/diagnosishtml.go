@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"liftbench/cmd/liftbench/figure"
+	"liftbench/cmd/liftbench/language"
 	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/wording"
 	"liftbench/replay/diagnose"
@@ -117,7 +118,7 @@ func diagnosisFigures(d *run.Diagnosis) []reportFigure {
 		fit  *diagnose.Fit
 	}{{false, "Lifts", &d.Lift}, {true, "Drops", &d.Drop}} {
 		title := m.name + ": error over speed"
-		add(title, figure.ErrorOverSpeed(title, events, m.on, Line(m.fit)), speedSentence(m.fit))
+		add(title, figure.ErrorOverSpeed(language.English, title, events, m.on, Line(m.fit)), speedSentence(m.fit))
 	}
 	for _, m := range []struct {
 		on   bool
@@ -127,12 +128,12 @@ func diagnosisFigures(d *run.Diagnosis) []reportFigure {
 			break // nothing to compare
 		}
 		title := m.name + ": error by section"
-		add(title, figure.BySection(title, events, m.on, n), sectionSentence(d, m.on))
+		add(title, figure.BySection(language.English, title, events, m.on, n), sectionSentence(d, m.on))
 	}
 	title := "Where on the field"
-	add(title, figure.OnPlan(title, d.Field, events, nil), planSentence(d))
+	add(title, figure.OnPlan(language.English, title, d.Field, events, nil), planSentence(d))
 	title = "Over the day"
-	add(title, figure.OverDay(title, events), daySentence(d))
+	add(title, figure.OverDay(language.English, title, events), daySentence(d))
 	return out
 }
 

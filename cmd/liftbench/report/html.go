@@ -3,18 +3,23 @@
 package report
 
 import (
-	"fmt"
+	_ "embed"
 	"io"
 	"math"
 	"strconv"
+	"strings"
+	"sync"
 
 	"liftbench/cmd/liftbench/figure"
+	"liftbench/cmd/liftbench/language"
 	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/web"
 	"liftbench/cmd/liftbench/wording"
+	"liftbench/nmea"
 	"liftbench/replay/diagnose"
 	"liftbench/sections"
 	"liftbench/sections/score"
+	"liftbench/sections/score/rows"
 	"liftbench/sim"
 )
 
@@ -24,79 +29,129 @@ type reportRow struct {
 	Cells []string
 }
 
+//go:embed texts.json
+var textsFile []byte
+
+var catalogue = sync.OnceValue(func() language.Catalogue { return language.Load(textsFile) })
+
+// runPage is the report of a run in the language of the outcome.
+type runPage struct {
+	*run.Outcome
+	t language.Texts
+}
+
 // WriteHTML writes the run as a page that needs no network.
 func WriteHTML(o *run.Outcome, w io.Writer) error {
-	p := newReportPage(o.Title+": lifts and drops", o.Title+": where each section worked", runVerdict(o), runAnswer(o))
-	r := o.Score
-	columns := []string{"Section", "ideal", "missed", "extra", "mean, ms", "95 %, ms", "worst, ms", "mean, cm", "95 %, cm", "worst, cm"}
-	p.html("\n<h2>Lifts</h2>")
-	p.numbers("Lifts by section", columns, moveRows(o, func(s *score.Section) *score.Stats { return &s.Lift }, &r.Lift))
-	p.html("\n<h2>Drops</h2>")
-	p.numbers("Drops by section", columns, moveRows(o, func(s *score.Section) *score.Stats { return &s.Drop }, &r.Drop))
-	p.html("\n" + `<p class="quiet">Actual minus ideal: positive = late. 95 %: so many are no farther off.</p>`)
-	p.html("\n<h2>Ground, m²</h2>")
-	p.numbers("Ground by section", []string{"Section", "to work", "worked", "miss", "overrun", "of it across rows", "repeat"}, groundRows(o))
-	p.text("\n"+`<p class="quiet">%s</p>`, workedOnce(o)+" "+toWork)
-	p.figures(reportFigures(o))
-	p.basis("What was run", runBasis(o))
+	r := &runPage{o, catalogue().In(o.Language)}
+	t := r.t
+	p := newReportPageIn(t.Language, t.Text("tab", "title", o.Title), t.Text("heading", "title", o.Title), r.verdict(), r.answer())
+	columns := []string{t.Text("section"), t.Text("ideal"), t.Text("missed"), t.Text("extra")}
+	for _, unit := range []string{"ms", "cm"} {
+		columns = append(columns, t.Text("mean", "unit", unit), t.Text("p95", "unit", unit), t.Text("worst", "unit", unit))
+	}
+	p.text("\n<h2>%s</h2>", t.Text("lifts"))
+	p.numbers(t.Text("lifts.table"), columns, r.moveRows(func(s *score.Section) *score.Stats { return &s.Lift }, &o.Score.Lift))
+	p.text("\n<h2>%s</h2>", t.Text("drops"))
+	p.numbers(t.Text("drops.table"), columns, r.moveRows(func(s *score.Section) *score.Stats { return &s.Drop }, &o.Score.Drop))
+	p.text("\n"+`<p class="quiet">%s</p>`, t.Text("signs"))
+	p.text("\n<h2>%s</h2>", t.Text("ground"))
+	p.numbers(t.Text("ground.table"), []string{t.Text("section"), t.Text("towork"), t.Text("worked"), t.Text("miss"), t.Text("overrun"), t.Text("across"), t.Text("repeat")}, r.groundRows())
+	p.text("\n"+`<p class="quiet">%s</p>`, t.Text("once", "zones", r.ha(o.Score.ZoneM2), "once", r.ha(o.Score.WorkedOnceM2-o.Score.OutsideM2), "outside", t.Unit(t.Number(o.Score.OutsideM2, 0), "m²")))
+	p.figuresUnder(t.Text("figures"), r.figures())
+	p.basis(t.Text("basis"), r.basis())
 	if len(o.Warnings) > 0 {
+		if t.Language != language.English {
+			p.text("\n<p>%s</p>", t.Text("notes"))
+		}
 		p.list(o.Warnings)
 	}
 	p.text(`
-<h2>Settings</h2>
-<p class="quiet">As a scenario file; what is not named is at its default.</p>
+<h2>%s</h2>
+<p class="quiet">%s</p>
 <pre>%s</pre>
-<p class="safety">%s</p>`, string(o.Setup.SettingText(strconv.Quote(o.Setup.FieldFile))), web.Safety)
-	return p.end(w, o.Command)
+<p class="safety">%s</p>`, t.Text("settings"), t.Text("settings.text"), string(o.Setup.SettingText(strconv.Quote(o.Setup.FieldFile))), t.Text("safety"))
+	return p.endAgain(w, t.Text("again"), o.Command)
 }
 
-// runVerdict says whether the scenario's limits hold, and names those that do not.
-func runVerdict(o *run.Outcome) []string {
-	limits := o.Limits(&o.Setup.Scenario.Limits)
+// ha, m2, cm and kmh are quantities with their units.
+func (r *runPage) ha(m2 float64) string   { return r.t.Unit(r.t.Number(m2/1e4, 2), "ha") }
+func (r *runPage) m2(m2 float64) string   { return r.t.Unit(r.t.Number(m2, 1), "m²") }
+func (r *runPage) cm(m float64) string    { return r.t.Unit(r.t.Number(m*100, 1), "cm") }
+func (r *runPage) kmh(mps float64) string { return r.t.Unit(r.t.Number(mps*3.6, 1), "km/h") }
+func (r *runPage) m(m float64) string     { return r.t.Unit(r.t.Number(m, 1), "m") }
+func (r *runPage) signedCm(m float64) string {
+	return r.t.Unit(r.t.Signed(m*100, 1), "cm")
+}
+func (r *runPage) signedMs(s float64) string { return r.t.Unit(r.t.Signed(s*1e3, 0), "ms") }
+
+// verdict says whether the scenario's limits hold, and names those that do not.
+func (r *runPage) verdict() []string {
+	t := r.t
+	limits := r.Limits(&r.Setup.Scenario.Limits)
 	if len(limits) == 0 {
-		return []string{"No limits are stated, so nothing says how good this drive has to be."}
+		return []string{t.Text("verdict.none")}
 	}
-	if o.Wrong() != nil {
-		return []string{"Not judged: the input contradicts the drive."}
+	if r.Wrong() != nil {
+		return []string{t.Text("verdict.contradicted")}
+	}
+	say := func(c *run.LimitCheck) string {
+		// Four digits, as the command prints them.
+		number := func(x float64) string {
+			s := strings.Replace(strconv.FormatFloat(x, 'g', 4, 64), ".", t.DecimalMark(), 1)
+			if c.Unit != "" {
+				s = t.Unit(s, c.Unit)
+			}
+			return s
+		}
+		if c.Nothing {
+			return t.Text("limit.nothing", "key", c.Key, "limit", number(c.Limit))
+		}
+		return t.Text("limit", "key", c.Key, "found", number(c.Found), "limit", number(c.Limit))
 	}
 	var exceeded []string
 	for i := range limits {
 		if limits[i].Exceeded() {
-			exceeded = append(exceeded, limits[i].String())
+			exceeded = append(exceeded, say(&limits[i]))
 		}
 	}
 	switch {
 	case exceeded == nil && len(limits) == 1:
-		return []string{"Within the limit that the scenario states.", limits[0].String()}
+		return []string{t.Text("verdict.kept", "n", 1), say(&limits[0])}
 	case exceeded == nil:
-		return []string{fmt.Sprintf("Within all %d limits that the scenario states.", len(limits))}
+		return []string{t.Text("verdict.kept", "n", len(limits))}
 	}
-	return append([]string{fmt.Sprintf("Not within its limits: %d of %d exceeded.", len(exceeded), len(limits))}, exceeded...)
+	return append([]string{t.Text("verdict.exceeded", "exceeded", len(exceeded), "all", len(limits))}, exceeded...)
 }
 
-// runAnswer says the result of the run in a sentence.
-func runAnswer(o *run.Outcome) string {
+// answer says the result of the run in a sentence.
+func (r *runPage) answer() string {
+	t := r.t
 	s := ""
-	if o.Suspicion != nil {
-		s = o.Suspicion.Text + " "
+	if r.Suspicion != nil {
+		s = r.Suspicion.Text + " "
 	}
-	for _, m := range []struct {
-		name  string
-		stats *score.Stats
-	}{{"lifts", &o.Score.Lift}, {"drops", &o.Score.Drop}} {
-		if m.stats.PlaceErrorM == nil {
-			s += fmt.Sprintf("No %s to measure. ", m.name)
-			continue
-		}
-		s += fmt.Sprintf("%d of %d %s within %.1f cm. ", (95*m.stats.Paired+99)/100, m.stats.Count, m.name, m.stats.PlaceErrorM.P95Abs*100)
+	within := func(x *score.Stats) (within, all int, cm string) {
+		return (95*x.Paired + 99) / 100, x.Count, r.cm(x.PlaceErrorM.P95Abs)
 	}
-	a := &o.Score.Area
-	return s + fmt.Sprintf("Of %.0f m² worked %.1f m² lie outside what was to be worked; %.1f m² were missed.", a.WorkedM2, a.OverrunM2, a.MissM2)
+	if x := &r.Score.Lift; x.PlaceErrorM == nil {
+		s += t.Text("answer.nolifts") + " "
+	} else {
+		n, all, cm := within(x)
+		s += t.Text("answer.lifts", "within", n, "all", all, "cm", cm) + " "
+	}
+	if x := &r.Score.Drop; x.PlaceErrorM == nil {
+		s += t.Text("answer.nodrops") + " "
+	} else {
+		n, all, cm := within(x)
+		s += t.Text("answer.drops", "within", n, "all", all, "cm", cm) + " "
+	}
+	a := &r.Score.Area
+	return s + t.Text("answer.ground", "worked", t.Unit(t.Number(a.WorkedM2, 0), "m²"), "overrun", r.m2(a.OverrunM2), "miss", r.m2(a.MissM2))
 }
 
 // moveRows are the figures of lifts or of drops: a row for each section and one
 // for all.
-func moveRows(o *run.Outcome, of func(*score.Section) *score.Stats, all *score.Stats) []reportRow {
+func (r *runPage) moveRows(of func(*score.Section) *score.Stats, all *score.Stats) []reportRow {
 	row := func(name string, s *score.Stats) reportRow {
 		cells := []string{strconv.Itoa(s.Count), strconv.Itoa(s.Missed), strconv.Itoa(s.Spurious)}
 		for _, x := range []struct {
@@ -109,77 +164,94 @@ func moveRows(o *run.Outcome, of func(*score.Section) *score.Stats, all *score.S
 				continue
 			}
 			for _, v := range []float64{x.spread.Mean, x.spread.P95Abs, x.spread.MaxAbs} {
-				cells = append(cells, string(wording.AppendFixed(nil, v*x.perUnit, x.decimals)))
+				cells = append(cells, r.t.Number(v*x.perUnit, x.decimals))
 			}
 		}
 		return reportRow{name, cells}
 	}
 	var rows []reportRow
-	for i := range o.Score.Sections {
-		rows = append(rows, row(strconv.Itoa(i+1), of(&o.Score.Sections[i])))
+	for i := range r.Score.Sections {
+		rows = append(rows, row(strconv.Itoa(i+1), of(&r.Score.Sections[i])))
 	}
-	return append(rows, row("all", all))
+	return append(rows, row(r.t.Text("all"), all))
 }
 
 // groundRows are the areas: a row for each section and one for all.
-func groundRows(o *run.Outcome) []reportRow {
+func (r *runPage) groundRows() []reportRow {
 	row := func(name string, a *score.Areas) reportRow {
-		r := reportRow{Name: name}
+		cells := reportRow{Name: name}
 		for _, m2 := range []float64{a.PassedM2, a.WorkedM2, a.MissM2, a.OverrunM2, a.AcrossRowsM2, a.RepeatM2} {
-			r.Cells = append(r.Cells, string(wording.AppendFixed(nil, m2, 1)))
+			cells.Cells = append(cells.Cells, r.t.Number(m2, 1))
 		}
-		return r
+		return cells
 	}
 	var rows []reportRow
-	for i := range o.Score.Sections {
-		rows = append(rows, row(strconv.Itoa(i+1), &o.Score.Sections[i].Area))
+	for i := range r.Score.Sections {
+		rows = append(rows, row(strconv.Itoa(i+1), &r.Score.Sections[i].Area))
 	}
-	return append(rows, row("all", &o.Score.Area))
+	return append(rows, row(r.t.Text("all"), &r.Score.Area))
 }
 
-// reportFigures are the page's figures. They do not move.
-func reportFigures(o *run.Outcome) []reportFigure {
-	r := o.Score
+// figures are the page's figures. They do not move.
+func (r *runPage) figures() []reportFigure {
+	t, l, result := r.t, r.Language, r.Score
 	var out []reportFigure
 	add := func(title, svg, sentence string) {
 		out = append(out, reportFigure{title, svg, sentence})
 	}
-	title := "Where the sections worked"
-	add(title, figure.Ground(title, o.Field, r.Strips), fmt.Sprintf("%.1f m² missed, %.1f m² overrun, of it %.1f m² across the rows.", r.Area.MissM2, r.Area.OverrunM2, r.Area.AcrossRowsM2))
-	title = "Where they were late"
-	caption := fmt.Sprintf("A mark a lift or drop; on time is within %g cm.", figure.OnTimeM*100)
+	title := t.Text("figure.ground")
+	add(title, figure.Ground(l, title, r.Field, result.Strips), t.Text("figure.ground.caption", "miss", r.m2(result.Area.MissM2), "overrun", r.m2(result.Area.OverrunM2), "across", r.m2(result.Area.AcrossRowsM2)))
+	title = t.Text("figure.plan")
+	caption := t.Text("figure.plan.caption", "cm", t.Unit(t.Number(figure.OnTimeM*100, 0), "cm"))
 	var runs []figure.Run
-	for _, x := range o.StraightRuns {
-		runs = append(runs, figure.Run{From: x.From, To: x.To, Short: x.LineM < o.Straight.LineM})
+	for _, x := range r.StraightRuns {
+		runs = append(runs, figure.Run{From: x.From, To: x.To, Short: x.LineM < r.Straight.LineM})
 	}
 	if runs != nil {
-		caption += fmt.Sprintf(" From the cross-bar on, %.1f m before the bar meets the border, the tractor has to be on its line; a dashed line: it was not.", o.Straight.LineM)
+		caption += " " + t.Text("figure.plan.runs", "line", r.m(r.Straight.LineM))
 	}
-	add(title, figure.OnPlan(title, o.Field, r.Events, runs), caption)
-	moves := []struct {
-		on         bool
-		name, what string
-	}{{false, "Lifts", "lift"}, {true, "Drops", "drop"}}
-	for _, m := range moves {
-		if svg, sentence := worstCrossing(o, m.on); svg != "" {
-			add("The worst "+m.what+" in close-up", svg, sentence)
+	add(title, figure.OnPlan(l, title, r.Field, result.Events, runs), caption)
+	for on, title := range [...]string{t.Text("figure.worst.lift"), t.Text("figure.worst.drop")} {
+		if svg, sentence := r.worstCrossing(title, on == 1); svg != "" {
+			add(title, svg, sentence)
 		}
 	}
-	lift, drop := diagnose.Line(r.Events)
-	for i, fit := range [...]*diagnose.Fit{&lift, &drop} {
-		title := moves[i].name + ": error over speed"
-		add(title, figure.ErrorOverSpeed(title, r.Events, moves[i].on, Line(fit)), speedSentence(fit))
+	lift, drop := diagnose.Line(result.Events)
+	for on, title := range [...]string{t.Text("figure.speed.lifts"), t.Text("figure.speed.drops")} {
+		fit := [...]*diagnose.Fit{&lift, &drop}[on]
+		add(title, figure.ErrorOverSpeed(l, title, result.Events, on == 1, Line(fit)), r.speedSentence(fit))
 	}
-	for _, m := range moves {
-		title := m.name + ": error by section"
-		add(title, figure.BySection(title, r.Events, m.on, len(r.Sections)), "A box that stands apart is one valve; all boxes off alike are the machine or its settings.")
+	for on, title := range [...]string{t.Text("figure.section.lifts"), t.Text("figure.section.drops")} {
+		add(title, figure.BySection(l, title, result.Events, on == 1, len(result.Sections)), t.Text("figure.section.caption"))
 	}
 	return out
 }
 
+// speedSentence says what the line over speed shows.
+func (r *runPage) speedSentence(f *diagnose.Fit) string {
+	t := r.t
+	if f.TimeErrorS == nil || f.PlaceErrorM == nil {
+		return t.Text("line.none")
+	}
+	cm, ms := r.cm(math.Abs(*f.TimeErrorS)/3.6), r.signedMs(*f.TimeErrorS)
+	slope := t.Text("line.rises", "cm", cm, "ms", ms)
+	if *f.TimeErrorS < 0 {
+		slope = t.Text("line.falls", "cm", cm, "ms", ms)
+	}
+	if holdsZero(f.TimeErrorCI) {
+		slope = t.Text("line.level")
+	}
+	height := t.Text("line.height", "cm", r.signedCm(*f.PlaceErrorM))
+	if holdsZero(f.PlaceErrorCI) {
+		height = t.Text("line.zero")
+	}
+	return slope + " " + height
+}
+
 // worstCrossing draws the crossing with the largest place error; "" if no
 // transition has both an ideal and an actual instant.
-func worstCrossing(o *run.Outcome, on bool) (svg, sentence string) {
+func (r *runPage) worstCrossing(title string, on bool) (svg, sentence string) {
+	o := r.Outcome
 	events := o.Score.Events
 	worst := -1
 	for i := range events {
@@ -215,62 +287,93 @@ func worstCrossing(o *run.Outcome, on bool) (svg, sentence string) {
 	const beforeNs, afterNs = 500e6, 1400e6 // room for the errors' text
 	p := o.Machine.Params()
 	e := &events[worst]
-	title := "The worst drop in close-up"
-	if !on {
-		title = "The worst lift in close-up"
-	}
-	svg = figure.Crossing(title, tools, from-beforeNs, until+afterNs, p.WorkingDepthM, p.EffectiveDepthM, p.RaisedM)
-	return svg, fmt.Sprintf("Section %d at %.1f km/h, %s cm and %s ms. Dot: the command reaches the valve; dashed: ideal; thick: actual; line: height of the tool, in work below the dotted one.",
-		e.Section+1, e.SpeedMps*3.6, signed(e.PlaceErrorM*100, 1), signed(e.TimeErrorS*1e3, 0))
+	svg = figure.Crossing(o.Language, title, tools, from-beforeNs, until+afterNs, p.WorkingDepthM, p.EffectiveDepthM, p.RaisedM)
+	return svg, r.t.Text("figure.worst.caption", "section", int(e.Section)+1, "speed", r.kmh(e.SpeedMps), "cm", r.signedCm(e.PlaceErrorM), "ms", r.signedMs(e.TimeErrorS))
 }
 
-// runBasis lists the settings of the run.
-func runBasis(o *run.Outcome) []basisRow {
-	m := o.Machine
-	set := run.Job(o.Setup).Settings
+// basis lists the settings of the run.
+func (r *runPage) basis() []basisRow {
+	t, m := r.t, r.Machine
+	set := run.Job(r.Setup).Settings
 	lead := func(l *sections.Lead, auto bool) string {
-		s := fmt.Sprintf("%.0f ms", float64(l.AloneNs())*1e-6)
+		s := t.Unit(t.Number(float64(l.AloneNs())*1e-6, 0), "ms")
 		if auto {
-			s += ", from the hydraulics"
+			s = t.Text("auto", "value", s)
 		}
 		return s
 	}
-	states := "recorded"
-	if o.Simulated {
-		states = "simulated hydraulics"
+	states := t.Text("states.recorded")
+	if r.Simulated {
+		states = t.Text("states.simulated")
 	}
-	r, c := &o.Reception, o.Sentences()
-	rate := "nothing worked"
-	if x := o.Rate(o.Machine.WidthM()); x.HaPerH > 0 {
-		rate = rateOfWork(o, &x)
+	rate := t.Text("rate.none")
+	if x := r.Rate(m.WidthM()); x.HaPerH > 0 {
+		rate = t.Text("rate", "rate", t.Number(x.HaPerH, 2), "share", t.Percent(x.Efficiency, 0), "width", r.width(), "speed", t.Unit(t.Number(x.SpeedKmh, 1), "km/h"))
+	}
+	edge := [...]string{sections.CropFirst: t.Text("edge.crop"), sections.WeedFirst: t.Text("edge.weed"), sections.Even: t.Text("edge.even")}[m.Controller.EdgeRule]
+	name := m.Name
+	if name == "" {
+		name = m.Doc.File
 	}
 	return []basisRow{
-		{"Machine", machineText(o)},
-		{"Edge rule", m.Controller.EdgeRule.String()},
-		{"Lift lead", lead(&set.LiftLead, m.Controller.LiftLead.Auto)},
-		{"Drop lead", lead(&set.DropLead, m.Controller.DropLead.Auto)},
-		{"Drive", fmt.Sprintf("%s, %.2f km", wording.Clock(o.DurationS), o.DistanceM/1000)},
-		{"Work rate", rate},
-		{"Straight run", straightRow(o)},
-		{"Rows", rowsRow(o)},
-		{"Work states", states},
-		{"Receiver", fmt.Sprintf("%s, %d with a position, %s, %s over %g s, %s", wording.Counted(int(r.Epochs), "epoch"), r.Fixes, rateText(r), wording.Counted(int(r.Gaps), "gap"), sim.GapS, qualityText(r))},
-		{"Sentences", fmt.Sprintf("%d read; %d bad checksum, %d malformed, %d of other kinds", c.OK, c.BadChecksum, c.Malformed, c.Unknown)},
+		{t.Text("basis.machine"), t.Text("basis.machine.text", "name", name, "n", len(r.Score.Sections), "width", r.width())},
+		{t.Text("basis.edge"), edge},
+		{t.Text("basis.lift"), lead(&set.LiftLead, m.Controller.LiftLead.Auto)},
+		{t.Text("basis.drop"), lead(&set.DropLead, m.Controller.DropLead.Auto)},
+		{t.Text("basis.drive"), wording.Clock(r.DurationS) + ", " + t.Unit(t.Number(r.DistanceM/1000, 2), "km")},
+		{t.Text("basis.rate"), rate},
+		{t.Text("basis.straight"), r.straight()},
+		{t.Text("basis.rows"), r.rows()},
+		{t.Text("basis.states"), states},
+		{t.Text("basis.receiver"), r.receiver()},
+		{t.Text("basis.sentences"), r.sentences()},
 	}
 }
 
-// straightRow says how long the straight run has to be.
-func straightRow(o *run.Outcome) string {
-	if len(o.StraightRuns) == 0 {
-		return "not known"
-	}
-	return run.NeedText(o.Straight)
+// width is the working width, with the decimals that it needs.
+func (r *runPage) width() string {
+	return r.t.Unit(strings.Replace(wording.Trim(r.Machine.WidthM()), ".", r.t.DecimalMark(), 1), "m")
 }
 
-// rowsRow says how far the tools ran beside the rows.
-func rowsRow(o *run.Outcome) string {
-	if len(o.Rows) == 0 {
-		return "the field does not say where they lie"
+// straight says how long the straight run has to be.
+func (r *runPage) straight() string {
+	need := &r.Straight
+	switch {
+	case len(r.StraightRuns) == 0:
+		return r.t.Text("unknown")
+	case math.Abs(need.LineM-need.SteadyM) > 0.1:
+		return r.t.Text("straight.steady", "line", r.m(need.LineM), "speed", r.kmh(need.SpeedMps), "steady", r.m(need.SteadyM))
 	}
-	return besideRows(o)
+	return r.t.Text("straight", "line", r.m(need.LineM))
+}
+
+// rows says how far the tools ran beside the rows.
+func (r *runPage) rows() string {
+	if len(r.Rows) == 0 {
+		return r.t.Text("rows.unknown")
+	}
+	rms, worst, crop := rows.Sum(r.Rows)
+	return r.t.Text("rows", "n", len(r.Rows), "rms", r.cm(rms), "worst", r.cm(worst), "crop", r.m2(crop))
+}
+
+// receiver says what the receiver did.
+func (r *runPage) receiver() string {
+	t, c := r.t, &r.Reception
+	rate := t.Text("unknown")
+	if s := c.MedianIntervalS(); s > 0 {
+		rate = t.Unit(strings.Replace(wording.Trim(1/s), ".", t.DecimalMark(), 1), "Hz")
+	}
+	var mix []string
+	for q, count := range c.ByQuality {
+		if count > 0 {
+			mix = append(mix, nmea.Quality(q).String()+" "+t.Percent(float64(count)/float64(c.Epochs), 1))
+		}
+	}
+	return t.Text("receiver", "epochs", int(c.Epochs), "fixes", int(c.Fixes), "rate", rate, "gaps", int(c.Gaps), "gap", t.Unit(t.Number(sim.GapS, 1), "s"), "quality", strings.Join(mix, ", "))
+}
+
+// sentences counts the sentences of the log.
+func (r *runPage) sentences() string {
+	c := r.Sentences()
+	return r.t.Text("sentences", "read", int(c.OK), "bad", int(c.BadChecksum), "malformed", int(c.Malformed), "other", int(c.Unknown))
 }

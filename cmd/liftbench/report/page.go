@@ -5,6 +5,7 @@ package report
 import (
 	"io"
 
+	"liftbench/cmd/liftbench/language"
 	"liftbench/cmd/liftbench/markup"
 	"liftbench/cmd/liftbench/version"
 )
@@ -19,15 +20,20 @@ func (p *reportPage) text(markup string, texts ...string) { p.page.Fill(markup, 
 // newReportPage begins a page with its title (the text of the browser's tab),
 // its heading, its verdict, if one is given, and its answer.
 func newReportPage(title, heading string, verdict []string, answer string) *reportPage {
+	return newReportPageIn(language.English, title, heading, verdict, answer)
+}
+
+// newReportPageIn begins a page in a language.
+func newReportPageIn(l language.Language, title, heading string, verdict []string, answer string) *reportPage {
 	p := &reportPage{}
 	p.text(`<!DOCTYPE html>
-<html lang="en">
+<html lang="%s">
 <head>
 <meta charset="utf-8"/>
 <meta name="viewport" content="width=device-width, initial-scale=1"/>
 <meta name="color-scheme" content="light dark"/>
 <title>%s</title>
-`, title)
+`, l.String(), title)
 	p.html(markup.Style)
 	p.text(`</head>
 <body>
@@ -79,10 +85,13 @@ func (p *reportPage) list(items []string) {
 	p.html("\n</ul>")
 }
 
-// figures appends figures, each with the sentence that says what to look for in
+// figures appends figures, in English.
+func (p *reportPage) figures(figures []reportFigure) { p.figuresUnder("Figures", figures) }
+
+// figuresUnder appends figures under a heading, each with the sentence that says what to look for in
 // it.
-func (p *reportPage) figures(figures []reportFigure) {
-	p.html("\n<h2>Figures</h2>\n<div class=\"figures\">")
+func (p *reportPage) figuresUnder(heading string, figures []reportFigure) {
+	p.text("\n<h2>%s</h2>\n<div class=\"figures\">", heading)
 	for _, f := range figures {
 		p.text("\n<figure aria-label=\"%s\">\n<h3>%s</h3>\n", f.Title, f.Title)
 		p.html(f.SVG)
@@ -103,9 +112,14 @@ func (p *reportPage) basis(heading string, rows []basisRow) {
 // end appends the program's version and, unless it is empty, the command, and
 // writes the page.
 func (p *reportPage) end(w io.Writer, command string) error {
+	return p.endAgain(w, "The same again:", command)
+}
+
+// endAgain is end with the words before the command.
+func (p *reportPage) endAgain(w io.Writer, again, command string) error {
 	p.text("\n</main>\n<footer>\n<p class=\"quiet\">liftbench %s.", version.String())
 	if command != "" {
-		p.text(" The same again: <code>%s</code>", command)
+		p.text(" %s <code>%s</code>", again, command)
 	}
 	p.html("</p>\n</footer>\n</body>\n</html>\n")
 	_, err := io.WriteString(w, p.page.String())

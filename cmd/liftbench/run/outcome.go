@@ -3,6 +3,7 @@
 package run
 
 import (
+	"liftbench/cmd/liftbench/language"
 	"liftbench/cmd/liftbench/metrics"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/nmea/epoch"
@@ -14,9 +15,10 @@ import (
 // Outcome is one scored drive.
 type Outcome struct {
 	*sim.Outcome
-	Setup        *settings.Setup // what was run
-	Command      string          // the command line, as it can be typed again
-	Title        string          // of the scenario or the log
+	Setup        *settings.Setup   // what was run
+	Command      string            // the command line, as it can be typed again
+	Language     language.Language // of report.html
+	Title        string            // of the scenario or the log
 	Machine      *settings.Machine
 	Field        *field.Field
 	Reader       epoch.ReaderCounts
