@@ -65,3 +65,41 @@ func ExampleController() {
 	// 30.70 s: lift section 1
 	// 30.70 s: lift section 2
 }
+
+// Three fixes, a second apart, are enough: the bar is in the field, so it drops as soon
+// as the motion is known; the border is reached 5 s after the first fix, and the lift is
+// due 300 ms, its lead, before that.
+func ExampleController_threeFixes() {
+	plane := geodesy.NewPlane(52.3, 9.8)
+	square := orb.MultiPolygon{{{{-20, -40}, {20, -40}, {20, 8}, {-20, 8}, {-20, -40}}}}
+	f, err := field.New(plane, nil, []field.Zone{{Kind: field.Body, RowBearingRad: 0, Polygons: square}})
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	m := &sections.Machine{Sections: []sections.Section{{XM: -2, WidthM: 3}}}
+	set := sections.DefaultSettings() // drop lead 600 ms, lift lead 300 ms
+	set.MaxAgeNs = 5e9                // nothing comes after the third
+	c, err := sections.New(m, f, set)
+	if err != nil {
+		fmt.Println(err)
+		return
+	}
+	const startNs = int64(1_936_000_000e9)
+	var out []sections.Setpoint
+	for nowNs := startNs; nowNs < startNs+6e9; nowNs += set.TickNs {
+		if k := (nowNs - startNs) / 1e9; nowNs == startNs+k*1e9 && k < 3 {
+			fix := nmea.EmptyFix()
+			fix.TimeNs, fix.Quality, fix.SpeedMps, fix.CourseDeg = nowNs, nmea.RTKFixed, 2, 0
+			fix.LatDeg, fix.LonDeg = plane.ToGeodetic(0, 2*float64(k))
+			c.Fix(&fix)
+		}
+		out = c.Tick(nowNs, out)
+	}
+	for _, s := range out {
+		fmt.Printf("%.2f s: on %v, %s\n", float64(s.DueNs-startNs)*1e-9, s.On, s.Reason)
+	}
+	// Output:
+	// 0.00 s: on true, border
+	// 4.70 s: on false, border
+}

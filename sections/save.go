@@ -17,6 +17,10 @@ var ErrState = errors.New("not a saved state of this machine's controller")
 // savedVersion changes whenever state or sectionState does.
 const savedVersion = 11
 
+// StateVersion is the semantic version of what AppendState gives: major, Restore refuses earlier
+// states; minor, it takes them; patch, the bytes mean the same, but other decisions follow.
+const StateVersion = "11.0.0"
+
 // AppendState appends the whole changing state to b: what AppendBrief gives, and after
 // it what AppendWorked does.
 func (c *Controller) AppendState(b []byte) []byte { return c.AppendWorked(c.AppendBrief(b)) }

@@ -230,7 +230,7 @@ func TestRealTimeSpread(t *testing.T) {
 	var load sync.WaitGroup
 	defer busy(&load, campaign.Times(2, 2, 20))()
 	least, most := math.Inf(1), math.Inf(-1)
-	times := campaign.Times(2, 2, 20)
+	times := campaign.Times(2, 5, 20)
 	for i := range times {
 		out := fmt.Sprintf("paced%d", i)
 		args := s.inLockstep(naive, out)
@@ -255,7 +255,7 @@ func TestControllersThatFail(t *testing.T) {
 		"hangs":           {ready + "sleep 60", `gave no answer for 2030-03-17T17:46:\d\d\.\d{3}Z within 300ms`},
 		"is killed":       {ready + "read -r l; kill -9 $$", `ended without an answer for 2030-03-17T17:46:\d\d\.\d{3}Z`},
 		"floods":          {ready + "exec yes", `said more than 10000 lines at 2030-03-17T17:46:\d\d\.\d{3}Z`},
-		"floods one line": {ready + "exec tr '\\0' x </dev/zero", `gave no answer for .* within 300ms`},
+		"floods one line": {ready + "exec tr '\\0' x </dev/zero", `(gave no answer|ended without an answer) for 2030-`},
 		"says rubbish":    {ready + `while read -r l; do case $l in now*) n=${l#now };; turn) echo blah; echo done $n;; esac; done`, `no setpoint in the whole drive, but "blah"; expected setpoints as`},
 		"hears nothing":   {"sleep 60 </dev/null", `gave no answer to the job; expected ready 1|within 300ms`},
 		"does not end":    {ready + `trap '' TERM; while read -r l; do case $l in now*) n=${l#now };; turn) echo done $n;; esac; done; while :; do sleep 1; done`, `killed after the drive`},

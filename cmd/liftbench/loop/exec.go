@@ -24,7 +24,11 @@ import (
 func (b *Bench) drive(ctx context.Context, u *settings.Setup, own *run.Outcome, toFiles bool, stderr io.Writer) (o *run.Outcome, said []byte, err error) {
 	return b.with(ctx, stderr, nil, func(p *program.Program) (*run.Outcome, error) {
 		if b.Lockstep {
-			return b.inLockstep(ctx, u, own.Reception.Measured > 0, p, toFiles, stderr)
+			measured := run.Measures(u)
+			if own != nil {
+				measured = own.Reception.Measured > 0
+			}
+			return b.inLockstep(ctx, u, measured, p, toFiles, stderr)
 		}
 		heard, err := b.play(ctx, u, own, p, stderr)
 		if err != nil {

@@ -76,7 +76,10 @@ func TestCompareIsHonest(t *testing.T) {
 // worse once in twenty times at most, and one whose lead is off by 20 ms nearly always,
 // with other chances and with the same.
 func TestFalseAlarmsAndPower(t *testing.T) {
-	times := campaign.Times(1, 3, 50)
+	times := campaign.Times(0, 2, 50)
+	if times == 0 {
+		t.Skip("LIFTBENCH_CAMPAIGN=ci runs it: the whole suite several times")
+	}
 	drives, err := Drives("")
 	if err != nil {
 		t.Fatal(err)
@@ -111,6 +114,7 @@ func TestFalseAlarmsAndPower(t *testing.T) {
 		} else {
 			t.Logf("seed %d: change %d is not noticed", seed, i%len(late))
 		}
+		t.Logf("%d: %d false alarms, 20 ms noticed %d times", i+1, alarms, noticed)
 		if i < len(late) {
 			paired++
 			if len(worse(groups(ran(0, change), before, 0))) > 0 {
