@@ -669,6 +669,7 @@ func TestSplitAnywhere(t *testing.T) {
 		split := *whole
 		split.Setpoints = slices.Clone(whole.Setpoints)
 		split.Controller = w.bench(t, nil).Controller
+		split.Decider = split.Controller
 		if err := split.Controller.Restore(whole.Controller.AppendState(nil)); err != nil {
 			t.Fatal(err)
 		}

@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"liftbench/nmea"
+	"liftbench/replay/crash"
 	"liftbench/replay/wire"
 	"liftbench/sections"
 )
@@ -90,10 +91,10 @@ type timed struct {
 // Read and Write.
 func New(r io.Reader, w io.Writer, sections int, within time.Duration, cut func()) *Talk {
 	t := &Talk{w: w, r: bufio.NewReaderSize(r, lineBytes), within: within, on: make([]bool, sections)}
-	t.watch = time.AfterFunc(time.Hour, func() {
+	t.watch = time.AfterFunc(time.Hour, crash.Guard(func() {
 		t.timedOut.Store(true)
 		cut()
-	})
+	}))
 	t.watch.Stop()
 	return t
 }

@@ -11,6 +11,8 @@ import (
 	"os/exec"
 	"sync"
 	"time"
+
+	"liftbench/replay/crash"
 )
 
 // Program is a running command.
@@ -49,11 +51,11 @@ func Start(ctx context.Context, command string, env ...string) (*Program, error)
 		r.Close()
 		return nil, err
 	}
-	go func() {
+	go crash.Guard(func() {
 		p.status = p.cmd.Wait()
 		close(p.ended)
-	}()
-	context.AfterFunc(ctx, p.Kill)
+	})()
+	context.AfterFunc(ctx, crash.Guard(p.Kill))
 	return p, nil
 }
 
@@ -72,7 +74,7 @@ func (p *Program) Kill() {
 // ended, if not with exit status 0.
 func (p *Program) Close() error {
 	p.In.Close()
-	go io.Copy(io.Discard, p.Out) // who cannot say a last word would not end
+	go crash.Guard(func() { io.Copy(io.Discard, p.Out) })() // who cannot say a last word would not end
 	for _, harder := range []func(){func() { askAll(p.cmd.Process) }, p.Kill} {
 		select {
 		case <-p.ended:

