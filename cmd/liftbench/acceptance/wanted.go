@@ -13,7 +13,7 @@ import (
 type Wanted struct {
 	File     string // of the sheet; empty = none is wanted
 	FromFile string // the sheet file
-	Lang     string
+	Lang     string // empty = English
 
 	language language.Language
 	details  *settings.Acceptance
@@ -22,8 +22,10 @@ type Wanted struct {
 // Check checks the flags and reads the sheet file, before any work is done.
 func (w *Wanted) Check() error {
 	var err error
-	if w.language, err = language.Parse(w.Lang); err != nil {
-		return &failure.Usage{Msg: "--lang: " + err.Error()}
+	if w.Lang != "" {
+		if w.language, err = language.Parse(w.Lang); err != nil {
+			return &failure.Usage{Msg: "--lang: " + err.Error()}
+		}
 	}
 	if w.FromFile == "" {
 		w.details = settings.DefaultAcceptance()

@@ -55,8 +55,8 @@ Exit status: 1 if a drive exceeds its limits or has no score, or if a class is w
 than the baseline by more than --allow; 2 if the suite could not be run.`,
 		Example: `  liftbench suite --list
   liftbench suite --own
-  liftbench suite --exec ./my-controller --baseline suite.json --junit suite.xml
-  liftbench suite --exec ./my-controller --baseline suite.json --update
+  liftbench suite --own --baseline suite.json --update
+  liftbench suite --own --baseline suite.json --junit suite.xml
   liftbench suite show hard/ditches --baseline suite.json`,
 		Args: noArguments,
 		RunE: func(cmd *cobra.Command, _ []string) error {

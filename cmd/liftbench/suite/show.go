@@ -29,7 +29,7 @@ func newShowCommand() *cobra.Command {
 crossing, with what the baseline had there. Without --exec or --to it runs our own
 controller.`,
 		Example: `  liftbench suite show hard/ditches
-  liftbench suite show hard/ditches --exec ./my-controller --baseline suite.json`,
+  liftbench suite show hard/ditches --own --baseline suite.json`,
 		Args: cobra.ArbitraryArgs, // counted below, after empty texts have been refused
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if len(args) != 1 {
