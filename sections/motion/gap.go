@@ -311,18 +311,22 @@ func (p *pattern) count() (arcs, cusps int) {
 
 // downhill goes downhill from x, by Levenberg and Marquardt's method.
 func (g *gap) downhill(x *[wayNumbers]float64, p *pattern) float64 {
-	const steps, nudge = 12, 1e-5
-	var r, moved [wayErrors]float64
+	// The slopes are those of a secant to either side: a shorter one would turn the last bits
+	// of the positions into more than a nanometre.
+	const steps, nudge = 12, 3e-3
+	var r, back, moved [wayErrors]float64
 	var slope [wayErrors][wayNumbers]float64
 	at := g.errors(x, p, &r)
 	damp := 1e-2
 	for range steps {
 		for j := range x {
 			y := *x
-			y[j] += nudge
+			y[j] = x[j] + nudge
 			g.errors(&y, p, &moved)
+			y[j] = x[j] - nudge
+			g.errors(&y, p, &back)
 			for i := range r {
-				slope[i][j] = (moved[i] - r[i]) / nudge
+				slope[i][j] = (moved[i] - back[i]) / (2 * nudge)
 			}
 		}
 		var a [wayNumbers][wayNumbers + 1]float64
