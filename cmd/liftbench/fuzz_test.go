@@ -187,6 +187,9 @@ func FuzzInlineField(f *testing.F) {
 		if err != nil && strings.Contains(err.Error(), "already defined") {
 			return // of two keys of the same name JSON takes the last
 		}
+		if err != nil && strings.Contains(err.Error(), "surrogate") {
+			return // half of a UTF-16 pair is no character; JSON reads it as one that stands for none
+		}
 		if err != nil {
 			t.Fatalf("%v; in a file of its own it is read", err)
 		}
