@@ -9,7 +9,6 @@ import (
 	"strconv"
 	"strings"
 	"syscall"
-	"unicode"
 )
 
 // Exit statuses of every command.
@@ -74,10 +73,10 @@ func (e *Input) Error() string { return named(e.File) + ": " + e.Msg }
 
 func (e *Input) Unwrap() error { return e.Err }
 
-// named returns a file's name as it stands in an error: in quotes where it holds control characters, as a line feed
-// that a scenario's text ran on to.
+// named returns a file's name as it stands in an error: in quotes where its text runs on over a line feed, as it may
+// in a scenario.
 func named(file string) string {
-	if strings.ContainsFunc(file, unicode.IsControl) {
+	if strings.ContainsAny(file, "\n\r") {
 		return strconv.Quote(file)
 	}
 	return file
