@@ -25,7 +25,7 @@ func KeyLine(b *strings.Builder, key, format string, args ...any) {
 
 // Trim prints a figure with at most two decimals.
 func Trim(x float64) string {
-	return fmt.Sprintf("%g", RoundTo(x, 0.01))
+	return fmt.Sprintf("%g", RoundTo(x, 0.01)+0) // -0 + 0 = 0
 }
 
 // LiftsPerHa prints how often sections lift and drop per hectare worked.
