@@ -56,6 +56,7 @@ func TestBrowser(t *testing.T) {
 		{"Accessible", browserAccessible},
 		{"Fonts", browserFonts},
 		{"Measure", browserMeasure},
+		{"Measure at standstill", browserMeasureStill},
 		{"Measure without network", browserMeasureWithoutNetwork},
 		{"Measure served", browserMeasureServed},
 		{"Measure from elsewhere", browserMeasureFromElsewhere},

@@ -46,7 +46,7 @@ func Wrap(first, rest, text string) string {
 	var b strings.Builder
 	line := first
 	empty := true
-	for _, word := range strings.Fields(text) {
+	for _, word := range strings.FieldsFunc(text, func(r rune) bool { return r == ' ' || r == '\n' || r == '\t' }) {
 		if !empty && len([]rune(line))+1+len([]rune(word)) > 79 {
 			b.WriteString(line + "\n")
 			line, empty = rest, true
