@@ -19,7 +19,7 @@ import { Live } from "./live.js";
 import { closeupOf } from "./own-closeup.js";
 import { saveBlob } from "./save.js";
 import { byId } from "./html.js";
-import { clock } from "./format.js";
+import { clock, counted } from "./format.js";
 
 /** @typedef {import("./drive.js").Drive} Drive */
 
@@ -211,7 +211,7 @@ class App {
     this.controls.fix(drive.fixed);
     this.controls.hint("lift_lead_ms", `${Math.round(drive.leads.lift * 1000)} ms`);
     this.controls.hint("drop_lead_ms", `${Math.round(drive.leads.drop * 1000)} ms`);
-    byId("drive-title").textContent = [drive.title, `${clock(drive.duration)} min`, drive.distance > 0 && `${(drive.distance / 1000).toFixed(2)} km`, `${drive.sections.length} sections`].filter(Boolean).join(", ");
+    byId("drive-title").textContent = [drive.title, `${clock(drive.duration)} min`, drive.distance > 0 && `${(drive.distance / 1000).toFixed(2)} km`, counted(drive.sections.length, "section")].filter(Boolean).join(", ");
     byId("straight").hidden = !drive.straight;
     byId("straight").textContent = drive.straight ? `The driver: ${drive.straight.text}` : "";
     this.warn(drive.warnings);
