@@ -41,7 +41,7 @@ func (r resistance) flowM3PerS(pa float64) float64 {
 
 // LiftFlowM3PerS returns the oil flow into each section when n sections rise
 // together: what its valve, hose and orifice let through, but at most 1/n of
-// the pump's flow. n below 1 counts as 1.
+// the pump's flow. n below 1 counts as 1. Where sections differ it is that of one cylinder as Params say.
 func (p *Params) LiftFlowM3PerS(n int) float64 {
 	return min(p.liftCapM3PerS(), p.PumpFlowM3PerS/float64(max(n, 1)))
 }
@@ -129,6 +129,14 @@ func (p *Params) asTimed() Params {
 // full speed. If it exceeds PumpFlowM3PerS, they rise more slowly than one
 // section alone.
 func (p *Params) FlowNeededM3PerS(n int) float64 {
+	if p.Cylinders != nil {
+		sum := 0.0
+		for i := range min(n, len(p.Cylinders)) {
+			own := p.Of(i)
+			sum += own.liftCapM3PerS()
+		}
+		return sum
+	}
 	return float64(n) * p.liftCapM3PerS()
 }
 

@@ -112,10 +112,12 @@ func TestTimedSpeeds(t *testing.T) {
 // ends when the tool is down, whatever the rod still goes through its slot.
 func TestTimesOfEffects(t *testing.T) {
 	for name, p := range map[string]Params{
-		"sprung":  with(func(p *Params) { p.SlotM, p.WorkingForceN, p.BackPressurePa, p.SoilForceN = 0.03, 1000, 4e5, 200 }),
-		"pressed": with(func(p *Params) { p.RodM, p.PumpWakeNs, p.Throttle, p.Sequence = 0.016, 200e6, WhenLowering, LiftingInTurn }),
-		"free":    with(func(p *Params) { p.Throttle, p.At40Mm2PerS, p.At100Mm2PerS, p.OilTempDegC = WhenLifting, 60, 9.4, 5 }),
-		"timed":   with(func(p *Params) { p.WorkingForceN, p.LiftMps, p.DropMps, p.MeasuredDegC = 900, 0.21, 0.33, 20 }),
+		"sprung": with(func(p *Params) { p.SlotM, p.WorkingForceN, p.BackPressurePa, p.SoilForceN = 0.03, 1000, 4e5, 200 }),
+		"pressed": with(func(p *Params) {
+			p.RodM, p.PumpWakeNs, p.Throttle, p.Sequence = 0.016, 200e6, WhenLowering, LiftingInTurn
+		}),
+		"free":  with(func(p *Params) { p.Throttle, p.At40Mm2PerS, p.At100Mm2PerS, p.OilTempDegC = WhenLifting, 60, 9.4, 5 }),
+		"timed": with(func(p *Params) { p.WorkingForceN, p.LiftMps, p.DropMps, p.MeasuredDegC = 900, 0.21, 0.33, 20 }),
 	} {
 		const n = 3
 		b, err := New(p, n)
