@@ -1,4 +1,5 @@
-// Package sentence puts the sentences of a diagnosis, which are made in English, into German and French. It
+// Package sentence puts the sentences of a diagnosis, and what is wrong with rows of readings, which are made in
+// English, into German and French. It
 // knows each by its wording, with places for what differs: numbers, sizes with their units, intervals, and words
 // from a list. Numbers are then written as the language does. sentences.json holds them all.
 //
@@ -29,7 +30,8 @@ type book struct {
 
 // entry is one sentence, with places in braces. The first letter of a place's name says what stands there:
 // n a number, u a size with its unit, i an interval of 95 %, w a word of the list, s part of a sentence
-// that is an entry of its own, k anything, which stays as it is.
+// that is an entry of its own; k anything, c a column of a file, q a quotation, f the name of a file, which
+// stay as they are.
 type entry struct {
 	EN string `json:"en"`
 	DE string `json:"de"`
@@ -61,7 +63,7 @@ var load = sync.OnceValue(func() *book {
 	})
 	kinds := map[byte]string{
 		'n': `(` + number + `)`, 'u': `(` + number + ` (?:ms|cm|km/h|m|s))`, 'w': `((?i:` + strings.Join(words, "|") + `))`,
-		'i': `(95 % interval ` + number + ` to ` + number + `(?: (?:ms|cm|m|s|%))?)`, 's': `(.+?)`, 'k': `([^)]*)`,
+		'i': `(95 % interval ` + number + ` to ` + number + `(?: (?:ms|cm|m|s|%))?)`, 's': `(.+?)`, 'k': `([^)]*)`, 'c': `([a-z_]+)`, 'q': `("(?:[^"\\]|\\.)*")`, 'f': `([^"]+?)`,
 	}
 	for _, e := range b.Sentences {
 		var p strings.Builder
