@@ -14,6 +14,8 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+
+	"liftbench/cmd/liftbench/language"
 )
 
 // Bench computes for the page. All of it must be safe to call from several
@@ -49,10 +51,10 @@ type Lesson struct {
 	Watch string         `json:"watch"`
 }
 
-// File is one download of a finished drive.
+// File is one download of a finished drive, in a language if it has texts.
 type File struct {
 	Name, Type string
-	Make       func(*Drive) ([]byte, error)
+	Make       func(*Drive, language.Language) ([]byte, error)
 }
 
 // Given is a file that the page opens with, as if it had been dropped on it.
