@@ -46,7 +46,8 @@ const (
 	fedStep        = 1.2 // from one number that is tried first to the next
 	leastStore     = 0.25
 	storeStep      = 1.6
-	storeSweep     = 0.1 // from one accumulator to the next, in the oil of a section
+	storeSweep     = 0.1 // the least accumulator of an interval, in the oil of a section
+	sweepStep      = 1.15
 	storesRefined  = 3
 	refinements    = 8
 	leastLeftShare = 1e-8
@@ -303,6 +304,11 @@ func (s *Search) Interval(e *Estimate, by float64) [2]float64 {
 	p := s.without()
 	df := max(1, len(s.Y)-len(p.basis)-1)
 	t := regress.Quantile(0.05, df) * by
+	if e.StoreS > 0 {
+		// The pump and its accumulator were chosen together, among several optima: the limit is
+		// that of two numbers, twice the quantile of F with 2 and df degrees of freedom.
+		t = by * math.Sqrt(float64(df)*(math.Pow(0.05, -2/float64(df))-1))
+	}
 	limitOf := func(rss float64) float64 {
 		return rss + t*t*max(rss/float64(df), s.FloorM*s.FloorM)
 	}
@@ -313,13 +319,22 @@ func (s *Search) Interval(e *Estimate, by float64) [2]float64 {
 	}
 	list := []Estimate{bare}
 	least := min(bare.RSS, p.rss(e.Fed, e.StoreS, e.Free))
-	for storeS := storeSweep * s.MoveS; !e.Free && storeS < s.MoveS*s.Most; storeS += storeSweep * s.MoveS {
+	for storeS := storeSweep * s.MoveS; !e.Free && storeS < s.MoveS*s.Most; storeS *= sweepStep {
 		x := list[len(list)-1]
 		x.StoreS, x.RSS = storeS, p.rss(x.Fed, storeS, false)
 		x = p.refined(x, false)
 		list = append(list, x)
-		if least = min(least, x.RSS); storeS > e.StoreS && x.RSS > 2*limitOf(least)-least {
-			break
+		least = min(least, x.RSS)
+	}
+	// Each accumulator at which a crossing begins to run out of oil bends the residuals, so
+	// there may be several that explain the rows, with worse ones between them. Where the rows
+	// are known well all that were tried may lie beside them.
+	var own []Estimate
+	for i := 1; i < len(list); i++ {
+		if list[i].RSS <= list[i-1].RSS && (i+1 == len(list) || list[i].RSS <= list[i+1].RSS) {
+			x := p.refined(list[i], true)
+			own = append(own, x)
+			least = min(least, x.RSS)
 		}
 	}
 	limit := limitOf(least)
@@ -336,6 +351,16 @@ func (s *Search) Interval(e *Estimate, by float64) [2]float64 {
 			continue
 		}
 		if _, se, ok := p.step(x, false); ok {
+			h := se[0] * math.Sqrt(limit-x.RSS)
+			lo, hi = min(lo, x.Fed-h), max(hi, x.Fed+h)
+		}
+	}
+	for i := range own {
+		x := &own[i]
+		if x.RSS > limit {
+			continue
+		}
+		if _, se, ok := p.step(x, true); ok {
 			h := se[0] * math.Sqrt(limit-x.RSS)
 			lo, hi = min(lo, x.Fed-h), max(hi, x.Fed+h)
 		}
