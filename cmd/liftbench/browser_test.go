@@ -45,6 +45,8 @@ func TestBrowser(t *testing.T) {
 		{"Crossings", browserCrossings},
 		{"Pinned", browserPinned},
 		{"Link", browserLink},
+		{"Refused", browserRefused},
+		{"Dragged", browserDragged},
 		{"Upload", browserUpload},
 		{"Export", browserExport},
 		{"Keyboard", browserKeyboard},
