@@ -29,7 +29,7 @@ type book struct {
 }
 
 // entry is one sentence, with places in braces. The first letter of a place's name says what stands there:
-// n a number, u a size with its unit, i an interval of 95 %, w a word of the list, s part of a sentence
+// n a number, u a size with its unit, i an interval of 95 %, a how far a clock is ahead or behind, w a word of the list, s part of a sentence
 // that is an entry of its own; k anything, c a column of a file, q a quotation, f the name of a file, which
 // stay as they are.
 type entry struct {
@@ -49,6 +49,12 @@ var (
 	interval = regexp.MustCompile(`^95 % interval (` + number + `) to (` + number + `)(.*)$`)
 )
 
+// clockWords say which way a clock is off.
+var clockWords = map[language.Language]*strings.Replacer{
+	language.German: strings.NewReplacer("ahead", "vor", "behind", "nach", " d ", " Tage "),
+	language.French: strings.NewReplacer("ahead", "en avance", "behind", "en retard", " d ", " jours "),
+}
+
 var load = sync.OnceValue(func() *book {
 	b := &book{}
 	if err := json.Unmarshal(file, b); err != nil {
@@ -62,7 +68,7 @@ var load = sync.OnceValue(func() *book {
 		return len(words[i]) > len(words[j]) || len(words[i]) == len(words[j]) && words[i] < words[j]
 	})
 	kinds := map[byte]string{
-		'n': `(` + number + `)`, 'u': `(` + number + ` (?:ms|cm|km/h|m|s))`, 'w': `((?i:` + strings.Join(words, "|") + `))`,
+		'n': `(` + number + `)`, 'u': `(` + number + ` (?:ms|cm|km/h|m|s))`, 'a': `(` + number + ` (?:d|h|s) (?:ahead|behind))`, 'w': `((?i:` + strings.Join(words, "|") + `))`,
 		'i': `(95 % interval ` + number + ` to ` + number + `(?: (?:ms|cm|m|s|%))?)`, 's': `(.+?)`, 'k': `([^)]*)`, 'c': `([a-z_]+)`, 'q': `("(?:[^"\\]|\\.)*")`, 'f': `([^"]+?)`,
 	}
 	for _, e := range b.Sentences {
@@ -146,6 +152,8 @@ func (b *book) fill(l language.Language, e *entry, found []string) (string, bool
 			} else {
 				value = "95-%-Bereich " + decimal(m[1]) + " bis " + decimal(m[2]) + m[3]
 			}
+		case 'a':
+			value = clockWords[l].Replace(decimal(value))
 		case 'w':
 			value = b.word(l, value)
 		case 's':

@@ -9,6 +9,7 @@ import (
 
 	"liftbench/cmd/liftbench/language"
 	"liftbench/replay/diagnose/cause"
+	"liftbench/replay/diagnose/clock"
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/regress"
 	"liftbench/replay/diagnose/response"
@@ -86,6 +87,22 @@ func said() []string {
 	}
 	pair((&response.Report{Uncommanded: 3}).LeftOver())
 	pair((&response.Report{Missed: 3}).LeftOver())
+	for _, record := range []string{"", "setpoint", "actual"} {
+		for _, x := range []float64{7200, -0.42, 86400} {
+			for _, drift := range []float64{0, 0.5, -0.5} {
+				o := clock.Offset{Record: record, Clock: clock.Clock{OffsetS: x, CI95: [2]float64{x - 0.1, x + 0.1}, DriftS: drift, Crossings: 40, LastNs: 3600e9}}
+				for _, o.Likely = range []clock.Mistake{clock.Unset, clock.LocalTime, clock.LeapSeconds, clock.WrongDate} {
+					add(o.Evidence(), o.Change())
+				}
+			}
+		}
+	}
+	for _, g := range []clock.Grid{{StepNs: 1e9, Kind: clock.Sampled}, {StepNs: 1e8, Kind: clock.Sampled, Guessed: true}, {StepNs: 1e9, Kind: clock.Rounded}, {StepNs: 1e9, Kind: clock.Rounded, Guessed: true}} {
+		add(g.Text() + ".")
+	}
+	add("Each change lies within an interval of 0.5 s, between two reports: half of that is taken out, and each time is known to ±144 ms.",
+		"Each change lies within an interval of 0.2 to 1 s, usually 0.5 s, between two reports: half of that is taken out, and each time is known to ±144 ms.",
+		clock.Compare, "Lifts and drops are alike off by 0.30 s, as far as their speeds tell: it may be one lateness of both, an old position or a terminal's clock.")
 	sheet, err := tape.Read(strings.NewReader(badRows), "x.csv", tape.Defaults{})
 	if err != nil || len(sheet.Unread) != strings.Count(badRows, "\n")-2 {
 		panic(fmt.Sprint(err, sheet))
