@@ -3,4 +3,4 @@
 package files
 
 // openElsewhere is false: here a file that another program has open can be replaced.
-func openElsewhere(error) bool { return false }
+func openElsewhere(string, error) bool { return false }

@@ -296,7 +296,7 @@ func removeLeftOver(path string) {
 func WriteError(path, what string, err error) error {
 	var reason string
 	switch {
-	case openElsewhere(err):
+	case openElsewhere(path, err):
 		reason = "another program has it open; close it there, and write again"
 	case errors.Is(err, fs.ErrNotExist):
 		reason = "its directory does not exist"

@@ -39,6 +39,8 @@ type Result struct {
 	// PlaceMm is the place error of each lift and drop that ought to have been, by
 	// crossing and from the left; lostMm where it was missed.
 	PlaceMm []int `json:"place_mm,omitempty"`
+	// Sections are the numbers of the sections that move, 1 = the leftmost.
+	Sections []int `json:"sections,omitempty"`
 	// Crossings are how many of them belong together each time, as the bar crosses a
 	// border.
 	Crossings []int `json:"crossings,omitempty"`
@@ -92,7 +94,8 @@ func (r *Result) Judge(o *run.Outcome) {
 		} else {
 			place = int(math.Round(max(-lostMm, min(lostMm, e.PlaceErrorM*1000))))
 		}
-		r.PlaceMm, r.places = append(r.PlaceMm, place), append(r.places, orb.Point{e.EastM, e.NorthM})
+		r.PlaceMm, r.Sections = append(r.PlaceMm, place), append(r.Sections, int(e.Section)+1)
+		r.places = append(r.places, orb.Point{e.EastM, e.NorthM})
 	}
 	r.Chances = chances(o)
 	a := &o.Score.Area
