@@ -104,21 +104,28 @@ func In(l language.Language, text string) (said string, ok bool) {
 	if l == language.English || text == "" {
 		return text, true
 	}
-	return load().in(l, text)
+	return load().in(l, text, 0)
 }
 
-func (b *book) in(l language.Language, text string) (string, bool) {
+// deepest is how many parts of sentences lie in each other at most; of more nothing is known.
+const deepest = 5
+
+// in is In for a text that is part of so many others.
+func (b *book) in(l language.Language, text string, within int) (string, bool) {
+	if within > deepest {
+		return text, false
+	}
 	for _, e := range b.Sentences {
 		m := e.pattern.FindStringSubmatch(text)
 		if m == nil {
 			continue
 		}
-		said, ok := b.fill(l, e, m)
+		said, ok := b.fill(l, e, m, within)
 		if !ok {
 			continue
 		}
 		if rest := strings.TrimSpace(text[len(m[0]):]); rest != "" {
-			more, ok := b.in(l, rest)
+			more, ok := b.in(l, rest, within)
 			if !ok {
 				continue
 			}
@@ -130,7 +137,7 @@ func (b *book) in(l language.Language, text string) (string, bool) {
 }
 
 // fill puts what was found in the places of a sentence into its translation.
-func (b *book) fill(l language.Language, e *entry, found []string) (string, bool) {
+func (b *book) fill(l language.Language, e *entry, found []string, within int) (string, bool) {
 	said := e.DE
 	if l == language.French {
 		said = e.FR
@@ -158,7 +165,7 @@ func (b *book) fill(l language.Language, e *entry, found []string) (string, bool
 			value = b.word(l, value)
 		case 's':
 			var ok bool
-			if value, ok = b.in(l, value); !ok {
+			if value, ok = b.in(l, value, within+1); !ok {
 				return "", false
 			}
 		}

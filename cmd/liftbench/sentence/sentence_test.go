@@ -196,3 +196,19 @@ func TestUnknown(t *testing.T) {
 		t.Errorf("%q, %v", got, ok)
 	}
 }
+
+// Any text is answered, soon, and what is not known comes back as it was.
+func FuzzIn(f *testing.F) {
+	for _, s := range said()[:40] {
+		f.Add(s)
+	}
+	f.Add(strings.Repeat("a: b, and ", 40))
+	f.Add("x: y: late_cm: found \"\xff\": expected")
+	f.Fuzz(func(t *testing.T, text string) {
+		for _, l := range []language.Language{language.English, language.German, language.French} {
+			if got, ok := In(l, text); !ok && got != text {
+				t.Errorf("%q came back as %q", text, got)
+			}
+		}
+	})
+}
