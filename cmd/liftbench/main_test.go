@@ -193,7 +193,11 @@ func TestCommandLineErrors(t *testing.T) {
 func TestHelpIsSafe(t *testing.T) {
 	for _, name := range []string{"run", "tune", "live", "tape"} {
 		status, stdout, _ := command("", name, "--help")
-		for _, want := range []string{"Nobody stands at the flag line, or between a unit and the border", "engine off, key out", "Oil under pressure goes through skin"} {
+		words := []string{"Nobody stands at the flag line, or between a unit and the border", "engine off, key out", "Oil under pressure goes through skin"}
+		if name != "tape" { // which speaks the language that it is told
+			words = append(words, "Niemand steht an der Fähnchenlinie", "Personne à la ligne de jalons")
+		}
+		for _, want := range words {
 			if status != 0 || !strings.Contains(stdout, want) {
 				t.Errorf("%s --help: exit status %d; want %q in it", name, status, want)
 			}
