@@ -115,9 +115,9 @@ func TestCommandLineErrors(t *testing.T) {
 		args string
 		want string // standard error without "liftbench: "
 	}{
-		{"wash", `unknown command "wash"; expected one of: bench, check, completion, diagnose, drive, export, fixes, help, import, live, run, serve, suite, sweep, tape, tune, zones`},
-		{"rnu", `unknown command "rnu"; did you mean "run"? expected one of: bench, check, completion, diagnose, drive, export, fixes, help, import, live, run, serve, suite, sweep, tape, tune, zones`},
-		{"help filez", `unknown help topic "filez"; did you mean "files"? expected one of: bench, check, completion, diagnose, drive, export, files, fixes, help, import, live, run, serve, suite, sweep, tape, tune, zones`},
+		{"wash", `unknown command "wash"; expected one of: bench, check, completion, diagnose, drive, export, fixes, help, import, live, ports, run, serve, suite, sweep, tape, tune, zones`},
+		{"rnu", `unknown command "rnu"; did you mean "run"? expected one of: bench, check, completion, diagnose, drive, export, fixes, help, import, live, ports, run, serve, suite, sweep, tape, tune, zones`},
+		{"help filez", `unknown help topic "filez"; did you mean "files"? expected one of: bench, check, completion, diagnose, drive, export, files, fixes, help, import, live, ports, run, serve, suite, sweep, tape, tune, zones`},
 		{"help files machin", `unknown help topic "files machin"; did you mean "machine"? expected one of: field, machine, scenario, sheet, states, study`},
 		{"run m.yaml", "m.yaml: is a machine file; expected a scenario file. liftbench check --machine m.yaml prints its set-up sheet; to drive it, name it under machine: in a scenario, or give --machine m.yaml beside a scenario or a log"},
 		{"check y.yaml", "y.yaml: is a study file; expected a scenario file. liftbench sweep y.yaml drives it"},
@@ -131,6 +131,7 @@ func TestCommandLineErrors(t *testing.T) {
 		{"live --in candump:- --task TSK1", "--task and --device choose from task data; live takes what a receiver says"},
 		{"live --record-sync 3", "--record-sync 3: expected a time with its unit, as 500ms or 2s; liftbench live --help lists the flags"},
 		{"run a.yaml b.yaml", "liftbench run: found 2 arguments; expected one at most: [SCENARIO or LOG]"},
+		{"ports COM3", `liftbench ports: found "COM3"; expected no argument`},
 		{"sweep merge", "liftbench sweep merge: found no argument; expected the directories of all parts"},
 		{"fixes", "liftbench fixes: found 0 arguments; expected LOG, or - for standard input"},
 		{"fixes --format xml log.nmea", "--format xml: expected json or csv"},

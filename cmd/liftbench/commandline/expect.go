@@ -49,6 +49,14 @@ func AtMostOne(cmd *cobra.Command, args []string) error {
 	return &failure.Usage{Msg: fmt.Sprintf("%s: found %d arguments; expected one at most: %s", cmd.CommandPath(), len(args), what)}
 }
 
+// None checks the arguments of a command that takes none.
+func None(cmd *cobra.Command, args []string) error {
+	if len(args) == 0 {
+		return nil
+	}
+	return &failure.Usage{Msg: fmt.Sprintf("%s: found %q; expected no argument", cmd.CommandPath(), args[0])}
+}
+
 // NoEmptyText refuses a flag or an argument with an empty text, as a shell
 // variable that is not set leaves it. Otherwise --out "$DIR" would keep nothing
 // and run "$FILE" would run the demo.

@@ -65,6 +65,8 @@ func all(t testing.TB, events []score.Event) map[string]string {
 		"over the day":       OverDay(language.English, "day", events),
 		"on the plan":        OnPlan(language.English, "plan", squareField(t), events, []Run{{From: orb.Point{1, 1}, To: orb.Point{4, 1}}, {From: orb.Point{1, 2}, To: orb.Point{4, 2}, Short: true}, {}}),
 		"tolerance":          Tolerance(language.English, &ToleranceWords{"lifts & drops", "Überfahrt", "écart, cm", "within", "outside", "missed", "none"}, checked(events), 0.1),
+		"front bar":          Bar(language.English, "front & six", frontBar(), []UnitsOf{{-2.5}, {-1.5}}, []float64{-2.75, 2.75}).SVG(),
+		"trailed bar":        Bar(language.German, "trailed", trailedBar(), nil, nil).SVG(),
 		"twins":              Twins("two runs & a line", someTwins(events), 3),
 		"twins on the plan":  TwinsOnPlan("where two runs differ", squareField(t), someTwins(events)),
 		"no twins":           Twins("none", nil, 1),

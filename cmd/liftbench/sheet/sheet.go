@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"liftbench/cmd/liftbench/settings"
+	"liftbench/cmd/liftbench/settings/split"
 	"liftbench/cmd/liftbench/wording"
 	"liftbench/sections/field"
 	"liftbench/sim"
@@ -94,6 +95,9 @@ func (s *Sheet) bar(b *strings.Builder) {
 	wording.KeyLine(b, "mount", "%s, bar %s", m.Mount, ahead(m.Tool.ForwardM))
 	wording.KeyLine(b, "antenna", "%s, %.2f m right, %.2f m high", ahead(m.Antenna.ForwardM), m.Antenna.RightM, m.Antenna.HeightM)
 	wording.KeyLine(b, "rows", "%d of %.2f m: %.2f m", m.Rows.Count, m.Rows.SpacingM, m.WidthM())
+	if m.Rows.Units == split.BetweenRows {
+		wording.KeyLine(b, "units", "%d between the rows, the outer two half as wide: sections meet on crop rows", m.Rows.Count+1)
+	}
 	if tool := m.Rows.ToolWidthM; tool > 0 {
 		eachCm := (m.Rows.SpacingM - tool - m.Rows.PlantStripM) / 2 * 100
 		leftCm := eachCm - s.SteeringErrorCm
@@ -118,7 +122,11 @@ func (s *Sheet) bar(b *strings.Builder) {
 // sections prints where each section hangs.
 func (s *Sheet) sections(b *strings.Builder) {
 	heading(b, "Sections, from the left in driving direction")
-	b.WriteString("  section     rows   middle right of the tractor's     width\n")
+	counted := "rows"
+	if s.Machine.Rows.Units == split.BetweenRows {
+		counted = "units"
+	}
+	fmt.Fprintf(b, "  section %8s   middle right of the tractor's     width\n", counted)
 	first := 1
 	rows := s.Machine.RowsOf()
 	for i, x := range s.Machine.Geometry().Sections {
