@@ -493,7 +493,7 @@ func startPageAt(t testing.TB, at string, b web.Bench) (said string) {
 	out, in := io.Pipe()
 	ended := make(chan error, 1)
 	go func() {
-		err := servePage(ctx, at, "", b, in)
+		err := servePage(ctx, at, "", b, in, false)
 		in.CloseWithError(err)
 		ended <- err
 	}()

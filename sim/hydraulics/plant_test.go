@@ -403,10 +403,15 @@ func (p *plant) skip(r *rod) {
 
 // enter leaves an end of the way where the valve now leads away from it.
 func (p *plant) enter(r *rod) {
-	if !r.valve && r.place == atBottom {
+	switch {
+	case !r.valve && r.place == atBottom:
 		r.place = inSlot
-	} else if r.valve && r.place == atTop {
+	case r.valve && r.place == atTop:
 		r.place = inAir
+	case !r.valve && r.x >= p.stroke: // it waited for its turn, and has not left
+		r.place = atTop
+	case r.valve && r.x <= -p.slot:
+		r.place = atBottom
 	}
 	p.skip(r)
 }

@@ -90,7 +90,12 @@ func (b *Bank) heat() {
 // takeOil computes the flows of a normal section with the oil temperature of p,
 // and from them those of every section.
 func (b *Bank) takeOil(p *Params) {
-	b.liftCap, b.dropFlow = p.liftCapM3PerS(), p.DropFlowM3PerS()
+	for i := range b.kinds {
+		k := &b.kinds[i]
+		k.params.OilTempDegC = p.OilTempDegC
+		k.lift = k.params.liftCapM3PerS()
+		k.falls = k.params.falls(k.falls[:0], b.ends, k.params.PressurePa)
+	}
 	for i := range b.sections {
 		b.fit(i)
 	}

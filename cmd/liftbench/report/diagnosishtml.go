@@ -10,6 +10,7 @@ import (
 	"liftbench/cmd/liftbench/figure"
 	"liftbench/cmd/liftbench/language"
 	"liftbench/cmd/liftbench/run"
+	"liftbench/cmd/liftbench/sentence"
 	"liftbench/replay/diagnose"
 	"liftbench/sections"
 	"liftbench/sections/score"
@@ -26,8 +27,11 @@ type dayPage struct {
 func WriteDiagnosisHTML(d *run.Diagnosis, w io.Writer) error {
 	r := &dayPage{d, catalogue().In(d.Language)}
 	t := r.t
-	p := newReportPageIn(t.Language, t.Text("why.tab", "title", d.Title), t.Text("why.heading", "title", d.Title), nil, r.answerOf())
-	r.unspoken(p)
+	before, answer := r.answerOf()
+	p := newReportPageIn(t.Language, t.Text("why.tab", "title", d.Title), t.Text("why.heading", "title", d.Title), nil, answer)
+	for _, s := range before {
+		p.text("\n"+`<p>%s <span lang="en">%s</span></p>`, t.Text("why.english"), s)
+	}
 	if len(d.Causes) > 0 {
 		p.text(`
 <h2>%s</h2>
@@ -81,13 +85,14 @@ func WriteDiagnosisHTML(d *run.Diagnosis, w io.Writer) error {
 	return p.endAgain(w, t.Text("again"), d.Command)
 }
 
-// said writes a sentence of the diagnosis as an element: it is English.
-func (r *dayPage) said(p *reportPage, tag, sentence string) {
+// said writes sentences of the diagnosis as an element; those that are not known in its language stay English.
+func (r *dayPage) said(p *reportPage, tag, english string) {
 	lang := ""
-	if r.t.Language != language.English {
+	text, ok := sentence.In(r.t.Language, english)
+	if !ok {
 		lang = ` lang="en"`
 	}
-	p.text("<"+tag+lang+">%s</"+tag+">", sentence)
+	p.text("<"+tag+lang+">%s</"+tag+">", text)
 }
 
 // list writes sentences of the diagnosis as a list.
@@ -100,35 +105,20 @@ func (r *dayPage) list(p *reportPage, sentences []string) {
 	p.html("\n</ul>")
 }
 
-// unspoken writes what stands before the answer in English, in another language as English.
-func (r *dayPage) unspoken(p *reportPage) {
-	if r.t.Language == language.English {
-		return
-	}
-	for _, s := range r.before() {
-		p.text("\n<p>%s</p>\n", r.t.Text("why.english"))
-		r.said(p, "p", s)
-	}
-}
-
-// before are what is most likely wrong, and what the times are worth; English.
-func (r *dayPage) before() []string {
-	var out []string
+// answerOf is the answer of the page, after what is most likely wrong and what the times are worth. Where that is
+// not known in the page's language it stands before it, in English.
+func (r *dayPage) answerOf() (english []string, answer string) {
 	if r.Suspicion != nil {
-		out = append(out, r.Suspicion.Text)
+		english = append(english, r.Suspicion.Text)
 	}
 	if r.Sampling != nil && r.Sampling.Text != "" {
-		out = append(out, r.Sampling.Text+".")
+		english = append(english, r.Sampling.Text+".")
 	}
-	return out
-}
-
-// answerOf is the answer of the page, in English after what is most likely wrong.
-func (r *dayPage) answerOf() string {
-	if r.t.Language != language.English {
-		return r.strongest()
+	before := strings.Join(append(english, ""), " ")
+	if said, ok := sentence.In(r.t.Language, strings.TrimSpace(before)); ok {
+		return nil, strings.TrimSpace(said + " " + r.strongest())
 	}
-	return strings.Join(append(r.before(), r.strongest()), " ")
+	return english, r.strongest()
 }
 
 // strongest is the answer in a sentence.

@@ -6,6 +6,7 @@ import (
 	_ "embed"
 	"io"
 	"math"
+	"path/filepath"
 	"strconv"
 	"strings"
 	"sync"
@@ -69,7 +70,7 @@ func WriteHTML(o *run.Outcome, w io.Writer) error {
 <h2>%s</h2>
 <p class="quiet">%s</p>
 <pre>%s</pre>
-<p class="safety">%s</p>`, t.Text("settings"), t.Text("settings.text"), string(o.Setup.SettingText(strconv.Quote(o.Setup.FieldFile))), t.Text("safety"))
+<p class="safety">%s</p>`, t.Text("settings"), t.Text("settings.text"), string(o.Setup.SettingText(strconv.Quote(filepath.ToSlash(o.Setup.FieldFile)))), t.Text("safety"))
 	return p.endAgain(w, t.Text("again"), o.Command)
 }
 

@@ -1,6 +1,5 @@
-// liftbench check: the set-up sheet.
-
-package main
+// Package check is the command of the set-up sheet.
+package check
 
 import (
 	"fmt"
@@ -19,7 +18,8 @@ import (
 	"liftbench/cmd/liftbench/sheet"
 )
 
-func newCheckCommand() *cobra.Command {
+// NewCommand returns liftbench check.
+func NewCommand() *cobra.Command {
 	var sel settings.Selection
 	var steeringCm float64
 	var speedsText string
