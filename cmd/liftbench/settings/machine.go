@@ -100,7 +100,7 @@ func (m *Machine) Check() error {
 	if m.Rows.ToolWidthM+m.Rows.PlantStripM > m.Rows.SpacingM {
 		return at("rows.tool_width_m", "rows.tool_width_m: found tools of %g m and a plant strip of %g m; expected no more than the row spacing of %g m together", m.Rows.ToolWidthM, m.Rows.PlantStripM, m.Rows.SpacingM)
 	}
-	if err := m.bar().Check(m.Sections); err != nil {
+	if err := m.Bar().Check(m.Sections); err != nil {
 		return at("sections", "sections: %v", err)
 	}
 	if n := len(m.Places); n > 0 && n != len(m.RowsOf()) {
@@ -153,9 +153,10 @@ func sideOf(m sections.Mount) string {
 }
 
 // RowsOf returns the rows of each section from the left, or its units where these stand between rows.
-func (m *Machine) RowsOf() []int { return m.bar().Of(m.Sections) }
+func (m *Machine) RowsOf() []int { return m.Bar().Of(m.Sections) }
 
-func (m *Machine) bar() split.Bar {
+// Bar returns how units stand on the bar, where Places does not say it.
+func (m *Machine) Bar() split.Bar {
 	return split.Bar{Rows: m.Rows.Count, SpacingM: m.Rows.SpacingM, Units: m.Rows.Units}
 }
 
@@ -191,7 +192,7 @@ func (m *Machine) Geometry() *sections.Machine {
 	}
 	first := 0
 	for _, units := range m.RowsOf() {
-		rightM, widthM := m.bar().Place(first, units)
+		rightM, widthM := m.Bar().Place(first, units)
 		g.Sections = append(g.Sections, sections.Section{XM: m.Tool.ForwardM, YM: m.Tool.OffsetM + rightM, WidthM: widthM})
 		first += units
 	}

@@ -15,13 +15,18 @@ import (
 	"liftbench/sim/campaign"
 )
 
-// drawn makes a result whose crossings share an error, as those of a receiver do.
-func drawn(r *rand.Rand, name, chances string, lateMm float64) Result {
+// drawn makes a result whose crossings share an error, as those of a receiver do, and
+// whose sections have one each, as valves do.
+func drawn(r *rand.Rand, name, chances string, valveMm float64) Result {
 	x := Result{Name: name, Class: "everyday", Chances: chances}
+	var own [6]float64
+	for i := range own {
+		own[i] = valveMm * r.NormFloat64()
+	}
 	for range 40 {
 		shared := 20 * r.NormFloat64()
-		for range 6 {
-			x.PlaceMm = append(x.PlaceMm, int(math.Round(lateMm+shared+5*r.NormFloat64())))
+		for i := range own {
+			x.PlaceMm, x.Sections = append(x.PlaceMm, int(math.Round(shared+own[i]+5*r.NormFloat64()))), append(x.Sections, i+1)
 		}
 		x.Crossings = append(x.Crossings, 6)
 	}
@@ -31,22 +36,30 @@ func drawn(r *rand.Rand, name, chances string, lateMm float64) Result {
 func TestCompareIsHonest(t *testing.T) {
 	r := rand.New(rand.NewPCG(1, 2))
 	const looks = 6
-	worse, times := 0, campaign.Times(2000, 5000, 20000)
-	for range times {
-		a, b := drawn(r, "everyday/x", "a", 0), drawn(r, "everyday/x", "b", 0)
-		c, n := Compare([]Result{a}, map[string]*Result{b.Name: &b}, looks, 0)
-		if n != 1 || c.Paired {
-			t.Fatalf("%d drives, paired %v", n, c.Paired)
+	times := campaign.Times(1000, 3000, 20000)
+	for _, valveMm := range []float64{0, 15, 60} {
+		worse := 0
+		for range times {
+			var now []Result
+			before := map[string]*Result{}
+			for _, name := range []string{"everyday/x", "everyday/y"} {
+				a, b := drawn(r, name, "a", valveMm), drawn(r, name, "b", valveMm)
+				now, before[name] = append(now, a), &b
+			}
+			c, n := Compare(now, before, looks, 0)
+			if n != 2 || c.Paired {
+				t.Fatalf("%d drives, paired %v", n, c.Paired)
+			}
+			if c.Verdict == Worse {
+				worse++
+			}
 		}
-		if c.Verdict == Worse {
-			worse++
+		// One look in six at 5 %: 0.83 %, and four standard errors.
+		share, want := float64(worse)/float64(times), 0.05/looks
+		t.Logf("valves that differ by %g mm: the same called worse in %.2f %% of %d", valveMm, 100*share, times)
+		if share > want+4*math.Sqrt(want/float64(times)) {
+			t.Errorf("%.2f %%; expected %.2f %%", 100*share, 100*want)
 		}
-	}
-	// One look in six at 5 %: 0.83 %, and four standard errors.
-	share, want := float64(worse)/float64(times), 0.05/looks
-	t.Logf("the same called worse in %.2f %% of %d", 100*share, times)
-	if share > want+4*math.Sqrt(want/float64(times)) {
-		t.Errorf("%.2f %%; expected %.2f %%", 100*share, 100*want)
 	}
 	a := drawn(r, "everyday/x", "a", 0)
 	worseBy := a
@@ -139,11 +152,13 @@ func TestReadResultsRefuses(t *testing.T) {
 		"":                                     "EOF",
 		`{"format":"liftbench suite 0"}`:       `format "liftbench suite 0"`,
 		`{"format":"liftbench suite 1","x":1}`: "unknown field",
-		`{"format":"liftbench suite 1","drives":{"a":null}}`:                                        "a: nothing",
-		`{"format":"liftbench suite 1","drives":{"a":{"place_mm":[1,2],"crossings":[1]}}}`:          "a: 2 moves in crossings of 1",
-		`{"format":"liftbench suite 1","drives":{"a":{"place_mm":[1],"crossings":[-1,2]}}}`:         "a crossing of -1",
-		`{"format":"liftbench suite 1","drives":{"a":{"place_mm":[9000],"crossings":[1]}}}`:         "9000 mm",
-		`{"format":"liftbench suite 1","drives":{"a":{"place_mm":[1],"crossings":[1],"extra":-1}}}`: "-1 extra",
+		`{"format":"liftbench suite 1","drives":{"a":null}}`:                                                       "a: nothing",
+		`{"format":"liftbench suite 1","drives":{"a":{"place_mm":[1,2],"crossings":[1]}}}`:                         "a: 2 moves in crossings of 1",
+		`{"format":"liftbench suite 1","drives":{"a":{"place_mm":[1],"crossings":[1]}}}`:                           "by 0 sections",
+		`{"format":"liftbench suite 1","drives":{"a":{"place_mm":[1],"sections":[300],"crossings":[1]}}}`:          "section 300",
+		`{"format":"liftbench suite 1","drives":{"a":{"place_mm":[1],"crossings":[-1,2]}}}`:                        "a crossing of -1",
+		`{"format":"liftbench suite 1","drives":{"a":{"place_mm":[9000],"sections":[1],"crossings":[1]}}}`:         "9000 mm",
+		`{"format":"liftbench suite 1","drives":{"a":{"place_mm":[1],"sections":[1],"crossings":[1],"extra":-1}}}`: "-1 extra",
 	} {
 		if _, err := parseResults("b.json", []byte(text)); err == nil || !strings.Contains(err.Error(), want) {
 			t.Errorf("%s: %v; want %q", text, err, want)
@@ -155,7 +170,7 @@ func FuzzParseResults(f *testing.F) {
 	var b bytes.Buffer
 	WriteResults(made(), &b)
 	f.Add(b.Bytes())
-	f.Add([]byte(`{"format":"liftbench suite 1","drives":{"a":{"place_mm":[1],"crossings":[1]}}}`))
+	f.Add([]byte(`{"format":"liftbench suite 1","drives":{"a":{"place_mm":[1],"sections":[1],"crossings":[1]}}}`))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		list, err := parseResults("b.json", data)
 		if err != nil {

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"unicode/utf8"
 
+	"liftbench/cmd/liftbench/sentence"
 	"liftbench/cmd/liftbench/wording"
 	"liftbench/replay/tape"
 )
@@ -121,7 +122,8 @@ func (r *result) counted(b *strings.Builder) {
 	list(b, r.Text("out"), out)
 	out = nil
 	for _, u := range r.sheet.Unread {
-		out = append(out, r.Text("unread.row", "row", u.Row, "why", u.Why))
+		why, _ := sentence.In(r.Language, u.Why)
+		out = append(out, r.Text("unread.row", "row", u.Row, "why", why))
 	}
 	list(b, r.Text("unread"), out)
 	if len(r.sheet.Ignored) > 0 {

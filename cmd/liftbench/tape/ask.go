@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/sentence"
 	"liftbench/cmd/liftbench/wording"
 	"liftbench/replay/tape"
 )
@@ -41,7 +42,8 @@ func ask(in io.Reader, out io.Writer, say *words, d tape.Defaults, w tape.Wish) 
 		}
 		one, err := a.reading(text, d)
 		if err != nil {
-			fmt.Fprintf(out, "  %v\n", err)
+			said, _ := sentence.In(a.Language, err.Error())
+			fmt.Fprintf(out, "  %s\n", said)
 			continue
 		}
 		one.Row = len(s.Readings) + 1

@@ -82,3 +82,22 @@ func (b Bar) Place(first, units int) (rightM, widthM float64) {
 	}
 	return ((left+right)/2 - float64(b.Rows)/2) * b.SpacingM, (right - left) * b.SpacingM
 }
+
+// Edges returns where units meet within a section of so many from first on, in m right of the middle of the bar.
+func (b Bar) Edges(first, units int) []float64 {
+	var edges []float64
+	for k := first + 1; k < first+units; k++ {
+		middle, width := b.Place(k, 1)
+		edges = append(edges, middle-width/2)
+	}
+	return edges
+}
+
+// RowsM returns where the crop rows are, in m right of the middle of the bar.
+func (b Bar) RowsM() []float64 {
+	rows := make([]float64, b.Rows)
+	for k := range rows {
+		rows[k] = (float64(k) - float64(b.Rows-1)/2) * b.SpacingM
+	}
+	return rows
+}

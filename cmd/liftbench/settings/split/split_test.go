@@ -46,7 +46,25 @@ func TestPlaces(t *testing.T) {
 			if math.Abs(rightM-(left+right)/2) > 1e-12 || math.Abs(widthM-(right-left)) > 1e-12 {
 				t.Errorf("%+v: section %d at %g m, %g m wide; want %g, %g", b, i+1, rightM, widthM, (left+right)/2, right-left)
 			}
+			inner := []float64{}
+			for k := first; k < first+n-1; k++ {
+				inner = append(inner, units[k][1])
+			}
+			if edges := b.Edges(first, n); len(edges) != len(inner) {
+				t.Errorf("%+v: section %d: units meet at %v, want %v", b, i+1, edges, inner)
+			} else {
+				for k := range inner {
+					if math.Abs(edges[k]-inner[k]) > 1e-12 {
+						t.Errorf("%+v: section %d: units meet at %v, want %v", b, i+1, edges, inner)
+					}
+				}
+			}
 			first += n
+		}
+		for k, y := range b.RowsM() {
+			if math.Abs(y-rowM(k)) > 1e-12 {
+				t.Errorf("%+v: row %d at %g m, want %g", b, k, y, rowM(k))
+			}
 		}
 	}
 }

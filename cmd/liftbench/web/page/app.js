@@ -1,7 +1,7 @@
 // The page: what is set, what is looked at, and who has to know when either
 // changes.
 
-import { ask, askCloseup, askFile, askPage, ApiError } from "./api.js";
+import { ask, askCloseup, askFile, askGiven, askPage, ApiError } from "./api.js";
 import { latest } from "./latest.js";
 import { decodeDrive, decodeCloseup } from "./drive.js";
 import { nearestInTime, sameCrossing, worst } from "./crossing-list.js";
@@ -352,7 +352,8 @@ async function start() {
     byId("safety").textContent = page.safety;
     byId("version").textContent = page.version;
     byId("measure").hidden = !page.measure;
-    new App(page);
+    const app = new App(page);
+    for (const file of await askGiven(page.given)) app.upload.drop(file);
   } catch (e) {
     byId("trouble").hidden = false;
     byId("trouble").textContent = `The page could not start: ${e instanceof Error ? e.message : e}`;
