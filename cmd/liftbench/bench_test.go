@@ -5,7 +5,6 @@
 package main
 
 import (
-	"encoding/json"
 	"io"
 	"math"
 	"net"
@@ -163,18 +162,6 @@ func TestOutsideControllers(t *testing.T) {
 	if m[`liftbench_transition_time_error_seconds_count{move="lift",section="1"}`] != 2 {
 		t.Errorf("bench.prom counts no errors: %v", len(m))
 	}
-}
-
-func readSummary(t *testing.T, dir string) (s report.Summary) {
-	t.Helper()
-	data, err := os.ReadFile(filepath.Join(dir, "summary.json"))
-	if err == nil {
-		err = json.Unmarshal(data, &s)
-	}
-	if err != nil || s.Lift.TimeErrorS == nil || s.Drop.TimeErrorS == nil {
-		t.Fatalf("%s/summary.json: %v; lifts %+v, drops %+v", dir, err, s.Lift, s.Drop)
-	}
-	return s
 }
 
 // freeUDP returns a UDP address that nobody listens on.

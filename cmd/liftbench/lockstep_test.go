@@ -8,6 +8,7 @@ package main
 
 import (
 	"bytes"
+	"encoding/json"
 	"fmt"
 	"math"
 	"os"
@@ -20,6 +21,7 @@ import (
 	"testing"
 	"time"
 
+	"liftbench/cmd/liftbench/report"
 	"liftbench/cmd/liftbench/run"
 	"liftbench/sim/campaign"
 	"liftbench/sim/receiver"
@@ -287,4 +289,16 @@ func TestControllersThatFail(t *testing.T) {
 			}
 		})
 	}
+}
+
+func readSummary(t *testing.T, dir string) (s report.Summary) {
+	t.Helper()
+	data, err := os.ReadFile(filepath.Join(dir, "summary.json"))
+	if err == nil {
+		err = json.Unmarshal(data, &s)
+	}
+	if err != nil || s.Lift.TimeErrorS == nil || s.Drop.TimeErrorS == nil {
+		t.Fatalf("%s/summary.json: %v; lifts %+v, drops %+v", dir, err, s.Lift, s.Drop)
+	}
+	return s
 }

@@ -1,4 +1,4 @@
-//go:build unix
+//go:build linux
 
 // Lockstep over ports, and setpoints as frames: the same clients come to the same as
 // over a pipe.

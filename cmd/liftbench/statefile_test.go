@@ -1,3 +1,5 @@
+//go:build linux
+
 // A saved state that is not this run's: it is refused by name, and everything is lifted.
 
 package main
