@@ -35,11 +35,32 @@ func main() {
 	program := flag.String("program", "", "the built program")
 	add := flag.String("add", "", "a file beside it")
 	out := flag.String("out", "", "the archive, without .zip or .tar.gz")
+	licences := flag.Bool("licences", false, "print the licences of what is linked into the program, and make no archive")
 	flag.Parse()
+	if *licences {
+		if err := printLicences(*program); err != nil {
+			fmt.Fprintln(os.Stderr, "bundle:", err)
+			os.Exit(1)
+		}
+		return
+	}
 	if err := bundle(*version, *commit, *program, *add, *out); err != nil {
 		fmt.Fprintln(os.Stderr, "bundle:", err)
 		os.Exit(1)
 	}
+}
+
+func printLicences(program string) error {
+	info, err := buildinfo.ReadFile(program)
+	if err != nil {
+		return err
+	}
+	text, err := licenceTexts(info)
+	if err != nil {
+		return err
+	}
+	_, err = os.Stdout.Write(text)
+	return err
 }
 
 func bundle(version, commit, program, add, out string) error {
