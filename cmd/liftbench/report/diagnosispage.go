@@ -129,13 +129,13 @@ func lateness(d *run.Diagnosis) []latenessRow {
 		if s.TimeErrorS == nil {
 			return "-"
 		}
-		return signed(s.TimeErrorS.Mean*1e3, 0) + " ms, " + signed(s.PlaceErrorM.Mean*1e2, 1) + " cm"
+		return signed(s.TimeErrorS.Mean*1e3, 0) + " ms, " + placeText(s.PlaceErrorM.Mean)
 	}
 	p95 := func(s *score.Stats) string {
 		if s.TimeErrorS == nil {
 			return "-"
 		}
-		return fmt.Sprintf("%.0f ms, %.1f cm", s.TimeErrorS.P95Abs*1e3, s.PlaceErrorM.P95Abs*1e2)
+		return fmt.Sprintf("%.0f ms, %s", s.TimeErrorS.P95Abs*1e3, strings.TrimPrefix(placeText(s.PlaceErrorM.P95Abs), "+"))
 	}
 	both := func(what string, of func(s *score.Stats) string) latenessRow {
 		return latenessRow{what, of(&d.Lifts), of(&d.Drops)}

@@ -113,10 +113,34 @@ func whichWay(d *run.Diagnosis, on bool) string {
 	case best == worst:
 		return ""
 	case m[worst]-m[best] <= alikeM:
-		return fmt.Sprintf("all alike, medians %s to %s cm.", signed(m[best]*100, 1), signed(m[worst]*100, 1))
+		return fmt.Sprintf("all alike, medians %s to %s.", placeText(m[best]), placeText(m[worst]))
+	case m[worst]-m[best] <= 2*math.Hypot(medianSE(of[worst], m[worst], d), medianSE(of[best], m[best], d)):
+		return fmt.Sprintf("medians %s to %s, which differ by no more than their scatter explains.", placeText(m[best]), placeText(m[worst]))
 	}
-	return fmt.Sprintf("latest heading %s, median %s cm; earliest heading %s, %s cm.",
-		points[worst], signed(m[worst]*100, 1), points[best], signed(m[best]*100, 1))
+	return fmt.Sprintf("latest heading %s, median %s; earliest heading %s, %s.",
+		points[worst], placeText(m[worst]), points[best], placeText(m[best]))
+}
+
+// medianSE is the standard error of the median of place errors, from their median absolute
+// deviation, for normal errors. All sections of a crossing share its error.
+func medianSE(errors []float64, median float64, d *run.Diagnosis) float64 {
+	off := make([]float64, len(errors))
+	for i, e := range errors {
+		off[i] = math.Abs(e - median)
+	}
+	crossings := max(1, float64(len(errors))/float64(max(1, len(d.Score.Sections))))
+	return 1.4826 * sample.Median(off) * math.Sqrt(math.Pi/2/crossings)
+}
+
+// metresFrom is the place error from which on it is told in m.
+const metresFrom = 2.0
+
+// placeText is a place error as the field measures it: in cm, or in m where it is metres.
+func placeText(m float64) string {
+	if math.Abs(m) >= metresFrom {
+		return signed(m, 1) + " m"
+	}
+	return signed(m*100, 1) + " cm"
 }
 
 // worst describes the transition that was furthest off.
