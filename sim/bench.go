@@ -74,6 +74,9 @@ func (b *Bench) fixAt(f *nmea.Fix, eastM, northM float64) {
 	b.started = true
 	b.Decider.FixAt(f, eastM, northM)
 	b.decide(b.when.Take(at))
+	if b.Bank != nil && f.SpeedMps >= 0 { // NaN where none is told
+		b.Bank.Forward(f.SpeedMps)
+	}
 }
 
 // decide lets the controller decide at nowNs, and the bank come that far.

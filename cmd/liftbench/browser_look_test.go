@@ -379,17 +379,19 @@ func browserAccessible(t *testing.T, c *chromium) {
 	}
 }
 
-// browserReport: report.html, in each language, and diagnosis.html stand alone, hinder
+// browserReport: report.html and diagnosis.html, in each language, stand alone, hinder
 // nobody and print on A4.
 func browserReport(t *testing.T, c *chromium) {
 	dir := t.TempDir()
 	c.run(t, "diagnose", "--write-demo", dir)
 	c.run(t, "diagnose", "--out", dir, filepath.Join(dir, "day.yaml"))
 	c.run(t, "run", "--out", dir)
-	c.run(t, "run", "--lang", "de", "--out", filepath.Join(dir, "de"))
-	c.run(t, "run", "--lang", "fr", "--out", filepath.Join(dir, "fr"))
+	for _, lang := range []string{"de", "fr"} {
+		c.run(t, "run", "--lang", lang, "--out", filepath.Join(dir, lang))
+		c.run(t, "diagnose", "--lang", lang, "--out", filepath.Join(dir, lang), filepath.Join(dir, "day.yaml"))
+	}
 	b := c.newTab(t, 1000, 900)
-	for _, name := range []string{"report", "diagnosis", "de/report", "fr/report"} {
+	for _, name := range []string{"report", "diagnosis", "de/report", "fr/report", "de/diagnosis", "fr/diagnosis"} {
 		file := strings.ReplaceAll(name, "/", "-") // of the pictures
 		b.size(1000, 900)
 		b.do(chromedp.Navigate("file://" + filepath.Join(dir, name+".html")))

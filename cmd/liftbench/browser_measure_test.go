@@ -24,10 +24,14 @@ import (
 	"github.com/chromedp/chromedp"
 )
 
-// tap touches the middle of an element as a thumb does; it has to be large enough for one.
+// tap touches the middle of an element as a thumb does, which has to be large enough for one, and waits
+// until the browser has made a click of the touch: it does so some time after the touch has been answered, and
+// who asks at once may still find what was there before.
 func (b *tab) tap(selector string) {
 	b.Helper()
 	at := b.text(`(() => {
+		window.clicked = false;
+		addEventListener("click", () => { setTimeout(() => { window.clicked = true; }); }, { once: true, capture: true });
 		const e = document.querySelector(` + "`" + selector + "`" + `);
 		e.scrollIntoView({ block: "center" });
 		const r = e.getBoundingClientRect();
@@ -43,6 +47,22 @@ func (b *tab) tap(selector string) {
 	}
 	b.touch(input.DispatchTouchEventTypeTouchStart, xy)
 	b.touch(input.DispatchTouchEventTypeTouchEnd)
+	b.until("the touch of "+selector+" to be a click", `window.clicked`)
+}
+
+// again opens the page anew and waits until it is another one.
+func (b *tab) again() {
+	b.Helper()
+	b.text(`window.before = true`)
+	b.do(chromedp.Reload())
+	b.until("the page", `!window.before && document.querySelector("#plot svg")`)
+}
+
+// asksFor lets the browser ask for a language.
+func (b *tab) asksFor(languages string) {
+	b.Helper()
+	agent := b.text(`navigator.userAgent`)
+	b.must(called(chromedp.Call(b.ctx, emulation.SetUserAgentOverride, emulation.SetUserAgentOverrideParams{UserAgent: agent, AcceptLanguage: languages})))
 }
 
 // enter types into a field that was tapped, in place of what it holds.
@@ -110,7 +130,7 @@ func browserMeasure(t *testing.T, c *chromium) {
 	b.until("the page", `document.querySelector("#plot svg")`)
 	b.picture("measure-empty")
 	b.tap("button.main")
-	b.until("a word on what is missing", `document.getElementById("wrong").textContent.startsWith("Speed: expected")`)
+	b.until("a word on what is missing", `document.getElementById("wrong").textContent.startsWith("Speed, km/h: expected 0.1 to 40")`)
 	b.measure()
 
 	first := func() string { return b.text(`document.querySelector("#answer .answer").textContent`) }
@@ -137,7 +157,7 @@ func browserMeasure(t *testing.T, c *chromium) {
 	if kept := b.text(`document.getElementById("kept").textContent`); kept != "10 kept in this browser until you delete them." {
 		t.Errorf("it says of what it keeps: %q", kept)
 	}
-	b.do(chromedp.Reload())
+	b.again()
 	b.until("what was kept", `document.querySelectorAll("#list li").length === 10`)
 	if got := first(); got != want || b.text(`document.getElementById("lift-lead").value`) != "310" {
 		t.Errorf("opened anew it says %q; want %q", got, want)
@@ -194,10 +214,103 @@ func browserMeasure(t *testing.T, c *chromium) {
 	b.until("the question", `document.getElementById("clear").textContent.includes("Press again") && document.querySelectorAll("#list li").length === 9`)
 	b.tap("#clear")
 	b.until("none", `document.querySelectorAll("#list li").length === 0`)
-	b.do(chromedp.Reload())
-	b.until("the page", `document.querySelector("#plot svg")`)
+	b.again()
 	if b.text(`document.querySelectorAll("#list li").length`) != "0" {
 		t.Error("readings that were deleted come back")
+	}
+}
+
+// browserMeasureStill: times at standstill by stopwatch and by frames, a speed as seconds over a length, and
+// several sections of one pass, by touch; what is saved says the same to the command. In the language that
+// the browser asks for.
+func browserMeasureStill(t *testing.T, c *chromium) {
+	file := filepath.Join(t.TempDir(), "measure.html")
+	c.run(t, "tape", "--page", file)
+	b := c.newTab(t, 360, 740)
+	b.onAPhone()
+	b.do(chromedp.Navigate("file://" + file))
+	b.until("the page", `document.querySelector("#plot svg")`)
+	choose := func(name, value string) {
+		b.tap(`label:has(> input[name=` + name + `][value=` + value + `])`)
+	}
+	count := 0
+	add := func() {
+		b.tap("button.main")
+		count++
+		b.until("the reading", `document.querySelectorAll("#list li").length === `+fmt.Sprint(count))
+		if wrong := b.text(`document.getElementById("wrong").textContent`); wrong != "" {
+			b.Fatalf("reading %d: %s", count, wrong)
+		}
+	}
+	b.tap("details:has(#section) > summary")
+	choose("by", "seconds")
+	for _, x := range []struct{ seconds, section, cm string }{{"27", "1", "16"}, {"", "2", "18,5"}, {"10,8", "1", "41"}, {"", "2", "39"}, {"26,5", "1", "15"}, {"", "2", "17"}} {
+		if x.seconds == "" {
+			choose("same", "same")
+		} else {
+			b.enter("#seconds", x.seconds)
+		}
+		b.enter("#section", x.section)
+		b.enter("#late", x.cm)
+		add()
+	}
+	choose("kind", "still")
+	b.enter("#sections", "6")
+	for _, x := range []struct{ event, sections, frames string }{{"moves", "1", "4"}, {"out", "1", "13"}, {"raised", "1", "59"}, {"out", "", "15"}, {"raised", "", "71"}} {
+		choose("event", x.event)
+		b.enter("#atonce", x.sections)
+		choose("timer", "video")
+		b.enter("#frames", x.frames)
+		b.enter("#fps", "60")
+		add()
+	}
+	choose("event", "in")
+	choose("timer", "watch")
+	b.enter("#time", "0,7")
+	add()
+	b.text(`(() => {
+		navigator.canShare = () => true;
+		navigator.share = async ({ files }) => { window.shared = await files[0].text(); };
+		document.getElementById("share").hidden = false;
+	})()`)
+	b.tap("#share")
+	b.until("it to be shared", `window.shared`)
+	shared := b.text(`window.shared`)
+	for lang, asked := range map[string]string{"en": "en-GB", "de": "de-CH,de", "fr": "fr-CA,fr,en"} {
+		status, said, stderr := command(shared, "tape", "--sections", "6", "--lang", lang)
+		if status != 0 {
+			t.Fatalf("%s of %s", stderr, shared)
+		}
+		b.asksFor(asked)
+		b.again()
+		page := b.text(`document.getElementById("answer").innerText`)
+		words := func(s string) string { return strings.Join(strings.Fields(s), " ") }
+		for _, line := range strings.Split(said, "\n") {
+			if strings.HasPrefix(line, "  - ") || line == "" { // sentences are broken where the terminal ends
+				continue
+			}
+			if strings.Contains(line, "depth.working_cm") {
+				break
+			}
+			if !strings.Contains(words(page), words(line)) {
+				t.Errorf("%s: the command says %q, the page\n%s", lang, line, page)
+			}
+		}
+		if got := b.text(`document.documentElement.lang`); got != lang {
+			t.Errorf("the page is in %s; want %s", got, lang)
+		}
+		b.text(`document.querySelectorAll("details").forEach((e) => { e.open = true; })`)
+		b.audit("measure in " + lang)
+		if b.text(`document.documentElement.scrollWidth <= 360`) != "true" {
+			t.Errorf("%s: something is cut off", lang)
+		}
+		choose("kind", "still")
+		choose("timer", "video")
+		b.audit("measure at standstill in " + lang)
+		if b.text(`document.documentElement.scrollWidth <= 360`) != "true" {
+			t.Errorf("%s at standstill: something is cut off", lang)
+		}
+		b.picture("measure-still-" + lang)
 	}
 }
 

@@ -308,6 +308,74 @@ func browserPinned(t *testing.T, c *chromium) {
 	b.until("one column", `document.querySelectorAll('[data-line="lift place mean"] td').length === 1`)
 }
 
+// browserRefused: what the page itself does not take stays named beside its field, whatever answers of the server come
+// in after it, until something else is given there.
+func browserRefused(t *testing.T, c *chromium) {
+	b := c.openTab(t, c.address, 1280, 900)
+	enter := func(key, text string) {
+		b.text(fmt.Sprintf(`(() => { const f = document.getElementById("set-%s"); f.value = %q; f.dispatchEvent(new Event("input", { bubbles: true })); })()`, key, text))
+	}
+	speed := `document.getElementById("set-speed_kmh-fault")`
+	enter("speed_kmh", "55")
+	was := b.numbers()
+	b.turn("lift_lead_ms", "0")
+	if b.numbers() == was {
+		t.Fatal("the other setting changed nothing")
+	}
+	if said := b.text(speed + `.innerText`); !strings.Contains(said, "Found “55”; expected a number from") {
+		t.Errorf("after another answer the field of 55 km/h says %q", said)
+	}
+	b.picture("refused")
+	enter("speed_kmh", "9")
+	b.settled()
+	if said := b.text(speed + `.innerText`); said != "" {
+		t.Errorf("after 9 km/h it still says %q", said)
+	}
+	large := `document.getElementById("own-machine-fault")`
+	b.text(`(() => {
+		const files = new DataTransfer(), field = document.getElementById("own-machine");
+		files.items.add(new File([new Uint8Array(3 << 20)], "large.yaml"));
+		field.files = files.files;
+		field.dispatchEvent(new Event("change"));
+	})()`)
+	b.settled()
+	b.turn("lift_lead_ms", "100")
+	if said := b.text(large + `.innerText`); !strings.Contains(said, "large.yaml holds 3 MiB; expected at most") {
+		t.Errorf("after another answer the upload says %q", said)
+	}
+}
+
+// browserDragged: a slider that is dragged shows what is on its way, and ends with what it was left at.
+func browserDragged(t *testing.T, c *chromium) {
+	b := c.openTab(t, c.address, 1280, 900)
+	b.text(`(() => {
+		window.shown = new Set();
+		new MutationObserver(() => window.shown.add(document.getElementById("numbers").innerText)).observe(document.getElementById("numbers"), { childList: true, subtree: true, characterData: true });
+		const slider = document.querySelector('[data-key="speed_kmh"] input[type=range]');
+		window.inputs = 0;
+		const drag = () => {
+			slider.value = String(4 + (window.inputs % 20) * 0.5);
+			slider.dispatchEvent(new Event("input", { bubbles: true }));
+			if (++window.inputs < 140) setTimeout(drag, 16);
+			else window.over = window.shown.size;
+		};
+		drag();
+	})()`)
+	b.until("the end of the drag", `window.over !== undefined`)
+	b.settled()
+	during, err := strconv.Atoi(b.text(`String(window.over)`))
+	b.must(err)
+	t.Logf("140 inputs, %d different results on the way", during)
+	if during < 5 {
+		t.Errorf("of 140 inputs 16 ms apart %d results were shown on the way; expected them to go on", during)
+	}
+	dragged := b.numbers()
+	b.set("speed_kmh=13.5")
+	if set := b.numbers(); set != dragged {
+		t.Errorf("left at 13.5 km/h it shows\n%s\nwhere the setting has\n%s", dragged, set)
+	}
+}
+
 // browserLink: an address opens the setting it holds; back goes back.
 func browserLink(t *testing.T, c *chromium) {
 	b := c.openTab(t, c.address, 1280, 900)

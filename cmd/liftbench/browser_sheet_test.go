@@ -25,11 +25,13 @@ func browserSheet(t *testing.T, c *chromium) {
 	dir := t.TempDir()
 	at := func(name string) string { return filepath.Join(dir, name) }
 	c.run(t, "check", "--write-demo", at("beets"))
+	c.run(t, "tape", "--write-demo", at("yard"))
 	b := c.newTab(t, 1000, 900)
 	for _, lang := range []string{"en", "de", "fr"} {
 		c.run(t, "run", "--lang", lang, "--sheet", at("demo-"+lang+".html"), "--sheet-file", at("beets/sheet.yaml"))
 		c.run(t, "diagnose", "--lang", lang, "--sheet", at("badday-"+lang+".html"))
-		for _, name := range []string{"demo-" + lang, "badday-" + lang} {
+		c.run(t, "tape", "--lang", lang, "--sheet", at("tape-"+lang+".html"), "--sheet-file", at("beets/sheet.yaml"), at("yard/passes.csv"))
+		for _, name := range []string{"demo-" + lang, "badday-" + lang, "tape-" + lang} {
 			b.size(1000, 900)
 			b.do(chromedp.Navigate("file://" + at(name+".html")))
 			for _, scheme := range []string{"light", "dark"} {

@@ -89,7 +89,7 @@ var badSettings = []struct {
 	{"negative lead", "machine.yaml", "lift_lead: auto", "lift_lead: -5",
 		`LINE:14: controller.lift_lead: found -5; expected auto, or a number from 0 to 10000 ms`},
 	{"scalar for a group", "machine.yaml", "rows:\n  count: 12\n  spacing_m: 0.50\n  tool_width_m: 0.38\n  plant_strip_m: 0.02", "rows: 12",
-		`LINE:7: rows: found 12; expected keys: count, spacing_m, tool_width_m, plant_strip_m`},
+		`LINE:7: rows: found 12; expected keys: count, spacing_m, units, tool_width_m, plant_strip_m`},
 	{"missing key", "machine.yaml", "mount: rear\n", "",
 		`@{name: }:1: key "mount" is missing; expected how the tool hangs on the tractor: rear, front or trailed`},
 	{"missing key in a group", "machine.yaml", "  count: 12\n", "",

@@ -63,7 +63,7 @@ a machine that was slow to follow.`,
 			if err != nil {
 				return err
 			}
-			d.Command = commandline.Again(cmd, args)
+			d.Command, d.Language = commandline.Again(cmd, args), sheet.Language()
 			var notKept error // the answer is printed all the same
 			if outDir != "" {
 				notKept = files.WriteDir(outDir, report.DiagnosisFiles(d))

@@ -39,7 +39,7 @@ Whatever signal ends the program, and a fault in it, lift what is in work first;
 kill -9 and a computer that stops cannot. Setpoints are sent once a second, so
 that their receiver lifts by itself when they stop.
 
-` + wording.StandClear,
+` + wording.StandClearEverywhere,
 		Example: `  liftbench drive --out beets.nmea
   liftbench live --in file:beets.nmea --pace 1000 --out json=file:setpoints.jsonl`,
 		Args: commandline.AtMostOne,

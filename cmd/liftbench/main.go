@@ -12,10 +12,13 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"liftbench/cmd/liftbench/check"
 	"liftbench/cmd/liftbench/commandline"
+	"liftbench/cmd/liftbench/desktop"
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/helptopic"
-	"liftbench/cmd/liftbench/settings/bind"
+	"liftbench/cmd/liftbench/ports"
+	"liftbench/cmd/liftbench/spreadsheet"
 	"liftbench/cmd/liftbench/suite"
 	"liftbench/cmd/liftbench/tape"
 	"liftbench/cmd/liftbench/terminal"
@@ -26,7 +29,17 @@ func main() {
 	// A day's log is read once and its samples are kept. Collecting garbage at
 	// 1.5 times the live heap keeps a ten-hour run below 100 MiB.
 	debug.SetGCPercent(50)
-	os.Exit(execute(os.Args[1:], os.Stdin, os.Stdout, os.Stderr))
+	terminal.Prepare(os.Stdout, os.Stderr)
+	args := os.Args[1:]
+	serve, clicked := desktop.Arguments(args, commandline.Names(newRootCommand()))
+	if clicked {
+		args = serve
+	}
+	status := execute(args, os.Stdin, os.Stdout, os.Stderr)
+	if clicked && status != 0 {
+		desktop.WaitForEnter(os.Stdin, os.Stderr)
+	}
+	os.Exit(status)
 }
 
 // execute runs one command line and returns the exit status. What is printed on
@@ -51,6 +64,7 @@ func execute(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 
 // newRootCommand builds the command tree.
 func newRootCommand() *cobra.Command {
+	cobra.MousetrapHelpText = "" // a double click is no mistake here: package desktop
 	root := &cobra.Command{
 		Use:   "liftbench",
 		Short: "Bench for the section lift of row-crop hoes",
@@ -76,10 +90,10 @@ cannot be used.`,
   liftbench fixes --format csv beets.nmea`,
 		SilenceUsage:      true,
 		SilenceErrors:     true,
-		Args:              knownCommand,
+		Args:              commandline.KnownCommand,
 		PersistentPreRunE: commandline.NoEmptyText,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			if asksVersion(cmd) {
+			if commandline.AsksVersion(cmd) {
 				_, err := fmt.Fprintln(cmd.OutOrStdout(), "liftbench", version.String())
 				return err
 			}
@@ -93,7 +107,7 @@ cannot be used.`,
 	root.Flags().BoolP("version", "v", false, "version for liftbench")
 	_ = root.Flags().SetAnnotation("version", cobra.FlagSetByCobraAnnotation, []string{"true"}) // fails of an absent flag alone
 	root.SetFlagErrorFunc(commandline.FlagError)
-	root.AddCommand(newDiagnoseCommand(), newRunCommand(), newServeCommand(), newLiveCommand(), newBenchCommand(), newSweepCommand(), newTuneCommand(), suite.NewCommand(), newDriveCommand(), newZonesCommand(), newImportCommand(), newExportCommand(), newFixesCommand(), newCheckCommand(), tape.NewCommand(), helptopic.NewFiles())
+	root.AddCommand(newDiagnoseCommand(), newRunCommand(), newServeCommand(), newLiveCommand(), newBenchCommand(), newSweepCommand(), newTuneCommand(), suite.NewCommand(), newDriveCommand(), newZonesCommand(), newImportCommand(), newExportCommand(), newFixesCommand(), check.NewCommand(), tape.NewCommand(), ports.NewCommand(), spreadsheet.NewCommand(), helptopic.NewFiles(), helptopic.NewCab())
 	root.InitDefaultHelpCmd()
 	if help, _, err := root.Find([]string{"help"}); err == nil {
 		print := help.Run
@@ -106,24 +120,4 @@ cannot be used.`,
 		}
 	}
 	return root
-}
-
-// asksVersion reports whether the command line asks for the version.
-func asksVersion(root *cobra.Command) bool {
-	asked, err := root.Flags().GetBool("version")
-	return err == nil && asked
-}
-
-// knownCommand refuses a word that is no command, and names those that are.
-func knownCommand(root *cobra.Command, args []string) error {
-	if len(args) == 0 || asksVersion(root) {
-		return nil
-	}
-	var names []string
-	for _, c := range root.Commands() {
-		if !c.IsAdditionalHelpTopicCommand() {
-			names = append(names, c.Name())
-		}
-	}
-	return &failure.Usage{Msg: fmt.Sprintf("unknown command %q; %s", args[0], bind.ExpectKey(args[0], names))}
 }

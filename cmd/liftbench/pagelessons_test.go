@@ -4,10 +4,13 @@ package main
 
 import (
 	"context"
+	"fmt"
 	"math"
+	"os"
 	"strings"
 	"testing"
 
+	figures "liftbench/cmd/liftbench/figure"
 	"liftbench/cmd/liftbench/page"
 	"liftbench/cmd/liftbench/web"
 	"liftbench/sections/score"
@@ -274,5 +277,16 @@ func TestLessonsAreSound(t *testing.T) {
 				t.Errorf("%s: %v", l.Key, err)
 			}
 		}
+	}
+}
+
+// TestOneTolerance: what counts as on time on the page does so in the reports.
+func TestOneTolerance(t *testing.T) {
+	data, err := os.ReadFile("web/page/mark.js")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if want := fmt.Sprintf("export const ON_TIME_M = %g;", figures.OnTimeM); !strings.Contains(string(data), want) {
+		t.Errorf("mark.js lacks %q", want)
 	}
 }

@@ -6,14 +6,17 @@ import (
 	"bytes"
 	"compress/gzip"
 	"encoding/json"
+	"fmt"
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
 
 	"liftbench/cmd/liftbench/web"
+	"liftbench/sections"
 )
 
 // recordedFile returns the path of a file of recorded data, or skips.
@@ -219,6 +222,25 @@ func TestUploadedStick(t *testing.T) {
 	}
 }
 
+// delaysOf returns the medians in s of the times from commands to what tools did, both in order of time.
+func delaysOf(told []sections.Setpoint, did []sections.WorkChange) (lifts, drops float64) {
+	var delays [2][]float64
+	for _, c := range did {
+		way, toldNs := 0, int64(0)
+		if c.On {
+			way = 1
+		}
+		for _, s := range told {
+			if s.Section == c.Section && s.On == c.On && s.DueNs <= c.TimeNs {
+				toldNs = s.DueNs
+			}
+		}
+		delays[way] = append(delays[way], float64(c.TimeNs-toldNs)*1e-9)
+	}
+	median := func(list []float64) float64 { slices.Sort(list); return list[len(list)/2] }
+	return median(delays[0]), median(delays[1])
+}
+
 // TestExportedDrive writes the demo's drive as task data and as a bus trace, and reads
 // both as a technician would: every lift and drop is where the bench had it.
 func TestExportedDrive(t *testing.T) {
@@ -254,6 +276,28 @@ func TestExportedDrive(t *testing.T) {
 			if ms, _ := strconv.ParseFloat(text, 64); ms < c.lateMs-c.withinM || ms > c.lateMs+c.withinM {
 				t.Errorf("%s: %g ms late on average; want %g ± %g", c.name, ms, c.lateMs, c.withinM)
 			}
+		}
+	}
+	// What the bus tells exactly is said, and is still known when the day is read from plain files: how long
+	// work states take from their commands, here from the bench's own events.
+	bench := demoOutcome(t)
+	lifts, drops := delaysOf(bench.Setpoints, bench.Changes)
+	status, said, stderr := command("", "import", "beets.log", "--out", "plain")
+	want := fmt.Sprintf("lifts %.2f s", lifts+0.02)
+	if plain := strings.Join(strings.Fields(said), " "); status != 0 || !strings.Contains(plain, "from command to work state "+want) ||
+		!strings.Contains(plain, fmt.Sprintf("drops %.2f s", drops+0.02)) || !strings.Contains(plain, "exact, as both are on one bus and one clock") {
+		t.Errorf("status %d, want %s and drops %.2f s\n%s%s", status, want, drops+0.02, said, stderr)
+	}
+	for _, args := range [][]string{{"diagnose", "--machine", "machine.yaml", "--field", "field.geojson", "--states", "plain/states.csv", "plain/day.nmea", "--out", "of-plain"}, {"diagnose", "--machine", "machine.yaml", "--field", "field.geojson", "beets.log", "--out", "of-bus"}} {
+		if status, _, stderr := command("", args...); status != 0 {
+			t.Fatal(stderr)
+		}
+		dir := args[len(args)-1]
+		if text, err := os.ReadFile(dir + "/diagnosis.json"); err != nil || !strings.Contains(string(text), `"one_clock": true`) {
+			t.Errorf("%s: %v; one clock is not known", dir, err)
+		}
+		if text, err := os.ReadFile(dir + "/diagnosis.html"); err != nil || !strings.Contains(string(text), "by one clock: the time from one to the other is exact") {
+			t.Errorf("%s: %v; one clock is not told", dir, err)
 		}
 	}
 	// The same drive, written again, is the same file.

@@ -45,7 +45,7 @@ by which crossings and statistics, settings, cautions and room for signatures.
 A limit stated in the scenario and exceeded ends with exit status 1.
 
 Before a machine drives by these figures:
-` + wording.StandClear,
+` + wording.StandClearEverywhere,
 		Example: `  liftbench run
   liftbench check --write-demo beets
   liftbench run --out results beets/scenario.yaml

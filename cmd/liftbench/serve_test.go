@@ -182,6 +182,15 @@ func TestExportEqualsRun(t *testing.T) {
 		if want, _ := os.ReadFile("out/events.csv"); !bytes.Equal(csv.Body.Bytes(), want) {
 			t.Errorf("%s: events.csv of the page and of run differ", set)
 		}
+		for asked, lang := range map[string]string{"": "en", "de-AT,de;q=0.9,en;q=0.8": "de", "fr": "fr"} {
+			r := httptest.NewRequest("GET", "/api/report.html?"+page.Query, nil)
+			r.Header.Set("Accept-Language", asked)
+			w := httptest.NewRecorder()
+			h.ServeHTTP(w, r)
+			if !strings.Contains(w.Body.String(), `<html lang="`+lang+`">`) || !strings.Contains(strings.Join(w.Header().Values("Vary"), ","), "Accept-Language") {
+				t.Errorf("%q: %.200s; want a report in %s", asked, w.Body, lang)
+			}
+		}
 	}
 }
 
@@ -484,7 +493,7 @@ func startPageAt(t testing.TB, at string, b web.Bench) (said string) {
 	out, in := io.Pipe()
 	ended := make(chan error, 1)
 	go func() {
-		err := servePage(ctx, at, "", b, in)
+		err := servePage(ctx, at, "", b, in, false)
 		in.CloseWithError(err)
 		ended <- err
 	}()

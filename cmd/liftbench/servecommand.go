@@ -15,6 +15,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"liftbench/cmd/liftbench/commandline"
+	"liftbench/cmd/liftbench/desktop"
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/flags"
 	"liftbench/cmd/liftbench/guard"
@@ -30,6 +31,7 @@ import (
 func newServeCommand() *cobra.Command {
 	var sel settings.Selection
 	addr, tokenFile := "127.0.0.1:8080", ""
+	open, given := false, []string(nil)
 	cmd := &cobra.Command{
 		Use:   "serve [SCENARIO]",
 		Short: "Serve the page that shows what each setting does",
@@ -44,9 +46,15 @@ drawn, and the address is printed with it, as a QR code too. Nothing is encrypte
 ` + wording.StandClear + `
 
 With a SCENARIO its machine, field and drive are where the page starts. The
-address printed is to be opened in the browser; an interrupt (Ctrl-C) ends it.`,
+address printed is to be opened in the browser, which --open does; an interrupt
+(Ctrl-C) ends it.
+
+The page opens with the files of --give, as if they had been dropped on it: a
+log, its machine, field and work states. Under Windows a double click on
+liftbench.exe serves the page and opens it; files dropped on its icon are given.`,
 		Example: `  liftbench serve
   liftbench serve --http 127.0.0.1:0 beets/scenario.yaml
+  liftbench serve --open --give badday/day.nmea.gz --give badday/machine.yaml
   liftbench serve --http 0.0.0.0:8080`,
 		Args: commandline.AtMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -64,17 +72,22 @@ address printed is to be opened in the browser; an interrupt (Ctrl-C) ends it.`,
 			defer stop()
 			w := b.Web()
 			w.Measure.Text, w.Measure.Policy = tape.Page()
-			return servePage(ctx, addr, tokenFile, w, cmd.OutOrStdout())
+			if w.Given, err = page.Given(given); err != nil {
+				return err
+			}
+			return servePage(ctx, addr, tokenFile, w, cmd.OutOrStdout(), open)
 		},
 	}
 	flags.AddSelection(&sel, cmd)
 	cmd.Flags().StringVar(&addr, "http", addr, "`HOST:PORT` to answer on; port 0 takes a free one, host 0.0.0.0 lets a phone in")
+	cmd.Flags().BoolVar(&open, "open", false, "open the page in the browser")
+	cmd.Flags().StringArrayVar(&given, "give", nil, "`FILE` that the page opens with; may be given again")
 	cmd.Flags().StringVar(&tokenFile, "http-token-file", "", "`FILE` with the token that HTTP asks for; else that of "+guard.TokenVariable+", else, beyond loopback, one that is drawn")
 	return cmd
 }
 
-// servePage serves the page until the context ends.
-func servePage(ctx context.Context, addr, tokenFile string, b web.Bench, stdout io.Writer) error {
+// servePage serves the page until the context ends; open opens it in the browser.
+func servePage(ctx context.Context, addr, tokenFile string, b web.Bench, stdout io.Writer, open bool) error {
 	token, err := phone.Token(addr, tokenFile)
 	if err != nil {
 		return err
@@ -96,6 +109,9 @@ func servePage(ctx context.Context, addr, tokenFile string, b web.Bench, stdout 
 	}
 	ended := make(chan error, 1)
 	go crash.Guard(func() { ended <- s.Serve(l) })()
+	if open {
+		desktop.Show(l.Addr(), token, stdout)
+	}
 	select {
 	case err := <-ended:
 		return err

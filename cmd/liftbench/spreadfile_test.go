@@ -28,7 +28,7 @@ func TestSpreadReachesTheJob(t *testing.T) {
 	}
 	plain, m := demoWith(t, "")
 	sound := run.Job((&settings.Setup{Scenario: plain, Machine: m}))
-	if job.Settings != sound.Settings || job.Hydraulics != sound.Hydraulics {
+	if job.Settings != sound.Settings || !reflect.DeepEqual(job.Hydraulics, sound.Hydraulics) {
 		t.Error("the controller is told of the spread")
 	}
 	if sound.Warming != (hydraulics.Warming{}) || sound.Spread != (hydraulics.Spread{Seed: 1}) {

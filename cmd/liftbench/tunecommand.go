@@ -42,7 +42,7 @@ With --out it writes tune.json, the cost curves as CSV, SVG and PNG, and
 controller.yaml, to be put into the machine file.
 
 Before a machine drives by these figures:
-` + wording.StandClear,
+` + wording.StandClearEverywhere,
 		Example: `  liftbench tune --drives 4
   liftbench check --write-demo beets
   liftbench tune --crop 3 --tolerance-cm 8 --out tuned beets/scenario.yaml`,

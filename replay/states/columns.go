@@ -45,7 +45,7 @@ func separator(br *bufio.Reader) (comma rune, before int) {
 // columns are the positions of the columns; -1 = absent.
 type columns struct {
 	date, time, section int
-	withinMs            int
+	withinMs, clock     int
 	states              []stateColumn // one at least
 }
 
@@ -61,7 +61,7 @@ type stateColumn struct {
 var sectionName = regexp.MustCompile(`^(setpoint|actual)?(?:section|sect|sec)?(\d{1,5})(setpoint|actual)?$`)
 
 func findColumns(head []string, n int) (columns, error) {
-	col := columns{date: -1, time: -1, section: -1, withinMs: -1}
+	col := columns{date: -1, time: -1, section: -1, withinMs: -1, clock: -1}
 	wide := false
 	seen := map[string]bool{}
 	for i, h := range head {
@@ -77,6 +77,8 @@ func findColumns(head []string, n int) (columns, error) {
 			col.section = i
 		case "within_ms":
 			col.withinMs = i
+		case "clock":
+			col.clock = i
 		case "setpoint", "actual":
 			col.states = append(col.states, stateColumn{at: i, name: name, setpoint: name == "setpoint"})
 		default:

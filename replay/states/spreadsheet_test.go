@@ -293,3 +293,26 @@ func TestPolls(t *testing.T) {
 		t.Errorf("of a file of changes %v, %v; want none", s.ActualPolls, err)
 	}
 }
+
+// TestClocks: that one clock stamped what was told and done is known only where every row says so.
+func TestClocks(t *testing.T) {
+	const head = "time,section,setpoint,actual,clock\n"
+	row := func(s int, rest string) string { return fmt.Sprintf("2031-05-09T08:00:%02dZ,1,%s\n", s, rest) }
+	for _, c := range []struct {
+		name, text string
+		one        bool
+	}{
+		{"one", head + row(1, "1,,logger") + row(2, ",1,logger"), true},
+		{"with a row that says nothing", head + row(1, "1,,logger") + row(2, ",1,logger") + ",,,,\n", true},
+		{"two", head + row(1, "1,,terminal") + row(2, ",1,logger"), false},
+		{"one of them unknown", head + row(1, "1,,logger") + row(2, ",1,"), false},
+		{"unknown", head + row(1, "1,,") + row(2, ",1,"), false},
+		{"no column", "time,section,setpoint,actual\n" + row(1, "1,") + row(2, ",1"), false},
+		{"actual alone", head + row(1, ",1,logger"), false},
+	} {
+		s, err := Read(strings.NewReader(c.text), "f", 1, nil)
+		if err != nil || s.OneClock != c.one {
+			t.Errorf("%s: %+v, %v", c.name, s, err)
+		}
+	}
+}

@@ -33,7 +33,7 @@ type Recorded struct {
 	// Whole is true where every row is of section 1 and the machine has more:
 	// one state for the whole machine, given to each of its sections.
 	Whole bool
-	// OneClock is true where one clock stamped setpoints and actual states.
+	// OneClock is true where it is known that one clock stamped setpoints and actual states.
 	OneClock bool
 	// FirstNs and LastNs are the times of the first and last row.
 	FirstNs, LastNs int64
@@ -42,6 +42,7 @@ type Recorded struct {
 	Notes []string
 	// setpoints and actuals are the intervals that rows tell of themselves.
 	setpoints, actuals []Poll
+	clocks             clocks
 }
 
 // Poll is the interval within which a section's state changed: after the report before, of the other
@@ -60,6 +61,7 @@ type Poll struct {
 //	setpoint, actual  either or both; in work: 1, on, true, …; up: 0, off, false, …;
 //	                  empty: not said
 //	within_ms         how long before its time a change may have happened; empty: not known
+//	clock             the name of the clock that stamped the row; empty: not known
 //
 // Or the states of all sections stand in one row: then columns named after the section, as
 // "section 3", "setpoint 3" or "section 3 actual", take the place of the last
@@ -138,6 +140,7 @@ func Read(r io.Reader, name string, n int, zone *time.Location) (*Recorded, erro
 	s.Setpoints, s.SetpointPolls = s.finish(s.Setpoints, s.setpoints, n)
 	s.Actuals, s.ActualPolls = s.finish(s.Actuals, s.actuals, n)
 	s.setpoints, s.actuals = nil, nil
+	s.OneClock = len(s.Setpoints) > 0 && len(s.Actuals) > 0 && s.clocks.one()
 	if note := clock.note(); note != "" {
 		s.Notes = append(s.Notes, name+": "+note)
 	}
@@ -216,6 +219,10 @@ func (s *Recorded) add(row []string, col *columns, clock *clock, n, line int) (h
 	if err != nil {
 		return 0, err
 	}
+	clockName := ""
+	if col.clock >= 0 {
+		clockName = strings.TrimSpace(row[col.clock])
+	}
 	said := false
 	for _, c := range col.states {
 		v := strings.TrimSpace(row[c.at])
@@ -227,6 +234,7 @@ func (s *Recorded) add(row []string, col *columns, clock *clock, n, line int) (h
 			return 0, fmt.Errorf("%s %s; expected 0 (up) or 1 (in work)", c.name, quoted(v))
 		}
 		said = true
+		s.clocks.add(clockName)
 		of := section
 		if c.section > 0 {
 			of = c.section
@@ -253,6 +261,26 @@ func (s *Recorded) add(row []string, col *columns, clock *clock, n, line int) (h
 	s.LastNs = max(s.LastNs, ns)
 	return highest, nil
 }
+
+// clocks are the names of the clocks that stamped the rows.
+type clocks struct {
+	name          string // the first
+	other, silent bool   // some row names another, or none
+}
+
+func (c *clocks) add(name string) {
+	switch {
+	case name == "":
+		c.silent = true
+	case c.name == "":
+		c.name = name
+	case name != c.name:
+		c.other = true
+	}
+}
+
+// one reports whether every row names the same clock.
+func (c *clocks) one() bool { return c.name != "" && !c.other && !c.silent }
 
 // withinNs is how long before its time what a row says may have happened; 0 = not known.
 func (c *columns) withinNs(row []string) (int64, error) {

@@ -3,10 +3,8 @@
 package tape
 
 import (
-	"fmt"
 	"math"
 	"sort"
-	"strings"
 
 	"liftbench/replay/diagnose/regress"
 	"liftbench/sections/score/sample"
@@ -44,7 +42,7 @@ func DefaultWish() Wish {
 type Answer struct {
 	Lift       *Timing  `json:"lift"` // nil = no reading
 	Drop       *Timing  `json:"drop"`
-	CannotTell []string `json:"cannot_tell"`
+	CannotTell []Doubt  `json:"cannot_tell"`
 	Next       []Passes `json:"next"`
 
 	Distance Distance `json:"-"`
@@ -66,16 +64,20 @@ type Timing struct {
 	OneSpeed bool      `json:"-"` // all passes were at one
 	SigmaM   float64   `json:"-"` // scatter of a reading
 	Assumed  bool      `json:"-"` // SigmaM is assumed, as there are too few readings
+	Passes   int       `json:"-"` // on which the readings that count were made
 	MeanMps  float64   `json:"-"` // mean speed
 	Effects  []Effect  `json:"-"` // of sections, directions, oil
 	Used     []Reading `json:"-"` // those that count
 	fit      fitted
 }
 
-// LeftOut is a reading that does not count, and why.
+// LeftOut is a reading that does not count, and why: how far beside the line of the others it is, or
+// its whole pass, and how rarely chance puts one reading or pass of a sheet so far off.
 type LeftOut struct {
-	Row int    `json:"row"`
-	Why string `json:"why"`
+	Row    int
+	OffM   float64
+	Chance float64
+	Whole  bool // all readings of its pass are left out
 }
 
 // Passes are passes at one speed.
@@ -86,10 +88,13 @@ type Passes struct {
 
 // Effect is by how much one section, direction or oil differs.
 type Effect struct {
-	Name   string
-	TimeS  float64 // later than the mean; 0 where it is a place
-	PlaceM float64 // further on than the mean; 0 where it is a time
-	Half   float64 // of the 95 % interval, s or m
+	Term    Term
+	Section int       // of Sections
+	Ways    [2]string // of Direction: one beside the other
+	KelvinC bool      // of ColdOil: for each 10 K colder; else cold beside warm
+	TimeS   float64   // later than the mean; 0 where it is a place
+	PlaceM  float64   // further on than the mean; 0 where it is a time
+	Half    float64   // of the 95 % interval, s or m
 }
 
 // Beyond reports whether the effect is more than chance, count effects having been looked at.
@@ -108,26 +113,29 @@ type Distance struct {
 	NewM   float64 // where SetM is known
 }
 
-// fitted is a line with its terms.
+// fitted is a line with its terms. Its rows are passes: the mean of the readings of each.
 type fitted struct {
-	line  regress.Fit
-	cols  [][]float64
-	y     []float64
-	place int // column of Δx; -1 = none
-	time  int // column of Δt
-	terms []term
+	line   regress.Fit
+	cols   [][]float64
+	y      []float64
+	place  int // column of Δx; -1 = none
+	time   int // column of Δt
+	terms  []term
+	passes [][]int // the readings of each row
+	beside *within // what readings tell beside their pass; nil = each pass has one
+	inside *term   // the sections, where their times are told by readings beside their pass
 }
 
 // term is something beside place and time that readings may hang on.
 type term struct {
-	what string      // direction, oil or section
+	what Term
 	cols [][]float64 // one for each coefficient
-	name []string    // of each coefficient; one more for sections: the last
+	is   []Effect    // what each coefficient is of; one more for sections: the last
 }
 
 // Find tells what to set.
 func Find(list []Reading, w Wish) *Answer {
-	a := &Answer{CannotTell: []string{}, Next: []Passes{}}
+	a := &Answer{CannotTell: []Doubt{}, Next: []Passes{}}
 	antenna := lastAntenna(list)
 	for _, m := range []Move{Lift, Drop} {
 		var own []Reading
@@ -181,27 +189,25 @@ func (a *Answer) timing(m Move, own []Reading, antenna *float64, w Wish) *Timing
 		}
 	}
 	used := own
-	most := max(1, len(own)/5) // left out at most
+	readings, passes := max(1, len(own)/5), max(1, len(PassesOf(own))/5) // left out at most
 	for {
-		var left []string
-		t.fit, left = fit(used, leadS, antenna, w)
-		f := &t.fit
-		t.Parted = f.place >= 0
-		row, p, alike := f.line.Slipped(f.cols, f.y, FloorM)
-		if p >= slipAt || len(t.LeftOut) == most {
-			a.CannotTell = append(a.CannotTell, left...)
+		var doubts []Doubt
+		t.fit, doubts = fit(used, leadS, antenna, w)
+		slip, which := t.fit.slipped(m, used)
+		switch {
+		case slip.rows == nil:
+		case slip.whole:
+			passes--
+		default:
+			readings--
+		}
+		if slip.rows == nil || passes < 0 || readings < 0 {
+			a.CannotTell = append(a.CannotTell, append(doubts, which...)...)
 			break
 		}
-		if alike != nil {
-			a.CannotTell = append(a.CannotTell, left...)
-			a.CannotTell = append(a.CannotTell, fmt.Sprintf("%s: which of %s is wrong; one of them is, beyond chance: measure there again", m, rowsText(used, row, alike)))
-			break
-		}
-		fitOf := regress.Predict(&f.line, f.cols, len(f.y))[row]
-		off := f.y[row] - fitOf
-		t.LeftOut = append(t.LeftOut, LeftOut{used[row].Row, fmt.Sprintf("%+.0f cm beside the line of the others, where chance puts one reading in %s so far off: misread or a slip?", 100*(off/leverageRest(f, row)), inWords(p))})
-		used = append(append([]Reading{}, used[:row]...), used[row+1:]...)
+		used = t.leaveOut(&slip, used)
 	}
+	t.Parted = t.fit.place >= 0
 	t.Used, t.Count = used, len(used)
 	slow, fast := math.Inf(1), 0.0
 	for _, r := range used {
@@ -210,13 +216,17 @@ func (a *Answer) timing(m Move, own []Reading, antenna *float64, w Wish) *Timing
 	}
 	t.OneSpeed = !differ(slow, fast)
 	f := &t.fit
+	t.Passes = len(f.passes)
 	t.SigmaM = f.line.Sigma
 	half := w.SigmaM / math.Sqrt(regress.Dot(f.cols[0], f.cols[0])) * sample.Z95
 	if f.line.DF < 1 {
-		t.Assumed, t.SigmaM = true, w.SigmaM
-		a.CannotTell = append(a.CannotTell, fmt.Sprintf("%s: how far readings scatter, from %d; ±%.0f cm (a standard deviation) are assumed", m, len(used), 100*w.SigmaM))
+		t.Assumed = true
+		a.CannotTell = append(a.CannotTell, Doubt{About: Scatter, Move: m, Count: t.Passes, First: w.SigmaM})
 	} else {
 		half = regress.Quantile(0.05, f.line.DF) * f.line.SE(f.time)
+		if f.beside != nil {
+			t.SigmaM = f.beside.readingM(f.passes, f.line.Sigma)
+		}
 	}
 	t.TimeErrorS = f.line.Beta[f.time]
 	t.TimeErrorCI95 = [2]float64{t.TimeErrorS - half, t.TimeErrorS + half}
@@ -225,9 +235,9 @@ func (a *Answer) timing(m Move, own []Reading, antenna *float64, w Wish) *Timing
 		place, ci := f.line.Beta[f.place], f.line.Interval(f.place)
 		t.PlaceErrorM, t.PlaceErrorCI95 = &place, &ci
 	case !t.OneSpeed:
-		a.CannotTell = append(a.CannotTell, fmt.Sprintf("%s: whether a time or a place is wrong: %d readings are too few; the lead is right if no place is", m, len(used)))
+		a.CannotTell = append(a.CannotTell, Doubt{About: PlaceFew, Move: m, Count: t.Passes})
 	default:
-		a.CannotTell = append(a.CannotTell, fmt.Sprintf("%s: whether a time or a place is wrong, as all passes were at about %.1f km/h; the lead is right for that speed alone", m, 3.6*t.MeanMps))
+		a.CannotTell = append(a.CannotTell, Doubt{About: OneSpeed, Move: m, First: t.MeanMps})
 	}
 	if t.LeadSetMs != nil {
 		ms := *t.LeadSetMs + 1000*t.TimeErrorS
@@ -237,50 +247,87 @@ func (a *Answer) timing(m Move, own []Reading, antenna *float64, w Wish) *Timing
 	return t
 }
 
-// leverageRest is 1 - h of a row: beside the line of the others it is off by its residual over that.
-func leverageRest(f *fitted, row int) float64 {
-	x := make([]float64, len(f.line.Set))
-	for j, q := range f.line.Set {
-		x[j] = f.cols[q][row]
-	}
-	return 1 - regress.Quadratic(f.line.Inv, x)
+// slip is readings that do not belong to the others.
+type slip struct {
+	rows   []int // by their index; nil = none
+	offM   float64
+	chance float64
+	whole  bool // they are all of a pass
 }
 
-// inWords is 1/p in round numbers.
-func inWords(p float64) string {
-	switch n := 1 / p; {
-	case n > 1e6:
-		return "a million sheets"
-	case n > 1000:
-		return fmt.Sprintf("%.0f thousand sheets", n/1000)
-	default:
-		return fmt.Sprintf("%.0f sheets", n)
+// leaveOut notes what slipped and returns the readings that are left.
+func (t *Timing) leaveOut(s *slip, used []Reading) []Reading {
+	left := make([]bool, len(used))
+	for _, i := range s.rows {
+		left[i] = true
+		t.LeftOut = append(t.LeftOut, LeftOut{used[i].Row, s.offM, s.chance, s.whole})
 	}
+	var rest []Reading
+	for i := range used {
+		if !left[i] {
+			rest = append(rest, used[i])
+		}
+	}
+	return rest
 }
 
-// rowsText names rows.
-func rowsText(list []Reading, row int, more []int) string {
-	rows := []int{list[row].Row}
-	for _, i := range more {
-		rows = append(rows, list[i].Row)
+// slipped finds a reading that does not belong to the others of its pass, or else a pass that does not
+// belong to the other passes; which is where it is beyond chance that one slipped, and not which.
+func (f *fitted) slipped(m Move, used []Reading) (s slip, which []Doubt) {
+	unsure := func(rows []int) {
+		d := Doubt{About: WhichSlipped, Move: m}
+		for _, i := range rows {
+			d.Rows = append(d.Rows, used[i].Row)
+		}
+		sort.Ints(d.Rows)
+		which = append(which, d)
 	}
-	sort.Ints(rows)
-	text := make([]string, len(rows))
-	for i, r := range rows {
-		text[i] = fmt.Sprint(r)
+	if b := f.beside; b != nil {
+		row, p, alike := b.line.Slipped(b.cols, b.y, FloorM, b.shares)
+		if p < slipAt && alike == nil {
+			left := b.y[row] - regress.Predict(&b.line, b.cols, len(b.y))[row]
+			return slip{rows: []int{row}, offM: left / (1 - b.shares[row] - leverage(&b.line, b.cols, row)), chance: p}, nil
+		}
+		if p < slipAt {
+			unsure(append([]int{row}, alike...))
+		}
 	}
-	return "rows " + strings.Join(text[:len(text)-1], ", ") + " and " + text[len(text)-1]
+	row, p, alike := f.line.Slipped(f.cols, f.y, FloorM, nil)
+	if p < slipAt && alike == nil {
+		left := f.y[row] - regress.Predict(&f.line, f.cols, len(f.y))[row]
+		return slip{f.passes[row], left / (1 - leverage(&f.line, f.cols, row)), p, len(f.passes[row]) > 1}, nil
+	}
+	if p < slipAt {
+		rows := append([]int{}, f.passes[row]...)
+		for _, r := range alike {
+			rows = append(rows, f.passes[r]...)
+		}
+		unsure(rows)
+	}
+	return slip{}, which
+}
+
+// leverage is how much the fit at a row follows the row: beside the line of the others it is off by its
+// residual over the rest of 1.
+func leverage(f *regress.Fit, cols [][]float64, row int) float64 {
+	x := make([]float64, len(f.Set))
+	for j, q := range f.Set {
+		x[j] = cols[q][row]
+	}
+	return regress.Quadratic(f.Inv, x)
 }
 
 // fit draws the line through readings of one move. Where leads or distances changed between passes,
 // each reading is brought to what was set at last: a lead longer by L makes a tool earlier by v·L, a
-// distance longer by D later by D. It says which of the terms the readings carry cannot be told.
-func fit(list []Reading, leadS float64, antenna *float64, w Wish) (f fitted, left []string) {
-	n := len(list)
-	ones, v, y := make([]float64, n), make([]float64, n), make([]float64, n)
+// distance longer by D later by D. Where several readings were made on a pass, its mean is a row of the
+// line, and the times of sections are told by what readings have beside their pass. doubts are
+// terms that the readings carry and that cannot be told.
+func fit(list []Reading, leadS float64, antenna *float64, w Wish) (f fitted, doubts []Doubt) {
+	m := list[0].Move
+	v, y := make([]float64, len(list)), make([]float64, len(list))
 	slow, fast := math.Inf(1), 0.0
 	for i, r := range list {
-		ones[i], v[i], y[i] = 1, r.SpeedMps, r.LateM
+		v[i], y[i] = r.SpeedMps, r.LateM
 		if r.LeadS != nil {
 			y[i] += r.SpeedMps * (*r.LeadS - leadS)
 		}
@@ -289,33 +336,88 @@ func fit(list []Reading, leadS float64, antenna *float64, w Wish) (f fitted, lef
 		}
 		slow, fast = min(slow, v[i]), max(fast, v[i])
 	}
-	f = fitted{cols: [][]float64{v}, y: y, place: -1, time: 0}
+	f = fitted{place: -1, passes: PassesOf(list)}
+	n := len(f.passes)
+	sections, some := sectionTerm(list, v)
+	if some && unnamed(list) {
+		doubts = append(doubts, Doubt{About: PassUnnamed, Move: m})
+	}
+	cannot := func(about About, t Term, count int) {
+		doubts = append(doubts, Doubt{About: about, Move: m, Term: t, Count: count})
+	}
+	if n < len(list) {
+		if b, ok := besidePass(f.passes, nil, y); ok {
+			f.beside = &b
+		}
+		switch {
+		case !some:
+		case len(list)-n-len(sections.cols) < freeRows:
+			cannot(TermFew, Sections, len(list))
+		default:
+			b, ok := besidePass(f.passes, sections.cols, y)
+			if !ok {
+				cannot(TermTogether, Sections, len(list))
+				break
+			}
+			f.beside, f.inside = &b, &sections
+			for k, beta := range b.line.Beta {
+				for i, x := range sections.cols[k] {
+					y[i] -= beta * x
+				}
+			}
+		}
+	}
+	ones, speeds := make([]float64, n), make([]float64, n)
+	f.y = make([]float64, n)
+	heads := make([]Reading, n)
+	for p, of := range f.passes {
+		ones[p], speeds[p], f.y[p], heads[p] = 1, list[of[0]].SpeedMps, meanOf(of, y), list[of[0]]
+	}
+	f.cols = [][]float64{speeds}
 	if n >= 3 && differ(slow, fast) {
-		f.cols, f.place, f.time = [][]float64{ones, v}, 0, 1
+		f.cols, f.place, f.time = [][]float64{ones, speeds}, 0, 1
 	}
-	for _, term := range terms(list, v) {
-		with := append(append([][]float64{}, f.cols...), term.cols...)
-		if n-len(with) < freeRows {
-			left = append(left, fmt.Sprintf("%s: whether %s matters, from %d readings", list[0].Move, term.what, n))
-			continue
-		}
-		if _, ok := regress.NewGram(with, y, FloorM).Fit(upTo(len(with))...); !ok {
-			left = append(left, fmt.Sprintf("%s: whether %s matters, as it changed together with something else on the same passes", list[0].Move, term.what))
-			continue
-		}
-		f.cols, f.terms = with, append(f.terms, term)
+	for _, term := range passTerms(heads, speeds) {
+		doubts = append(doubts, f.add(m, &term)...)
 	}
-	line, ok := regress.NewGram(f.cols, y, FloorM).Fit(upTo(len(f.cols))...)
+	if some && n == len(list) {
+		doubts = append(doubts, f.add(m, &sections)...)
+	}
+	line, ok := regress.NewGram(f.cols, f.y, FloorM).Fit(upTo(len(f.cols))...)
 	if ok {
-		line.Refine(f.cols, y, FloorM)
+		line.Refine(f.cols, f.y, FloorM)
 	} else {
-		// One reading, or two: the time that explains them alone.
-		beta := regress.Dot(v, y) / regress.Dot(v, v)
-		f.cols, f.place, f.time, f.terms = [][]float64{v}, -1, 0, nil
+		// One pass, or two: the time that explains them alone.
+		beta := regress.Dot(speeds, f.y) / regress.Dot(speeds, speeds)
+		f.cols, f.place, f.time, f.terms = [][]float64{speeds}, -1, 0, nil
 		line = regress.Fit{Set: []int{0}, Beta: []float64{beta}, DF: 0, Sigma: w.SigmaM}
 	}
 	f.line = line
-	return f, left
+	return f, doubts
+}
+
+// add takes a term into the line, if there are rows enough and it can be told.
+func (f *fitted) add(m Move, t *term) (doubts []Doubt) {
+	n := len(f.y)
+	with := append(append([][]float64{}, f.cols...), t.cols...)
+	if n-len(with) < freeRows {
+		return []Doubt{{About: TermFew, Move: m, Term: t.what, Count: n}}
+	}
+	if _, ok := regress.NewGram(with, f.y, FloorM).Fit(upTo(len(with))...); !ok {
+		return []Doubt{{About: TermTogether, Move: m, Term: t.what, Count: n}}
+	}
+	f.cols, f.terms = with, append(f.terms, *t)
+	return nil
+}
+
+// unnamed reports whether a reading has no pass.
+func unnamed(list []Reading) bool {
+	for i := range list {
+		if list[i].Pass == "" {
+			return true
+		}
+	}
+	return false
 }
 
 // differ reports whether two speeds are two.
@@ -329,16 +431,13 @@ func upTo(n int) []int {
 	return set
 }
 
-// terms are those that the readings carry: each of their values at least twice.
-func terms(list []Reading, v []float64) []term {
+// passTerms are those that passes carry: each of their values at least twice.
+func passTerms(list []Reading, v []float64) []term {
 	var out []term
 	if t, ok := directionTerm(list); ok {
 		out = append(out, t)
 	}
 	if t, ok := oilTerm(list, v); ok {
-		out = append(out, t)
-	}
-	if t, ok := sectionTerm(list, v); ok {
 		out = append(out, t)
 	}
 	return out
@@ -369,7 +468,7 @@ func directionTerm(list []Reading) (term, bool) {
 			col[i] = -0.5
 		}
 	}
-	return term{"the direction", [][]float64{col}, []string{names[0] + " beside " + names[1]}}, true
+	return term{Direction, [][]float64{col}, []Effect{{Term: Direction, Ways: [2]string(names)}}}, true
 }
 
 // oilTerm is a time more for cold oil.
@@ -392,7 +491,7 @@ func oilTerm(list []Reading, v []float64) (term, bool) {
 		}
 	}
 	if cold >= 2 && warm >= 2 && cold+warm == len(list) {
-		return term{"cold oil", [][]float64{col}, []string{"cold oil beside warm"}}, true
+		return term{ColdOil, [][]float64{col}, []Effect{{Term: ColdOil}}}, true
 	}
 	if cold+warm > 0 || !(hi-lo >= 10) {
 		return term{}, false
@@ -400,7 +499,7 @@ func oilTerm(list []Reading, v []float64) (term, bool) {
 	for i, r := range list {
 		col[i] = v[i] * (mean - *r.OilC) / 10
 	}
-	return term{"cold oil", [][]float64{col}, []string{"oil colder by 10 K"}}, true
+	return term{ColdOil, [][]float64{col}, []Effect{{Term: ColdOil, KelvinC: true}}}, true
 }
 
 // sectionTerm is a time more or less for each section beside their mean. Readings of all sections
@@ -423,10 +522,10 @@ func sectionTerm(list []Reading, v []float64) (term, bool) {
 		return term{}, false
 	}
 	sort.Ints(numbers)
-	t := term{what: "the section"}
+	t := term{what: Sections}
 	last := numbers[len(numbers)-1]
 	for _, number := range numbers {
-		t.name = append(t.name, fmt.Sprintf("section %d", number))
+		t.is = append(t.is, Effect{Term: Sections, Section: number})
 		if number == last {
 			break
 		}
@@ -444,40 +543,50 @@ func sectionTerm(list []Reading, v []float64) (term, bool) {
 	return t, true
 }
 
-// effects are the terms in words and numbers.
+// effects are the terms with their sizes.
 func (f *fitted) effects() []Effect {
-	var out []Effect
 	if f.line.DF < 1 {
 		return nil
 	}
-	q := regress.Quantile(0.05, f.line.DF)
+	var out []Effect
 	at := len(f.cols)
-	for _, t := range f.terms {
-		at -= len(t.cols)
+	for i := range f.terms {
+		at -= len(f.terms[i].cols)
 	}
-	for _, t := range f.terms {
-		z := make([]float64, len(f.cols))
-		sum := 0.0
-		for k, name := range t.name {
-			e := Effect{Name: name}
-			size := 0.0
-			if k < len(t.cols) {
-				size = f.line.Beta[at+k]
-				e.Half = q * f.line.SE(at+k)
-				sum += size
-				z[at+k] = 1
-			} else { // the last section: what is missing from a mean of 0
-				size = -sum
-				e.Half = q * f.line.Sigma * math.Sqrt(regress.Quadratic(f.line.Inv, z))
-			}
-			if t.what == "the direction" {
-				e.PlaceM = size
-			} else {
-				e.TimeS = size
-			}
-			out = append(out, e)
-		}
+	for i := range f.terms {
+		t := &f.terms[i]
+		out = append(out, t.effects(&f.line, at)...)
 		at += len(t.cols)
+	}
+	if f.inside != nil {
+		out = append(out, f.inside.effects(&f.beside.line, 0)...)
+	}
+	return out
+}
+
+// effects are those of a term whose coefficients begin at one of a fit.
+func (t *term) effects(line *regress.Fit, at int) []Effect {
+	var out []Effect
+	q := regress.Quantile(0.05, line.DF)
+	z := make([]float64, len(line.Beta))
+	sum := 0.0
+	for k, e := range t.is {
+		size := 0.0
+		if k < len(t.cols) {
+			size = line.Beta[at+k]
+			e.Half = q * line.SE(at+k)
+			sum += size
+			z[at+k] = 1
+		} else { // the last section: what is missing from a mean of 0
+			size = -sum
+			e.Half = q * line.Sigma * math.Sqrt(regress.Quadratic(line.Inv, z))
+		}
+		if t.what == Direction {
+			e.PlaceM = size
+		} else {
+			e.TimeS = size
+		}
+		out = append(out, e)
 	}
 	return out
 }
@@ -516,7 +625,7 @@ func (a *Answer) distance(antenna *float64) {
 		d.NewM = *d.SetM - d.ErrorM
 	}
 	if d.Differ {
-		a.CannotTell = append(a.CannotTell, fmt.Sprintf("what puts lifts %+.0f cm and drops %+.0f cm off their place: no distance does both; measure both to the same edge of the soil, at the same depth", 100**l.PlaceErrorM, 100**r.PlaceErrorM))
+		a.CannotTell = append(a.CannotTell, Doubt{About: NoDistance, First: *l.PlaceErrorM, Last: *r.PlaceErrorM})
 	}
 }
 
@@ -561,7 +670,7 @@ func (a *Answer) WithinM(m Move, atMps float64) (withinM float64, ok bool) {
 			middle = math.Abs(*t.PlaceErrorM)
 		}
 	}
-	s := f.line.Sigma * math.Sqrt(1+regress.Quadratic(f.line.Inv, x))
+	s := math.Sqrt(t.SigmaM*t.SigmaM + f.line.Sigma*f.line.Sigma*regress.Quadratic(f.line.Inv, x))
 	df := float64(f.line.DF)
 	lo, hi := 0.0, middle+s*sample.StudentQuantile(0.9999, df)
 	for range 100 {
@@ -599,7 +708,7 @@ func (a *Answer) next(w Wish) {
 		if s, f, enough := t.more(w); s+f > 0 {
 			slow, fast = max(slow, s), max(fast, f)
 			if !enough {
-				a.CannotTell = append(a.CannotTell, fmt.Sprintf("%s: its lead to ±%.0f ms, even with %d more passes: readings scatter by %.0f cm; look for what makes them", m, 1000*w.WantS, mostNext, 100*t.SigmaM))
+				a.CannotTell = append(a.CannotTell, Doubt{About: LeadNever, Move: m, Count: mostNext, First: w.WantS, Last: t.SigmaM})
 			}
 		}
 	}
@@ -617,10 +726,11 @@ func (t *Timing) more(w Wish) (slow, fast int, enough bool) {
 	if t.Parted && (t.TimeErrorCI95[1]-t.TimeErrorCI95[0])/2 <= w.WantS {
 		return 0, 0, true
 	}
-	n, sum, squares := float64(t.Count), 0.0, 0.0
-	for _, r := range t.Used {
-		sum += r.SpeedMps
-		squares += r.SpeedMps * r.SpeedMps
+	n, sum, squares := float64(t.Passes), 0.0, 0.0
+	for _, p := range t.fit.passes {
+		mps := t.Used[p[0]].SpeedMps
+		sum += mps
+		squares += mps * mps
 	}
 	for k := 1; k <= mostNext; k++ {
 		best := math.Inf(1)
@@ -633,7 +743,7 @@ func (t *Timing) more(w Wish) (slow, fast int, enough bool) {
 			if all < 3 || !(about > 1e-9) {
 				continue
 			}
-			if half := regress.Quantile(0.05, int(all)-2) * t.SigmaM / math.Sqrt(about); half < best*(1-1e-9) {
+			if half := regress.Quantile(0.05, int(all)-2) * t.fit.line.Sigma / math.Sqrt(about); half < best*(1-1e-9) {
 				best, slow, fast = half, s, f
 			}
 		}

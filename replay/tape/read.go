@@ -215,8 +215,17 @@ func (s *Sheet) add(t *table) error {
 	return err
 }
 
-// The words for the moves, lower case.
-var moveWords = map[string]Move{"lift": Lift, "up": Lift, "drop": Drop, "down": Drop}
+// The words for the moves, lower case, as they are written in English, German and French.
+var moveWords = map[string]Move{
+	"lift": Lift, "up": Lift, "heben": Lift, "ausheben": Lift, "aushub": Lift, "relevage": Lift, "relever": Lift,
+	"drop": Drop, "down": Drop, "senken": Drop, "absenken": Drop, "terrage": Drop, "terrer": Drop,
+}
+
+// The words for the oil.
+var oilWords = map[string]Oil{"": OilUnknown, "cold": OilCold, "kalt": OilCold, "froid": OilCold, "froide": OilCold, "warm": OilWarm, "chaud": OilWarm, "chaude": OilWarm}
+
+// The words for all sections.
+var allWords = map[string]bool{"": true, "all": true, "alle": true, "tous": true}
 
 // moving reads a row that was measured behind a moving machine.
 func (t *table) moving() (Reading, error) {
@@ -301,7 +310,7 @@ func (t *table) speed() (float64, error) {
 // section reads a section's number; 0 where it says all, or nothing.
 func (t *table) section(column string) (int, error) {
 	word := strings.ToLower(t.text(column))
-	if word == "" || word == "all" {
+	if allWords[word] {
 		return 0, nil
 	}
 	n, err := strconv.Atoi(word)
@@ -314,13 +323,8 @@ func (t *table) section(column string) (int, error) {
 // oil reads a temperature, or cold or warm.
 func (t *table) oil() (*float64, Oil, error) {
 	word := strings.ToLower(t.text("oil"))
-	switch word {
-	case "":
-		return nil, OilUnknown, nil
-	case "cold":
-		return nil, OilCold, nil
-	case "warm":
-		return nil, OilWarm, nil
+	if oil, ok := oilWords[word]; ok {
+		return nil, oil, nil
 	}
 	c, err := Number(strings.TrimSuffix(strings.TrimSuffix(word, "c"), "°"))
 	if err != nil || !(c >= -30 && c <= 120) {

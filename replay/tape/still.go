@@ -48,7 +48,7 @@ const StopwatchSDs = 0.1
 // anything up to a frame late: ±1/2 frame at either end.
 var frameSD = 1 / math.Sqrt(6)
 
-var sectionWords = map[string]int{"one": 1, "two": 2, "all": 0, "": 1}
+var sectionWords = map[string]int{"one": 1, "two": 2, "all": 0, "alle": 0, "tous": 0, "": 1}
 
 // still reads a row that was timed at standstill.
 func (t *table) still() (StillReading, error) {
@@ -128,7 +128,7 @@ type Still struct {
 	FedAll bool
 	// The times of a machine file's hydraulics.measured.
 	LiftS, RaisedS, DropS, LiftAllS Within
-	CannotTell                      []string
+	CannotTell                      []Doubt
 }
 
 // AtStandstill tells what the times say, for each state of the oil: cold, warm, or temperatures within
@@ -208,7 +208,7 @@ func (s *Still) lift(list []StillReading, h Heights) {
 		}
 	}
 	if own == nil {
-		s.CannotTell = append(s.CannotTell, "how a lift moves: no time of one; time it to out and to raised")
+		s.CannotTell = append(s.CannotTell, Doubt{About: LiftUntimed})
 		return
 	}
 	var numbers []int
@@ -234,7 +234,7 @@ func (s *Still) lift(list []StillReading, h Heights) {
 	}
 	f, ok := regress.NewGram(cols, y, 0).FitKnown(1, upTo(len(cols))...)
 	if !ok {
-		s.CannotTell = append(s.CannotTell, "lift: dead time and stroke apart; time the same lift to a second event, out of ground and raised")
+		s.CannotTell = append(s.CannotTell, Doubt{About: LiftTogether})
 		return
 	}
 	sum := func(weights ...float64) Within { return combine(&f, weights) }
@@ -265,7 +265,7 @@ func (s *Still) lift(list []StillReading, h Heights) {
 		s.LiftAllS = sum(z(most, h.WorkingM)...)
 	}
 	if one < 0 || most < 0 || numbers[most] == 0 {
-		s.CannotTell = append(s.CannotTell, "how many sections the pump feeds: time one alone and all at once, and say how many all are")
+		s.CannotTell = append(s.CannotTell, Doubt{About: PumpUntimed})
 		return
 	}
 	s.fed(&f, 1+one, 1+most, numbers[most])
@@ -276,7 +276,7 @@ func (s *Still) lift(list []StillReading, h Heights) {
 func (s *Still) fed(f *regress.Fit, one, all, n int) {
 	a, b := f.Beta[one], f.Beta[all]
 	if !(a > 0 && b > 0) {
-		s.CannotTell = append(s.CannotTell, "how many sections the pump feeds: the strokes are shorter than the readings scatter")
+		s.CannotTell = append(s.CannotTell, Doubt{About: PumpShort})
 		return
 	}
 	variance := f.Inv.At(one, one)/(a*a) + f.Inv.At(all, all)/(b*b) - 2*f.Inv.At(one, all)/(a*b)
@@ -303,7 +303,7 @@ func (s *Still) drop(list []StillReading, h Heights) {
 		cols[1] = append(cols[1], falls[r.Event]/r.SDs)
 	}
 	if y == nil {
-		s.CannotTell = append(s.CannotTell, "how a drop moves: no time of one; time it to in")
+		s.CannotTell = append(s.CannotTell, Doubt{About: DropUntimed})
 		return
 	}
 	g := regress.NewGram(cols, y, 0)
@@ -312,7 +312,7 @@ func (s *Still) drop(list []StillReading, h Heights) {
 		s.DropS = combine(&f, []float64{1, h.RaisedM})
 		return
 	}
-	s.CannotTell = append(s.CannotTell, "drop: dead time and fall apart; time the same drop to a second event, as falls or depth")
+	s.CannotTell = append(s.CannotTell, Doubt{About: DropTogether})
 	if f, ok := g.FitKnown(1, 0); ok && only {
 		s.DropS = combine(&f, []float64{1})
 	}

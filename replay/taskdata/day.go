@@ -158,7 +158,7 @@ func (s *Set) Day(o Options) (*Day, error) {
 	if d.Bank, err = t.chooseBank(o); err != nil {
 		return nil, err
 	}
-	s.budget = maxRead
+	s.budget = s.most
 	own := values{}
 	logs := &merge{}
 	rows := 0 // of the longest log

@@ -3,6 +3,7 @@ package taskdata_test
 import (
 	"archive/zip"
 	"bytes"
+	"encoding/binary"
 	"errors"
 	"fmt"
 	"io"
@@ -68,8 +69,49 @@ func TestTooLarge(t *testing.T) {
 	if b.Len() > 100<<10 {
 		t.Fatalf("the bomb has %d bytes", b.Len())
 	}
-	if _, err := taskdata.OpenZip(bytes.NewReader(b.Bytes()), int64(b.Len()), ""); err == nil || !strings.Contains(err.Error(), "holds more than 64 MB") {
-		t.Errorf("zip bomb: %v", err)
+	// It is given up at a hundred times its size and 4 MB.
+	most := 4 + 100*float64(b.Len())/(1<<20)
+	if _, err := taskdata.OpenZip(bytes.NewReader(b.Bytes()), int64(b.Len()), ""); err == nil || !strings.Contains(err.Error(), fmt.Sprintf("holds more than %.0f MB", most)) {
+		t.Errorf("zip bomb: %v; want more than %.0f MB", err, most)
+	}
+}
+
+// TestLongStand packs ten hours at a stand, ten rows a second in which the position jitters in its last digit: hardly a day
+// compresses better, and it is read whole.
+func TestLongStand(t *testing.T) {
+	const rows = 10 * 3600 * 10
+	var log bytes.Buffer
+	for k := range uint32(rows) {
+		binary.Write(&log, binary.LittleEndian, struct {
+			Ms        uint32
+			Day       uint16
+			North, E  int32
+			Quality   uint8
+			Values    uint8
+			Condensed [5]uint8 // which value, and its four bytes
+		}{k * 100, 15_000, 520_000_000 + int32(k%2), 110_000_000, 4, 1, [5]uint8{0, 0x55, 0, 0, 0}})
+	}
+	var b bytes.Buffer
+	z := zip.NewWriter(&b)
+	for name, text := range map[string]string{
+		"TASKDATA/TASKDATA.XML": root(`<DVC A="DVC-1"><DET A="DET-1" B="1" C="1" E="0" F="0"/></DVC><TSK A="TSK1"><TLG A="TLG00001"/></TSK>`),
+		"TASKDATA/TLG00001.XML": `<TIM A="" D="4"><PTN A="" B="" D=""/><DLV A="00A1" B="" C="DET-1"/></TIM>`, "TASKDATA/TLG00001.BIN": log.String(),
+	} {
+		w, err := z.Create(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		w.Write([]byte(text))
+	}
+	z.Close()
+	t.Logf("packed %.0f times smaller", float64(log.Len())/float64(b.Len()))
+	s, err := taskdata.OpenZip(bytes.NewReader(b.Bytes()), int64(b.Len()), "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	d, err := s.Day(taskdata.Options{})
+	if err != nil || len(d.Fixes) != rows {
+		t.Errorf("%v, %d positions of %d", err, len(d.Fixes), rows)
 	}
 }
 

@@ -30,6 +30,8 @@ const (
 	maxXML      = 64 << 20  // bytes of one XML file, uncompressed
 	maxLog      = 256 << 20 // bytes of one time log
 	maxRead     = 1 << 30   // bytes of all files together
+	maxRatio    = 100       // of these to the bytes of the zip they are packed in, beyond what follows: sticks have 3 to 8, hours at a stand 30
+	freeRead    = 4 << 20   // bytes that a zip of any size may hold
 	maxFiles    = 1 << 16   // files and folders that are looked at
 	maxElements = 1 << 16   // device elements of a set
 	maxLogs     = 4096      // time logs of a set
@@ -48,7 +50,8 @@ type Set struct {
 	fsys   fs.FS
 	folder string
 	files  map[string]string // upper case → as it is written
-	budget int64             // bytes that Open, or one Day, may still read
+	most   int64             // bytes that Open, or one Day, may read
+	budget int64             // how many of them are left
 	values values            // of all logs
 	owners map[string]*device.Device
 }
@@ -142,12 +145,15 @@ func OpenZip(r io.ReaderAt, size int64, folder string) (*Set, error) {
 	if err != nil {
 		return nil, fmt.Errorf("a zip that is damaged or cut short (%w); expected a whole one: copy it from the stick again", err)
 	}
-	return Open(z, folder)
+	return open(z, folder, min(maxRead, freeRead+maxRatio*min(size, maxRead)))
 }
 
 // Open reads the set in a folder of fsys, which "" finds: then there must be one
 // only, or the error is a SeveralError. Damage to parts is no error.
-func Open(fsys fs.FS, folder string) (*Set, error) {
+func Open(fsys fs.FS, folder string) (*Set, error) { return open(fsys, folder, maxRead) }
+
+// open reads no more than so many bytes.
+func open(fsys fs.FS, folder string, most int64) (*Set, error) {
 	if folder == "" {
 		all, err := Folders(fsys)
 		switch {
@@ -160,7 +166,7 @@ func Open(fsys fs.FS, folder string) (*Set, error) {
 		}
 		folder = all[0]
 	}
-	s := &Set{fsys: fsys, folder: folder, files: map[string]string{}, budget: maxRead, values: values{}, owners: map[string]*device.Device{}}
+	s := &Set{fsys: fsys, folder: folder, files: map[string]string{}, most: most, budget: most, values: values{}, owners: map[string]*device.Device{}}
 	entries, err := fs.ReadDir(fsys, folder)
 	if err != nil {
 		return nil, err
@@ -228,7 +234,7 @@ func (s *Set) bytes(name string, limit int64) ([]byte, error) {
 	data := b.Bytes()
 	s.budget -= int64(len(data))
 	if int64(len(data)) > limit {
-		return nil, fmt.Errorf("holds more than %d MB; expected task data of a day", limit>>20)
+		return nil, fmt.Errorf("holds more than %d MB; expected task data of a day", (limit+1<<19)>>20)
 	}
 	return data, err
 }

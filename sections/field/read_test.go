@@ -125,6 +125,7 @@ func TestReadErrors(t *testing.T) {
 		{"no list of features", `{"type":"FeatureCollection","features":{}}`, Options{}, "features is no list; expected a boundary or zones"},
 		{"feature of another type", collectionOf(ring(box)), Options{}, `feature 1: type is "Polygon"; expected Feature`},
 		{"properties no object", `{"type":"Feature","properties":3,"geometry":null}`, Options{}, "feature 1: properties are no object; expected one that may hold name, zone and row_bearing_deg"},
+		{"no points", `{"type":"Polygon","coordinates":[[]]}`, Options{HeadlandM: 18}, "feature 1: ring of 0 distinct points; expected at least 3"},
 		{"two points", ring("10 52, 10.001 52, 10 52"), Options{}, "feature 1: ring of 2 distinct points; expected at least 3, at lon 10.0000000 lat 52.0000000"},
 		{"no rings", `{"type":"Polygon","coordinates":[]}`, Options{}, "feature 1: polygon without rings; expected an outer ring"},
 		{"no polygons", `{"type":"MultiPolygon","coordinates":[]}`, Options{}, "feature 1: no polygon; expected at least one"},
@@ -198,7 +199,7 @@ func FuzzRead(f *testing.F) {
 		featureOf(`{"type":"LineString","coordinates":[[10,52],[10.004,52],[10.004,52.002],[10,52.002],[10,52.0001],[10.0001,51.9999]]}`, ""),
 		`<kml><Placemark><Polygon><outerBoundaryIs><LinearRing><coordinates>10,52 10.004,52 10.004,52.002</coordinates></LinearRing></outerBoundaryIs></Polygon></Placemark></kml>`,
 		`<gpx><trk><trkseg><trkpt lat="52" lon="10"/><trkpt lat="52" lon="10.004"/><trkpt lat="52.002" lon="10.004"/><trkpt lat="52" lon="10"/></trkseg></trk></gpx>`,
-		ring("10 52, 10.002 52.002, 10.002 52, 10 52.002, 10 52"), ring("10 52, 1e300 52, 10 1e-300"), ring("10, 52, []")} {
+		ring("10 52, 10.002 52.002, 10.002 52, 10 52.002, 10 52"), ring("10 52, 1e300 52, 10 1e-300"), ring("10, 52, []"), `{"type":"Polygon","coordinates":[[]]}`} {
 		f.Add(s, 0.0)
 		f.Add(s, 18.0)
 	}

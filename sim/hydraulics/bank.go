@@ -27,18 +27,20 @@ type Bank struct {
 	nowNs  int64
 	nextNs int64 // earliest event of any section
 
-	travelM, effectiveM float64 // heights of a raised tool and of one at effective depth
-	speedPerFlow        float64 // tool speed in m/s for a flow of 1 m³/s
-	pumpM3PerS          float64
+	travelM, effectiveM float64   // heights of a raised tool and of one at effective depth
+	bottomM             float64   // 0, or how far below it the slot would take the tool
+	ends                []float64 // heights between which a falling tool keeps its speed, rising
 	params              Params
-
-	// Flows of a section without fault or deviation, m³/s: the most it takes
-	// when lifting, and what it gives back when dropping.
-	liftCap, dropFlow float64
-	oil               warming
+	kinds               []kind
+	mixed               bool // sections ask by different measures, so that byCap is put in order anew
+	oil                 warming
+	pump                pump
+	gas                 accumulator
+	tank                warmed
+	forwardMps          float64 // how fast the machine goes
 
 	sections []section
-	byCap    []int16 // sections by rising liftCap
+	byCap    []int16 // sections by rising liftCap, or by what each cylinder asks
 	profiles []Profile
 }
 
@@ -54,25 +56,34 @@ func New(p Params, n int) (*Bank, error) {
 	if err := p.Validate(); err != nil {
 		return nil, err
 	}
+	if p.Cylinders != nil && len(p.Cylinders) != n {
+		return nil, fmt.Errorf("cylinders of %d sections; expected those of each of %d", len(p.Cylinders), n)
+	}
 	if n < 1 || n > sections.MaxSections {
 		return nil, fmt.Errorf("%d sections; expected 1 to %d", n, sections.MaxSections)
 	}
 	b := &Bank{
-		travelM:      p.TravelM(),
-		effectiveM:   p.effectiveM(),
-		speedPerFlow: p.toolSpeedMps(1),
-		pumpM3PerS:   p.PumpFlowM3PerS,
-		params:       p,
-		sections:     make([]section, n),
-		byCap:        make([]int16, n),
+		travelM:    p.TravelM(),
+		effectiveM: p.effectiveM(),
+		bottomM:    p.bottomM(),
+		ends:       p.heights(),
+		params:     p,
+		kinds:      p.kinds(n),
+		mixed:      p.Cylinders != nil || p.RodM > 0,
+		pump:       pump{flowM3PerS: p.PumpFlowM3PerS, wakeNs: p.PumpWakeNs},
+		tank:       warmed{Tank: p.Tank},
+		sections:   make([]section, n),
+		byCap:      make([]int16, n),
 	}
 	const waiting = 4
 	moves := make([]valveMove, n*waiting)
 	for i := range b.sections {
 		b.sections[i].moves = moves[i*waiting : i*waiting : (i+1)*waiting]
 		b.byCap[i] = int16(i)
+		b.sections[i].kind = &b.kinds[min(i, len(b.kinds)-1)]
 	}
-	b.takeOil(&b.params)
+	b.gas = newAccumulator(&p)
+	b.takeOil(p.OilTempDegC)
 	b.Start(0, false)
 	return b, nil
 }
@@ -84,10 +95,16 @@ func New(p Params, n int) (*Bank, error) {
 func (b *Bank) Start(atNs int64, inWork bool) {
 	h := b.travelM
 	if inWork {
-		h = 0
+		h = b.bottomM
 	}
 	b.nowNs = atNs
 	b.oil.begin(atNs)
+	b.pump.asleep, b.pump.wakesNs = true, never
+	b.tank.begin(atNs, b.params.OilTempDegC)
+	b.gas.begin(atNs)
+	if b.tank.VolumeM3 > 0 || b.gas.fullM3 > 0 {
+		b.takeOil(b.params.OilTempDegC)
+	}
 	b.nextNs = b.oil.nextNs
 	for i := range b.sections {
 		s := &b.sections[i]
@@ -175,12 +192,22 @@ func (b *Bank) Advance(toNs int64, out []sections.WorkChange) []sections.WorkCha
 	return out
 }
 
+// Forward tells how fast the machine goes from now on, which decides how fast tools bite (Effects.BiteM).
+// Before it is told, they come into the soil as fast as they can.
+func (b *Bank) Forward(mps float64) {
+	if b.params.BiteM == 0 || mps == b.forwardMps {
+		return
+	}
+	b.forwardMps = mps
+	b.share(b.nowNs)
+}
+
 // NowNs returns the time to which the bank has been advanced.
 func (b *Bank) NowNs() int64 { return b.nowNs }
 
 // HeightM returns the present height of tool i: 0 m at working depth,
 // Params.TravelM when raised.
-func (b *Bank) HeightM(i int) float64 { return b.heightM(i, b.nowNs) }
+func (b *Bank) HeightM(i int) float64 { return max(b.heightM(i, b.nowNs), 0) }
 
 // InWork reports whether tool i is at present at its effective depth or deeper.
 func (b *Bank) InWork(i int) bool { return b.sections[i].inWork }

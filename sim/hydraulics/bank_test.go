@@ -21,10 +21,10 @@ func quick(t testing.TB, n int) *Bank {
 	if err != nil {
 		t.Fatal(err)
 	}
-	b.speedPerFlow, b.pumpM3PerS = 1, 1
+	b.kinds[0].perFlow, b.kinds[0].falls[0], b.pump.flowM3PerS = 1, 1, 1
 	for i := range b.sections {
 		s := &b.sections[i]
-		s.liftCap, s.dropFlow = 1, 1
+		s.liftCap = 1
 		s.liftDeadNs, s.dropDeadNs = 100e6, 50e6
 	}
 	return b
@@ -185,7 +185,7 @@ func TestFault(t *testing.T) {
 	}
 	b.Advance(101e6, nil)
 	for i, litres := range []float64{3.5, 2, 3.5, 0} {
-		near(t, "L/min", b.sections[i].speedMps/b.speedPerFlow/litrePerMin, litres, 1e-9)
+		near(t, "L/min", b.sections[i].speedMps/b.kinds[0].perFlow/litrePerMin, litres, 1e-9)
 	}
 	b.Advance(60e9, nil)
 	for i, h := range []float64{0.3, 0.3, 0.3, 0} {

@@ -38,9 +38,11 @@ type section struct {
 	sinceM   float64
 	speedMps float64 // positive = rising
 
-	nextNs  int64 // earliest of crossNs, stopNs and the first of moves
+	nextNs  int64 // earliest of crossNs, stopNs, edgeNs and the first of moves
 	crossNs int64 // the tool passes the effective depth
 	stopNs  int64 // the tool reaches the end of its stroke
+	edgeNs  int64 // it comes to the end of a piece of its way, at edgeM
+	edgeM   float64
 
 	on     bool // valve position: true drops the tool, false lifts it
 	inWork bool
@@ -52,9 +54,12 @@ type section struct {
 	deviation Deviation
 	fault     Fault
 
+	kind *kind
+
 	// With deviation and fault applied; see fit.
 	liftCap                float64 // most it takes when lifting, m³/s
-	dropFlow               float64 // what it gives back when dropping, m³/s
+	flow, asks             float64 // what moves it unless the pump gives less, and what it asks of the pump, m³/s
+	flowBeside, asksBeside float64 // the same at another pressure
 	liftDeadNs, dropDeadNs int64
 }
 
@@ -63,15 +68,14 @@ type section struct {
 func (b *Bank) fit(i int) {
 	s := &b.sections[i]
 	d, f := &s.deviation, &s.fault
-	s.liftCap = b.liftCap * (1 + d.Flow) * (1 - f.FlowLoss)
-	s.dropFlow = b.dropFlow * (1 + d.Flow) * (1 - f.FlowLoss)
+	s.liftCap = s.kind.lift * (1 + d.Flow) * (1 - f.FlowLoss)
 	s.liftDeadNs = max(b.params.LiftDeadNs+d.LiftDeadNs, 0) + f.ExtraDeadNs
 	s.dropDeadNs = max(b.params.DropDeadNs+d.DropDeadNs, 0) + f.ExtraDeadNs
 }
 
 // plan finds the time of the section's next event.
 func (s *section) plan() {
-	s.nextNs = min(s.crossNs, s.stopNs)
+	s.nextNs = min(s.crossNs, s.stopNs, s.edgeNs)
 	if len(s.moves) > 0 {
 		s.nextNs = min(s.nextNs, s.moves[0].atNs)
 	}
@@ -92,6 +96,17 @@ func (b *Bank) step(t int64, out []sections.WorkChange) []sections.WorkChange {
 		b.heat()
 		flowsChange = true
 	}
+	if b.tank.nextNs <= t {
+		b.takeOil(b.tank.step(t))
+		flowsChange = true
+	}
+	if b.gas.nextNs <= t {
+		flowsChange = true
+	}
+	if b.pump.wakesNs <= t {
+		b.pump.wakesNs = never
+		flowsChange = true
+	}
 	for i := range b.sections {
 		s := &b.sections[i]
 		if s.nextNs > t {
@@ -103,11 +118,15 @@ func (b *Bank) step(t int64, out []sections.WorkChange) []sections.WorkChange {
 			out = append(out, sections.WorkChange{TimeNs: t, Section: int16(i), On: s.inWork})
 		}
 		if s.stopNs <= t {
-			end := 0.0
+			end := b.bottomM
 			if s.speedMps > 0 {
 				end = b.travelM
 			}
 			b.move(i, t, end, 0)
+			flowsChange = true
+		}
+		if s.edgeNs <= t {
+			b.move(i, t, s.edgeM, s.speedMps)
 			flowsChange = true
 		}
 		for len(s.moves) > 0 && s.moves[0].atNs <= t {
@@ -127,21 +146,21 @@ func (b *Bank) step(t int64, out []sections.WorkChange) []sections.WorkChange {
 
 // plan finds the time of the bank's next event.
 func (b *Bank) plan() {
-	b.nextNs = b.oil.nextNs
+	b.nextNs = min(b.oil.nextNs, b.pump.wakesNs, b.tank.nextNs, b.gas.nextNs)
 	for i := range b.sections {
 		b.nextNs = min(b.nextNs, b.sections[i].nextNs)
 	}
 }
 
-// heightM returns the height of tool i at t. Rounding cannot put it outside 0
-// to travelM.
+// heightM returns the height of tool i at t, below 0 how far the rod is in its slot. Rounding cannot
+// put it outside bottomM to travelM.
 func (b *Bank) heightM(i int, t int64) float64 {
 	s := &b.sections[i]
 	if s.speedMps == 0 {
 		return s.sinceM
 	}
 	h := s.sinceM + float64(s.speedMps*(float64(t-s.sinceNs)*1e-9))
-	return min(max(h, 0), b.travelM)
+	return min(max(h, b.bottomM), b.travelM)
 }
 
 // move lets tool i go on from height h at time t with speed v (m/s, positive =
@@ -150,7 +169,7 @@ func (b *Bank) heightM(i int, t int64) float64 {
 func (b *Bank) move(i int, t int64, h, v float64) {
 	s := &b.sections[i]
 	s.sinceNs, s.sinceM, s.speedMps = t, h, v
-	s.crossNs, s.stopNs = never, never
+	s.crossNs, s.stopNs, s.edgeNs = never, never, never
 	// Only a crossNs event changes inWork, so rounding can neither report a
 	// change twice nor lose one. max(0, …) is for a tool that rounding has
 	// already put just past the effective depth.
@@ -160,13 +179,19 @@ func (b *Bank) move(i int, t int64, h, v float64) {
 		if s.inWork {
 			s.crossNs = after(t, max(0, b.effectiveM-h)/v)
 		}
+		if h < 0 {
+			s.edgeNs, s.edgeM = after(t, -h/v), 0
+		}
 	case v < 0:
-		s.stopNs = after(t, h/-v)
+		s.stopNs = after(t, (h-b.bottomM)/-v)
 		if !s.inWork {
 			s.crossNs = after(t, max(0, h-b.effectiveM)/-v)
+		}
+		if k := b.piece(h); k > 0 {
+			s.edgeNs, s.edgeM = after(t, (h-b.ends[k])/-v), b.ends[k]
 		}
 	case s.inWork != (h <= b.effectiveM):
 		s.crossNs = t
 	}
-	b.knot(i, t, h)
+	b.knot(i, t, max(h, 0))
 }

@@ -23,7 +23,11 @@ func (p *Params) ViscosityMm2PerS() float64 {
 	// ASTM D341: log10 log10 (ν + 0.7) = A − B·log10 T, ν in mm²/s, T in K,
 	// for ν above 2 mm²/s. A and B follow from the viscosities at 40 and 100 °C.
 	const t40, t100 = 40 + 273.15, 100 + 273.15
-	w40, w100 := doubleLog(float64(p.OilVG)), doubleLog(typicalAt100[p.OilVG])
+	at40, at100 := float64(p.OilVG), typicalAt100[p.OilVG]
+	if p.At40Mm2PerS > 0 {
+		at40, at100 = p.At40Mm2PerS, p.At100Mm2PerS
+	}
+	w40, w100 := doubleLog(at40), doubleLog(at100)
 	b := (w40 - w100) / (exact.Log10(t100) - exact.Log10(t40))
 	a := w40 + float64(b*exact.Log10(t40))
 	w := a - float64(b*exact.Log10(p.OilTempDegC+273.15))

@@ -40,6 +40,10 @@ type Params struct {
 	// MeasuredDegC, in place of what bore, hose, orifice and forces say; those say then only how the
 	// speed changes with the oil's temperature. 0 = not timed.
 	LiftMps, DropMps, MeasuredDegC float64
+
+	Effects
+
+	cylinders int // of this section, as Of says; 0 = 1
 }
 
 // The units of error messages, which are those of the machine file.
@@ -92,16 +96,23 @@ func (p *Params) Validate() error {
 		}
 		return fmt.Errorf("%s; expected more than %.6g, at most %.6g", found, c.least/c.unit, c.most/c.unit)
 	}
-	if _, ok := typicalAt100[p.OilVG]; !ok {
+	if _, ok := typicalAt100[p.OilVG]; !ok && p.At40Mm2PerS == 0 {
 		return fmt.Errorf("oil of grade ISO VG %d; expected 32, 46 or 68", p.OilVG)
 	}
 	if holds := p.PressurePa * p.pistonM2(); holds <= p.LiftForceN {
 		return fmt.Errorf("%.6g bar on a %.6g mm bore lift %.6g N; expected more than the lifting force, %.6g N",
 			p.PressurePa/bar, p.BoreM/mm, holds, p.LiftForceN)
 	}
+	if err := p.validateEffects(); err != nil {
+		return err
+	}
 	// The lift may still be unable to move although each number is in range, as
 	// with an orifice of a nanometre.
-	if v := min(p.toolSpeedMps(p.LiftFlowM3PerS(1)), p.toolSpeedMps(p.DropFlowM3PerS())); !(v > slowestMps) {
+	v := p.toolSpeedMps(p.LiftFlowM3PerS(1))
+	for _, flow := range p.falls(nil, p.heights(), p.lowestPa()) {
+		v = min(v, p.toolSpeedMps(flow))
+	}
+	if !(v > slowestMps) {
 		return fmt.Errorf("tools move at %.3g m/s; expected more than %g: check bore, hose, orifice and forces", v, slowestMps)
 	}
 	return nil
@@ -115,8 +126,8 @@ const slowestMps = 1e-4
 func (p *Params) pistonM2() float64 { return math.Pi / 4 * p.BoreM * p.BoreM }
 
 // toolSpeedMps returns the speed of a tool at an oil flow into or out of its
-// cylinder: the rod's speed v = Q/A times the lever ratio, which is tool travel
+// cylinders: the rod's speed v = Q/A times the lever ratio, which is tool travel
 // over stroke.
 func (p *Params) toolSpeedMps(flowM3PerS float64) float64 {
-	return flowM3PerS / p.pistonM2() * (p.TravelM() / p.StrokeM)
+	return flowM3PerS / (p.count() * p.pistonM2()) * (p.TravelM() / p.StrokeM)
 }

@@ -107,3 +107,45 @@ func TestTimedSpeeds(t *testing.T) {
 		near(t, "slower in cold oil", fall(p, -5)/fall(p, 20), fall(computed, -5)/fall(computed, 20), 1e-6)
 	}
 }
+
+// A lift with effects takes the time of the closed form, to 1 ns for each piece of its way; its whole way
+// ends when the tool is down, whatever the rod still goes through its slot.
+func TestTimesOfEffects(t *testing.T) {
+	for name, p := range map[string]Params{
+		"sprung": with(func(p *Params) { p.SlotM, p.WorkingForceN, p.BackPressurePa, p.SoilForceN = 0.03, 1000, 4e5, 200 }),
+		"pressed": with(func(p *Params) {
+			p.RodM, p.PumpWakeNs, p.Throttle, p.Sequence = 0.016, 200e6, WhenLowering, LiftingInTurn
+		}),
+		"free":  with(func(p *Params) { p.Throttle, p.At40Mm2PerS, p.At100Mm2PerS, p.OilTempDegC = WhenLifting, 60, 9.4, 5 }),
+		"timed": with(func(p *Params) { p.WorkingForceN, p.LiftMps, p.DropMps, p.MeasuredDegC = 900, 0.21, 0.33, 20 }),
+	} {
+		const n = 3
+		b, err := New(p, n)
+		if err != nil {
+			t.Fatal(err)
+		}
+		b.Start(0, true)
+		b.Record()
+		for i := range n {
+			b.Command(sections.Setpoint{Section: int16(i)})
+		}
+		out := b.Advance(100e9, nil)
+		near(t, name+": last of three out of work", float64(out[n-1].TimeNs), float64(p.LiftTimeNs(n)), 100)
+		last := b.Profile(n - 1)
+		near(t, name+": raised", float64(last[len(last)-1].TimeNs), float64(p.FullLiftTimeNs(n)), 100)
+
+		b.Command(sections.Setpoint{DueNs: 100e9, On: true})
+		out = b.Advance(200e9, out[:0])
+		near(t, name+": in work", float64(out[0].TimeNs-100e9), float64(p.DropTimeNs()), 100)
+		for _, k := range b.Profile(0) {
+			if k.TimeNs > 100e9 && k.HeightM == 0 {
+				near(t, name+": down", float64(k.TimeNs-100e9), float64(p.FullDropTimeNs()), 100)
+				break
+			}
+		}
+	}
+	timed := with(func(p *Params) {
+		p.WorkingForceN, p.DropMps, p.MeasuredDegC, p.EffectiveDepthM = 900, 0.33, 50, 0
+	})
+	near(t, "to the ground, as it was timed", float64(timed.DropTimeNs()-timed.DropDeadNs)*1e-9, timed.RaisedM/0.33, 1e-6)
+}

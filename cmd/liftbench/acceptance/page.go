@@ -234,18 +234,24 @@ func (p *writer) timing() {
 		}
 		p.Page.Fill("<td>%s</td>", s)
 	}
-	for _, r := range []struct {
+	type row struct {
 		name          string
 		before, after *float64
 		decimals      int
 		unit          string
 		was, is       bool
-	}{
+	}
+	rows := []row{
 		{p.Text("lead.lift"), before.LiftLeadMs, after.LiftLeadMs, 0, "ms", before.LiftAuto, after.LiftAuto},
 		{p.Text("lead.drop"), before.DropLeadMs, after.DropLeadMs, 0, "ms", before.DropAuto, after.DropAuto},
-		{p.Text("antenna"), before.AntennaForwardM, after.AntennaForwardM, 2, "m", false, false},
-		{p.Text("tool"), before.ToolForwardM, after.ToolForwardM, 2, "m", false, false},
-	} {
+	}
+	if p.After.AntennaToToolM != nil {
+		rows = append(rows, row{p.Text("antenna.tool"), before.AntennaToToolM, after.AntennaToToolM, 2, "m", false, false})
+	} else {
+		rows = append(rows, row{p.Text("antenna"), before.AntennaForwardM, after.AntennaForwardM, 2, "m", false, false},
+			row{p.Text("tool"), before.ToolForwardM, after.ToolForwardM, 2, "m", false, false})
+	}
+	for _, r := range rows {
 		p.Page.Fill("\n<tr><th scope=\"row\">%s</th>", r.name)
 		cell(r.before, r.decimals, r.unit, r.was)
 		cell(r.after, r.decimals, r.unit, r.is)
@@ -479,6 +485,9 @@ func (p *writer) cautions() {
 	}
 	if len(p.Details.Cautions) > 0 {
 		items(p.Details.Cautions, "")
+	}
+	if len(p.Remarks) > 0 {
+		items(p.Remarks, "")
 	}
 	if len(p.Notes) > 0 {
 		p.Page.Fill("\n<p>%s</p>", p.Text("notes"))

@@ -44,6 +44,7 @@ type Sheet struct {
 	// what Before says.
 	Before, After Timing
 	Doubts        Doubts
+	Remarks       []string // on these crossings, in the language of the sheet
 	Notes         []string // of the program, in English
 	Command       string   // the command line, as it can be typed again
 }
@@ -70,6 +71,7 @@ type Timing struct {
 	LiftLeadMs, DropLeadMs        *float64
 	LiftAuto, DropAuto            bool // the lead follows from the hydraulics
 	AntennaForwardM, ToolForwardM *float64
+	AntennaToToolM                *float64 // takes their place where the distance alone is known
 }
 
 // FromRun returns the sheet of a scored drive. Language and Details are still to be set.

@@ -6,6 +6,8 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
+	"strconv"
+	"strings"
 	"syscall"
 )
 
@@ -54,9 +56,9 @@ type Setting struct {
 
 func (e *Setting) Error() string {
 	if e.Line == 0 {
-		return e.File + ": " + e.Msg
+		return named(e.File) + ": " + e.Msg
 	}
-	return fmt.Sprintf("%s:%d:%d: %s", e.File, e.Line, e.Col, e.Msg)
+	return fmt.Sprintf("%s:%d:%d: %s", named(e.File), e.Line, e.Col, e.Msg)
 }
 
 // Input is a file that cannot be used as a whole: missing, empty, of the
@@ -67,9 +69,18 @@ type Input struct {
 	Err  error // what the system said, if it did
 }
 
-func (e *Input) Error() string { return e.File + ": " + e.Msg }
+func (e *Input) Error() string { return named(e.File) + ": " + e.Msg }
 
 func (e *Input) Unwrap() error { return e.Err }
+
+// named returns a file's name as it stands in an error: in quotes where its text runs on over a line feed, as it may
+// in a scenario.
+func named(file string) string {
+	if strings.ContainsAny(file, "\n\r") {
+		return strconv.Quote(file)
+	}
+	return file
+}
 
 // Usage is a command line that asks for something impossible.
 type Usage struct{ Msg string }

@@ -65,7 +65,43 @@ func all(t testing.TB, events []score.Event) map[string]string {
 		"over the day":       OverDay(language.English, "day", events),
 		"on the plan":        OnPlan(language.English, "plan", squareField(t), events, []Run{{From: orb.Point{1, 1}, To: orb.Point{4, 1}}, {From: orb.Point{1, 2}, To: orb.Point{4, 2}, Short: true}, {}}),
 		"tolerance":          Tolerance(language.English, &ToleranceWords{"lifts & drops", "Überfahrt", "écart, cm", "within", "outside", "missed", "none"}, checked(events), 0.1),
+		"front bar":          Bar(language.English, "front & six", frontBar(), []UnitsOf{{-2.5}, {-1.5}}, []float64{-2.75, 2.75}).SVG(),
+		"trailed bar":        Bar(language.German, "trailed", trailedBar(), nil, nil).SVG(),
+		"twins":              Twins("two runs & a line", someTwins(events), 3),
+		"twins on the plan":  TwinsOnPlan("where two runs differ", squareField(t), someTwins(events)),
+		"no twins":           Twins("none", nil, 1),
 		"without a boundary": OnPlan(language.English, "plan", &field.Field{}, events, nil),
+	}
+}
+
+// someTwins takes six events for a crossing, of which every other was 5 cm sooner before.
+func someTwins(events []score.Event) (list [][]Twin) {
+	for i := range events {
+		e := &events[i]
+		if i%6 == 0 {
+			list = append(list, nil)
+		}
+		x := Twin{NowM: e.PlaceErrorM, BeforeM: e.PlaceErrorM - 0.05*float64(i%2), At: orb.Point{e.EastM, e.NorthM}}
+		list[len(list)-1] = append(list[len(list)-1], x)
+	}
+	return list
+}
+
+// Now and before stand where their numbers say, joined where they differ.
+func TestTwinsAreJoined(t *testing.T) {
+	svg := Twins("two", [][]Twin{{{NowM: 0.3, BeforeM: 0.1}, {NowM: 0.2, BeforeM: 0.2}}}, 1)
+	outlines := strings.Count(svg, "<path")
+	alike := Twins("two", [][]Twin{{{NowM: 0.1, BeforeM: 0.1}, {NowM: 0.2, BeforeM: 0.2}}}, 1)
+	if outlines != strings.Count(alike, "<path")+1 {
+		t.Errorf("%d outlines, %d without a difference; want one more: the line between two", outlines, strings.Count(alike, "<path"))
+	}
+	for _, tc := range []struct {
+		t    Twin
+		want float64
+	}{{Twin{NowM: -0.3, BeforeM: 0.1}, 0.2}, {Twin{NowM: 0.1, BeforeM: -0.3}, -0.2}} {
+		if got := tc.t.worseM(); math.Abs(got-tc.want) > 1e-12 {
+			t.Errorf("%+v is %.3f m worse; want %.3f", tc.t, got, tc.want)
+		}
 	}
 }
 

@@ -13,6 +13,8 @@ import (
 	"github.com/paulmach/orb"
 	"golang.org/x/image/font/gofont/goregular"
 	"golang.org/x/image/math/fixed"
+
+	"liftbench/cmd/liftbench/figure/pngfile"
 )
 
 // pixelsPerPt gives a PNG 1111 pixels of width, 200 to the inch.
@@ -47,7 +49,7 @@ func (s *sheet) writePNG(w io.Writer) error {
 			p.paint(shape.pen.color)
 		}
 	}
-	return encodePNG(w, p.picture)
+	return pngfile.Encode(w, p.picture)
 }
 
 // painter draws on a picture.

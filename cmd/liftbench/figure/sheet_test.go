@@ -22,6 +22,7 @@ import (
 	"golang.org/x/image/font/gofont/goregular"
 	"golang.org/x/image/math/fixed"
 
+	"liftbench/cmd/liftbench/figure/pngfile"
 	"liftbench/cmd/liftbench/language"
 )
 
@@ -270,7 +271,7 @@ func TestPNG(t *testing.T) {
 		}
 	}
 	var b bytes.Buffer
-	if err := encodePNG(&b, img); err != nil {
+	if err := pngfile.Encode(&b, img); err != nil {
 		t.Fatal(err)
 	}
 	got, err := png.Decode(&b)

@@ -103,10 +103,8 @@ func WriteDir(dir string, files []File) error {
 		}
 		temps = append(temps, temp)
 	}
-	for _, path := range paths {
-		if err := os.Remove(path); err != nil && !errors.Is(err, fs.ErrNotExist) {
-			return WriteError(path, "a file", err)
-		}
+	if err := removeAll(paths); err != nil {
+		return err
 	}
 	for i, path := range paths {
 		if err := os.Rename(temps[i], path); err != nil {
@@ -115,6 +113,41 @@ func WriteDir(dir string, files []File) error {
 	}
 	temps = nil
 	return nil
+}
+
+// removeAll removes the files of an earlier run, those of paths that there are: all of
+// them, or none. One that cannot be removed, as another program has it open under
+// Windows, is found before any is lost, since all first get temporary names.
+func removeAll(paths []string) error {
+	var aside []string // a temporary name for each path, "" where there was no file
+	for i, path := range paths {
+		name := tempName(path)
+		err := os.Rename(path, name)
+		switch {
+		case err == nil:
+		case errors.Is(err, fs.ErrNotExist):
+			name = ""
+		default:
+			for k, back := range aside {
+				if back != "" {
+					err = errors.Join(err, os.Rename(back, paths[k]))
+				}
+			}
+			return WriteError(paths[i], "a file", err)
+		}
+		aside = append(aside, name)
+	}
+	for _, name := range aside {
+		if name != "" {
+			os.Remove(name)
+		}
+	}
+	return nil
+}
+
+// tempName returns a name beside path that removeLeftOver knows.
+func tempName(path string) string {
+	return filepath.Join(filepath.Dir(path), fmt.Sprintf(".%s.%08x.tmp", filepath.Base(path), rand.Uint32()))
 }
 
 // WriteWhole writes one file, compressed where its name ends in .gz.
@@ -213,8 +246,7 @@ func writeTemp(path string, write func(io.Writer) error) (string, error) {
 	var f *os.File
 	var err error
 	for range 100 {
-		name := filepath.Join(filepath.Dir(path), fmt.Sprintf(".%s.%08x.tmp", filepath.Base(path), rand.Uint32()))
-		if f, err = os.OpenFile(name, os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode); !errors.Is(err, fs.ErrExist) {
+		if f, err = os.OpenFile(tempName(path), os.O_WRONLY|os.O_CREATE|os.O_EXCL, mode); !errors.Is(err, fs.ErrExist) {
 			break
 		}
 	}
@@ -264,6 +296,8 @@ func removeLeftOver(path string) {
 func WriteError(path, what string, err error) error {
 	var reason string
 	switch {
+	case openElsewhere(path, err):
+		reason = "another program has it open; close it there, and write again"
 	case errors.Is(err, fs.ErrNotExist):
 		reason = "its directory does not exist"
 	case errors.Is(err, fs.ErrPermission):

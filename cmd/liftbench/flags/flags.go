@@ -77,7 +77,7 @@ func AddSheet(w *acceptance.Wanted, cmd *cobra.Command) {
 	f := cmd.Flags()
 	f.StringVar(&w.File, "sheet", "", "write an acceptance sheet, to be printed and signed, to `FILE` (HTML)")
 	f.StringVar(&w.FromFile, "sheet-file", "", "sheet `FILE` (YAML) with customer, machine, tolerance and what else the sheet says; liftbench help files sheet")
-	f.StringVar(&w.Lang, "lang", "en", "language of the sheet and of report.html: `en|de|fr`")
+	f.StringVar(&w.Lang, "lang", "en", "language of the sheet and of the reports in HTML: `en|de|fr`")
 	for flag, ext := range map[string]string{"sheet": "html", "sheet-file": "yaml"} {
 		_ = cmd.MarkFlagFilename(flag, ext)
 	}

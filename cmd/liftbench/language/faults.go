@@ -9,6 +9,7 @@ import (
 	"slices"
 	"sort"
 	"strings"
+	"unicode"
 )
 
 var (
@@ -67,7 +68,7 @@ func (c Catalogue) Faults(sources ...string) []string {
 				if got, want := placeholders(form), placeholders(english[i]); !slices.Equal(got, want) {
 					fault("%q in %q has the placeholders %v, in English %v", key, code, got, want)
 				}
-				if Language(l) != English && form == english[i] && len([]rune(form)) > shortest {
+				if Language(l) != English && form == english[i] && letters(form) > shortest {
 					fault("%q in %q is English: %s", key, code, form)
 				}
 			}
@@ -75,6 +76,17 @@ func (c Catalogue) Faults(sources ...string) []string {
 	}
 	sort.Strings(faults)
 	return faults
+}
+
+// letters is how many letters a text has beside its placeholders.
+func letters(text string) int {
+	n := 0
+	for _, r := range placeholder.ReplaceAllString(text, "") {
+		if unicode.IsLetter(r) {
+			n++
+		}
+	}
+	return n
 }
 
 // placeholders returns those of a text, each once, in order of their names. That of a

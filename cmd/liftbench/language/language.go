@@ -15,7 +15,11 @@
 // a test of the room what is missing, unused or untranslated.
 package language
 
-import "fmt"
+import (
+	"fmt"
+	"strconv"
+	"strings"
+)
 
 // Language is a language in which pages are written.
 type Language uint8
@@ -40,6 +44,30 @@ func Parse(code string) (Language, error) {
 		}
 	}
 	return English, fmt.Errorf("found %q; expected en, de or fr", code)
+}
+
+// Accepted returns the language that an Accept-Language header likes best (RFC 9110, 12.5.4), English if it
+// likes none of ours.
+func Accepted(header string) Language {
+	best, most := English, 0.0
+	for _, choice := range strings.Split(header, ",") {
+		tag, parameters, _ := strings.Cut(choice, ";")
+		code, _, _ := strings.Cut(strings.ToLower(strings.TrimSpace(tag)), "-")
+		l, err := Parse(code)
+		if err != nil {
+			continue
+		}
+		q := 1.0
+		if weight, ok := strings.CutPrefix(strings.ReplaceAll(parameters, " ", ""), "q="); ok {
+			if q, err = strconv.ParseFloat(weight, 64); err != nil {
+				continue
+			}
+		}
+		if q > most && q <= 1 {
+			best, most = l, q
+		}
+	}
+	return best
 }
 
 // one reports whether the language says the number n in the singular: French

@@ -125,3 +125,16 @@ func TestFaults(t *testing.T) {
 		}
 	}
 }
+
+// The language is the one with the largest weight, the first of those that are alike, and English where
+// none of ours is liked.
+func TestAccepted(t *testing.T) {
+	for header, want := range map[string]Language{
+		"": English, "de": German, "de-AT,de;q=0.9,en;q=0.8": German, "en-GB,de;q=0.9": English, "nl,fr-CH;q=0.5,en;q=0.4": French,
+		"fr;q=0.1, de ; q=0.7": German, "de;q=0,fr;q=0.2": French, "de;q=x,fr;q=0.2": French, "*": English, "nl,sv": English, "DE": German, "fr,de": French, "de;q=7": English,
+	} {
+		if got := Accepted(header); got != want {
+			t.Errorf("%q: %v; want %v", header, got, want)
+		}
+	}
+}

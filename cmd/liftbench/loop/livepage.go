@@ -98,6 +98,9 @@ func (p *LivePage) Fix(f *nmea.Fix) {
 		p.bank.Start(f.TimeNs, false)
 	}
 	p.changes = p.bank.Advance(f.TimeNs, p.changes)
+	if f.SpeedMps >= 0 { // NaN where none is told
+		p.bank.Forward(f.SpeedMps)
+	}
 	if len(p.Samples) >= LivePoses {
 		p.forget(LivePoses / 2)
 	}

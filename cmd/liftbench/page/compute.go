@@ -21,6 +21,7 @@ import (
 
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/files"
+	"liftbench/cmd/liftbench/language"
 	"liftbench/cmd/liftbench/report"
 	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/settings"
@@ -96,9 +97,12 @@ func (b *Bench) Web() web.Bench {
 		w.Controls = append(w.Controls, b.Controls[i].Control)
 	}
 	file := func(name, contentType string, write func(*pageDrive, io.Writer) error) {
-		w.Files = append(w.Files, web.File{Name: name, Type: contentType, Make: func(d *web.Drive) ([]byte, error) {
+		w.Files = append(w.Files, web.File{Name: name, Type: contentType, Make: func(d *web.Drive, l language.Language) ([]byte, error) {
 			var out bytes.Buffer
-			err := write(d.Of.(*pageDrive), &out)
+			drive := *d.Of.(*pageDrive)
+			outcome := *drive.Outcome
+			outcome.Language, drive.Outcome = l, &outcome
+			err := write(&drive, &out)
 			return out.Bytes(), err
 		}})
 	}

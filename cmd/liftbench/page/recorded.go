@@ -8,7 +8,7 @@ import (
 
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/recording"
-	"liftbench/cmd/liftbench/report"
+	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/web"
 	"liftbench/replay/day"
@@ -61,7 +61,7 @@ func asFiles(a *web.Ask) (*web.Ask, []string, error) {
 	with.Files["log"] = web.Upload{Name: log.Name, Data: sentences}
 	put("field", d.Field)
 	if d.Work != nil {
-		put("states", report.StatesOf(d))
+		put("states", run.AppendRecorded(nil, d.Work))
 	}
 	return with, said, nil
 }

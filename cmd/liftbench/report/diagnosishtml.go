@@ -3,7 +3,6 @@
 package report
 
 import (
-	"fmt"
 	"io"
 	"math"
 	"strings"
@@ -11,30 +10,45 @@ import (
 	"liftbench/cmd/liftbench/figure"
 	"liftbench/cmd/liftbench/language"
 	"liftbench/cmd/liftbench/run"
-	"liftbench/cmd/liftbench/wording"
+	"liftbench/cmd/liftbench/sentence"
 	"liftbench/replay/diagnose"
 	"liftbench/sections"
 	"liftbench/sections/score"
 	"liftbench/sections/score/sample"
 )
 
-// WriteDiagnosisHTML writes the answer as a page that needs no network.
+// dayPage writes what a diagnosis says, in a language.
+type dayPage struct {
+	*run.Diagnosis
+	t language.Texts
+}
+
+// WriteDiagnosisHTML writes the answer as a page that needs no network, in the language of the outcome.
 func WriteDiagnosisHTML(d *run.Diagnosis, w io.Writer) error {
-	p := newReportPage(d.Title+": diagnosis", d.Title+": why lifts and drops were late", nil, answerOf(d))
+	r := &dayPage{d, catalogue().In(d.Language)}
+	t := r.t
+	before, answer := r.answerOf()
+	p := newReportPageIn(t.Language, t.Text("why.tab", "title", d.Title), t.Text("why.heading", "title", d.Title), nil, answer)
+	for _, s := range before {
+		p.text("\n"+`<p>%s <span lang="en">%s</span></p>`, t.Text("why.english"), s)
+	}
 	if len(d.Causes) > 0 {
-		p.html(`
-<h2>Why, and what to change</h2>
+		p.text(`
+<h2>%s</h2>
 <table class="causes">
-<thead><tr><th scope="col">Cause</th><th scope="col">Size (95 % interval)</th><th scope="col">Evidence</th><th scope="col">What to change</th></tr></thead>
-<tbody>`)
+<thead><tr><th scope="col">%s</th><th scope="col">%s</th><th scope="col">%s</th><th scope="col">%s</th></tr></thead>
+<tbody>`, t.Text("why"), t.Text("why.cause"), t.Text("why.size"), t.Text("why.evidence"), t.Text("why.change"))
 		for i := range d.Causes {
 			c := &d.Causes[i]
-			p.text("\n"+`<tr><th scope="row">%s</th><td class="size">%s</td><td>%s</td><td>%s</td></tr>`,
-				CauseText(c), SizeText(c.Size, &c.CI95, c.Unit), c.Evidence, c.Change)
+			p.text("\n"+`<tr><th scope="row">%s</th><td class="size">%s</td>`, r.cause(c), r.size(c.Size, &c.CI95, c.Unit))
+			for _, sentence := range []string{c.Evidence, c.Change} {
+				r.said(p, "td", sentence)
+			}
+			p.html("</tr>")
 		}
 		p.html("\n</tbody>\n</table>")
-		if sendsToMachine(d) {
-			p.text("\n"+`<p class="safety">%s</p>`, SafetyText)
+		if r.sendsToMachine() {
+			p.text("\n"+`<p class="safety">%s</p>`, t.Text("why.safety"))
 		}
 	}
 	if len(d.CannotTell) > 0 {
@@ -42,59 +56,82 @@ func WriteDiagnosisHTML(d *run.Diagnosis, w io.Writer) error {
 		for i := range d.CannotTell {
 			items = append(items, d.CannotTell[i].Why+" "+d.CannotTell[i].Drive)
 		}
-		p.html("\n<h2>What this day cannot tell</h2>")
-		p.list(items)
+		p.text("\n<h2>%s</h2>", t.Text("why.cannot"))
+		r.list(p, items)
 	}
 	if len(d.ZonesFound) > 0 {
-		p.html("\n<h2>Zones, found from the track</h2>")
-		p.list(d.ZonesFound)
+		p.text("\n<h2>%s</h2>", t.Text("why.zones"))
+		r.list(p, d.ZonesFound)
 	}
-	p.html(`
-<h2>How late</h2>
+	p.text(`
+<h2>%s</h2>
 <table>
-<thead><tr><td></td><th scope="col">Lifts</th><th scope="col">Drops</th></tr></thead>
-<tbody>`)
-	for _, r := range lateness(d) {
-		p.text("\n"+`<tr><th scope="row">%s</th><td>%s</td><td>%s</td></tr>`, r.What, r.Lifts, r.Drops)
+<thead><tr><td></td><th scope="col">%s</th><th scope="col">%s</th></tr></thead>
+<tbody>`, t.Text("why.late"), t.Text("lifts"), t.Text("drops"))
+	for _, x := range r.lateness() {
+		p.text("\n"+`<tr><th scope="row">%s</th><td>%s</td><td>%s</td></tr>`, x.What, x.Lifts, x.Drops)
 	}
 	p.html("\n</tbody>\n</table>")
-	p.text("\n"+`<p class="quiet">%s</p>`, lineSentence(d))
-	if where := where(d); len(where) > 0 {
-		p.html("\n<h2>Where</h2>")
+	p.text("\n"+`<p class="quiet">%s</p>`, r.lineSentence())
+	if where := r.where(); len(where) > 0 {
+		p.text("\n<h2>%s</h2>", t.Text("why.where"))
 		p.list(where)
 	}
-	p.figures(diagnosisFigures(d))
-	p.basis("What this rests on", diagnosisBasis(d))
+	p.figuresUnder(t.Text("figures"), r.figures())
+	p.basis(t.Text("why.basis"), r.basis())
 	if len(d.Warnings) > 0 {
-		p.list(d.Warnings)
+		r.list(p, d.Warnings)
 	}
-	return p.end(w, d.Command)
+	return p.endAgain(w, t.Text("again"), d.Command)
 }
 
-// answerOf is the answer of the page, after what is most likely wrong.
-func answerOf(d *run.Diagnosis) string {
-	if d.Suspicion != nil {
-		return d.Suspicion.Text + " " + diagnosisAnswer(d)
+// said writes sentences of the diagnosis as an element; those that are not known in its language stay English.
+func (r *dayPage) said(p *reportPage, tag, english string) {
+	lang := ""
+	text, ok := sentence.In(r.t.Language, english)
+	if !ok {
+		lang = ` lang="en"`
 	}
-	return diagnosisAnswer(d)
+	p.text("<"+tag+lang+">%s</"+tag+">", text)
 }
 
-// diagnosisAnswer is the answer in a sentence. Where the times are worth little, it says so
-// first.
-func diagnosisAnswer(d *run.Diagnosis) string {
-	times := ""
-	if d.Sampling != nil && d.Sampling.Text != "" {
-		times = d.Sampling.Text + ". "
+// list writes sentences of the diagnosis as a list.
+func (r *dayPage) list(p *reportPage, sentences []string) {
+	p.html("\n<ul>")
+	for _, s := range sentences {
+		p.html("\n")
+		r.said(p, "li", s)
 	}
-	if len(d.Causes) == 0 {
-		return times + nothingText(d)
+	p.html("\n</ul>")
+}
+
+// answerOf is the answer of the page, after what is most likely wrong and what the times are worth. Where that is
+// not known in the page's language it stands before it, in English.
+func (r *dayPage) answerOf() (english []string, answer string) {
+	if r.Suspicion != nil {
+		english = append(english, r.Suspicion.Text)
+	}
+	if r.Sampling != nil && r.Sampling.Text != "" {
+		english = append(english, r.Sampling.Text+".")
+	}
+	before := strings.Join(append(english, ""), " ")
+	if said, ok := sentence.In(r.t.Language, strings.TrimSpace(before)); ok {
+		return nil, strings.TrimSpace(said + " " + r.strongest())
+	}
+	return english, r.strongest()
+}
+
+// strongest is the answer in a sentence.
+func (r *dayPage) strongest() string {
+	if len(r.Causes) == 0 {
+		return r.nothing()
 	}
 	var parts []string
-	for i := range d.Causes {
-		c := &d.Causes[i]
-		parts = append(parts, CauseText(c)+" "+SizeText(c.Size, nil, c.Unit))
+	for i := range r.Causes {
+		c := &r.Causes[i]
+		parts = append(parts, r.cause(c)+" "+r.size(c.Size, nil, c.Unit))
 	}
-	return times + "Strongest first: " + strings.Join(parts, "; ") + "."
+	return r.t.Text("why.strongest", "list", strings.Join(parts, "; "))
 }
 
 // reportFigure is one figure with the sentence that says what to look for in
@@ -105,35 +142,28 @@ type reportFigure struct {
 	Sentence string
 }
 
-func diagnosisFigures(d *run.Diagnosis) []reportFigure {
-	events := d.Events
-	n := len(d.Score.Sections)
+// figures are the page's figures.
+func (r *dayPage) figures() []reportFigure {
+	events, t, l := r.Events, r.t, r.t.Language
+	n := len(r.Score.Sections)
 	var out []reportFigure
 	add := func(title, svg, sentence string) {
 		out = append(out, reportFigure{title, svg, sentence})
 	}
-	for _, m := range []struct {
-		on   bool
-		name string
-		fit  *diagnose.Fit
-	}{{false, "Lifts", &d.Lift}, {true, "Drops", &d.Drop}} {
-		title := m.name + ": error over speed"
-		add(title, figure.ErrorOverSpeed(language.English, title, events, m.on, Line(m.fit)), speedSentence(m.fit))
+	for on, title := range [...]string{t.Text("figure.speed.lifts"), t.Text("figure.speed.drops")} {
+		fit := [...]*diagnose.Fit{&r.Lift, &r.Drop}[on]
+		add(title, figure.ErrorOverSpeed(l, title, events, on == 1, Line(fit)), speedSentence(t, fit))
 	}
-	for _, m := range []struct {
-		on   bool
-		name string
-	}{{false, "Lifts"}, {true, "Drops"}} {
+	for on, title := range [...]string{t.Text("figure.section.lifts"), t.Text("figure.section.drops")} {
 		if n == 1 {
 			break // nothing to compare
 		}
-		title := m.name + ": error by section"
-		add(title, figure.BySection(language.English, title, events, m.on, n), sectionSentence(d, m.on))
+		add(title, figure.BySection(l, title, events, on == 1, n), r.sectionSentence(on == 1))
 	}
-	title := "Where on the field"
-	add(title, figure.OnPlan(language.English, title, d.Field, events, nil), planSentence(d))
-	title = "Over the day"
-	add(title, figure.OverDay(language.English, title, events), daySentence(d))
+	title := t.Text("why.plan")
+	add(title, figure.OnPlan(l, title, r.Field, events, nil), r.planSentence())
+	title = t.Text("why.day")
+	add(title, figure.OverDay(l, title, events), r.daySentence())
 	return out
 }
 
@@ -154,34 +184,14 @@ func Line(f *diagnose.Fit) *figure.Line {
 	}
 }
 
-// speedSentence says what the line over speed shows.
-func speedSentence(f *diagnose.Fit) string {
-	if f.TimeErrorS == nil || f.PlaceErrorM == nil {
-		return "No line: the speeds are too much alike, or the transitions too few, to tell a time from a place."
-	}
-	way := "rises"
-	if *f.TimeErrorS < 0 {
-		way = "falls"
-	}
-	slope := fmt.Sprintf("The line %s by %.1f cm for each km/h, late by a time of %s ms", way, math.Abs(*f.TimeErrorS)*100/3.6, signed(*f.TimeErrorS*1e3, 0))
-	if holdsZero(f.TimeErrorCI) {
-		slope = "The line is level within its band: nothing late by a time"
-	}
-	height := fmt.Sprintf("at standstill it stands at %s cm, late by a place", signed(*f.PlaceErrorM*100, 1))
-	if holdsZero(f.PlaceErrorCI) {
-		height = "at standstill it meets zero within its band: nothing late by a place"
-	}
-	return slope + "; " + height + "."
-}
-
 func holdsZero(i *diagnose.Interval) bool { return i != nil && i[0] <= 0 && i[1] >= 0 }
 
 // sectionSentence compares the sections' boxes.
-func sectionSentence(d *run.Diagnosis, on bool) string {
+func (r *dayPage) sectionSentence(on bool) string {
 	lo, hi, section := math.Inf(1), math.Inf(-1), 0
-	of := make([][]float64, len(d.Score.Sections))
-	for i := range d.Events {
-		if e := &d.Events[i]; e.Kind == score.Paired && e.On == on {
+	of := make([][]float64, len(r.Score.Sections))
+	for i := range r.Events {
+		if e := &r.Events[i]; e.Kind == score.Paired && e.On == on {
 			of[e.Section] = append(of[e.Section], e.TimeErrorS*1e3)
 		}
 	}
@@ -196,17 +206,16 @@ func sectionSentence(d *run.Diagnosis, on bool) string {
 		}
 	}
 	if section == 0 {
-		return "Nothing to compare."
+		return r.t.Text("why.section.none")
 	}
-	return fmt.Sprintf("Medians lie from %s to %s ms; section %d is the latest. A box that stands apart is one valve, all boxes off alike are the machine or its settings.",
-		signed(lo, 0), signed(hi, 0), section)
+	return r.t.Text("why.section", "low", r.t.Signed(lo, 0), "high", r.t.Signed(hi, 0), "section", section, "caption", r.t.Text("figure.section.caption"))
 }
 
 // planSentence says what the plan shows.
-func planSentence(d *run.Diagnosis) string {
+func (r *dayPage) planSentence() string {
 	var late, early, onTime int
-	for i := range d.Events {
-		switch e := &d.Events[i]; {
+	for i := range r.Events {
+		switch e := &r.Events[i]; {
 		case e.Kind != score.Paired:
 		case e.PlaceErrorM > figure.OnTimeM:
 			late++
@@ -216,15 +225,15 @@ func planSentence(d *run.Diagnosis) string {
 			onTime++
 		}
 	}
-	return fmt.Sprintf("%d late, %d early, %d within %g cm, %d missed, %d extra. Large marks that lie together along one border speak against that piece of it; spread over all borders, against the machine.",
-		late, early, onTime, figure.OnTimeM*100, d.Lifts.Missed+d.Drops.Missed, d.Lifts.Spurious+d.Drops.Spurious)
+	return r.t.Text("why.plan.caption", "late", late, "early", early, "ontime", onTime, "cm", r.t.Number(figure.OnTimeM*100, 0),
+		"missed", r.Lifts.Missed+r.Drops.Missed, "extra", r.Lifts.Spurious+r.Drops.Spurious)
 }
 
 // daySentence compares the day's beginning with its end, of lifts and of drops.
-func daySentence(d *run.Diagnosis) string {
+func (r *dayPage) daySentence() string {
 	var ms [2][]float64
-	for i := range d.Events {
-		if e := &d.Events[i]; e.Kind == score.Paired {
+	for i := range r.Events {
+		if e := &r.Events[i]; e.Kind == score.Paired {
 			way := 0
 			if e.On {
 				way = 1
@@ -232,54 +241,66 @@ func daySentence(d *run.Diagnosis) string {
 			ms[way] = append(ms[way], e.TimeErrorS*1e3)
 		}
 	}
-	var parts []string
-	for way, name := range [...]string{"lifts", "drops"} {
-		if k := len(ms[way]) / 4; k >= fewestForMedian {
-			parts = append(parts, fmt.Sprintf("%s from %s to %s ms", name, signed(sample.Median(ms[way][:k]), 0), signed(sample.Median(ms[way][len(ms[way])-k:]), 0)))
+	t, text := r.t, ""
+	for way := range ms {
+		k := len(ms[way]) / 4
+		if k < fewestForMedian {
+			continue
+		}
+		from, to := t.Signed(sample.Median(ms[way][:k]), 0), t.Signed(sample.Median(ms[way][len(ms[way])-k:]), 0)
+		one := t.Text("why.day.lifts", "from", from, "to", to)
+		if way == 1 {
+			one = t.Text("why.day.drops", "from", from, "to", to)
+		}
+		if text == "" {
+			text = one
+		} else {
+			text = t.Text("why.and.for", "one", text, "other", one)
 		}
 	}
-	if len(parts) == 0 {
-		return "Too few transitions to compare the day's beginning with its end."
+	if text == "" {
+		return t.Text("why.day.few")
 	}
-	return "From the first quarter of the day's transitions to the last, the median goes for " + strings.Join(parts, ", for ") + ". Lateness that fades with running time is cold oil; a step is a change of speed, setting or reception."
+	return t.Text("why.day.caption", "list", text)
 }
 
 // basisRow is one fact or setting on which the answer rests.
 type basisRow struct{ Name, Value string }
 
-// diagnosisBasis lists what the diagnosis took to be true.
-func diagnosisBasis(d *run.Diagnosis) []basisRow {
-	m, c := d.Machine, &d.Machine.Controller
+// basis lists what the diagnosis took to be true.
+func (r *dayPage) basis() []basisRow {
+	t, m, c := r.t, r.Machine, &r.Machine.Controller
 	lead := func(l *sections.Lead, auto bool) string {
-		s := fmt.Sprintf("%.0f ms", float64(l.AloneNs())*1e-6)
+		s := t.Unit(t.Number(float64(l.AloneNs())*1e-6, 0), "ms")
 		if auto {
-			s += ", from the hydraulics"
+			s = t.Text("auto", "value", s)
 		}
 		if l.FedAtOnce > 0 {
-			s += fmt.Sprintf("; longer where more than %s sections move at once", wording.Trim(l.FedAtOnce))
+			s = t.Text("basis.fed", "lead", s, "count", trimmed(t, l.FedAtOnce))
 		}
 		return s
 	}
-	headland := "as in the field's file"
+	headland := t.Text("headland.file")
 	switch {
-	case d.ZonesFound != nil:
-		headland = "found from the track"
-	case d.HeadlandM > 0:
-		headland = fmt.Sprintf("%s m along the boundary", wording.Trim(d.HeadlandM))
+	case r.ZonesFound != nil:
+		headland = t.Text("headland.found")
+	case r.HeadlandM > 0:
+		headland = t.Text("headland.width", "m", trimmed(t, r.HeadlandM))
 	}
-	s := d.Sentences()
+	run := &runPage{Outcome: r.Outcome, t: t}
+	mount := [...]string{sections.RearRigid: t.Text("mount.rear"), sections.FrontRigid: t.Text("mount.front"), sections.Trailed: t.Text("mount.trailed")}[m.Mount]
 	return []basisRow{
-		{"Machine", machineText(d.Outcome)},
-		{"Antenna", fmt.Sprintf("%s m ahead of the rear axle, %s m right", wording.Trim(m.Antenna.ForwardM), wording.Trim(m.Antenna.RightM))},
-		{"Bar", fmt.Sprintf("%s m ahead of the rear axle, mount: %s", wording.Trim(m.Tool.ForwardM), m.Mount)},
-		{"Edge rule", c.EdgeRule.String()},
-		{"Lift lead", lead(&d.Settings.LiftLead, c.LiftLead.Auto)},
-		{"Drop lead", lead(&d.Settings.DropLead, c.DropLead.Auto)},
-		{"Row tolerance", fmt.Sprintf("%s°, no work on paths tighter than %s m", wording.Trim(c.RowToleranceDeg), wording.Trim(c.MinWorkRadiusM))},
-		{"Headland", headland},
-		{"Drive", driveText(d)},
-		{"Work states", statesText(d)},
-		{"Receiver", receptionText(d)},
-		{"Sentences", fmt.Sprintf("%d read; %d bad checksum, %d malformed, %d of other kinds", s.OK, s.BadChecksum, s.Malformed, s.Unknown)},
+		{t.Text("basis.machine"), run.machine()},
+		{t.Text("basis.antenna"), t.Text("basis.antenna.text", "forward", trimmed(t, m.Antenna.ForwardM), "right", trimmed(t, m.Antenna.RightM))},
+		{t.Text("basis.bar"), t.Text("basis.bar.text", "forward", trimmed(t, m.Tool.ForwardM), "mount", mount)},
+		{t.Text("basis.edge"), run.edge()},
+		{t.Text("basis.lift"), lead(&r.Settings.LiftLead, c.LiftLead.Auto)},
+		{t.Text("basis.drop"), lead(&r.Settings.DropLead, c.DropLead.Auto)},
+		{t.Text("basis.tolerance"), t.Text("basis.tolerance.text", "deg", trimmed(t, c.RowToleranceDeg), "radius", trimmed(t, c.MinWorkRadiusM))},
+		{t.Text("basis.headland"), headland},
+		{t.Text("basis.drive"), r.drive()},
+		{t.Text("basis.states"), r.states()},
+		{t.Text("basis.receiver"), r.reception()},
+		{t.Text("basis.sentences"), run.sentences()},
 	}
 }

@@ -10,6 +10,7 @@ import (
 	"strings"
 	"time"
 
+	"liftbench/cmd/liftbench/language"
 	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/wording"
 	"liftbench/replay/diagnose"
@@ -22,15 +23,20 @@ import (
 // WriteDiagnosis prints the answer. Lines stay under 80 columns.
 func WriteDiagnosis(d *run.Diagnosis, w io.Writer) error {
 	var b strings.Builder
+	r := &dayPage{d, catalogue().In(language.English)}
 	if d.Suspicion != nil {
 		b.WriteString(wording.Wrap("", "", d.Suspicion.Text) + "\n")
 	}
-	b.WriteString(wording.Wrap("", "", diagnosisAnswer(d)) + "\n")
+	answer := r.strongest()
+	if d.Sampling != nil && d.Sampling.Text != "" {
+		answer = d.Sampling.Text + ". " + answer
+	}
+	b.WriteString(wording.Wrap("", "", answer) + "\n")
 	wording.KeyLine(&b, "day", "%s", d.Title)
 	wording.KeyLine(&b, "machine", "%s", machineText(d.Outcome))
-	wording.KeyLine(&b, "drive", "%s", driveText(d))
-	wording.KeyLine(&b, "work states", "%s", statesText(d))
-	wording.KeyLine(&b, "receiver", "%s", receptionText(d))
+	wording.KeyLine(&b, "drive", "%s", r.drive())
+	wording.KeyLine(&b, "work states", "%s", r.states())
+	wording.KeyLine(&b, "receiver", "%s", r.reception())
 	for _, x := range d.Warnings {
 		b.WriteString(wording.Wrap("  drive: ", "    ", x))
 	}
@@ -40,12 +46,12 @@ func WriteDiagnosis(d *run.Diagnosis, w io.Writer) error {
 	}
 
 	b.WriteString("\nHow late               lifts                      drops\n")
-	for _, r := range lateness(d) {
-		fmt.Fprintf(&b, "  %-20s %-26s %s\n", r.What, r.Lifts, r.Drops)
+	for _, x := range r.lateness() {
+		fmt.Fprintf(&b, "  %-20s %-26s %s\n", x.What, onTerminal(x.Lifts), onTerminal(x.Drops))
 	}
-	b.WriteString(wording.Wrap("  ", "  ", lineSentence(d)))
+	b.WriteString(wording.Wrap("  ", "  ", r.lineSentence()))
 
-	if list := where(d); len(list) > 0 {
+	if list := r.where(); len(list) > 0 {
 		b.WriteString("\nWhere\n")
 		for _, s := range list {
 			b.WriteString(wording.Wrap("  ", "  ", s))
@@ -54,7 +60,7 @@ func WriteDiagnosis(d *run.Diagnosis, w io.Writer) error {
 
 	b.WriteString("\nWhy, and what to change\n")
 	if len(d.Causes) == 0 {
-		b.WriteString(wording.Wrap("  ", "  ", nothingText(d)))
+		b.WriteString(wording.Wrap("  ", "  ", r.nothing()))
 	}
 	for i := range d.Causes {
 		c := &d.Causes[i]
@@ -70,106 +76,108 @@ func WriteDiagnosis(d *run.Diagnosis, w io.Writer) error {
 			b.WriteString(wording.Wrap("  > ", "    ", x.Drive))
 		}
 	}
-	if sendsToMachine(d) {
-		b.WriteString("\n" + wording.Wrap("", "", SafetyText))
+	if r.sendsToMachine() {
+		b.WriteString("\n" + wording.Wrap("", "", r.t.Text("why.safety")))
 	}
-	_, err := io.WriteString(w, b.String())
+	_, err := io.WriteString(w, onTerminal(b.String()))
 	return err
 }
 
+// onTerminal is text in characters that every terminal has.
+func onTerminal(text string) string {
+	return strings.NewReplacer("−", "-", "\u202f", "", "\u00a0", " ").Replace(text)
+}
+
 // sendsToMachine reports whether a change to the machine is advised.
-func sendsToMachine(d *run.Diagnosis) bool {
-	return slices.ContainsFunc(d.Causes, func(f diagnose.Finding) bool {
+func (r *dayPage) sendsToMachine() bool {
+	return slices.ContainsFunc(r.Causes, func(f diagnose.Finding) bool {
 		return f.Cause != diagnose.ByHand && f.Cause != diagnose.WrongBorder && f.Cause != diagnose.ClockOffset
 	})
 }
 
-// SafetyText stands wherever a change to a machine is advised.
-const SafetyText = "Before work on the machine: lower it or lock it mechanically, relieve the pressure, keep people clear; follow its manual."
-
-func driveText(d *run.Diagnosis) string {
-	day := time.Unix(0, d.Reception.FirstNs).UTC().Format("2 January 2006, 15:04 UTC")
-	return fmt.Sprintf("%s, %s, %.2f km", day, wording.Clock(d.DurationS), d.DistanceM/1000)
+func (r *dayPage) drive() string {
+	from := time.Unix(0, r.Reception.FirstNs).UTC()
+	return r.t.Text("drive", "day", r.t.Date(from), "time", from.Format("15:04"), "clock", wording.Clock(r.DurationS), "km", r.t.Number(r.DistanceM/1000, 2))
 }
 
-func statesText(d *run.Diagnosis) string {
-	what := "actual alone"
+func (r *dayPage) states() string {
+	t := r.t
+	what := t.Text("states.actual")
 	switch {
-	case d.Setpoint && d.Actual:
-		what = "setpoint and actual"
-		if s := d.Sampling; s != nil && s.OneClock {
-			what += ", by one clock: the time from one to the other is exact"
+	case r.Setpoint && r.Actual:
+		what = t.Text("states.both")
+		if s := r.Sampling; s != nil && s.OneClock {
+			what = t.Text("states.clock", "states", what)
 			if s.Kind != clock.NoGrid {
-				what += " but for the steps of their times"
+				what = t.Text("states.steps", "states", what)
 			}
 		}
-	case d.Setpoint:
-		what = "setpoint alone, judged as if the lead were true"
+	case r.Setpoint:
+		what = t.Text("states.setpoint")
 	}
-	if d.Whole {
-		what += "; one for the whole machine"
+	if r.Whole {
+		what = t.Text("states.whole", "states", what)
 	}
 	return what
 }
 
-func receptionText(d *run.Diagnosis) string {
-	r := &d.Reception
-	return fmt.Sprintf("%s, %s over %g s, %s", rateText(r), wording.Counted(int(r.Gaps), "gap"), sim.GapS, qualityText(r))
+func (r *dayPage) reception() string {
+	c := &r.Reception
+	return r.t.Text("reception", "rate", rate(r.t, c), "n", int(c.Gaps), "gap", trimmed(r.t, sim.GapS), "quality", quality(r.t, c))
 }
 
 // latenessRow is one figure, for the lifts and for the drops.
 type latenessRow struct{ What, Lifts, Drops string }
 
 // lateness says how late the moves were, in the units of the field.
-func lateness(d *run.Diagnosis) []latenessRow {
+func (r *dayPage) lateness() []latenessRow {
+	t := r.t
 	stats := func(s *score.Stats) string {
-		return fmt.Sprintf("%d, %d missed, %d extra", s.Paired, s.Missed, s.Spurious)
+		return t.Text("late.counts", "paired", s.Paired, "missed", s.Missed, "extra", s.Spurious)
 	}
 	mean := func(s *score.Stats) string {
 		if s.TimeErrorS == nil {
 			return "-"
 		}
-		return signed(s.TimeErrorS.Mean*1e3, 0) + " ms, " + placeText(s.PlaceErrorM.Mean)
+		return t.Unit(t.Signed(s.TimeErrorS.Mean*1e3, 0), "ms") + ", " + t.Unit(t.Signed(s.PlaceErrorM.Mean*1e2, 1), "cm")
 	}
 	p95 := func(s *score.Stats) string {
 		if s.TimeErrorS == nil {
 			return "-"
 		}
-		return fmt.Sprintf("%.0f ms, %s", s.TimeErrorS.P95Abs*1e3, strings.TrimPrefix(placeText(s.PlaceErrorM.P95Abs), "+"))
+		return t.Unit(t.Number(s.TimeErrorS.P95Abs*1e3, 0), "ms") + ", " + t.Unit(t.Number(s.PlaceErrorM.P95Abs*1e2, 1), "cm")
 	}
 	both := func(what string, of func(s *score.Stats) string) latenessRow {
-		return latenessRow{what, of(&d.Lifts), of(&d.Drops)}
+		return latenessRow{what, of(&r.Lifts), of(&r.Drops)}
 	}
 	fit := func(size *float64, ci *diagnose.Interval, unit string) string {
 		if size == nil {
-			return "cannot be told"
+			return t.Text("late.untold")
 		}
-		return SizeText(*size, ci, unit)
+		return r.size(*size, ci, unit)
 	}
 	return []latenessRow{
-		both("at a border", stats),
-		both("lateness, mean", mean),
-		both("95 % of it within", p95),
-		{"part by a time", fit(d.Lift.TimeErrorS, d.Lift.TimeErrorCI, "s"), fit(d.Drop.TimeErrorS, d.Drop.TimeErrorCI, "s")},
-		{"part by a place", fit(d.Lift.PlaceErrorM, d.Lift.PlaceErrorCI, "m"), fit(d.Drop.PlaceErrorM, d.Drop.PlaceErrorCI, "m")},
+		both(t.Text("late.border"), stats),
+		both(t.Text("late.mean"), mean),
+		both(t.Text("late.p95"), p95),
+		{t.Text("late.time"), fit(r.Lift.TimeErrorS, r.Lift.TimeErrorCI, "s"), fit(r.Drop.TimeErrorS, r.Drop.TimeErrorCI, "s")},
+		{t.Text("late.place"), fit(r.Lift.PlaceErrorM, r.Lift.PlaceErrorCI, "m"), fit(r.Drop.PlaceErrorM, r.Drop.PlaceErrorCI, "m")},
 	}
 }
 
 // lineSentence explains the two rows that divide the lateness, by the day's own line of
 // lifts, or of drops.
-func lineSentence(d *run.Diagnosis) string {
-	text := "Positive = late, 95 % interval in brackets."
-	for _, m := range []struct {
-		on   bool
-		name string
-		fit  *diagnose.Fit
-	}{{false, "lifts", &d.Lift}, {true, "drops", &d.Drop}} {
-		if m.fit.TimeErrorS == nil || m.fit.PlaceErrorM == nil {
+func (r *dayPage) lineSentence() string {
+	t := r.t
+	text := t.Text("late.signs")
+	for way, name := range [...]string{t.Text("moves.lifts"), t.Text("moves.drops")} {
+		fit := [...]*diagnose.Fit{&r.Lift, &r.Drop}[way]
+		if fit.TimeErrorS == nil || fit.PlaceErrorM == nil {
 			continue
 		}
 		var speeds []float64
-		for i := range d.Events {
-			if e := &d.Events[i]; e.Kind == score.Paired && e.On == m.on {
+		for i := range r.Events {
+			if e := &r.Events[i]; e.Kind == score.Paired && e.On == (way == 1) {
 				speeds = append(speeds, e.SpeedMps)
 			}
 		}
@@ -177,46 +185,115 @@ func lineSentence(d *run.Diagnosis) string {
 			continue
 		}
 		mps := sample.Median(speeds)
-		return text + fmt.Sprintf(" One part of the lateness is the same length at every speed (by a place), the other grows with the speed (by a time): place + speed × time. Here %s at %.1f km/h: %s cm + %.2f m/s × %s ms = %s cm. The means also hold what single sections and moments add.",
-			m.name, mps*3.6, signed(*m.fit.PlaceErrorM*1e2, 1), mps, signed(*m.fit.TimeErrorS*1e3, 0), signed((*m.fit.PlaceErrorM+float64(mps**m.fit.TimeErrorS))*1e2, 1))
+		return text + " " + t.Text("late.line", "moves", name, "kmh", t.Number(mps*3.6, 1), "place", t.Signed(*fit.PlaceErrorM*1e2, 1), "mps", t.Number(mps, 2),
+			"ms", t.Signed(*fit.TimeErrorS*1e3, 0), "sum", t.Signed((*fit.PlaceErrorM+float64(mps**fit.TimeErrorS))*1e2, 1))
 	}
 	return text
 }
 
-// CauseText names a cause and the part of the machine that it concerns.
+// CauseText names a cause in English, and the part of the machine that it concerns.
 func CauseText(f *diagnose.Finding) string {
-	s := string(f.Cause)
+	return (&dayPage{t: catalogue().In(language.English)}).cause(f)
+}
+
+// cause names a cause and the part of the machine that it concerns.
+func (r *dayPage) cause(f *diagnose.Finding) string {
+	s := r.causeName(f.Cause)
 	if f.Section > 0 {
-		s += fmt.Sprintf(", section %d", f.Section)
+		s = r.t.Text("cause.section", "cause", s, "section", f.Section)
 	}
-	if f.Move != "" && !strings.Contains(s, f.Move) {
-		s += ", " + f.Move + "s"
+	switch {
+	case strings.Contains(string(f.Cause), f.Move): // its name says it, or there is nothing to say
+	case f.Move == "lift":
+		s = r.t.Text("cause.lifts", "cause", s)
+	default:
+		s = r.t.Text("cause.drops", "cause", s)
 	}
 	return s
 }
 
-func nothingText(d *run.Diagnosis) string {
-	if d.Suspicion != nil {
-		return "No cause is named."
+// causeName is the name of a cause.
+func (r *dayPage) causeName(c diagnose.Cause) string {
+	t := r.t
+	switch c {
+	case diagnose.LiftTiming:
+		return t.Text("cause.lift timing")
+	case diagnose.DropTiming:
+		return t.Text("cause.drop timing")
+	case diagnose.LiftGeometry:
+		return t.Text("cause.lift geometry")
+	case diagnose.DropGeometry:
+		return t.Text("cause.drop geometry")
+	case diagnose.Geometry:
+		return t.Text("cause.geometry")
+	case diagnose.CommandTiming:
+		return t.Text("cause.command timing")
+	case diagnose.MachineSlow:
+		return t.Text("cause.machine slow")
+	case diagnose.FileLead:
+		return t.Text("cause.lead on file")
+	case diagnose.SlowSection:
+		return t.Text("cause.slow section")
+	case diagnose.FlowShortage:
+		return t.Text("cause.flow shortage")
+	case diagnose.ColdOil:
+		return t.Text("cause.cold oil")
+	case diagnose.Latency:
+		return t.Text("cause.latency")
+	case diagnose.HeadingError:
+		return t.Text("cause.heading error")
+	case diagnose.PoorReception:
+		return t.Text("cause.poor reception")
+	case diagnose.WrongBorder:
+		return t.Text("cause.wrong border")
+	case diagnose.DoesNotFollow:
+		return t.Text("cause.does not follow")
+	case diagnose.SectionOrder:
+		return t.Text("cause.section order")
+	case diagnose.Erratic:
+		return t.Text("cause.erratic")
+	case diagnose.Sensor:
+		return t.Text("cause.sensor")
+	case diagnose.ClockOffset:
+		return t.Text("cause.clock offset")
+	case diagnose.ByHand:
+		return t.Text("cause.worked by hand")
 	}
-	if len(d.CannotTell) > 0 {
-		var names []string
-		for _, c := range d.CannotTell[0].Between {
-			names = append(names, string(c))
+	return string(c)
+}
+
+func (r *dayPage) nothing() string {
+	t := r.t
+	if r.Suspicion != nil {
+		return t.Text("why.none")
+	}
+	if len(r.CannotTell) > 0 {
+		text := ""
+		for i, c := range r.CannotTell[0].Between {
+			if i == 0 {
+				text = r.causeName(c)
+				continue
+			}
+			text = t.Text("why.or", "one", text, "other", r.causeName(c))
 		}
-		return "No cause is sure. In doubt: " + strings.Join(names, " or ") + "; what tells stands below."
+		return t.Text("why.unsure", "list", text)
 	}
-	return "Nothing wrong: lifts and drops are as exact as the positions allow."
+	return t.Text("why.nothing")
 }
 
 // mostDecimals is how many decimals a size is given at most.
 const mostDecimals = 3
 
-// SizeText returns a size in the units of the field, with its interval unless
-// that is nil.
+// SizeText returns a size in English, on a terminal, with its interval unless that is nil.
 func SizeText(size float64, ci *diagnose.Interval, unit string) string {
+	return onTerminal((&dayPage{t: catalogue().In(language.English)}).size(size, ci, unit))
+}
+
+// size is a size in the units of the field, with its interval unless that is nil.
+func (r *dayPage) size(size float64, ci *diagnose.Interval, unit string) string {
+	t := r.t
 	if unit == "sections" {
-		return fmt.Sprintf("%.0f %s", size, unit) // counted, so without an interval
+		return t.Text("size.sections", "n", int(math.Round(size))) // counted, so without an interval
 	}
 	per, name, decimals := 1.0, unit, 2
 	switch {
@@ -239,22 +316,13 @@ func SizeText(size float64, ci *diagnose.Interval, unit string) string {
 			decimals++
 		}
 	}
-	s := signed(size*per, decimals) + " " + name
+	number := t.Signed(size*per, decimals)
 	if unit == "share" {
-		s = strings.TrimPrefix(s, "+") // nothing is late or early here
+		number = strings.TrimPrefix(number, "+") // nothing is late or early here
 	}
+	s := t.Unit(number, strings.Replace(name, "section", t.Text("unit.section"), 1))
 	if ci != nil {
-		s += fmt.Sprintf(" (%s to %s)", wording.AppendFixed(nil, ci[0]*per, decimals), wording.AppendFixed(nil, ci[1]*per, decimals))
-	}
-	return s
-}
-
-// signed prints a number with its sign. A number that rounds to zero has no
-// sign.
-func signed(x float64, decimals int) string {
-	s := string(wording.AppendFixed(nil, x, decimals))
-	if strings.Trim(s, "0.") != "" && s[0] != '-' {
-		s = "+" + s
+		s = t.Text("size.of", "size", s, "low", t.Number(ci[0]*per, decimals), "high", t.Number(ci[1]*per, decimals))
 	}
 	return s
 }

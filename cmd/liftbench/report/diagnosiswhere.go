@@ -3,12 +3,10 @@
 package report
 
 import (
-	"fmt"
 	"math"
 	"slices"
 	"time"
 
-	"liftbench/cmd/liftbench/run"
 	"liftbench/cmd/liftbench/wording"
 	"liftbench/sections/score"
 	"liftbench/sections/score/sample"
@@ -24,38 +22,36 @@ const alikeM = 0.03
 
 // where says in a sentence each which sections, directions and places were
 // furthest off, lifts and drops apart.
-func where(d *run.Diagnosis) []string {
+func (r *dayPage) where() []string {
+	t := r.t
 	var out []string
-	if d.Whole {
-		out = append(out, "One state is recorded for the whole machine: sections cannot be told apart.")
-	}
-	for _, m := range moveNames {
-		if s := whichSection(d, m.on); s != "" && !d.Whole {
-			out = append(out, m.name+" by section: "+s)
+	if r.Whole {
+		out = append(out, t.Text("where.whole"))
+	} else {
+		if s := r.whichSection(false); s != "" {
+			out = append(out, t.Text("where.lifts.section", "what", s))
+		}
+		if s := r.whichSection(true); s != "" {
+			out = append(out, t.Text("where.drops.section", "what", s))
 		}
 	}
-	for _, m := range moveNames {
-		if s := whichWay(d, m.on); s != "" {
-			out = append(out, m.name+" by direction: "+s)
-		}
+	if s := r.whichWay(false); s != "" {
+		out = append(out, t.Text("where.lifts.way", "what", s))
 	}
-	if s := worst(d); s != "" {
+	if s := r.whichWay(true); s != "" {
+		out = append(out, t.Text("where.drops.way", "what", s))
+	}
+	if s := r.worst(); s != "" {
 		out = append(out, s)
 	}
 	return out
 }
 
-// moveNames are the two ways a section moves.
-var moveNames = [...]struct {
-	on   bool
-	name string
-}{{false, "Lifts"}, {true, "Drops"}}
-
 // whichSection compares the sections' median place errors of one move.
-func whichSection(d *run.Diagnosis, on bool) string {
-	of := make([][]float64, len(d.Score.Sections))
-	for i := range d.Events {
-		if e := &d.Events[i]; e.Kind == score.Paired && e.On == on {
+func (r *dayPage) whichSection(on bool) string {
+	of := make([][]float64, len(r.Score.Sections))
+	for i := range r.Events {
+		if e := &r.Events[i]; e.Kind == score.Paired && e.On == on {
 			of[e.Section] = append(of[e.Section], e.PlaceErrorM)
 		}
 	}
@@ -70,7 +66,7 @@ func whichSection(d *run.Diagnosis, on bool) string {
 		return ""
 	}
 	if lo, hi := slices.Min(medians), slices.Max(medians); hi-lo <= alikeM {
-		return fmt.Sprintf("all alike, medians %s to %s cm.", signed(lo*100, 1), signed(hi*100, 1))
+		return r.alike(lo, hi)
 	}
 	usual := sample.Median(slices.Clone(medians))
 	furthest := 0
@@ -79,18 +75,27 @@ func whichSection(d *run.Diagnosis, on bool) string {
 			furthest = i
 		}
 	}
-	return fmt.Sprintf("section %d differs most, median %s cm; the median section has %s cm.",
-		numbers[furthest], signed(medians[furthest]*100, 1), signed(usual*100, 1))
+	return r.t.Text("where.section", "section", numbers[furthest], "cm", r.t.Signed(medians[furthest]*100, 1), "usual", r.t.Signed(usual*100, 1))
 }
 
-// The eight points of the compass.
-var points = [...]string{"north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west"}
+// alike says that medians are.
+func (r *dayPage) alike(lowM, highM float64) string {
+	return r.t.Text("where.alike", "low", r.t.Signed(lowM*100, 1), "high", r.t.Signed(highM*100, 1))
+}
+
+// points are the eight points of the compass.
+func (r *dayPage) points() [8]string {
+	t := r.t
+	return [...]string{t.Text("point.north"), t.Text("point.north-east"), t.Text("point.east"), t.Text("point.south-east"),
+		t.Text("point.south"), t.Text("point.south-west"), t.Text("point.west"), t.Text("point.north-west")}
+}
 
 // whichWay compares the directions of travel, for one move.
-func whichWay(d *run.Diagnosis, on bool) string {
+func (r *dayPage) whichWay(on bool) string {
+	points := r.points()
 	var of [len(points)][]float64
-	for i := range d.Events {
-		if e := &d.Events[i]; e.Kind == score.Paired && e.On == on {
+	for i := range r.Events {
+		if e := &r.Events[i]; e.Kind == score.Paired && e.On == on {
 			k := int(math.Round(wording.BearingDeg(e.HeadingRad)/45)) % len(points)
 			of[k] = append(of[k], e.PlaceErrorM)
 		}
@@ -112,60 +117,49 @@ func whichWay(d *run.Diagnosis, on bool) string {
 	switch {
 	case best == worst:
 		return ""
-	case m[worst]-m[best] <= alikeM:
-		return fmt.Sprintf("all alike, medians %s to %s.", placeText(m[best]), placeText(m[worst]))
-	case m[worst]-m[best] <= 2*math.Hypot(medianSE(of[worst], m[worst], d), medianSE(of[best], m[best], d)):
-		return fmt.Sprintf("medians %s to %s, which differ by no more than their scatter explains.", placeText(m[best]), placeText(m[worst]))
+	case m[worst]-m[best] <= max(alikeM, 2*math.Hypot(r.medianSE(of[worst], m[worst]), r.medianSE(of[best], m[best]))):
+		return r.alike(m[best], m[worst])
 	}
-	return fmt.Sprintf("latest heading %s, median %s; earliest heading %s, %s.",
-		points[worst], placeText(m[worst]), points[best], placeText(m[best]))
+	return r.t.Text("where.way", "worst", points[worst], "late", r.t.Signed(m[worst]*100, 1), "best", points[best], "early", r.t.Signed(m[best]*100, 1))
 }
 
-// medianSE is the standard error of the median of place errors, from their median absolute
+// medianSE is the standard error of the median of place errors in m, from their median absolute
 // deviation, for normal errors. All sections of a crossing share its error.
-func medianSE(errors []float64, median float64, d *run.Diagnosis) float64 {
+func (r *dayPage) medianSE(errors []float64, median float64) float64 {
 	off := make([]float64, len(errors))
 	for i, e := range errors {
 		off[i] = math.Abs(e - median)
 	}
-	crossings := max(1, float64(len(errors))/float64(max(1, len(d.Score.Sections))))
+	crossings := max(1, float64(len(errors))/float64(max(1, len(r.Score.Sections))))
 	return 1.4826 * sample.Median(off) * math.Sqrt(math.Pi/2/crossings)
 }
 
-// metresFrom is the place error from which on it is told in m.
-const metresFrom = 2.0
-
-// placeText is a place error as the field measures it: in cm, or in m where it is metres.
-func placeText(m float64) string {
-	if math.Abs(m) >= metresFrom {
-		return signed(m, 1) + " m"
-	}
-	return signed(m*100, 1) + " cm"
-}
-
 // worst describes the transition that was furthest off.
-func worst(d *run.Diagnosis) string {
+func (r *dayPage) worst() string {
+	t := r.t
 	var w *score.Event
-	for i := range d.Events {
-		if e := &d.Events[i]; e.Kind == score.Paired && (w == nil || math.Abs(e.PlaceErrorM) > math.Abs(w.PlaceErrorM)) {
+	for i := range r.Events {
+		if e := &r.Events[i]; e.Kind == score.Paired && (w == nil || math.Abs(e.PlaceErrorM) > math.Abs(w.PlaceErrorM)) {
 			w = e
 		}
 	}
 	if w == nil {
 		return ""
 	}
-	move := "lift"
-	if w.On {
-		move = "drop"
+	move := t.Text("worst.lift")
+	several, section := len(r.Score.Sections) > 1, int(w.Section)+1
+	switch {
+	case w.On && several:
+		move = t.Text("worst.drop.section", "section", section)
+	case w.On:
+		move = t.Text("worst.drop")
+	case several:
+		move = t.Text("worst.lift.section", "section", section)
 	}
-	if len(d.Score.Sections) > 1 {
-		move += fmt.Sprintf(" of section %d", w.Section+1)
-	}
-	lat, lon := d.Field.Plane.ToGeodetic(w.EastM, w.NorthM)
-	off := signed(w.PlaceErrorM*100, 0) + " cm"
+	lat, lon := r.Field.Plane.ToGeodetic(w.EastM, w.NorthM)
+	off := t.Unit(t.Signed(w.PlaceErrorM*100, 0), "cm")
 	if math.Abs(w.PlaceErrorM) >= 1 {
-		off = signed(w.PlaceErrorM, 1) + " m"
+		off = t.Unit(t.Signed(w.PlaceErrorM, 1), "m")
 	}
-	return fmt.Sprintf("Furthest off: the %s at %s, %s, at latitude %.6f, longitude %.6f.",
-		move, time.Unix(0, w.IdealNs).UTC().Format("15:04:05"), off, lat, lon)
+	return t.Text("where.worst", "move", move, "time", time.Unix(0, w.IdealNs).UTC().Format("15:04:05"), "off", off, "lat", t.Number(lat, 6), "lon", t.Number(lon, 6))
 }

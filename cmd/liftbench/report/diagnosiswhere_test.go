@@ -4,9 +4,9 @@ package report
 
 import (
 	"math"
-	"strings"
 	"testing"
 
+	"liftbench/cmd/liftbench/language"
 	"liftbench/cmd/liftbench/run"
 	"liftbench/sections/score"
 	"liftbench/sim"
@@ -34,26 +34,15 @@ func TestWhichWay(t *testing.T) {
 		north, south []float64
 		want         string
 	}{
-		{"alike", 1, []float64{0.10, 0.11, 0.12}, []float64{0.12, 0.13, 0.14}, "all alike, medians +11.0 cm to +13.0 cm."},
+		{"alike", 1, []float64{0.10, 0.11, 0.12}, []float64{0.12, 0.13, 0.14}, "all alike, medians +11.0 to +13.0 cm."},
 		{"apart", 1, []float64{0.10, 0.11, 0.12}, []float64{0.30, 0.31, 0.32}, "latest heading south, median +31.0 cm; earliest heading north, +11.0 cm."},
-		{"less apart than they scatter", 1, []float64{-3, 0.1, 3}, []float64{-3, 0.3, 3}, "medians +10.0 cm to +30.0 cm, which differ by no more than their scatter explains."},
-		{"sections of a crossing scatter as one", 12, []float64{-3, 0.1, 3}, []float64{-3, 3, 3.3}, "medians +10.0 cm to +3.0 m, which differ by no more than their scatter explains."},
-		{"metres", 1, []float64{-2.1, -2.0, -1.9}, []float64{2.9, 3.0, 3.1}, "latest heading south, median +3.0 m; earliest heading north, -2.0 m."},
+		{"less apart than they scatter", 1, []float64{-3, 0.1, 3}, []float64{-3, 0.3, 3}, "all alike, medians +10.0 to +30.0 cm."},
+		{"sections of a crossing scatter as one", 12, []float64{-3, 0.1, 3}, []float64{-3, 3, 3.3}, "all alike, medians +10.0 to +300.0 cm."},
 		{"one way", 1, []float64{0.1, 0.1, 0.1}, nil, ""},
 	} {
-		if got := whichWay(driven(tc.sections, tc.north, tc.south), false); got != tc.want {
+		r := &dayPage{driven(tc.sections, tc.north, tc.south), catalogue().In(language.English)}
+		if got := r.whichWay(false); got != tc.want {
 			t.Errorf("%s: %q, want %q", tc.name, got, tc.want)
 		}
-	}
-}
-
-func TestPlaceText(t *testing.T) {
-	for m, want := range map[float64]string{0: "0.0 cm", 0.123: "+12.3 cm", -1.99: "-199.0 cm", 2: "+2.0 m", -19.07: "-19.1 m"} {
-		if got := placeText(m); got != want {
-			t.Errorf("%g m: %q, want %q", m, got, want)
-		}
-	}
-	if strings.Contains(placeText(1), " m") {
-		t.Error("a metre is told in cm")
 	}
 }

@@ -6,6 +6,7 @@ import (
 	_ "embed"
 	"io"
 	"math"
+	"path/filepath"
 	"strconv"
 	"strings"
 	"sync"
@@ -69,7 +70,7 @@ func WriteHTML(o *run.Outcome, w io.Writer) error {
 <h2>%s</h2>
 <p class="quiet">%s</p>
 <pre>%s</pre>
-<p class="safety">%s</p>`, t.Text("settings"), t.Text("settings.text"), string(o.Setup.SettingText(strconv.Quote(o.Setup.FieldFile))), t.Text("safety"))
+<p class="safety">%s</p>`, t.Text("settings"), t.Text("settings.text"), string(o.Setup.SettingText(strconv.Quote(filepath.ToSlash(o.Setup.FieldFile)))), t.Text("safety"))
 	return p.endAgain(w, t.Text("again"), o.Command)
 }
 
@@ -219,7 +220,7 @@ func (r *runPage) figures() []reportFigure {
 	lift, drop := diagnose.Line(result.Events)
 	for on, title := range [...]string{t.Text("figure.speed.lifts"), t.Text("figure.speed.drops")} {
 		fit := [...]*diagnose.Fit{&lift, &drop}[on]
-		add(title, figure.ErrorOverSpeed(l, title, result.Events, on == 1, Line(fit)), r.speedSentence(fit))
+		add(title, figure.ErrorOverSpeed(l, title, result.Events, on == 1, Line(fit)), speedSentence(t, fit))
 	}
 	for on, title := range [...]string{t.Text("figure.section.lifts"), t.Text("figure.section.drops")} {
 		add(title, figure.BySection(l, title, result.Events, on == 1, len(result.Sections)), t.Text("figure.section.caption"))
@@ -228,12 +229,11 @@ func (r *runPage) figures() []reportFigure {
 }
 
 // speedSentence says what the line over speed shows.
-func (r *runPage) speedSentence(f *diagnose.Fit) string {
-	t := r.t
+func speedSentence(t language.Texts, f *diagnose.Fit) string {
 	if f.TimeErrorS == nil || f.PlaceErrorM == nil {
 		return t.Text("line.none")
 	}
-	cm, ms := r.cm(math.Abs(*f.TimeErrorS)/3.6), r.signedMs(*f.TimeErrorS)
+	cm, ms := t.Unit(t.Number(math.Abs(*f.TimeErrorS)/3.6*100, 1), "cm"), t.Unit(t.Signed(*f.TimeErrorS*1e3, 0), "ms")
 	slope := t.Text("line.rises", "cm", cm, "ms", ms)
 	if *f.TimeErrorS < 0 {
 		slope = t.Text("line.falls", "cm", cm, "ms", ms)
@@ -241,7 +241,7 @@ func (r *runPage) speedSentence(f *diagnose.Fit) string {
 	if holdsZero(f.TimeErrorCI) {
 		slope = t.Text("line.level")
 	}
-	height := t.Text("line.height", "cm", r.signedCm(*f.PlaceErrorM))
+	height := t.Text("line.height", "cm", t.Unit(t.Signed(*f.PlaceErrorM*100, 1), "cm"))
 	if holdsZero(f.PlaceErrorCI) {
 		height = t.Text("line.zero")
 	}
@@ -310,14 +310,9 @@ func (r *runPage) basis() []basisRow {
 	if x := r.Rate(m.WidthM()); x.HaPerH > 0 {
 		rate = t.Text("rate", "rate", t.Number(x.HaPerH, 2), "share", t.Percent(x.Efficiency, 0), "width", r.width(), "speed", t.Unit(t.Number(x.SpeedKmh, 1), "km/h"))
 	}
-	edge := [...]string{sections.CropFirst: t.Text("edge.crop"), sections.WeedFirst: t.Text("edge.weed"), sections.Even: t.Text("edge.even")}[m.Controller.EdgeRule]
-	name := m.Name
-	if name == "" {
-		name = m.Doc.File
-	}
 	return []basisRow{
-		{t.Text("basis.machine"), t.Text("basis.machine.text", "name", name, "n", len(r.Score.Sections), "width", r.width())},
-		{t.Text("basis.edge"), edge},
+		{t.Text("basis.machine"), r.machine()},
+		{t.Text("basis.edge"), r.edge()},
 		{t.Text("basis.lift"), lead(&set.LiftLead, m.Controller.LiftLead.Auto)},
 		{t.Text("basis.drop"), lead(&set.DropLead, m.Controller.DropLead.Auto)},
 		{t.Text("basis.drive"), wording.Clock(r.DurationS) + ", " + t.Unit(t.Number(r.DistanceM/1000, 2), "km")},
@@ -330,9 +325,27 @@ func (r *runPage) basis() []basisRow {
 	}
 }
 
+// machine names the machine.
+func (r *runPage) machine() string {
+	name := r.Machine.Name
+	if name == "" {
+		name = r.Machine.Doc.File
+	}
+	return r.t.Text("basis.machine.text", "name", name, "n", len(r.Score.Sections), "width", r.width())
+}
+
+// edge names the edge rule.
+func (r *runPage) edge() string {
+	t := r.t
+	return [...]string{sections.CropFirst: t.Text("edge.crop"), sections.WeedFirst: t.Text("edge.weed"), sections.Even: t.Text("edge.even")}[r.Machine.Controller.EdgeRule]
+}
+
 // width is the working width, with the decimals that it needs.
-func (r *runPage) width() string {
-	return r.t.Unit(strings.Replace(wording.Trim(r.Machine.WidthM()), ".", r.t.DecimalMark(), 1), "m")
+func (r *runPage) width() string { return r.t.Unit(trimmed(r.t, r.Machine.WidthM()), "m") }
+
+// trimmed is a number with at most two decimals, without those that are zero.
+func trimmed(t language.Texts, x float64) string {
+	return strings.Replace(strings.Replace(wording.Trim(x), "-", "−", 1), ".", t.DecimalMark(), 1)
 }
 
 // straight says how long the straight run has to be.
@@ -359,17 +372,26 @@ func (r *runPage) rows() string {
 // receiver says what the receiver did.
 func (r *runPage) receiver() string {
 	t, c := r.t, &r.Reception
-	rate := t.Text("unknown")
+	return t.Text("receiver", "epochs", int(c.Epochs), "fixes", int(c.Fixes), "rate", rate(t, c), "gaps", int(c.Gaps), "gap", t.Unit(t.Number(sim.GapS, 1), "s"), "quality", quality(t, c))
+}
+
+// rate says how often a position arrived.
+func rate(t language.Texts, c *sim.Reception) string {
 	if s := c.MedianIntervalS(); s > 0 {
-		rate = t.Unit(strings.Replace(wording.Trim(1/s), ".", t.DecimalMark(), 1), "Hz")
+		return t.Unit(trimmed(t, 1/s), "Hz")
 	}
+	return t.Text("unknown")
+}
+
+// quality is the share of the epochs of each quality.
+func quality(t language.Texts, c *sim.Reception) string {
 	var mix []string
 	for q, count := range c.ByQuality {
 		if count > 0 {
 			mix = append(mix, nmea.Quality(q).String()+" "+t.Percent(float64(count)/float64(c.Epochs), 1))
 		}
 	}
-	return t.Text("receiver", "epochs", int(c.Epochs), "fixes", int(c.Fixes), "rate", rate, "gaps", int(c.Gaps), "gap", t.Unit(t.Number(sim.GapS, 1), "s"), "quality", strings.Join(mix, ", "))
+	return strings.Join(mix, ", ")
 }
 
 // sentences counts the sentences of the log.

@@ -19,7 +19,6 @@ import (
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/wording"
 	"liftbench/replay/day"
-	"liftbench/sections"
 	"liftbench/sections/field"
 )
 
@@ -44,7 +43,7 @@ func WriteImported(d *day.Day, names []string, dir, command string, stdout io.Wr
 	machine, box := "machine.yaml", "field.geojson"
 	var missing []string
 	if d.Work != nil {
-		list = append(list, files.File{Name: "states.csv", Write: text(StatesOf(d))})
+		list = append(list, files.File{Name: "states.csv", Write: text(run.AppendRecorded(nil, d.Work))})
 		scenario += "states: states.csv\n"
 	} else {
 		missing = append(missing, "no work states were recorded")
@@ -80,15 +79,6 @@ func WriteImported(d *day.Day, names []string, dir, command string, stdout io.Wr
 	}
 	_, err := fmt.Fprintf(stdout, "Next: liftbench diagnose %s/day.yaml\n", dir)
 	return err
-}
-
-// StatesOf returns what was told and done as CSV.
-func StatesOf(d *day.Day) []byte {
-	told := make([]sections.Setpoint, len(d.Work.Setpoints))
-	for i, c := range d.Work.Setpoints {
-		told[i] = sections.Setpoint{DueNs: c.TimeNs, Section: c.Section, On: c.On}
-	}
-	return run.AppendPolled(nil, told, d.Work.Actuals, d.Work.SetpointPolls, d.Work.ActualPolls)
 }
 
 // importedPage says what was found in a day, with a plan of the way that was driven.

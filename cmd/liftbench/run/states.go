@@ -15,11 +15,21 @@ import (
 // in order of time; a setpoint stands before what the tool does at the same
 // instant.
 func AppendStates(b []byte, told []sections.Setpoint, did []sections.WorkChange) []byte {
-	return AppendPolled(b, told, did, nil, nil)
+	return appendStates(b, told, did, &states.Recorded{})
 }
 
-// AppendPolled is AppendStates of changes that lie within intervals, where these are known.
-func AppendPolled(b []byte, told []sections.Setpoint, did []sections.WorkChange, toldWithin, didWithin []states.Poll) []byte {
+// AppendRecorded appends recorded states as CSV, as AppendStates does: with the intervals within which they
+// changed, and the clock that stamped them, where these are known.
+func AppendRecorded(b []byte, r *states.Recorded) []byte {
+	told := make([]sections.Setpoint, len(r.Setpoints))
+	for i, c := range r.Setpoints {
+		told[i] = sections.Setpoint{DueNs: c.TimeNs, Section: c.Section, On: c.On}
+	}
+	return appendStates(b, told, r.Actuals, r)
+}
+
+// appendStates takes from known what is known of the times of told and did.
+func appendStates(b []byte, told []sections.Setpoint, did []sections.WorkChange, known *states.Recorded) []byte {
 	type row struct {
 		sections.WorkChange
 		setpoint bool
@@ -30,10 +40,10 @@ func AppendPolled(b []byte, told []sections.Setpoint, did []sections.WorkChange,
 		setpoint bool
 	}
 	within := map[change]int64{}
-	for _, p := range toldWithin {
+	for _, p := range known.SetpointPolls {
 		within[change{p.Section, p.AtNs, true}] = p.AtNs - p.AfterNs
 	}
-	for _, p := range didWithin {
+	for _, p := range known.ActualPolls {
 		within[change{p.Section, p.AtNs, false}] = p.AtNs - p.AfterNs
 	}
 	rows := make([]row, 0, len(told)+len(did))
@@ -47,6 +57,9 @@ func AppendPolled(b []byte, told []sections.Setpoint, did []sections.WorkChange,
 	b = append(b, "time,section,setpoint,actual"...)
 	if len(within) > 0 {
 		b = append(b, ",within_ms"...)
+	}
+	if known.OneClock {
+		b = append(b, ",clock"...)
 	}
 	b = append(b, '\n')
 	for _, r := range rows {
@@ -67,6 +80,9 @@ func AppendPolled(b []byte, told []sections.Setpoint, did []sections.WorkChange,
 			if ns := within[change{r.Section, r.TimeNs, r.setpoint}]; ns > 0 {
 				b = strconv.AppendFloat(b, float64(ns)*1e-6, 'f', -1, 64)
 			}
+		}
+		if known.OneClock {
+			b = append(b, ",recorder"...)
 		}
 		b = append(b, '\n')
 	}

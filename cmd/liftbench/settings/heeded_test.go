@@ -93,7 +93,7 @@ func TestEveryKeyIsHeeded(t *testing.T) {
 		m := DefaultMachine()
 		m.Mount = sections.Trailed
 		m.Tool.ForwardM, m.Rows.Count, m.Rows.SpacingM = -3, 12, 0.5
-		m.Sections = split.Sections{Count: 1}
+		m.Sections = split.Sections{Rows: []int{5, 7}}
 		return m
 	}
 	heeded(t, machine, func(m *Machine) string {

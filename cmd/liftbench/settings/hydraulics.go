@@ -4,6 +4,7 @@
 package settings
 
 import (
+	"liftbench/cmd/liftbench/settings/effects"
 	"liftbench/cmd/liftbench/settings/measured"
 	"liftbench/sim/hydraulics"
 )
@@ -32,6 +33,8 @@ type Hydraulics struct {
 	OilC        float64 `key:"oil_c" unit:"°C" min:"-30" max:"120" doc:"temperature of the oil"`
 	LiftDeadMs  float64 `key:"lift_dead_ms" unit:"ms" min:"0" max:"10000" doc:"from the command to the first oil into the cylinder"`
 	DropDeadMs  float64 `key:"drop_dead_ms" unit:"ms" min:"0" max:"10000" doc:"from the command to the first oil out of it"`
+
+	Effects effects.Effects `key:"effects" doc:"what the lift does beside the usual: slots, unequal sections, springs, the pump and more"`
 
 	Measured *measured.Times `key:"measured" doc:"times taken at standstill, in place of lift_dead_ms, bore, orifice and forces, and with lift_all_s of pump_l_min"`
 
@@ -125,13 +128,18 @@ func (m *Machine) Params() hydraulics.Params {
 		LiftMps:         h.liftMps,
 		DropMps:         h.dropMps,
 		MeasuredDegC:    h.timedC,
+		Effects:         h.Effects.SI(),
 	}
 }
 
 // checkHydraulics reports what prevents the lift from moving.
 func (m *Machine) checkHydraulics() error {
+	h := &m.Hydraulics
 	if d := &m.Depth; d.EffectiveCm > d.WorkingCm {
 		return m.Doc.ErrorAt("depth.effective_cm", "depth.effective_cm: found %g; expected at most the working depth of %g cm", d.EffectiveCm, d.WorkingCm)
+	}
+	if n := len(h.Effects.Cylinders); n > 0 && n != len(m.RowsOf()) {
+		return m.Doc.ErrorAt("hydraulics.effects.cylinders", "hydraulics.effects.cylinders: found %d; expected those of each of the %d sections", n, len(m.RowsOf()))
 	}
 	p := m.Params()
 	if err := p.Validate(); err != nil {

@@ -247,6 +247,7 @@ func writeStatesKeys(b *strings.Builder) {
 		{"actual", "", "0, 1", "-", "what the tool did: 0, off, false = up; 1, on, true = in work"},
 		{"section 1", "", "0, 1", "-", "in place of the last three, one column for each section: its actual state; setpoint 1 or section 1 setpoint: what it was told"},
 		{"within_ms", "", "0 to 3600000", "-", "how long before its time a change may have happened, as where states are polled; where rows repeat states at intervals, these tell it"},
+		{"clock", "", "text", "-", "the name of the clock that stamped the row: where all rows name the same one, the time from setpoint to actual has no error of a clock"},
 	})
 	b.WriteString(`
 Columns and rows stand in any order; at least one of setpoint and actual must be

@@ -67,10 +67,11 @@ type SectionPlace struct {
 }
 
 type rowsConfig struct {
-	Count       int     `key:"count" need:"yes" min:"1" max:"1024" doc:"rows the bar covers"`
-	SpacingM    float64 `key:"spacing_m" need:"yes" unit:"m" above:"0" max:"3" doc:"from one crop row to the next"`
-	ToolWidthM  float64 `key:"tool_width_m" unit:"m" above:"0" max:"3" doc:"width worked between two rows"`
-	PlantStripM float64 `key:"plant_strip_m" unit:"m" min:"0" max:"1" doc:"width of the crop row itself"`
+	Count       int         `key:"count" need:"yes" min:"1" max:"1024" doc:"rows the bar covers"`
+	SpacingM    float64     `key:"spacing_m" need:"yes" unit:"m" above:"0" max:"3" doc:"from one crop row to the next"`
+	Units       split.Units `key:"units" words:"on rows|between rows" doc:"where units stand: on rows, each working half a gap on either side; or between rows, one more than rows, the outer two half as wide, so that sections meet on crop rows"`
+	ToolWidthM  float64     `key:"tool_width_m" unit:"m" above:"0" max:"3" doc:"width worked between two rows"`
+	PlantStripM float64     `key:"plant_strip_m" unit:"m" min:"0" max:"1" doc:"width of the crop row itself"`
 }
 
 type transportConfig struct {
@@ -99,17 +100,8 @@ func (m *Machine) Check() error {
 	if m.Rows.ToolWidthM+m.Rows.PlantStripM > m.Rows.SpacingM {
 		return at("rows.tool_width_m", "rows.tool_width_m: found tools of %g m and a plant strip of %g m; expected no more than the row spacing of %g m together", m.Rows.ToolWidthM, m.Rows.PlantStripM, m.Rows.SpacingM)
 	}
-	if n := m.Sections.Count; n > 0 && m.Rows.Count%n != 0 {
-		return at("sections", "sections: found %d for %d rows; expected a number that divides the rows, or the rows of each section as a list", n, m.Rows.Count)
-	}
-	if rows := m.Sections.Rows; rows != nil {
-		sum := 0
-		for _, r := range rows {
-			sum += r
-		}
-		if sum != m.Rows.Count {
-			return at("sections", "sections: found %d rows in %d sections; expected rows.count, %d, in all", sum, len(rows), m.Rows.Count)
-		}
+	if err := m.Bar().Check(m.Sections); err != nil {
+		return at("sections", "sections: %v", err)
 	}
 	if n := len(m.Places); n > 0 && n != len(m.RowsOf()) {
 		return at("places", "places: found %d; expected one for each of the %d sections", n, len(m.RowsOf()))
@@ -160,16 +152,12 @@ func sideOf(m sections.Mount) string {
 	return "behind"
 }
 
-// RowsOf returns the rows of each section, from the left.
-func (m *Machine) RowsOf() []int {
-	if m.Sections.Rows != nil {
-		return m.Sections.Rows
-	}
-	rows := make([]int, m.Sections.Count)
-	for i := range rows {
-		rows[i] = m.Rows.Count / m.Sections.Count
-	}
-	return rows
+// RowsOf returns the rows of each section from the left, or its units where these stand between rows.
+func (m *Machine) RowsOf() []int { return m.Bar().Of(m.Sections) }
+
+// Bar returns how units stand on the bar, where Places does not say it.
+func (m *Machine) Bar() split.Bar {
+	return split.Bar{Rows: m.Rows.Count, SpacingM: m.Rows.SpacingM, Units: m.Rows.Units}
 }
 
 // WidthM is the working width: every row with its spacing, or from the left edge of
@@ -202,15 +190,11 @@ func (m *Machine) Geometry() *sections.Machine {
 	if m.Places != nil {
 		return g
 	}
-	left := 0 // rows left of the section
-	for _, rows := range m.RowsOf() {
-		middle := float64(left) + float64(rows)/2 - float64(m.Rows.Count)/2
-		g.Sections = append(g.Sections, sections.Section{
-			XM:     m.Tool.ForwardM,
-			YM:     m.Tool.OffsetM + middle*m.Rows.SpacingM,
-			WidthM: float64(rows) * m.Rows.SpacingM,
-		})
-		left += rows
+	first := 0
+	for _, units := range m.RowsOf() {
+		rightM, widthM := m.Bar().Place(first, units)
+		g.Sections = append(g.Sections, sections.Section{XM: m.Tool.ForwardM, YM: m.Tool.OffsetM + rightM, WidthM: widthM})
+		first += units
 	}
 	return g
 }

@@ -3,6 +3,7 @@
 package settings
 
 import (
+	"path/filepath"
 	"reflect"
 	"strconv"
 
@@ -32,6 +33,7 @@ func (u *Setup) SettingText(fieldText string) []byte {
 	// Keys that are written above, and those that the machine already has.
 	d := DefaultScenario()
 	s.Name, s.Machine, s.Field = d.Name, d.Machine, d.Field
+	s.Log, s.States = filepath.ToSlash(s.Log), filepath.ToSlash(s.States) // the same text under every system; Windows takes both
 	s.Controller = d.Controller
 	s.Conditions = d.Conditions // every value that it stands for is written
 	if s.Log != "" {

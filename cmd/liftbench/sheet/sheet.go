@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"liftbench/cmd/liftbench/settings"
+	"liftbench/cmd/liftbench/settings/split"
 	"liftbench/cmd/liftbench/wording"
 	"liftbench/sections/field"
 	"liftbench/sim"
@@ -49,6 +50,7 @@ func (s *Sheet) Write(w io.Writer) error {
 	s.bar(&b)
 	s.sections(&b)
 	s.lift(&b, &p)
+	s.effects(&b, &p)
 	s.speeds(&b, &p)
 	s.straightRun(&b)
 	s.oil(&b, &p)
@@ -94,6 +96,9 @@ func (s *Sheet) bar(b *strings.Builder) {
 	wording.KeyLine(b, "mount", "%s, bar %s", m.Mount, ahead(m.Tool.ForwardM))
 	wording.KeyLine(b, "antenna", "%s, %.2f m right, %.2f m high", ahead(m.Antenna.ForwardM), m.Antenna.RightM, m.Antenna.HeightM)
 	wording.KeyLine(b, "rows", "%d of %.2f m: %.2f m", m.Rows.Count, m.Rows.SpacingM, m.WidthM())
+	if m.Rows.Units == split.BetweenRows {
+		wording.KeyLine(b, "units", "%d between the rows, the outer two half as wide: sections meet on crop rows", m.Rows.Count+1)
+	}
 	if tool := m.Rows.ToolWidthM; tool > 0 {
 		eachCm := (m.Rows.SpacingM - tool - m.Rows.PlantStripM) / 2 * 100
 		leftCm := eachCm - s.SteeringErrorCm
@@ -118,7 +123,11 @@ func (s *Sheet) bar(b *strings.Builder) {
 // sections prints where each section hangs.
 func (s *Sheet) sections(b *strings.Builder) {
 	heading(b, "Sections, from the left in driving direction")
-	b.WriteString("  section     rows   middle right of the tractor's     width\n")
+	counted := "rows"
+	if s.Machine.Rows.Units == split.BetweenRows {
+		counted = "units"
+	}
+	fmt.Fprintf(b, "  section %8s   middle right of the tractor's     width\n", counted)
 	first := 1
 	rows := s.Machine.RowsOf()
 	for i, x := range s.Machine.Geometry().Sections {
@@ -237,7 +246,11 @@ func (s *Sheet) oil(b *strings.Builder, p *hydraulics.Params) {
 	if m := s.Machine.Hydraulics.Measured; m != nil {
 		wording.KeyLine(b, "", "these flows are those of the measured speeds, through the bore that is given")
 	}
-	wording.KeyLine(b, "viscosity", "ISO VG %d at %s °C: %.0f mm²/s", p.OilVG, wording.Trim(p.OilTempDegC), p.ViscosityMm2PerS())
+	oil := fmt.Sprintf("ISO VG %d", p.OilVG)
+	if p.At40Mm2PerS > 0 {
+		oil = fmt.Sprintf("%s and %s mm²/s at 40 and 100 °C,", wording.Trim(p.At40Mm2PerS), wording.Trim(p.At100Mm2PerS))
+	}
+	wording.KeyLine(b, "viscosity", "%s at %s °C: %.0f mm²/s", oil, wording.Trim(p.OilTempDegC), p.ViscosityMm2PerS())
 	if need > gives*(1+1e-9) {
 		lift, _ := sim.Leads(p, n, true)
 		s.warn("The tractor feeds %.1f of %d sections at full speed: all at once lift %.1f times as long. A fixed lift lead is wrong for one or the other; controller.flow_aware counts them.", lift.FedAtOnce, n, need/gives)

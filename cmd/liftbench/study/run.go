@@ -45,7 +45,7 @@ func Head(c *settings.Study, u *settings.Setup, plan *sweep.Plan, shard sweep.Sh
 	if err != nil {
 		return h, err
 	}
-	for _, part := range [][]byte{[]byte(h.Program), text, []byte(strconv.FormatFloat(c.ToleranceCm, 'g', -1, 64)), u.SettingText(u.FieldFile), u.FieldData} {
+	for _, part := range [][]byte{[]byte(h.Program), text, []byte(strconv.FormatFloat(c.ToleranceCm, 'g', -1, 64)), u.SettingText(filepath.ToSlash(u.FieldFile)), u.FieldData} {
 		fmt.Fprintf(sum, "%d\n", len(part))
 		sum.Write(part)
 	}

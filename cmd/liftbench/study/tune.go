@@ -280,9 +280,12 @@ func (t *Tuned) compareMachines(b *tuneBench) error {
 		return true
 	})
 	add("sections half as wide", func(u *settings.Setup) bool {
-		n := 2 * len(u.Machine.RowsOf())
+		n, units := 2*len(u.Machine.RowsOf()), 0
+		for _, k := range u.Machine.RowsOf() {
+			units += k
+		}
 		u.Machine.Sections = split.Sections{Count: n}
-		return u.Machine.Rows.Count%n == 0
+		return units%n == 0
 	})
 	if !t.Modes[t.best].FlowAware {
 		for i := range list {

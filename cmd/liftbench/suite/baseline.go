@@ -27,6 +27,9 @@ type kept struct {
 	Drives map[string]*Result `json:"drives"`
 }
 
+// maxSections is how many sections a machine may have.
+const maxSections = 256
+
 // maxKept bounds the file that is read: the whole suite takes a tenth of it.
 const maxKept = 2 << 20
 
@@ -101,8 +104,13 @@ func parseResults(path string, data []byte) (map[string]*Result, error) {
 			}
 			n += c
 		}
-		if n != len(r.PlaceMm) || r.Extra < 0 || r.Missed < 0 || r.Missed > n {
-			return bad("%s: %d moves in crossings of %d, %d missed, %d extra", name, len(r.PlaceMm), n, r.Missed, r.Extra)
+		if n != len(r.PlaceMm) || n != len(r.Sections) || r.Extra < 0 || r.Missed < 0 || r.Missed > n {
+			return bad("%s: %d moves in crossings of %d, by %d sections, %d missed, %d extra", name, len(r.PlaceMm), n, len(r.Sections), r.Missed, r.Extra)
+		}
+		for _, s := range r.Sections {
+			if s < 1 || s > maxSections {
+				return bad("%s: section %d", name, s)
+			}
 		}
 		for _, p := range r.PlaceMm {
 			if p < -lostMm || p > lostMm {
@@ -170,49 +178,107 @@ type Change struct {
 	Verdict               Verdict
 }
 
-// sums are those of one crossing, or of two that are paired.
+// sums are those of one cluster: of one crossing, or of one section in a drive.
 type sums struct{ lossMm, moves float64 }
 
-// losses returns the sums of each crossing of a drive. What is extra is a crossing of
-// its own without moves.
-func losses(r *Result) (list []sums) {
+// losses returns the sums of each crossing of a drive, of each of its sections, and of each move.
+// What is extra is a cluster of its own without moves.
+func losses(r *Result) (crossings, sections, moves []sums) {
 	at := 0
 	for _, n := range r.Crossings {
-		s := sums{moves: float64(n)}
-		for _, p := range r.PlaceMm[at : at+n] {
-			s.lossMm += math.Abs(float64(p))
+		c := sums{}
+		for i := at; i < at+n; i++ {
+			one := sums{math.Abs(float64(r.PlaceMm[i])), 1}
+			for len(sections) < r.Sections[i] {
+				sections = append(sections, sums{})
+			}
+			s := &sections[r.Sections[i]-1]
+			moves = append(moves, one)
+			*s = sums{s.lossMm + one.lossMm, s.moves + 1}
+			c = sums{c.lossMm + one.lossMm, c.moves + 1}
 		}
 		at += n
-		list = append(list, s)
+		crossings = append(crossings, c)
 	}
-	return append(list, sums{lossMm: float64(r.Extra * lostMm)})
+	extra := sums{lossMm: float64(r.Extra * lostMm)}
+	return append(crossings, extra), append(sections, extra), append(moves, extra)
 }
 
-// ratio is the loss per move and its squared standard error, crossings drawn as
-// they come: the ratio estimator of survey sampling (from memory, as in Cochran,
-// Sampling Techniques, chapter 6).
-func ratio(list []sums) (mean, variance float64) {
-	loss, moves := 0.0, 0.0
-	for _, s := range list {
-		loss, moves = loss+s.lossMm, moves+s.moves
+// meanOf is the loss per move of all clusters.
+func meanOf(drives [][]sums) (meanMm, moves float64) {
+	lossMm := 0.0
+	for _, clusters := range drives {
+		for _, c := range clusters {
+			lossMm, moves = lossMm+c.lossMm, moves+c.moves
+		}
 	}
 	if moves == 0 {
 		return 0, 0
 	}
-	mean = loss / moves
-	n := float64(len(list))
-	for _, s := range list {
-		d := s.lossMm - mean*s.moves
-		variance += d * d
+	return lossMm / moves, moves
+}
+
+// variance is the squared standard error of the loss per move where clusters are drawn by
+// chance and drives are not, and how many of them are free: the combined ratio
+// estimator of stratified sampling (from memory, as in Cochran, Sampling Techniques, chapter 6).
+func variance(drives [][]sums) (v, free float64) {
+	mean, moves := meanOf(drives)
+	if moves == 0 {
+		return 0, 0
 	}
-	return mean, variance / (moves * moves) * n / max(1, n-1)
+	for _, clusters := range drives {
+		n, middle, squares := float64(len(clusters)), 0.0, 0.0
+		for _, c := range clusters {
+			middle += (c.lossMm - mean*c.moves) / n
+		}
+		for _, c := range clusters {
+			d := c.lossMm - mean*c.moves - middle
+			squares += d * d
+		}
+		v += squares / (moves * moves) * n / max(1, n-1)
+		free += n - 1
+	}
+	return v, free
+}
+
+// spread is the variance of a mean, made of parts, and how many degrees of freedom
+// it has (Welch and Satterthwaite).
+type spread struct{ v, perFree float64 }
+
+func (s *spread) add(v, free float64) {
+	s.v += v
+	s.perFree += v * v / max(1, free)
+}
+
+func (s *spread) half(share float64) float64 {
+	switch {
+	case s.v <= 0:
+		return 0
+	case s.perFree == 0:
+		return math.Inf(1)
+	}
+	return sample.StudentQuantile(1-share, max(1, s.v*s.v/s.perFree)) * math.Sqrt(s.v)
+}
+
+// sampled adds the parts of a sample. Moves of one crossing share the error of the
+// receiver and the driver, and those of one section its own dead time and flow, drawn
+// once a drive: errors are clustered both ways, and what moves have alone is in both
+// parts (Cameron, Gelbach and Miller 2011, J. Bus. Econ. Stat. 29(2):238-249).
+func (s *spread) sampled(crossings, sections, moves [][]sums) {
+	alone, _ := variance(moves)
+	v, free := variance(crossings)
+	s.add(v, free)
+	if v, free = variance(sections); v > alone {
+		s.add(v-alone, free)
+	}
 }
 
 // Compare compares results with earlier ones of the same drives. looks is among how
 // many comparisons this one is: all of them together call noise worse once in
 // twenty times. allowMm is how much worse is still taken for nothing.
 func Compare(now []Result, before map[string]*Result, looks int, allowMm float64) (c Change, drives int) {
-	var differences, a, b []sums
+	var differences [][]sums
+	var now3, old3 [3][][]sums // by crossings, by sections, by moves
 	same, paired := true, true
 	for i := range now {
 		r := &now[i]
@@ -230,32 +296,36 @@ func Compare(now []Result, before map[string]*Result, looks int, allowMm float64
 		}
 		// Who does not lift without a position loses less ground: that is no merit.
 		c.Down = c.Down || r.FailSafeMs == stayedDown && old.FailSafeMs != stayedDown
-		x, y := losses(r), losses(old)
-		a, b = append(a, x...), append(b, y...)
+		var x, y [3][]sums
+		x[0], x[1], x[2] = losses(r)
+		y[0], y[1], y[2] = losses(old)
+		for k := range x {
+			now3[k], old3[k] = append(now3[k], x[k]), append(old3[k], y[k])
+		}
 		if r.Chances != old.Chances || !slices.Equal(r.Crossings, old.Crossings) {
 			same, paired = false, false
 			continue
 		}
-		for k := range x {
-			same = same && x[k] == y[k]
-			differences = append(differences, sums{x[k].lossMm - y[k].lossMm, x[k].moves})
+		var list []sums
+		for k := range x[0] {
+			same = same && x[0][k] == y[0][k]
+			list = append(list, sums{x[0][k].lossMm - y[0][k].lossMm, x[0][k].moves})
 		}
+		differences = append(differences, list)
 	}
 	c.Paired = paired
-	var variance, n float64
+	var s spread
 	if paired {
-		c.MeanMm, variance = ratio(differences)
-		n = float64(len(differences))
+		c.MeanMm, _ = meanOf(differences)
+		s.add(variance(differences))
 	} else {
-		meanA, varA := ratio(a)
-		meanB, varB := ratio(b)
-		c.MeanMm, variance = meanA-meanB, varA+varB
-		n = float64(min(len(a), len(b)))
+		meanNow, _ := meanOf(now3[0])
+		meanOld, _ := meanOf(old3[0])
+		c.MeanMm = meanNow - meanOld
+		s.sampled(now3[0], now3[1], now3[2])
+		s.sampled(old3[0], old3[1], old3[2])
 	}
-	half := math.Inf(1)
-	if n > 1 {
-		half = sample.StudentQuantile(1-0.05/float64(looks), n-1) * math.Sqrt(variance)
-	}
+	half := s.half(0.05 / float64(looks))
 	c.LowMm, c.HighMm = c.MeanMm-half, c.MeanMm+half
 	switch {
 	case c.Down:

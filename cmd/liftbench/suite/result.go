@@ -8,6 +8,8 @@ import (
 	"math"
 	"sort"
 
+	"github.com/paulmach/orb"
+
 	"liftbench/cmd/liftbench/run"
 	"liftbench/sections/score"
 	"liftbench/sections/score/sample"
@@ -35,8 +37,10 @@ type Result struct {
 	// chances.
 	Chances string `json:"chances,omitempty"`
 	// PlaceMm is the place error of each lift and drop that ought to have been, by
-	// instant and section; lostMm where it was missed.
+	// crossing and from the left; lostMm where it was missed.
 	PlaceMm []int `json:"place_mm,omitempty"`
+	// Sections are the numbers of the sections that move, 1 = the leftmost.
+	Sections []int `json:"sections,omitempty"`
 	// Crossings are how many of them belong together each time, as the bar crosses a
 	// border.
 	Crossings []int `json:"crossings,omitempty"`
@@ -48,7 +52,8 @@ type Result struct {
 	// worst; noFailSafe or stayedDown.
 	FailSafeMs int `json:"fail_safe_ms,omitempty"`
 
-	stderr []byte // of the controller under test
+	stderr []byte      // of the controller under test
+	places []orb.Point // where each move ought to have been, east and north
 }
 
 // What FailSafeMs is where it is no time.
@@ -71,25 +76,26 @@ func (r *Result) Judge(o *run.Outcome) {
 			r.Extra++
 		}
 	}
-	sort.SliceStable(events, func(i, j int) bool {
-		a, b := events[i], events[j]
-		if a.IdealNs != b.IdealNs {
-			return a.IdealNs < b.IdealNs
+	sort.SliceStable(events, func(i, j int) bool { return events[i].IdealNs < events[j].IdealNs })
+	for first, i := 0, 1; i <= len(events); i++ {
+		if i < len(events) && events[i].IdealNs-events[i-1].IdealNs <= togetherNs {
+			continue
 		}
-		return a.Section < b.Section
-	})
-	for i, e := range events {
+		// From the left: the last digit of an instant must not decide what is paired.
+		crossing := events[first:i]
+		sort.SliceStable(crossing, func(i, j int) bool { return crossing[i].Section < crossing[j].Section })
+		r.Crossings = append(r.Crossings, len(crossing))
+		first = i
+	}
+	for _, e := range events {
 		place := lostMm
 		if e.Kind == score.Missed {
 			r.Missed++
 		} else {
 			place = int(math.Round(max(-lostMm, min(lostMm, e.PlaceErrorM*1000))))
 		}
-		r.PlaceMm = append(r.PlaceMm, place)
-		if i == 0 || e.IdealNs-events[i-1].IdealNs > togetherNs {
-			r.Crossings = append(r.Crossings, 0)
-		}
-		r.Crossings[len(r.Crossings)-1]++
+		r.PlaceMm, r.Sections = append(r.PlaceMm, place), append(r.Sections, int(e.Section)+1)
+		r.places = append(r.places, orb.Point{e.EastM, e.NorthM})
 	}
 	r.Chances = chances(o)
 	a := &o.Score.Area

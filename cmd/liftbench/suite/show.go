@@ -9,6 +9,7 @@ import (
 	"math"
 	"os"
 	"os/signal"
+	"slices"
 	"strings"
 	"syscall"
 	"time"
@@ -16,20 +17,23 @@ import (
 	"github.com/spf13/cobra"
 
 	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/files"
 	"liftbench/cmd/liftbench/loop"
 	"liftbench/sections/field"
 )
 
 func newShowCommand() *cobra.Command {
 	o := options{bench: loop.Bench{PlayFlags: loop.PlayFlags{Pace: 1}, Lockstep: true, AnswerWithin: 10 * time.Second}}
+	var page string
 	cmd := &cobra.Command{
 		Use:   "show DRIVE",
 		Short: "Show one drive of the suite, crossing by crossing",
 		Long: `show runs one drive of the suite and prints every lift and drop of each
 crossing, with what the baseline had there. Without --exec or --to it runs our own
-controller.`,
+controller. --html draws both runs over each other.`,
 		Example: `  liftbench suite show hard/ditches
-  liftbench suite show hard/ditches --own --baseline suite.json`,
+  liftbench suite show hard/ditches --own --baseline suite.json
+  liftbench suite show hard/ditches --baseline suite.json --html ditches.html`,
 		Args: cobra.ArbitraryArgs, // counted below, after empty texts have been refused
 		RunE: func(cmd *cobra.Command, args []string) error {
 			if len(args) != 1 {
@@ -50,6 +54,9 @@ controller.`,
 			if err != nil {
 				return err
 			}
+			if page != "" && o.baseline == "" {
+				return &failure.Usage{Msg: "--html draws both runs over each other; expected it with --baseline FILE"}
+			}
 			var before map[string]*Result
 			if o.baseline != "" {
 				if before, err = ReadResults(o.baseline); err != nil {
@@ -67,11 +74,27 @@ controller.`,
 			if err != nil {
 				return err
 			}
-			return show(cmd.OutOrStdout(), &list[0], before[d.Name], u.Field)
+			r, old := &list[0], before[d.Name]
+			if page != "" {
+				if !r.paired(old) {
+					return &failure.Usage{Msg: fmt.Sprintf("--html: %s holds no score of %s by the same chances; expected a baseline with this drive and --seed", o.baseline, d.Name)}
+				}
+				c, _ := Compare(list, before, 1, 0)
+				if err := files.WriteWhole(page, func(w io.Writer) error { return WritePage(w, r, old, u.Field, &c) }); err != nil {
+					return err
+				}
+			}
+			return show(cmd.OutOrStdout(), r, old, u.Field)
 		},
 	}
 	o.addController(cmd)
+	cmd.Flags().StringVar(&page, "html", "", "write a page to `FILE` on which both runs are drawn over each other")
 	return cmd
+}
+
+// paired tells whether each crossing of r is one of old; old may be nil.
+func (r *Result) paired(old *Result) bool {
+	return old != nil && old.Failed == "" && old.Chances == r.Chances && slices.Equal(old.Crossings, r.Crossings)
 }
 
 // show prints a drive. old is its result in the baseline; nil = there is none.
@@ -85,7 +108,7 @@ func show(w io.Writer, r, old *Result, f *field.Field) error {
 	for _, x := range r.Exceeded {
 		fmt.Fprintf(&b, "  %s\n", x)
 	}
-	paired := old != nil && old.Failed == "" && old.Chances == r.Chances
+	paired := r.paired(old)
 	switch {
 	case paired:
 		fmt.Fprintf(&b, "  baseline: %s\n", old.numbers())

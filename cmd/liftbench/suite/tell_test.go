@@ -16,8 +16,8 @@ import (
 // made are results of every kind.
 func made() []Result {
 	return []Result{
-		{Name: "closed-form/straight", Class: "closed-form", Title: "good", Chances: "a", PlaceMm: []int{1, -2, 30, 4}, Crossings: []int{2, 2}, ToWorkDm2: 100_000, LostDm2: 10, FailSafeMs: -1},
-		{Name: "hard/ditches", Class: "hard", Title: "late", Chances: "b", PlaceMm: []int{400, 2000}, Crossings: []int{2}, Missed: 1, Extra: 3, ToWorkDm2: 100_000, FailSafeMs: -2,
+		{Name: "closed-form/straight", Class: "closed-form", Title: "good", Chances: "a", PlaceMm: []int{1, -2, 30, 4}, Sections: []int{1, 2, 1, 2}, Crossings: []int{2, 2}, ToWorkDm2: 100_000, LostDm2: 10, FailSafeMs: -1},
+		{Name: "hard/ditches", Class: "hard", Title: "late", Chances: "b", PlaceMm: []int{400, 2000}, Sections: []int{1, 2}, Crossings: []int{2}, Missed: 1, Extra: 3, ToWorkDm2: 100_000, FailSafeMs: -2,
 			Exceeded: []string{"missed: found 1; the limit is 0", "spurious: found 3; the limit is 0"}},
 		{Name: "faults/silence", Class: "faults", Title: `"quoted" <b> & | \x00`, Failed: "./x: ended without\x01 an answer ]]> for 2026", stderr: []byte("it \xff broke\x1b[1m\n"), FailSafeMs: -1},
 	}
@@ -53,7 +53,7 @@ func written(t *testing.T, name string, write func(io.Writer) error) string {
 }
 
 func TestJUnitByOthers(t *testing.T) {
-	before := map[string]*Result{"closed-form/straight": {Chances: "a", PlaceMm: []int{0, 0, 0, 0}, Crossings: []int{2, 2}}}
+	before := map[string]*Result{"closed-form/straight": {Chances: "a", PlaceMm: []int{0, 0, 0, 0}, Sections: []int{1, 2, 1, 2}, Crossings: []int{2, 2}}}
 	list := groups(made(), before, 0)
 	path := written(t, "suite.xml", func(w io.Writer) error { return WriteJUnit(w, list) })
 	t.Run("schema", func(t *testing.T) { outside(t, "xmllint", "--noout", "--schema", "testdata/junit.xsd", path) })

@@ -4,16 +4,21 @@ package tape
 
 import (
 	"fmt"
-	"math"
 	"strings"
+	"unicode/utf8"
 
+	"liftbench/cmd/liftbench/sentence"
 	"liftbench/cmd/liftbench/wording"
 	"liftbench/replay/tape"
 )
 
+// moves are both, in the order in which they are told.
+var moves = [...]tape.Move{tape.Lift, tape.Drop}
+
 // result is what one call of the command has found.
 type result struct {
 	*options
+	*words
 	sheet   *tape.Sheet
 	heights tape.Heights
 	answer  *tape.Answer // nil = no readings of passes
@@ -31,12 +36,16 @@ func (r *result) text() string {
 	}
 	r.counted(&b)
 	if a := r.answer; a != nil {
-		list(&b, "Cannot tell", a.CannotTell)
-		r.next(&b)
+		list(&b, r.Text("cannot"), r.doubts(a.CannotTell))
+		fmt.Fprintf(&b, "\n%s\n%s", r.Text("next"), wording.Wrap("  ", "  ", r.next(a.Next, r.wish())))
 	}
-	b.WriteString("\nBefore anyone goes near\n")
-	b.WriteString(wording.Wrap("  ", "  ", wording.StandClear))
+	r.safety(&b)
 	return b.String()
+}
+
+// safety prints the safety words.
+func (w *words) safety(b *strings.Builder) {
+	fmt.Fprintf(b, "\n%s\n%s", w.Text("safety"), wording.Wrap("  ", "  ", wording.StandClearIn(w.Language)))
 }
 
 // list prints sentences below a heading, if there are any.
@@ -50,167 +59,76 @@ func list(b *strings.Builder, title string, sentences []string) {
 	}
 }
 
-// LeadLine says in a line which lead to set.
-func LeadLine(m tape.Move, t *tape.Timing) string {
-	half := 1000 * (t.TimeErrorCI95[1] - t.TimeErrorCI95[0]) / 2
-	only := ""
-	switch {
-	case t.Parted:
-	case !t.OneSpeed:
-		only = ", if no place is wrong"
-	default:
-		only = fmt.Sprintf(", at %.1f km/h alone", 3.6*t.MeanMps)
-	}
-	if t.LeadMs == nil {
-		change := "longer"
-		if t.TimeErrorS < 0 {
-			change = "shorter"
-		}
-		return fmt.Sprintf("%s lead %.0f ms %s (± %.0f)%s: no lead is written down, so this is the change", m, 1000*math.Abs(t.TimeErrorS), change, half, only)
-	}
-	if *t.LeadMs < 0 {
-		return fmt.Sprintf("%s lead %.0f → 0 ms, which is not short enough: the readings ask for %.0f ms (± %.0f)%s", m, *t.LeadSetMs, *t.LeadMs, half, only)
-	}
-	return fmt.Sprintf("%s lead %.0f → %.0f ms (± %.0f)%s", m, *t.LeadSetMs, *t.LeadMs, half, only)
-}
-
-// DistanceLine says in a line what to do about the distance from antenna to tool; "" where nothing is known of it.
-func DistanceLine(a *tape.Answer) string {
-	d := &a.Distance
-	cm := fmt.Sprintf("%+.1f cm, %+.1f to %+.1f", 100*d.ErrorM, 100*d.CI95[0], 100*d.CI95[1])
-	switch {
-	case !d.Known:
-		return ""
-	case d.Differ:
-		return "distance antenna to tool: leave it (lifts and drops are off by different places)"
-	case !d.Change:
-		return "distance antenna to tool: leave it (" + cm + ": no more than chance)"
-	case d.SetM != nil:
-		return fmt.Sprintf("distance antenna to tool: %.2f → %.2f m (%s off)", *d.SetM, d.NewM, cm)
-	case d.ErrorM > 0:
-		return fmt.Sprintf("distance antenna to tool: %.0f cm less than is set, tool behind the antenna (%s off)", 100*d.ErrorM, cm)
-	}
-	return fmt.Sprintf("distance antenna to tool: %.0f cm more than is set, tool behind the antenna (%s off)", -100*d.ErrorM, cm)
-}
-
-// WithinLine says in a line what is to be expected with what is set; "" where too little is known.
-func WithinLine(a *tape.Answer, w tape.Wish) string {
-	text := ""
-	for _, m := range []tape.Move{tape.Lift, tape.Drop} {
-		if within, ok := a.WithinM(m, w.AtMps); ok {
-			if text != "" {
-				text += ", "
-			}
-			text += fmt.Sprintf("95 %% of %ss within ± %.1f cm", m, 100*within)
-		}
-	}
-	if text == "" {
-		return ""
-	}
-	return fmt.Sprintf("with this, %s at %s km/h", text, wording.Trim(3.6*w.AtMps))
-}
-
 // toSet prints what to set.
 func (r *result) toSet(b *strings.Builder) {
 	a := r.answer
-	for _, m := range []tape.Move{tape.Lift, tape.Drop} {
+	for _, m := range moves {
 		if t := a.Of(m); t != nil {
-			fmt.Fprintln(b, LeadLine(m, t))
+			fmt.Fprintln(b, r.leadLine(m, t))
 		}
 	}
-	for _, line := range []string{DistanceLine(a), WithinLine(a, r.wish())} {
+	for _, line := range []string{r.distanceLine(a), r.withinLine(a, r.wish().AtMps)} {
 		if line != "" {
 			fmt.Fprintln(b, line)
 		}
 	}
-	for _, m := range []tape.Move{tape.Lift, tape.Drop} {
-		t := a.Of(m)
-		if t == nil || a.Distance.Change {
-			continue
-		}
-		if ms, half, ok := t.AloneMs(r.wish().AtMps); ok && math.Abs(ms-*t.LeadMs) > half {
-			b.WriteString(wording.Wrap("", "  ", fmt.Sprintf("who drives %s km/h and no other speed sets %s lead %.0f ms (± %.0f) instead: it takes the place that is left along", wording.Trim(r.atKmh), m, ms, half)))
+	for _, m := range moves {
+		if line := r.aloneLine(a, m, r.wish().AtMps); line != "" {
+			b.WriteString(wording.Wrap("", "  ", line))
 		}
 	}
-	for _, m := range []tape.Move{tape.Lift, tape.Drop} {
-		t := a.Of(m)
-		if t == nil || len(t.Effects) == 0 {
-			continue
-		}
-		fmt.Fprintf(b, "\nWhat %ss hang on beside\n", m)
-		for i := range t.Effects {
-			e := &t.Effects[i]
-			size := fmt.Sprintf("%+.0f ms later (± %.0f)", 1000*e.TimeS, 1000*e.Half)
-			if e.PlaceM != 0 {
-				size = fmt.Sprintf("%+.1f cm further on (± %.1f)", 100*e.PlaceM, 100*e.Half)
-			}
-			verdict := "no more than chance"
-			if e.Beyond(len(t.Effects)) {
-				verdict = "beyond chance"
-			}
-			fmt.Fprintf(b, "  %-24s %s: %s\n", e.Name, size, verdict)
-		}
+	if a.Lift != nil {
+		list(b, r.Text("effects.lift"), r.effects(a.Lift))
+	}
+	if a.Drop != nil {
+		list(b, r.Text("effects.drop"), r.effects(a.Drop))
 	}
 }
 
 // counted prints what counts and what does not.
 func (r *result) counted(b *strings.Builder) {
-	var parts []string
+	var parts, out []string
 	if a := r.answer; a != nil {
-		for _, m := range []tape.Move{tape.Lift, tape.Drop} {
-			if t := a.Of(m); t != nil {
-				part := wording.Counted(t.Count, m.String())
-				if !t.Assumed {
-					part += fmt.Sprintf(" that scatter by %.1f cm", 100*t.SigmaM)
+		for _, m := range moves {
+			t := a.Of(m)
+			if t == nil {
+				continue
+			}
+			part := r.Text("read.lift", "n", t.Count)
+			if m == tape.Drop {
+				part = r.Text("read.drop", "n", t.Count)
+			}
+			if t.Passes < t.Count {
+				part = r.Text("read.passes", "moves", part, "n", t.Passes)
+			}
+			if !t.Assumed {
+				part = r.Text("read.scatter", "moves", part, "cm", r.Number(100*t.SigmaM, 1))
+			}
+			parts = append(parts, part)
+			for i := range t.LeftOut {
+				l := &t.LeftOut[i]
+				if m == tape.Lift {
+					out = append(out, r.Text("out.lift", "row", l.Row, "why", r.leftOut(l)))
+				} else {
+					out = append(out, r.Text("out.drop", "row", l.Row, "why", r.leftOut(l)))
 				}
-				parts = append(parts, part)
 			}
 		}
 	}
 	if n := len(r.sheet.Still); n > 0 {
-		parts = append(parts, wording.Counted(n, "time")+" at standstill")
+		parts = append(parts, r.Text("read.still", "n", n))
 	}
-	b.WriteString("\n" + wording.Wrap("Read: ", "  ", strings.Join(parts, ", ")))
-	var out []string
-	if a := r.answer; a != nil {
-		for _, m := range []tape.Move{tape.Lift, tape.Drop} {
-			if t := a.Of(m); t != nil {
-				for _, l := range t.LeftOut {
-					out = append(out, fmt.Sprintf("row %d, a %s: %s", l.Row, m, l.Why))
-				}
-			}
-		}
-	}
-	list(b, "Left out", out)
+	b.WriteString("\n" + wording.Wrap("", "  ", r.Text("read", "list", strings.Join(parts, ", "))))
+	list(b, r.Text("out"), out)
 	out = nil
 	for _, u := range r.sheet.Unread {
-		out = append(out, fmt.Sprintf("row %d: %s", u.Row, u.Why))
+		why, _ := sentence.In(r.Language, u.Why)
+		out = append(out, r.Text("unread.row", "row", u.Row, "why", why))
 	}
-	list(b, "Not read", out)
+	list(b, r.Text("unread"), out)
 	if len(r.sheet.Ignored) > 0 {
-		list(b, "Columns that mean nothing here", []string{strings.Join(r.sheet.Ignored, ", ")})
+		list(b, r.Text("ignored"), []string{strings.Join(r.sheet.Ignored, ", ")})
 	}
-}
-
-// next prints which passes to drive.
-func (r *result) next(b *strings.Builder) {
-	a := r.answer
-	b.WriteString("\nNext\n")
-	var parts []string
-	for _, p := range a.Next {
-		parts = append(parts, fmt.Sprintf("%s at %s km/h", wording.Counted(p.Passes, "more passe"), wording.Trim(p.SpeedKmh)))
-	}
-	if parts == nil {
-		b.WriteString(wording.Wrap("  ", "  ", fmt.Sprintf("Set this, and drive one pass at %s km/h to see it hold.", wording.Trim(r.atKmh))))
-		return
-	}
-	text := strings.ReplaceAll(strings.Join(parts, " and "), "1 more passe ", "1 more pass ")
-	b.WriteString(wording.Wrap("  ", "  ", fmt.Sprintf("%s bring the leads to about ± %s ms.", text, wording.Trim(r.wantMs))))
-}
-
-// seconds prints a quantity with half of its interval.
-func seconds(w tape.Within) string {
-	return fmt.Sprintf("%.2f s (± %.2f)", w.Value, (w.CI95[1]-w.CI95[0])/2)
 }
 
 // atStandstill prints what times at standstill tell.
@@ -218,32 +136,31 @@ func (r *result) atStandstill(b *strings.Builder, s *tape.Still) {
 	if b.Len() > 0 {
 		b.WriteString("\n")
 	}
-	title := "At standstill"
-	if s.Oil != "" {
-		title += ", oil " + s.Oil
+	if oil := r.oil(s); oil != "" {
+		fmt.Fprintln(b, r.Text("still.oil", "oil", oil))
+	} else {
+		fmt.Fprintln(b, r.Text("still"))
 	}
-	fmt.Fprintln(b, title)
+	line := func(name, text string) {
+		fmt.Fprintf(b, "  %s%s %s\n", name, strings.Repeat(" ", max(0, 20-utf8.RuneCountInString(name))), text)
+	}
 	for _, l := range []struct {
-		key string
-		w   tape.Within
+		name string
+		w    tape.Within
 	}{
-		{"lift dead time", s.LiftDeadS}, {"lift stroke", s.StrokeS}, {"… all at once", s.StrokeAll},
-		{"drop dead time", s.DropDeadS}, {"fall", s.FallS},
+		{r.Text("still.liftdead"), s.LiftDeadS}, {r.Text("still.stroke"), s.StrokeS}, {r.Text("still.strokeall"), s.StrokeAll},
+		{r.Text("still.dropdead"), s.DropDeadS}, {r.Text("still.fall"), s.FallS},
 	} {
 		if l.w.Known {
-			wording.KeyLine(b, l.key, "%s", seconds(l.w))
+			line(l.name, r.Text("still.seconds", "s", r.Number(l.w.Value, 2), "half", r.Number((l.w.CI95[1]-l.w.CI95[0])/2, 2)))
 		}
 	}
 	if s.Fed.Known {
-		if s.FedAll {
-			wording.KeyLine(b, "pump", "feeds all that were moved at once; %.1f sections at least", s.Fed.CI95[0])
-		} else {
-			wording.KeyLine(b, "pump", "feeds %.1f sections at full speed (%.1f to %.1f)", s.Fed.Value, s.Fed.CI95[0], s.Fed.CI95[1])
-		}
+		line(r.Text("still.pump.name"), r.fed(s))
 	}
-	list(b, "Cannot tell at standstill", s.CannotTell)
+	list(b, r.Text("cannot.still"), r.doubts(s.CannotTell))
 	if m := measuredText(s); m != "" {
-		fmt.Fprintf(b, "\nFor the machine file, with depth.working_cm %s and depth.raised_cm %s\n%s", wording.Trim(100*r.heights.WorkingM), wording.Trim(100*r.heights.RaisedM), indent(m))
+		b.WriteString("\n" + wording.Wrap("", "  ", r.Text("still.file", "working", r.trim(100*r.heights.WorkingM, 2), "raised", r.trim(100*r.heights.RaisedM, 2))) + indent(m))
 	}
 }
 

@@ -2,6 +2,7 @@
 package tape
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"io"
@@ -10,8 +11,11 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"liftbench/cmd/liftbench/acceptance"
+	"liftbench/cmd/liftbench/commandline"
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/files"
+	"liftbench/cmd/liftbench/flags"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/terminal"
 	"liftbench/cmd/liftbench/wording"
@@ -27,7 +31,10 @@ type options struct {
 	sections                                int
 	machine, out, page, demoDir             string
 	plan, bothWays                          bool
+	signed                                  acceptance.Wanted
+	machineName                             string // of the machine file
 
+	say     *words
 	changed func(flag string) bool
 }
 
@@ -51,8 +58,10 @@ any order, numbers have a point or a comma:
   late_cm    from the flag line to the edge of the undisturbed soil, in cm,
              in the driving direction; + = beyond the line: late
   speed_kmh  or seconds, over a length over_m
-  pass       what it was called             section    a number, or all
-  lead_ms    the lead that was set          direction  any two words
+  pass       its name: sections measured on one pass share its error
+  section    a number, or all
+  lead_ms    the lead that was set
+  direction  any two words
   antenna_m  the distance from antenna back to the tool that was set
   oil        cold, warm or °C
 
@@ -67,15 +76,21 @@ With no FILE it reads standard input, or asks line by line on a terminal. A row
 that cannot be read is named, and the others count.
 
 --plan says before driving which passes tell the lead with least driving, and
-writes a sheet to be printed. --page writes the same computation as one file for
-a phone, which needs no network.`,
+writes a sheet to be printed. --sheet writes an acceptance sheet of the passes
+that were driven with the leads set last, to be signed. --page writes the same
+computation as one file for a phone, which needs no network.`,
 		Example: `  liftbench tape --plan --out sheet
   liftbench tape --write-demo yard
   liftbench tape yard/passes.csv
   liftbench tape --sections 6 --out answer yard/passes.csv yard/standstill.csv
+  liftbench tape --lang de --sheet sheet.html yard/passes.csv
   liftbench tape --page measure.html`,
 		RunE: func(cmd *cobra.Command, args []string) error {
 			o.changed = cmd.Flags().Changed
+			if err := o.signed.Check(); err != nil {
+				return err
+			}
+			o.say = in(o.signed.Language())
 			return o.run(cmd, args)
 		},
 	}
@@ -102,6 +117,8 @@ a phone, which needs no network.`,
 	_ = cmd.MarkFlagFilename("machine", "yaml", "yml")
 	_ = cmd.MarkFlagFilename("page", "html")
 	_ = cmd.MarkFlagDirname("out")
+	flags.AddSheet(&o.signed, cmd)
+	f.Lookup("lang").Usage = "language of the answer, the plan, the page and the sheet: `en|de|fr`"
 	return cmd
 }
 
@@ -112,10 +129,10 @@ func (o *options) run(cmd *cobra.Command, args []string) error {
 	}
 	out := cmd.OutOrStdout()
 	if o.page != "" {
-		if len(args) > 0 || o.plan {
+		if len(args) > 0 || o.plan || o.signed.File != "" {
 			return &failure.Usage{Msg: "--page: found other work beside it; expected it alone"}
 		}
-		if err := files.WriteWhole(o.page, WritePage); err != nil {
+		if err := files.WriteWhole(o.page, o.writePage); err != nil {
 			return files.WriteError(o.page, "a page", err)
 		}
 		_, err := fmt.Fprintf(out, "%s: the Measure page; open it in a browser, or send it to the phone. It needs no network.\n", o.page)
@@ -132,6 +149,9 @@ func (o *options) run(cmd *cobra.Command, args []string) error {
 		if len(args) > 0 {
 			return &failure.Usage{Msg: fmt.Sprintf("--plan: found %s beside it; expected it alone, before anything is measured", args[0])}
 		}
+		if o.signed.File != "" {
+			return &failure.Usage{Msg: "--plan: found --sheet beside it; expected it alone, before anything is measured"}
+		}
 		return o.writePlan(out)
 	}
 	if o.bothWays {
@@ -146,7 +166,7 @@ func (o *options) run(cmd *cobra.Command, args []string) error {
 	if err != nil {
 		return err
 	}
-	r := &result{options: o, sheet: s, heights: h}
+	r := &result{options: o, words: o.say, sheet: s, heights: h}
 	if len(s.Readings) > 0 {
 		r.answer = tape.Find(s.Readings, o.wish())
 	}
@@ -155,6 +175,7 @@ func (o *options) run(cmd *cobra.Command, args []string) error {
 	if o.out != "" {
 		notKept = files.WriteDir(o.out, r.files()) // the answer is printed all the same
 	}
+	notKept = cmp.Or(notKept, o.signed.WriteOf(func() *acceptance.Sheet { return r.acceptance(d, commandline.Again(cmd, args)) }))
 	if _, err := io.WriteString(out, r.text()); err != nil {
 		return fmt.Errorf("standard output: %w", err)
 	}
@@ -206,6 +227,7 @@ func (o *options) defaults() (d tape.Defaults, h tape.Heights, err error) {
 				d.LeadS[move] = &s
 			}
 		}
+		o.machineName = m.Name
 		back := m.Antenna.ForwardM - m.Tool.ForwardM
 		d.AntennaM = &back
 		if !o.changed("working") {
@@ -240,7 +262,7 @@ func (o *options) read(cmd *cobra.Command, args []string, d tape.Defaults) (*tap
 	in := cmd.InOrStdin()
 	if len(args) == 0 {
 		if f, ok := in.(*os.File); ok && terminal.IsTerminal(f) {
-			return ask(in, cmd.ErrOrStderr(), d, o.wish())
+			return ask(in, cmd.ErrOrStderr(), o.say, d, o.wish())
 		}
 		args = []string{"-"}
 	}
@@ -253,6 +275,11 @@ func (o *options) read(cmd *cobra.Command, args []string, d tape.Defaults) (*tap
 		if len(args) > 1 {
 			for i := range s.Unread {
 				s.Unread[i].Why = name + ": " + s.Unread[i].Why
+			}
+			for i := range s.Readings {
+				if r := &s.Readings[i]; r.Pass != "" {
+					r.Pass = name + ": " + r.Pass // pass 1 of one file is not that of another
+				}
 			}
 		}
 		all.Readings = append(all.Readings, s.Readings...)

@@ -12,6 +12,7 @@ import (
 	"strings"
 	"testing"
 
+	"liftbench/cmd/liftbench/language"
 	"liftbench/replay/tape"
 )
 
@@ -52,7 +53,7 @@ func TestFirstLine(t *testing.T) {
 	if lines[0] != "lift lead 310 → 449 ms (± 19)" {
 		t.Errorf("first line %q", lines[0])
 	}
-	if lines[1] != "distance antenna to tool: leave it (+0.3 cm, -3.8 to +4.4: no more than chance)" || !strings.HasPrefix(lines[2], "with this, 95 % of lifts within ± ") || !strings.HasSuffix(lines[2], " cm at 8 km/h") {
+	if lines[1] != "distance antenna to tool: leave it (+0.3 cm, −3.8 to +4.4: no more than chance)" || !strings.HasPrefix(lines[2], "with this, 95 % of lifts within ± ") || !strings.HasSuffix(lines[2], " cm at 8 km/h") {
 		t.Errorf("%s", out)
 	}
 	for _, want := range []string{"Nobody stands at the flag line", "engine off, key out", "goes through skin"} {
@@ -146,7 +147,7 @@ func TestJSONNames(t *testing.T) {
 // and each answer says what to set so far.
 func TestAsk(t *testing.T) {
 	var out bytes.Buffer
-	s, err := ask(strings.NewReader("310\nmany\n\nlift 4 15,5\nlift 4\nrise 4 5\nlift 10 40\n\n"), &out, tape.Defaults{}, tape.DefaultWish())
+	s, err := ask(strings.NewReader("310\nmany\n\nlift 4 15,5\nlift 4\nrise 4 5\nlift 10 40\n\n"), &out, in(language.English), tape.Defaults{}, tape.DefaultWish())
 	if err != nil || len(s.Readings) != 2 {
 		t.Fatalf("%v, %+v", err, s)
 	}
@@ -158,7 +159,7 @@ func TestAsk(t *testing.T) {
 			t.Errorf("no %q in\n%s", want, out.String())
 		}
 	}
-	if _, err := ask(strings.NewReader(""), &out, tape.Defaults{}, tape.DefaultWish()); err == nil || !strings.Contains(err.Error(), "expected one at least") {
+	if _, err := ask(strings.NewReader(""), &out, in(language.English), tape.Defaults{}, tape.DefaultWish()); err == nil || !strings.Contains(err.Error(), "expected one at least") {
 		t.Errorf("nothing typed: %v", err)
 	}
 }

@@ -12,6 +12,7 @@ import (
 	"strings"
 
 	"liftbench/cmd/liftbench/files"
+	"liftbench/cmd/liftbench/language"
 	"liftbench/replay/tape"
 )
 
@@ -30,18 +31,45 @@ func (r *result) files() []files.File {
 	return list
 }
 
+// answerJSON is tape.json, whose sentences are English in every language.
+type answerJSON struct {
+	Lift       *timingJSON   `json:"lift"`
+	Drop       *timingJSON   `json:"drop"`
+	CannotTell []string      `json:"cannot_tell"`
+	Next       []tape.Passes `json:"next"`
+}
+
+type timingJSON struct {
+	*tape.Timing
+	LeftOut []leftOutJSON `json:"left_out"`
+}
+
+type leftOutJSON struct {
+	Row int    `json:"row"`
+	Why string `json:"why"`
+}
+
 func (r *result) writeJSON(w io.Writer) error {
-	a := r.answer
+	a, english := r.answer, in(language.English)
 	if a == nil {
-		a = &tape.Answer{CannotTell: []string{}, Next: []tape.Passes{}}
+		a = &tape.Answer{Next: []tape.Passes{}}
 	}
-	all := *a
-	all.CannotTell = append([]string{}, a.CannotTell...)
+	timing := func(t *tape.Timing) *timingJSON {
+		if t == nil {
+			return nil
+		}
+		out := []leftOutJSON{}
+		for i := range t.LeftOut {
+			out = append(out, leftOutJSON{t.LeftOut[i].Row, english.leftOut(&t.LeftOut[i])})
+		}
+		return &timingJSON{t, out}
+	}
+	all := answerJSON{timing(a.Lift), timing(a.Drop), english.doubts(a.CannotTell), a.Next}
 	for _, u := range r.sheet.Unread {
-		all.CannotTell = append(all.CannotTell, fmt.Sprintf("row %d, which could not be read: %s", u.Row, u.Why))
+		all.CannotTell = append(all.CannotTell, english.Text("cannot.unread", "row", u.Row, "why", u.Why))
 	}
 	for i := range r.still {
-		all.CannotTell = append(all.CannotTell, r.still[i].CannotTell...)
+		all.CannotTell = append(all.CannotTell, english.doubts(r.still[i].CannotTell)...)
 	}
 	e := json.NewEncoder(w)
 	e.SetEscapeHTML(false)
@@ -53,7 +81,7 @@ func (r *result) writeJSON(w io.Writer) error {
 func (r *result) controllerText() string {
 	var b strings.Builder
 	if a := r.answer; a != nil {
-		for _, m := range []tape.Move{tape.Lift, tape.Drop} {
+		for _, m := range moves {
 			t := a.Of(m)
 			if t == nil || t.LeadMs == nil {
 				continue
@@ -66,7 +94,7 @@ func (r *result) controllerText() string {
 		if b.Len() > 0 {
 			b.WriteString("  flow_aware: false # a lead in ms is the same however many move at once\n")
 		}
-		if line := DistanceLine(a); a.Distance.Change {
+		if line := in(language.English).distanceLine(a); a.Distance.Change {
 			fmt.Fprintf(&b, "# %s: antenna.forward_m less tool.forward_m\n", line)
 		}
 	}

@@ -5,8 +5,10 @@ package tape
 import (
 	_ "embed"
 	"fmt"
+	"html"
 	"io"
 	"math"
+	"regexp"
 	"strings"
 
 	"liftbench/cmd/liftbench/failure"
@@ -20,7 +22,10 @@ import (
 // planSheet is the sheet, with places for what differs.
 //
 //go:embed plan.html
-var planSheet string
+var planFrame string
+
+// placeOfText is where a text of the catalogue stands on a page.
+var placeOfText = regexp.MustCompile(`\{\{text\("([a-z.0-9]+)"\)\}\}`)
 
 // writePlan prints the plan, and writes its sheet where a directory is named.
 func (o *options) writePlan(out io.Writer) error {
@@ -36,53 +41,57 @@ func (o *options) writePlan(out io.Writer) error {
 	answer := o.planAnswer(&p, d)
 	if o.out != "" {
 		if err := files.WriteDir(o.out, []files.File{{Name: "plan.html", Write: func(w io.Writer) error {
-			_, err := io.WriteString(w, o.sheet(&p, answer))
+			_, err := io.WriteString(w, o.planSheet(&p, answer))
 			return err
 		}}}); err != nil {
 			return err
 		}
 	}
 	var b strings.Builder
-	b.WriteString(wording.Wrap("", "", answer))
-	b.WriteString("\nMeasure after each pass, along the row, from the flag line to the edge of the\nundisturbed soil: + = beyond the line in driving direction, late.\n")
+	b.WriteString(wording.Wrap("", "", answer) + "\n" + wording.Wrap("", "", o.say.Text("plan.measure")))
 	if o.out == "" {
-		b.WriteString("With --out DIR this is a sheet with empty boxes and a drawing: plan.html.\n")
+		b.WriteString(wording.Wrap("", "", o.say.Text("plan.hint")))
 	}
-	b.WriteString("\nBefore anyone goes near\n" + wording.Wrap("  ", "  ", wording.StandClear))
+	o.say.safety(&b)
 	_, err := io.WriteString(out, b.String())
 	return err
 }
 
 // planAnswer says in a few sentences what to drive and what that tells.
 func (o *options) planAnswer(p *tape.Plan, d tape.Driving) string {
-	var parts []string
+	t, passes := o.say, ""
 	for i := range p.Legs {
 		l := &p.Legs[i]
-		text := fmt.Sprintf("%d passes at %s km/h", l.Passes(), wording.Trim(3.6*l.SpeedMps))
+		text := t.Text("plan.leg", "n", l.Passes(), "speed", t.kmh(l.SpeedMps))
 		if d.BothWays {
-			text += fmt.Sprintf(" (%d one way, %d back)", l.There, l.Back)
+			text = t.Text("plan.ways", "passes", text, "there", l.There, "back", l.Back)
 		}
-		parts = append(parts, text)
+		if passes == "" {
+			passes = text
+		} else {
+			passes = t.Text("and", "one", passes, "other", text)
+		}
 	}
 	half := p.HalfS(o.sigmaCm/100, d.BothWays)
 	terms := 2
 	if d.BothWays {
 		terms = 3
 	}
-	text := fmt.Sprintf("Drive %s: about %.0f minutes. Readings that scatter by %s cm then tell a lead to ± %.0f ms (95 %%)", strings.Join(parts, " and "), p.CostS(d)/60, wording.Trim(o.sigmaCm), 1000*half)
+	guess := ""
 	if df := p.Passes() - terms; df > 0 {
-		text += fmt.Sprintf(", or ± %.0f ms where the readings themselves are to tell how they scatter", 1000*half*regress.Quantile(0.05, df)/sample.Z95)
+		guess = t.Text("plan.guess", "ms", t.Number(1000*half*regress.Quantile(0.05, df)/sample.Z95, 0))
 	}
-	return text + "."
+	return t.Text("plan.answer", "passes", passes, "n", int(math.Round(p.CostS(d)/60)), "cm", t.trim(o.sigmaCm, 2), "ms", t.Number(1000*half, 0), "guess", guess)
 }
 
-// sheet is the sheet to be printed. Slow and fast passes take turns, so that oil that grows warm does
-// not look like a speed.
-func (o *options) sheet(p *tape.Plan, answer string) string {
+// planSheet is the sheet to be printed. Slow and fast passes take turns, so that oil that grows warm
+// does not look like a speed.
+func (o *options) planSheet(p *tape.Plan, answer string) string {
+	t := o.say
 	var rows strings.Builder
 	wayHead := ""
 	if o.bothWays {
-		wayHead = `<th scope="col">way</th>`
+		wayHead = `<th scope="col">` + t.Text("plan.head.way") + `</th>`
 	}
 	left := append([]tape.Leg{}, p.Legs...)
 	for pass := 1; pass <= p.Passes(); pass++ {
@@ -92,20 +101,23 @@ func (o *options) sheet(p *tape.Plan, answer string) string {
 				most = i
 			}
 		}
-		l, way := &left[most], "there"
+		l, way := &left[most], t.Text("plan.there")
 		if l.Back > l.There || l.There == 0 {
-			way = "back"
+			way = t.Text("plan.back")
 			l.Back--
 		} else {
 			l.There--
 		}
-		fmt.Fprintf(&rows, "<tr><td>%d</td><td>%s</td>", pass, wording.Trim(3.6*l.SpeedMps))
+		fmt.Fprintf(&rows, "<tr><td>%d</td><td>%s</td>", pass, t.kmh(l.SpeedMps))
 		if o.bothWays {
 			fmt.Fprintf(&rows, "<td>%s</td>", way)
 		}
 		rows.WriteString("<td></td><td></td><td></td><td></td><td></td></tr>\n")
 	}
-	return strings.NewReplacer("{{answer}}", answer, "{{safety}}", terminalText(wording.StandClear), "{{wayhead}}", wayHead, "{{rows}}", rows.String()).Replace(planSheet)
+	page := strings.NewReplacer("{{lang}}", t.Language.String(), "{{answer}}", answer, "{{safety}}", strings.ReplaceAll(wording.StandClearIn(t.Language), "\n", " "), "{{wayhead}}", wayHead, "{{rows}}", rows.String()).Replace(planFrame)
+	return placeOfText.ReplaceAllStringFunc(page, func(place string) string {
+		return html.EscapeString(t.Text(placeOfText.FindStringSubmatch(place)[1]))
+	})
 }
 
 // share is how much of a leg is still to be driven.

@@ -12,6 +12,8 @@ import (
 	"net/http"
 	"sync"
 	"time"
+
+	"liftbench/cmd/liftbench/language"
 )
 
 const (
@@ -186,17 +188,18 @@ func (s *server) run(w http.ResponseWriter, r *http.Request, a *Ask) error {
 	return nil
 }
 
-// download answers with a file of a drive.
+// download answers with a file of a drive, in the language that the browser asks for.
 func (s *server) download(f *File) func(http.ResponseWriter, *http.Request, *Ask) error {
 	return func(w http.ResponseWriter, r *http.Request, a *Ask) error {
 		d, err := s.driveOf(r.Context(), a)
 		if err != nil {
 			return err
 		}
-		body, err := f.Make(d)
+		body, err := f.Make(d, language.Accepted(r.Header.Get("Accept-Language")))
 		if err != nil {
 			return err
 		}
+		w.Header().Add("Vary", "Accept-Language")
 		w.Header().Set("Content-Disposition", `attachment; filename="`+f.Name+`"`)
 		answer(w, r, f.Type, body)
 		return nil

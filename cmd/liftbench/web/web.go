@@ -14,6 +14,8 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+
+	"liftbench/cmd/liftbench/language"
 )
 
 // Bench computes for the page. All of it must be safe to call from several
@@ -28,6 +30,8 @@ type Bench struct {
 	Run func(ctx context.Context, a *Ask) (*Drive, error)
 	// Files are the downloads of a setting by name, such as "events.csv".
 	Files []File
+	// Given are files that the page opens with.
+	Given []Given
 	// Live is the stream behind /api/live; nil = nothing is live.
 	Live *Feed
 	// Measure is the room /measure, one file of its own, with the content security policy that lets it
@@ -47,10 +51,16 @@ type Lesson struct {
 	Watch string         `json:"watch"`
 }
 
-// File is one download of a finished drive.
+// File is one download of a finished drive, in a language if it has texts.
 type File struct {
 	Name, Type string
-	Make       func(*Drive) ([]byte, error)
+	Make       func(*Drive, language.Language) ([]byte, error)
+}
+
+// Given is a file that the page opens with, as if it had been dropped on it.
+type Given struct {
+	Name string // without its folder
+	Read func() ([]byte, error)
 }
 
 // Error is an answer that says what the user has to mend.
@@ -111,6 +121,9 @@ func Handler(b Bench) http.Handler {
 	for i := range b.Files {
 		on("/api/"+b.Files[i].Name, s.compute(s.download(&b.Files[i])), get, post)
 	}
+	for i := range b.Given {
+		on("/api/given/"+strconv.Itoa(i), s.given(&b.Given[i]), get)
+	}
 	on("/api/live", s.live, get)
 	on("/api/live/state", s.liveState, get)
 	mux.HandleFunc("/api/", func(w http.ResponseWriter, r *http.Request) {
@@ -142,11 +155,27 @@ func (s *server) measure(w http.ResponseWriter, r *http.Request) {
 	answer(w, r, "text/html; charset=utf-8", []byte(s.bench.Measure.Text))
 }
 
+// given answers with a file that the page opens with, as it is now.
+func (s *server) given(g *Given) http.HandlerFunc {
+	return func(w http.ResponseWriter, r *http.Request) {
+		data, err := g.Read()
+		if err != nil {
+			fail(w, badRequest("%v", err))
+			return
+		}
+		answer(w, r, "application/octet-stream", data)
+	}
+}
+
 // page answers with the controls, lessons and files of the page.
 func (s *server) page(w http.ResponseWriter, r *http.Request) {
 	controls, lessons := s.bench.Controls, s.bench.Lessons
 	if s.bench.Run == nil {
 		controls, lessons = []Control{}, []Lesson{} // lists, not null
+	}
+	given := []string{}
+	for _, g := range s.bench.Given {
+		given = append(given, g.Name)
 	}
 	text, err := json.Marshal(struct {
 		Version  string           `json:"version"`
@@ -156,10 +185,11 @@ func (s *server) page(w http.ResponseWriter, r *http.Request) {
 		Controls []Control        `json:"controls"`
 		Lessons  []Lesson         `json:"lessons"`
 		Limits   map[string]int64 `json:"limits"`
+		Given    []string         `json:"given"`
 	}{s.bench.Version, Safety, s.bench.Live != nil, s.bench.Measure.Text != "", controls, lessons, map[string]int64{
 		"upload_bytes": MaxBodyBytes, "machine_bytes": maxPart["machine"], "field_bytes": maxPart["field"],
 		"log_bytes": maxPart["log"], "states_bytes": maxPart["states"],
-	}})
+	}, given})
 	if err != nil {
 		fail(w, err)
 		return

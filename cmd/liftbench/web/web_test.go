@@ -20,6 +20,7 @@ import (
 
 	"github.com/paulmach/orb"
 
+	"liftbench/cmd/liftbench/language"
 	"liftbench/sections"
 	"liftbench/sections/field"
 	"liftbench/sections/geodesy"
@@ -55,7 +56,7 @@ func still(t testing.TB) Bench {
 				Summary: []byte("{}"),
 			}, nil
 		},
-		Files: []File{{"numbers.csv", "text/csv", func(*Drive) ([]byte, error) { return []byte("a,b\n"), nil }}},
+		Files: []File{{"numbers.csv", "text/csv", func(*Drive, language.Language) ([]byte, error) { return []byte("a,b\n"), nil }}},
 	}
 }
 

@@ -25,7 +25,7 @@ func KeyLine(b *strings.Builder, key, format string, args ...any) {
 
 // Trim prints a figure with at most two decimals.
 func Trim(x float64) string {
-	return fmt.Sprintf("%g", RoundTo(x, 0.01))
+	return fmt.Sprintf("%g", RoundTo(x, 0.01)+0) // -0 + 0 = 0
 }
 
 // LiftsPerHa prints how often sections lift and drop per hectare worked.
@@ -46,7 +46,7 @@ func Wrap(first, rest, text string) string {
 	var b strings.Builder
 	line := first
 	empty := true
-	for _, word := range strings.Fields(text) {
+	for _, word := range strings.FieldsFunc(text, func(r rune) bool { return r == ' ' || r == '\n' || r == '\t' }) {
 		if !empty && len([]rune(line))+1+len([]rune(word)) > 79 {
 			b.WriteString(line + "\n")
 			line, empty = rest, true

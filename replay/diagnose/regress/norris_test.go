@@ -123,12 +123,12 @@ func TestSlipped(t *testing.T) {
 		}
 		cols := [][]float64{ones, x}
 		f, _ := regress.NewGram(cols, y, 0).Fit(0, 1)
-		if _, p, _ := f.Slipped(cols, y, 0); p < regress.Alpha {
+		if _, p, _ := f.Slipped(cols, y, 0, nil); p < regress.Alpha {
 			wrongly++
 		}
 		y[d%10] += 0.3 * float64(1-2*(d/10%2))
 		f, _ = regress.NewGram(cols, y, 0).Fit(0, 1)
-		if row, p, alike := f.Slipped(cols, y, 0); p < regress.Alpha && row == d%10 && alike == nil {
+		if row, p, alike := f.Slipped(cols, y, 0, nil); p < regress.Alpha && row == d%10 && alike == nil {
 			found++
 		}
 	}
@@ -140,7 +140,7 @@ func TestSlipped(t *testing.T) {
 	y := []float64{0.2, 0.5, 0.601, 0.6, 0.599, 0.602, 0.6, 0.598}
 	cols := [][]float64{{1, 1, 1, 1, 1, 1, 1, 1}, x}
 	f, _ := regress.NewGram(cols, y, 0.003).Fit(0, 1)
-	row, p, alike := f.Slipped(cols, y, 0.003)
+	row, p, alike := f.Slipped(cols, y, 0.003, nil)
 	if p >= regress.Alpha || len(alike) != 1 || row+alike[0] != 1 {
 		t.Errorf("two rows that contradict each other alone at their speed: row %d, p %g, alike %v; want both", row, p, alike)
 	}

@@ -41,8 +41,9 @@ func (f *Fit) residuals(cols [][]float64, y []float64) []float64 {
 // studentized residuals; Belsley, Kuh and Welsch, Regression Diagnostics, 1980; from memory). p is the
 // probability that chance puts any of the rows so far off, by Student's t and Bonferroni. alike
 // are other rows each of which would, if it were the wrong one, explain the scatter as well.
-// row is -1 if there are too few rows.
-func (f *Fit) Slipped(cols [][]float64, y []float64, floorM float64) (row int, p float64, alike []int) {
+// row is -1 if there are too few rows. taken is the leverage that each row has by effects that were
+// taken out of cols and y before, as the mean of a group is; nil = none.
+func (f *Fit) Slipped(cols [][]float64, y []float64, floorM float64, taken []float64) (row int, p float64, alike []int) {
 	row, p = -1, 1
 	if f.DF < 2 {
 		return row, p, nil
@@ -56,6 +57,9 @@ func (f *Fit) Slipped(cols [][]float64, y []float64, floorM float64) (row int, p
 			x[j] = cols[q][r]
 		}
 		own := 1 - Quadratic(f.Inv, x)
+		if taken != nil {
+			own -= taken[r]
+		}
 		if own < 1e-9 {
 			without[r], chance[r] = f.RSS, 1 // alone at its place: nothing contradicts it
 			continue

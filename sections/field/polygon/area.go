@@ -43,6 +43,9 @@ func Centroid(mp orb.MultiPolygon) (c orb.Point, areaM2 float64) {
 	var east, north float64
 	for _, p := range mp {
 		for i, r := range p {
+			if len(r) < 3 {
+				continue // a file may hold such a ring; it has no area
+			}
 			var a, e, n float64 // twice the area, six times its moments about the first point
 			for k := 1; k+1 < len(r); k++ {
 				x, y := r[k][0]-r[0][0], r[k][1]-r[0][1]

@@ -86,7 +86,7 @@ export function least(cols, y) {
   if (df < 1) return null;
   const scale = cols.map((c) => 1 / Math.sqrt(dot(c, c)));
   if (scale.some((s) => !Number.isFinite(s))) return null;
-  const solved = inverse(cols.map((a, i) => cols.map((b, j) => dot(a, b) * scale[i] * scale[j])));
+  const solved = cols.length ? inverse(cols.map((a, i) => cols.map((b, j) => dot(a, b) * scale[i] * scale[j]))) : { inv: [], condition: 1 };
   if (!solved || solved.condition > 1e9) return null;
   const inv = solved.inv.map((row, i) => row.map((x, j) => x * scale[i] * scale[j]));
   let beta = inv.map((row) => dot(row, cols.map((c) => dot(c, y))));
@@ -99,8 +99,9 @@ export function least(cols, y) {
 }
 
 // slipped finds the row that does not belong to the others: by its residual beside their line, with
-// Student's t and Bonferroni. alike are others that would explain the scatter as well.
-function slipped(f, cols) {
+// Student's t and Bonferroni. alike are others that would explain the scatter as well. taken is the
+// leverage that rows have by the means that were taken from them.
+function slipped(f, cols, taken) {
   const n = f.left.length;
   if (f.df < 2) return { row: -1, p: 1, alike: [] };
   let row = -1;
@@ -108,7 +109,7 @@ function slipped(f, cols) {
   const chance = [];
   const own = [];
   for (let r = 0; r < n; r++) {
-    own[r] = 1 - quadratic(f.inv, cols.map((c) => c[r]));
+    own[r] = 1 - quadratic(f.inv, cols.map((c) => c[r])) - (taken?.[r] ?? 0);
     if (own[r] < 1e-9) {
       without[r] = f.rss;
       chance[r] = 1;
@@ -126,6 +127,50 @@ function slipped(f, cols) {
   return { row, p: chance[row], alike, offM: f.left[row] / own[row] };
 }
 
+const doubt = (about, fields) => ({ about, move: "lift", term: "", rows: null, count: 0, first: 0, last: 0, ...fields });
+
+// passesOf are the readings of each pass: of one name, speed and direction; one without a name is a pass of
+// its own.
+function passesOf(list) {
+  const at = new Map();
+  const out = [];
+  list.forEach((r, i) => {
+    const key = JSON.stringify([r.pass || "", r.direction || "", r.speedMps]);
+    if (!r.pass || !at.has(key)) {
+      at.set(key, out.length);
+      out.push([]);
+    }
+    out[at.get(key)].push(i);
+  });
+  return out;
+}
+
+const meanOf = (pass, x) => pass.reduce((s, i) => s + x[i], 0) / pass.length;
+
+// besidePass fits columns of sections to what readings have beside the others of their pass; null if that
+// tells nothing.
+function besidePass(passes, cols, y) {
+  const less = (x) => {
+    const out = [];
+    for (const p of passes) {
+      const m = meanOf(p, x);
+      for (const i of p) out[i] = x[i] - m;
+    }
+    return out;
+  };
+  const shares = [];
+  for (const p of passes) for (const i of p) shares[i] = 1 / p.length;
+  const own = cols.map(less);
+  const fit = least(own, less(y));
+  if (!fit || fit.df - passes.length < 1) return null;
+  fit.df -= passes.length;
+  fit.sigma = Math.max(Math.sqrt(fit.rss / fit.df), floorM);
+  return { fit, cols: own, shares };
+}
+
+// readingM is how far single readings scatter, where means of passes scatter by passM.
+const readingM = (beside, passes, passM) => Math.sqrt(passM * passM + beside.fit.sigma ** 2 * (1 - passes.reduce((s, p) => s + 1 / p.length / passes.length, 0)));
+
 function count(list, key) {
   const m = new Map();
   for (const r of list) m.set(key(r), (m.get(key(r)) ?? 0) + 1);
@@ -137,7 +182,7 @@ function directionTerm(list) {
   const m = count(list, (r) => r.direction || "");
   const names = [...m.keys()].sort((a, b) => (a < b ? -1 : a > b ? 1 : 0));
   if (names.length !== 2 || names[0] === "" || [...m.values()].some((n) => n < 2)) return null;
-  return { what: "the direction", cols: [list.map((r) => (r.direction === names[1] ? -0.5 : 0.5))], names: [`${names[0]} beside ${names[1]}`], place: true };
+  return { what: "direction", cols: [list.map((r) => (r.direction === names[1] ? -0.5 : 0.5))], is: [{ term: "direction", ways: names }] };
 }
 
 // oilTerm is a time more for cold oil.
@@ -147,10 +192,10 @@ function oilTerm(list, v) {
   const degrees = list.filter((r) => typeof r.oil === "number").map((r) => r.oil);
   if (cold + warm + degrees.length < list.length) return null;
   if (cold >= 2 && warm >= 2 && cold + warm === list.length)
-    return { what: "cold oil", cols: [list.map((r, i) => (r.oil === "cold" ? 0.5 : -0.5) * v[i])], names: ["cold oil beside warm"] };
+    return { what: "oil", cols: [list.map((r, i) => (r.oil === "cold" ? 0.5 : -0.5) * v[i])], is: [{ term: "oil", kelvin: false }] };
   if (cold + warm > 0 || !(Math.max(...degrees) - Math.min(...degrees) >= 10)) return null;
   const mean = degrees.reduce((s, c) => s + c / list.length, 0);
-  return { what: "cold oil", cols: [list.map((r, i) => (v[i] * (mean - r.oil)) / 10)], names: ["oil colder by 10 K"] };
+  return { what: "oil", cols: [list.map((r, i) => (v[i] * (mean - r.oil)) / 10)], is: [{ term: "oil", kelvin: true }] };
 }
 
 // sectionTerm is a time more or less for each section beside their mean.
@@ -160,95 +205,135 @@ function sectionTerm(list, v) {
   if (numbers.length < 2 || [...m.values()].some((n) => n < 2)) return null;
   const last = numbers[numbers.length - 1];
   return {
-    what: "the section",
+    what: "section",
     cols: numbers.slice(0, -1).map((k) => list.map((r, i) => (r.section === k ? v[i] : r.section === last ? -v[i] : 0))),
-    names: numbers.map((k) => `section ${k}`),
+    is: numbers.map((section) => ({ term: "section", section })),
   };
 }
 
-// line draws the line through readings of one move, each brought to what was set at last.
+// line draws the line through readings of one move, each brought to what was set at last. Its rows are
+// passes: the mean of the readings of each.
 function line(list, leadS, antennaM, w) {
+  const move = list[0].move;
   const v = list.map((r) => r.speedMps);
-  const y = list.map((r) => {
+  let y = list.map((r) => {
     let e = r.lateM;
     if (r.leadS != null) e += r.speedMps * (r.leadS - leadS);
     if (r.antennaM != null) e -= r.antennaM - antennaM;
     return e;
   });
-  const n = list.length;
+  const passes = passesOf(list);
+  const n = passes.length;
   const oneSpeed = Math.max(...v) - Math.min(...v) < oneSpeedMps - 1e-9;
-  let f = { oneSpeed, cols: [v], y, place: -1, time: 0, terms: [], cannot: [] };
-  if (n >= 3 && !oneSpeed) f = { ...f, cols: [v.map(() => 1), v], place: 0, time: 1 };
-  for (const t of [directionTerm(list), oilTerm(list, v), sectionTerm(list, v)]) {
+  const f = { oneSpeed, passes, place: -1, time: 0, terms: [], cannot: [] };
+  const sections = sectionTerm(list, v);
+  if (sections && list.some((r) => !r.pass)) f.cannot.push(doubt("unnamed", { move }));
+  if (n < list.length) {
+    f.beside = besidePass(passes, [], y);
+    if (sections && list.length - n - sections.cols.length < freeRows) f.cannot.push(doubt("few", { move, term: "section", count: list.length }));
+    else if (sections) {
+      const b = besidePass(passes, sections.cols, y);
+      if (!b) f.cannot.push(doubt("together", { move, term: "section", count: list.length }));
+      else {
+        [f.beside, f.inside] = [b, sections];
+        const told = predict(b.fit.beta, sections.cols, list.length);
+        y = y.map((x, i) => x - told[i]);
+      }
+    }
+  }
+  const heads = passes.map((p) => list[p[0]]);
+  const speeds = heads.map((r) => r.speedMps);
+  f.y = passes.map((p) => meanOf(p, y));
+  f.cols = [speeds];
+  if (n >= 3 && !oneSpeed) [f.cols, f.place, f.time] = [[speeds.map(() => 1), speeds], 0, 1];
+  for (const t of [directionTerm(heads), oilTerm(heads, speeds), n === list.length ? sections : null]) {
     if (!t) continue;
     const wider = [...f.cols, ...t.cols];
-    if (n - wider.length < freeRows) f.cannot.push(`${list[0].move}: whether ${t.what} matters, from ${n} readings`);
-    else if (!least(wider, y)) f.cannot.push(`${list[0].move}: whether ${t.what} matters, as it changed together with something else on the same passes`);
+    if (n - wider.length < freeRows) f.cannot.push(doubt("few", { move, term: t.what, count: n }));
+    else if (!least(wider, f.y)) f.cannot.push(doubt("together", { move, term: t.what, count: n }));
     else {
       f.terms.push({ ...t, at: f.cols.length });
       f.cols = wider;
     }
   }
-  f.fit = least(f.cols, y);
+  f.fit = least(f.cols, f.y);
   if (!f.fit) {
-    // One reading, or two: the time that explains them alone.
-    f = { ...f, cols: [v], place: -1, time: 0, terms: [] };
-    f.fit = { beta: [dot(v, y) / dot(v, v)], df: 0, sigma: w.sigmaM };
+    // One pass, or two: the time that explains them alone.
+    [f.cols, f.place, f.time, f.terms] = [[speeds], -1, 0, []];
+    f.fit = { beta: [dot(speeds, f.y) / dot(speeds, speeds)], df: 0, sigma: w.sigmaM };
   }
   return f;
 }
 
+// effects are the sizes of terms, with half of their intervals.
 function effects(f) {
   const out = [];
   if (f.fit.df < 1) return out;
-  const q = quantile(0.05, f.fit.df);
-  for (const t of f.terms) {
+  const of = (t, fit, at) => {
+    const q = quantile(0.05, fit.df);
     let sum = 0;
-    const z = f.cols.map(() => 0);
-    t.names.forEach((name, k) => {
+    const z = fit.beta.map(() => 0);
+    t.is.forEach((e, k) => {
       let size = -sum;
       let half;
       if (k < t.cols.length) {
-        size = f.fit.beta[t.at + k];
-        half = q * f.fit.sigma * Math.sqrt(f.fit.inv[t.at + k][t.at + k]);
+        size = fit.beta[at + k];
+        half = q * fit.sigma * Math.sqrt(fit.inv[at + k][at + k]);
         sum += size;
-        z[t.at + k] = 1;
-      } else half = q * f.fit.sigma * Math.sqrt(quadratic(f.fit.inv, z));
-      out.push({ name, timeS: t.place ? 0 : size, placeM: t.place ? size : 0, half });
+        z[at + k] = 1;
+      } else half = q * fit.sigma * Math.sqrt(quadratic(fit.inv, z));
+      const place = e.term === "direction";
+      out.push({ ...e, timeS: place ? 0 : size, placeM: place ? size : 0, half });
     });
-  }
+  };
+  for (const t of f.terms) of(t, f.fit, t.at);
+  if (f.inside) of(f.inside, f.beside.fit, 0);
   return out;
+}
+
+// slip finds a reading that does not belong to the others of its pass, or else a pass that does not belong
+// to the other passes.
+function slip(f, move, used) {
+  const which = [];
+  const unsure = (rows) => which.push(doubt("which", { move, rows: rows.map((i) => used[i].row).sort((x, y) => x - y) }));
+  if (f.beside) {
+    const s = slipped(f.beside.fit, f.beside.cols, f.beside.shares);
+    if (s.p < slipAt && !s.alike.length) return { rows: [s.row], offM: s.offM, chance: s.p, whole: false, which: [] };
+    if (s.p < slipAt) unsure([s.row, ...s.alike]);
+  }
+  const s = f.fit.df < 2 ? { p: 1 } : slipped(f.fit, f.cols);
+  if (s.p < slipAt && !s.alike.length) return { rows: f.passes[s.row], offM: s.offM, chance: s.p, whole: f.passes[s.row].length > 1, which };
+  if (s.p < slipAt) unsure([s.row, ...s.alike].flatMap((r) => f.passes[r]));
+  return { rows: null, which };
 }
 
 function timing(move, own, antennaM, w, a) {
   const set = own.findLast((r) => r.leadS != null);
   const leadS = set ? set.leadS : 0;
-  const most = Math.max(1, Math.floor(own.length / 5));
+  let readings = Math.max(1, Math.floor(own.length / 5));
+  let passes = Math.max(1, Math.floor(passesOf(own).length / 5));
   const leftOut = [];
   let used = own;
   let f;
   for (;;) {
     f = line(used, leadS, antennaM, w);
-    const slip = f.fit.df < 2 ? { p: 1 } : slipped(f.fit, f.cols);
-    if (slip.p >= slipAt || leftOut.length === most) {
-      a.cannotTell.push(...f.cannot);
+    const s = slip(f, move, used);
+    if (s.rows && s.whole) passes--;
+    else if (s.rows) readings--;
+    if (!s.rows || passes < 0 || readings < 0) {
+      a.cannotTell.push(...f.cannot, ...s.which);
       break;
     }
-    if (slip.alike.length) {
-      a.cannotTell.push(...f.cannot);
-      const rows = [slip.row, ...slip.alike].map((i) => used[i].row).sort((x, y) => x - y);
-      a.cannotTell.push(`${move}: which of rows ${rows.slice(0, -1).join(", ")} and ${rows[rows.length - 1]} is wrong; one of them is, beyond chance: measure there again`);
-      break;
-    }
-    leftOut.push({ row: used[slip.row].row, offM: slip.offM });
-    used = used.filter((_, i) => i !== slip.row);
+    for (const i of s.rows) leftOut.push({ row: used[i].row, offM: s.offM, chance: s.chance, whole: s.whole });
+    used = used.filter((_, i) => !s.rows.includes(i));
   }
-  const t = { count: used.length, leftOut, used, line: f, parted: f.place >= 0, sigmaM: f.fit.sigma, meanMps: used.reduce((s, r) => s + r.speedMps / used.length, 0) };
+  const t = { count: used.length, passes: f.passes.length, leftOut, used, line: f, parted: f.place >= 0, sigmaM: f.fit.sigma, meanMps: used.reduce((s, r) => s + r.speedMps / used.length, 0) };
+  if (f.fit.df >= 1 && f.beside) t.sigmaM = readingM(f.beside, f.passes, f.fit.sigma);
   t.timeErrorS = f.fit.beta[f.time];
   t.assumed = f.fit.df < 1;
   if (t.assumed) {
     t.half = (z95 * w.sigmaM) / Math.sqrt(dot(f.cols[0], f.cols[0]));
-    a.cannotTell.push(`${move}: how far readings scatter, from ${used.length}; ±${(100 * w.sigmaM).toFixed(0)} cm (a standard deviation) are assumed`);
+    a.cannotTell.push(doubt("scatter", { move, count: t.passes, first: w.sigmaM }));
   } else t.half = quantile(0.05, f.fit.df) * f.fit.sigma * Math.sqrt(f.fit.inv[f.time][f.time]);
   t.timeErrorCI95 = [t.timeErrorS - t.half, t.timeErrorS + t.half];
   t.placeErrorM = t.placeErrorCI95 = null;
@@ -256,8 +341,8 @@ function timing(move, own, antennaM, w, a) {
     const half = quantile(0.05, f.fit.df) * f.fit.sigma * Math.sqrt(f.fit.inv[f.place][f.place]);
     t.placeErrorM = f.fit.beta[f.place];
     t.placeErrorCI95 = [t.placeErrorM - half, t.placeErrorM + half];
-  } else if (!f.oneSpeed) a.cannotTell.push(`${move}: whether a time or a place is wrong: ${used.length} readings are too few; the lead is right if no place is`);
-  else a.cannotTell.push(`${move}: whether a time or a place is wrong, as all passes were at about ${(3.6 * t.meanMps).toFixed(1)} km/h; the lead is right for that speed alone`);
+  } else if (!f.oneSpeed) a.cannotTell.push(doubt("place", { move, count: t.passes }));
+  else a.cannotTell.push(doubt("speed", { move, first: t.meanMps }));
   t.leadSetMs = t.leadMs = t.leadCI95Ms = null;
   if (set) {
     t.leadSetMs = leadS * 1000;
@@ -303,21 +388,17 @@ function distance(a, antennaM) {
   }
   d.change = !d.differ && (d.ci95[0] > 0 || d.ci95[1] < 0);
   if (d.change && antennaM != null) d.newM = antennaM - d.errorM;
-  if (d.differ) {
-    const cm = (t) => signed(100 * t.placeErrorM, 0);
-    a.cannotTell.push(`what puts lifts ${cm(a.lift)} cm and drops ${cm(a.drop)} cm off their place: no distance does both; measure both to the same edge of the soil, at the same depth`);
-  }
+  if (d.differ) a.cannotTell.push(doubt("distance", { first: a.lift.placeErrorM, last: a.drop.placeErrorM }));
   return d;
 }
-
-export const signed = (x, decimals) => (x < 0 ? "" : "+") + x.toFixed(decimals);
 
 // more is how many further passes at the two speeds bring the lead to what is wanted.
 function more(t, w) {
   if (t.parted && t.half <= w.wantS) return { slow: 0, fast: 0, enough: true };
-  const n = t.count;
-  const sum = t.used.reduce((s, r) => s + r.speedMps, 0);
-  const squares = t.used.reduce((s, r) => s + r.speedMps * r.speedMps, 0);
+  const n = t.passes;
+  const mps = t.line.passes.map((p) => t.used[p[0]].speedMps);
+  const sum = mps.reduce((s, v) => s + v, 0);
+  const squares = dot(mps, mps);
   let found = { slow: 0, fast: 0, enough: false };
   for (let k = 1; k <= mostNext; k++) {
     let best = Infinity;
@@ -328,7 +409,7 @@ function more(t, w) {
       const sm = sum + s * w.slowMps + f * w.fastMps;
       const about = squares + s * w.slowMps * w.slowMps + f * w.fastMps * w.fastMps - (sm * sm) / (n + k);
       if (!(about > 1e-9)) continue;
-      const half = (q * t.sigmaM) / Math.sqrt(about);
+      const half = (q * t.line.fit.sigma) / Math.sqrt(about);
       if (half < best * (1 - 1e-9)) {
         best = half;
         found = { slow: s, fast: f, enough: false };
@@ -341,8 +422,8 @@ function more(t, w) {
 
 export const wish = () => ({ wantS: 0.04, slowMps: 4 / 3.6, fastMps: 10 / 3.6, atMps: 8 / 3.6, sigmaM: 0.05 });
 
-// find tells what to set. A reading is {row, move, section, speedMps, lateM, leadS, antennaM, oil,
-// direction}; what is not known is null.
+// find tells what to set. A reading is {row, pass, move, section, speedMps, lateM, leadS, antennaM,
+// oil, direction}; what is not known is null.
 export function find(list, w) {
   const a = { lift: null, drop: null, cannotTell: [], next: [] };
   const antennaM = list.findLast((r) => r.antennaM != null)?.antennaM ?? null;
@@ -359,7 +440,7 @@ export function find(list, w) {
     if (!m.slow && !m.fast) continue;
     slow = Math.max(slow, m.slow);
     fast = Math.max(fast, m.fast);
-    if (!m.enough) a.cannotTell.push(`${move}: its lead to ±${(1000 * w.wantS).toFixed(0)} ms, even with ${mostNext} more passes: readings scatter by ${(100 * a[move].sigmaM).toFixed(0)} cm; look for what makes them`);
+    if (!m.enough) a.cannotTell.push(doubt("never", { move, count: mostNext, first: w.wantS, last: a[move].sigmaM }));
   }
   for (const [mps, passes] of [[w.slowMps, slow], [w.fastMps, fast]]) if (passes) a.next.push({ speedKmh: Math.round(360 * mps) / 100, passes });
   return a;
@@ -378,7 +459,7 @@ export function withinM(a, move, atMps) {
     x[place] = 1;
     if (!a.distance.change) middle = Math.abs(t.placeErrorM);
   }
-  const s = fit.sigma * Math.sqrt(1 + quadratic(fit.inv, x));
+  const s = Math.sqrt(t.sigmaM ** 2 + fit.sigma ** 2 * quadratic(fit.inv, x));
   const below = (z) => (z < 0 ? 1 - inside(-z, fit.df) : 1 + inside(z, fit.df)) / 2;
   let lo = 0;
   let hi = middle + s * quantile(0.0002, fit.df);
@@ -396,12 +477,136 @@ export function number(text) {
   return /^[+-]?(\d+\.?\d*|\.\d+)$/.test(plain) ? Number(plain) : NaN;
 }
 
-// csv is the readings as liftbench tape reads them.
+// Times at standstill.
+
+const stopwatchSDs = 0.1; // a person's stopwatch, start and stop together (common practice, no source)
+const frameSD = 1 / Math.sqrt(6); // of a difference of two frames
+const priorDF = 10; // degrees of freedom that a scatter counts for that is known beforehand
+const events = ["moves", "out", "raised", "falls", "in", "depth"];
+
+// known fits rows whose standard deviation, 1, is known beforehand; null if the columns cannot be told apart.
+function known(cols, y) {
+  const free = y.length - cols.length;
+  if (free < 0) return null;
+  const scale = cols.map((c) => 1 / Math.sqrt(dot(c, c)));
+  if (scale.some((s) => !Number.isFinite(s))) return null;
+  const solved = inverse(cols.map((a, i) => cols.map((b, j) => dot(a, b) * scale[i] * scale[j])));
+  if (!solved || solved.condition > 1e9) return null;
+  const inv = solved.inv.map((row, i) => row.map((x, j) => x * scale[i] * scale[j]));
+  let beta = inv.map((row) => dot(row, cols.map((c) => dot(c, y))));
+  const left = () => predict(beta, cols, y.length).map((f, i) => y[i] - f);
+  beta = beta.map((b, i) => b + dot(inv[i], cols.map((c) => dot(c, left()))));
+  const rss = dot(left(), left());
+  return { beta, inv, df: free + priorDF, sigma: Math.max(Math.sqrt((rss + priorDF) / (free + priorDF)), 1) };
+}
+
+// sum is a sum of coefficients with weights, and its interval.
+function sum(f, weights) {
+  const value = dot(weights, f.beta);
+  const half = quantile(0.05, f.df) * f.sigma * Math.sqrt(quadratic(f.inv, weights));
+  return { value, ci95: [value - half, value + half] };
+}
+
+// byOil parts times by the state of the oil: nothing said, cold, warm, and temperatures within 10 K.
+function byOil(list) {
+  const out = [];
+  for (const oil of [null, "cold", "warm"]) {
+    const own = list.filter((r) => r.oil === oil);
+    if (own.length) out.push({ oil, list: own });
+  }
+  let warm = list.filter((r) => typeof r.oil === "number").sort((a, b) => a.oil - b.oil);
+  while (warm.length) {
+    const own = warm.filter((r) => r.oil <= warm[0].oil + 10);
+    out.push({ oil: own.reduce((s, r) => s + r.oil, 0) / own.length, list: own });
+    warm = warm.slice(own.length);
+  }
+  return out;
+}
+
+// atStandstill tells what times say, for each state of the oil: the time of an event is the dead time plus
+// the way by the speed. A time is {event, sections, seconds, frames, fps, oil}; 0 sections are all.
+export function atStandstill(times, h) {
+  const list = times.map((r) => ({ ...r, s: r.fps ? r.frames / r.fps : r.seconds, sd: r.fps ? frameSD / r.fps : stopwatchSDs }));
+  return byOil(list).map((g) => {
+    const s = { oil: g.oil, count: g.list.length, cannotTell: [] };
+    lifts(s, g.list.filter((r) => events.indexOf(r.event) < 3), h);
+    drops(s, g.list.filter((r) => events.indexOf(r.event) >= 3), h);
+    return s;
+  });
+}
+
+function lifts(s, timed, h) {
+  if (!timed.length) {
+    s.cannotTell.push(doubt("still lift"));
+    return;
+  }
+  const whole = h.workingM + h.raisedM;
+  const way = { moves: 0, out: h.workingM, raised: whole };
+  const own = timed.map((r) => ({ ...r, sections: r.sections || h.sections }));
+  // All, where nobody said how many they are, stand last.
+  const numbers = [...new Set(own.filter((r) => r.event !== "moves").map((r) => r.sections))].sort((a, b) => (a || Infinity) - (b || Infinity));
+  const cols = [own.map((r) => 1 / r.sd), ...numbers.map((n) => own.map((r) => (r.sections === n ? way[r.event] / r.sd : 0)))];
+  const f = known(cols, own.map((r) => r.s / r.sd));
+  if (!f) {
+    s.cannotTell.push(doubt("still lift events"));
+    return;
+  }
+  const of = (dead, k, m) => sum(f, cols.map((_, i) => (i === 0 ? dead : i === 1 + k ? m : 0)));
+  s.liftDeadS = of(1, -1, 0);
+  const one = numbers.indexOf(1);
+  let most = -1;
+  numbers.forEach((n, k) => {
+    if (n !== 1) most = k;
+  });
+  if (one >= 0) [s.strokeS, s.liftS, s.raisedS] = [of(0, one, whole), of(1, one, h.workingM), of(1, one, whole)];
+  if (most >= 0 && (numbers[most] === 0 || numbers[most] === h.sections)) [s.strokeAll, s.liftAllS] = [of(0, most, whole), of(1, most, h.workingM)];
+  if (one < 0 || most < 0 || numbers[most] === 0) {
+    s.cannotTell.push(doubt("still pump"));
+    return;
+  }
+  const [i, j] = [1 + one, 1 + most];
+  const [a, b] = [f.beta[i], f.beta[j]];
+  if (!(a > 0 && b > 0)) {
+    s.cannotTell.push(doubt("still pump scatter"));
+    return;
+  }
+  // The interval is one of the logarithm of the ratio of both strokes.
+  const variance = f.inv[i][i] / (a * a) + f.inv[j][j] / (b * b) - (2 * f.inv[i][j]) / (a * b);
+  const half = quantile(0.05, f.df) * f.sigma * Math.sqrt(Math.max(0, variance));
+  const k = (numbers[most] * a) / b;
+  s.fed = { value: k, ci95: [k * Math.exp(-half), k * Math.exp(half)] };
+  s.fedAll = s.fed.ci95[1] >= numbers[most];
+}
+
+function drops(s, own, h) {
+  if (!own.length) {
+    s.cannotTell.push(doubt("still drop"));
+    return;
+  }
+  const whole = h.workingM + h.raisedM;
+  const way = { falls: 0, in: h.raisedM, depth: whole };
+  const cols = [own.map((r) => 1 / r.sd), own.map((r) => way[r.event] / r.sd)];
+  const y = own.map((r) => r.s / r.sd);
+  const f = known(cols, y);
+  if (f) {
+    [s.dropDeadS, s.fallS, s.dropS] = [sum(f, [1, 0]), sum(f, [0, whole]), sum(f, [1, h.raisedM])];
+    return;
+  }
+  s.cannotTell.push(doubt("still drop events"));
+  if (own.every((r) => r.event === "in")) s.dropS = sum(known([cols[0]], y), [1]);
+}
+
+// csv is readings and times as liftbench tape reads them. A speed is km/h, or seconds over m.
 export function csv(list) {
   const quoted = (s) => (/[",\n\r]/.test(s) ? `"${s.replaceAll('"', '""')}"` : s);
-  const opt = (x, times) => (x == null ? "" : String(Math.round(x * times * 1e6) / 1e6));
-  return [
-    "pass,move,section,speed_kmh,late_cm,lead_ms,antenna_m,oil,direction",
-    ...list.map((r) => [r.row, r.move, r.section || "all", opt(r.speedMps, 3.6), opt(r.lateM, 100), opt(r.leadS, 1000), opt(r.antennaM, 1), r.oil ?? "", quoted(r.direction || "")].join(",")),
-  ].join("\n") + "\n";
+  const opt = (x, times) => (x == null ? "" : String(Math.round(x * times * 1e9) / 1e9));
+  const still = list.some((r) => r.event);
+  const over = list.some((r) => r.overM);
+  const heads = ["pass", "move", "section", "speed_kmh", ...(over ? ["seconds", "over_m"] : []), "late_cm", "lead_ms", "antenna_m", "oil", "direction", ...(still ? ["event", "sections", "time_s", "frames", "fps"] : [])];
+  const row = (r) => {
+    if (r.event) return { oil: r.oil ?? "", event: r.event, sections: r.sections || "all", time_s: opt(r.seconds, 1), frames: opt(r.frames, 1), fps: opt(r.fps, 1) };
+    const speed = r.overM ? { seconds: opt(r.seconds, 1), over_m: opt(r.overM, 1) } : { speed_kmh: opt(r.speedMps, 3.6) };
+    return { pass: r.pass ?? "", move: r.move, section: r.section || "all", ...speed, late_cm: opt(r.lateM, 100), lead_ms: opt(r.leadS, 1000), antenna_m: opt(r.antennaM, 1), oil: r.oil ?? "", direction: quoted(r.direction || "") };
+  };
+  return [heads.join(","), ...list.map(row).map((r) => heads.map((h) => r[h] ?? "").join(","))].join("\n") + "\n";
 }

@@ -66,6 +66,17 @@ export async function askPage() {
   return response.json();
 }
 
+/** The files that the server was started with. @param {string[]} names @returns {Promise<File[]>} */
+export async function askGiven(names) {
+  const files = [];
+  for (const [i, name] of names.entries()) {
+    const response = await fetch(`api/given/${i}`);
+    if (!response.ok) throw await errorOf(response);
+    files.push(new File([await response.blob()], name));
+  }
+  return files;
+}
+
 const TRIES = 4;
 
 async function post(path, setting, files, signal) {

@@ -1,7 +1,7 @@
 // The page: what is set, what is looked at, and who has to know when either
 // changes.
 
-import { ask, askCloseup, askFile, askPage, ApiError } from "./api.js";
+import { ask, askCloseup, askFile, askGiven, askPage, ApiError } from "./api.js";
 import { latest } from "./latest.js";
 import { decodeDrive, decodeCloseup } from "./drive.js";
 import { nearestInTime, sameCrossing, worst } from "./crossing-list.js";
@@ -19,7 +19,7 @@ import { Live } from "./live.js";
 import { closeupOf } from "./own-closeup.js";
 import { saveBlob } from "./save.js";
 import { byId } from "./html.js";
-import { clock } from "./format.js";
+import { clock, counted } from "./format.js";
 
 /** @typedef {import("./drive.js").Drive} Drive */
 
@@ -38,6 +38,8 @@ class App {
     this.t = 0;
     /** The crossing that was picked last. @type {import("./drive.js").Crossing|null} */
     this.picked = null;
+    /** What the drive on the screen is the answer to: a newer question may wait. */
+    this.shown = null;
     /** What a link held that could not be set; said until the user sets something. */
     this.doubt = "";
 
@@ -51,9 +53,12 @@ class App {
     this.upload = new Upload(byId("own-files"), page.limits, (files) => this.use(files));
 
     this.running = latest({
-      waitMs: 50,
+      waitMs: 0,
       work: ({ setting, files }, signal) => ask("api/run", setting, files, signal),
-      done: (a) => this.driven(decodeDrive(a)),
+      done: (a, question) => {
+        this.shown = question;
+        this.driven(decodeDrive(a));
+      },
       failed: (e) => this.failed(e),
     });
     this.looking = latest({
@@ -198,7 +203,7 @@ class App {
 
   /** @param {Drive} drive */
   driven(drive) {
-    byId("busy").hidden = true;
+    byId("busy").hidden = !this.running.waits();
     const first = this.drive === null;
     this.drive = drive;
     this.controls.fault(null, "");
@@ -206,7 +211,7 @@ class App {
     this.controls.fix(drive.fixed);
     this.controls.hint("lift_lead_ms", `${Math.round(drive.leads.lift * 1000)} ms`);
     this.controls.hint("drop_lead_ms", `${Math.round(drive.leads.drop * 1000)} ms`);
-    byId("drive-title").textContent = [drive.title, `${clock(drive.duration)} min`, drive.distance > 0 && `${(drive.distance / 1000).toFixed(2)} km`, `${drive.sections.length} sections`].filter(Boolean).join(", ");
+    byId("drive-title").textContent = [drive.title, `${clock(drive.duration)} min`, drive.distance > 0 && `${(drive.distance / 1000).toFixed(2)} km`, counted(drive.sections.length, "section")].filter(Boolean).join(", ");
     byId("straight").hidden = !drive.straight;
     byId("straight").textContent = drive.straight ? `The driver: ${drive.straight.text}` : "";
     this.warn(drive.warnings);
@@ -247,7 +252,7 @@ class App {
   look() {
     const c = this.drive?.crossings[this.state.crossing ?? -1];
     if (this.live && this.drive) return c && this.closeup.showCloseup(closeupOf(this.drive, c));
-    if (this.state.crossing !== null) this.looking.ask({ ...this.question(), drive: this.drive?.name, crossing: this.state.crossing });
+    if (this.state.crossing !== null) this.looking.ask({ ...(this.shown ?? this.question()), drive: this.drive?.name, crossing: this.state.crossing });
   }
 
   /** @param {number} i   crossing */
@@ -347,7 +352,8 @@ async function start() {
     byId("safety").textContent = page.safety;
     byId("version").textContent = page.version;
     byId("measure").hidden = !page.measure;
-    new App(page);
+    const app = new App(page);
+    for (const file of await askGiven(page.given)) app.upload.drop(file);
   } catch (e) {
     byId("trouble").hidden = false;
     byId("trouble").textContent = `The page could not start: ${e instanceof Error ? e.message : e}`;

@@ -87,6 +87,8 @@ class Knob {
         this.auto = h("input", { type: "checkbox", id: `${id}-auto`, onchange: () => this.take(this.auto?.checked ? "auto" : String(this.lastNumber ?? c.min ?? 0), true) });
       }
     }
+    /** Why the text in the field is not taken: stays until it is changed. */
+    this.refused = "";
     this.lastNumber = typeof c.default === "number" ? c.default : null;
     this.entry = h("span", { class: "entry" }, this.field, unit);
     this.node = h("div", { class: "knob", "data-key": c.key },
@@ -103,9 +105,11 @@ class Knob {
   take(text, settled) {
     const value = readValue(this.c, text);
     if (value === undefined) {
-      this.fault(`Found “${text}”; expected ${expected(this.c)}.`);
+      this.refused = `Found “${text}”; expected ${expected(this.c)}.`;
+      this.fault("");
       return;
     }
+    this.refused = "";
     this.fault("");
     this.set(value, document.activeElement);
     this.changed(this.c.key, value, settled);
@@ -114,6 +118,10 @@ class Knob {
   /** @param {any} value @param {Element|null} [typing]   the field that the user is in keeps its text */
   set(value, typing = null) {
     this.node?.classList.toggle("changed", value !== this.c.default);
+    if (this.refused && this.field !== typing) {
+      this.refused = ""; // its text goes
+      this.fault("");
+    }
     if (this.c.kind === "switch") {
       this.field.checked = value === true;
       return;
@@ -147,8 +155,9 @@ class Knob {
     if (this.auto?.checked) this.lastNumber = Number.parseFloat(text) || this.lastNumber;
   }
 
-  /** @param {string} text */
+  /** Shows what an answer says is wrong, or else why the text in the field is not taken. @param {string} text */
   fault(text) {
+    text ||= this.refused;
     this.faultLine.textContent = text;
     this.faultLine.hidden = text === "";
     if (text) this.field.setAttribute("aria-invalid", "true");

@@ -4,7 +4,7 @@
 import { el, num } from "./node.js";
 import { pattern } from "./hatch.js";
 import { legend, box, stroke, textWidth, FONT } from "./legend.js";
-import { mark, judged } from "./mark.js";
+import { mark, judged, ON_TIME_M } from "./mark.js";
 import { toPx, boundsOf } from "./view.js";
 import { barLength, lengthText } from "./scale.js";
 import { offset, between } from "./track.js";
@@ -226,7 +226,7 @@ function planLegend(p, width, straight) {
       { swatch: [stroke(shortLine(p))], text: "and was not" },
     ] : []),
     { swatch: sign(false, "on time"), text: "lift" },
-    { swatch: sign(true, "on time"), text: "drop (dot: within 1 cm)" },
+    { swatch: sign(true, "on time"), text: `drop (dot: within ${ON_TIME_M * 100} cm)` },
     { swatch: sign(false, "late"), text: "late" },
     { swatch: sign(false, "early"), text: "early" },
     { swatch: sign(false, "lost"), text: "no partner" },

@@ -46,8 +46,8 @@ export function drawStrip(o) {
   const [d0, d1] = x.domain;
   const axis = ticks(d0, d1, Math.max(2, inner / 80));
   const decimals = decimalsOf(axis);
-  const write = over === "time" ? (v) => (until - from > 30 ? clock(v, decimals) : `${fixed(v, decimals)}`) : (v) => fixed(v, decimals);
-  const unit = over === "distance" ? " m" : until - from > 30 ? "" : " s";
+  const write = over === "time" ? (v) => clock(v, decimals) : (v) => fixed(v, decimals);
+  const unit = over === "distance" ? " m" : "";
   const key = legend([
     { swatch: [box({ fill: p.inWork, "fill-opacity": 0.5 })], text: `in work (${drive.simulated ? "simulated" : "recorded"})` },
     { swatch: [box({ fill: p.raised, "fill-opacity": 0.22, stroke: p.quiet })], text: "raised" },

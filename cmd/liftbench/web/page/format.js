@@ -25,6 +25,9 @@ export function signed(x, decimals) {
   return s === "–" || s.startsWith(MINUS) || Number(s) === 0 ? s : "+" + s;
 }
 
+/** Writes a number of things by their name in the singular. @param {number} n @param {string} thing */
+export const counted = (n, thing) => `${n} ${thing}${n === 1 ? "" : "s"}`;
+
 /** @param {string} figure @param {string} unit */
 export const withUnit = (figure, unit) => (unit ? figure + SPACE + unit : figure);
 

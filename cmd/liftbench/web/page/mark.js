@@ -5,13 +5,13 @@ import { el, num } from "./node.js";
 /** @typedef {import("./node.js").Node} Node */
 /** @typedef {import("./palette.js").Palette} Palette */
 
-/** Errors smaller than this count as on time on the page, m. */
-const ON_TIME_M = 0.01;
+/** Place errors up to this count as on time, m: the same as in the reports, see TestOneTolerance. */
+export const ON_TIME_M = 0.03;
 
 /** @param {number|null} placeM @returns {"late"|"early"|"on time"|"lost"} */
 export function judged(placeM) {
   if (placeM === null) return "lost";
-  if (Math.abs(placeM) < ON_TIME_M) return "on time";
+  if (Math.abs(placeM) <= ON_TIME_M) return "on time";
   return placeM > 0 ? "late" : "early";
 }
 

@@ -5,7 +5,7 @@ import { Frame } from "./frame.js";
 import { drawStrip, stripCursor, plotArea } from "./draw-strip.js";
 import { between } from "./track.js";
 import { onAt } from "./drive.js";
-import { clock } from "./format.js";
+import { clock, counted } from "./format.js";
 import { h } from "./html.js";
 import { rounded } from "./grid.js";
 
@@ -90,7 +90,7 @@ export class Strip {
       of: [drive, over, ...window],
       draw: (width, palette) => drawStrip({ drive, width, palette, over, window }),
       cursor: (width, palette) => stripCursor({ drive, width, palette, over, window }, t),
-      alt: `Strip chart of ${drive.sections.length} sections over ${over}: setpoint, tool height and where in work, from ${clock(window[0])} to ${clock(window[1])}.`,
+      alt: `Strip chart of ${counted(drive.sections.length, "section")} over ${over}: setpoint, tool height and where in work, from ${clock(window[0])} to ${clock(window[1])}.`,
       grid: () => gridOf(drive),
     });
   }

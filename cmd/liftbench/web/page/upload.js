@@ -28,7 +28,7 @@ export class Upload {
       host.append(h("div", { class: "own" },
         h("label", { for: id }, label),
         h("p", { class: "words", id: `${id}-what` }, `${what}, at most ${size(this.mostOf(part))}.`), input, fault));
-      return [part, { input, fault }];
+      return [part, { input, fault, refused: "" }];
     }));
     // The zone is text, and goes with the files as one.
     this.zone = h("input", { type: "text", id: "own-zone", placeholder: "Europe/Berlin or +02:00", maxlength: "100", autocomplete: "off",
@@ -37,7 +37,7 @@ export class Upload {
     host.append(h("div", { class: "own" },
       h("label", { for: "own-zone" }, "Time zone of the work states"),
       h("p", { class: "words", id: "own-zone-what" }, "Used where their times say none, as those of a spreadsheet or a terminal."), this.zone, fault));
-    this.fields.set("zone", { input: this.zone, fault });
+    this.fields.set("zone", { input: this.zone, fault, refused: "" });
     this.clear = h("button", { type: "button", onclick: () => this.reset() }, "Back to the demo’s files");
     host.append(this.clear);
     this.clear.hidden = true;
@@ -67,12 +67,14 @@ export class Upload {
   /** @param {string} part @param {File|undefined} file */
   take(part, file) {
     const field = this.fields.get(part);
+    field.refused = "";
     this.fault(part, "");
     if (!file) delete this.files[part];
     else if (file.size > this.mostOf(part)) {
       field.input.value = "";
       delete this.files[part];
-      this.fault(part, `${file.name} holds ${size(file.size)}; expected at most ${size(this.mostOf(part))}.`);
+      field.refused = `${file.name} holds ${size(file.size)}; expected at most ${size(this.mostOf(part))}.`;
+      this.fault(part, "");
     } else this.files[part] = file;
     this.withZone();
     this.clear.hidden = Object.keys(this.files).length === 0;
@@ -94,20 +96,20 @@ export class Upload {
 
   reset() {
     this.files = {};
-    for (const [part, { input }] of this.fields) {
-      input.value = "";
+    for (const [part, field] of this.fields) {
+      field.input.value = field.refused = "";
       this.fault(part, "");
     }
     this.clear.hidden = true;
     this.changed(this.files);
   }
 
-  /** Shows what is wrong with one file, or clears all. @param {string|null} part @param {string} text @returns {boolean} whether there is such a field */
+  /** Shows what an answer says is wrong with one file, or clears all; a file that was refused here stays named. @param {string|null} part @param {string} text @returns {boolean} whether there is such a field */
   fault(part, text) {
-    for (const [name, { input, fault }] of this.fields) {
+    for (const [name, { input, fault, refused }] of this.fields) {
       if (part !== null && name !== part) continue;
-      fault.textContent = text;
-      if (text) input.setAttribute("aria-invalid", "true");
+      fault.textContent = text || refused;
+      if (text || refused) input.setAttribute("aria-invalid", "true");
       else input.removeAttribute("aria-invalid");
     }
     return part !== null && this.fields.has(part);

@@ -56,7 +56,7 @@ test("text stands out from every ground that it is written on", () => {
 });
 
 test("marks tell late, early, on time and lost apart without colour", () => {
-  assert.deepEqual([0.05, -0.05, 0.001, null].map(judged), ["late", "early", "on time", "lost"]);
+  assert.deepEqual([0.031, 0.03, -0.05, 0.001, null].map(judged), ["late", "on time", "early", "on time", "lost"]);
   const grey = (n) => toMarkup(n).replaceAll(/#[0-9A-F]{6}/gi, (c) => (c === light.ground ? "ground" : "ink"));
   const shapes = /** @type {const} */ (["late", "early", "on time", "lost"]).flatMap((how) => [true, false].map((on) => grey(mark(0, 0, on, how, light))));
   assert.equal(new Set(shapes).size, 7); // lost has no direction

@@ -2,7 +2,7 @@
 
 import test from "node:test";
 import assert from "node:assert/strict";
-import { fixed, signed, lateness, clock } from "../page/format.js";
+import { fixed, signed, lateness, clock, counted } from "../page/format.js";
 import { compare } from "../page/diff.js";
 import { toCsv, rounded } from "../page/grid.js";
 import { anticlockwise, ringOf, onAt } from "../page/drive.js";
@@ -113,4 +113,8 @@ test("sizes of causes are read in ms, cm and per cent", () => {
   assert.equal(sizeText(0.299, "m"), "+29.9\u00a0cm");
   assert.equal(sizeText(0.05, "share"), "5\u00a0%");
   assert.equal(sizeText(null, "s"), "at no size");
+});
+
+test("one thing is one, none and several are several", () => {
+  assert.deepEqual([0, 1, 6].map((n) => counted(n, "section")), ["0 sections", "1 section", "6 sections"]);
 });

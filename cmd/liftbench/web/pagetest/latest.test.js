@@ -1,4 +1,4 @@
-// Of many requests in a row only the newest counts.
+// Of many questions in a row one is worked on, then the newest.
 
 import test from "node:test";
 import assert from "node:assert/strict";
@@ -7,17 +7,19 @@ import { latest } from "../page/latest.js";
 /** A timer that runs when told. */
 function handTimer() {
   let next = 0;
+  let nowMs = 0;
   const waiting = new Map();
   return {
-    set(f) {
-      waiting.set(++next, f);
+    set(f, ms) {
+      waiting.set(++next, { f, atMs: nowMs + ms });
       return next;
     },
     clear: (id) => waiting.delete(id),
-    fire() {
-      const all = [...waiting.values()];
-      waiting.clear();
-      for (const f of all) f();
+    nowMs: () => nowMs,
+    /** Lets time go on. */
+    pass(ms) {
+      nowMs += ms;
+      for (const [id, { f, atMs }] of [...waiting]) if (atMs <= nowMs && waiting.delete(id)) f();
     },
     get size() {
       return waiting.size;
@@ -39,85 +41,108 @@ function handWork() {
 
 const settle = () => new Promise((r) => setImmediate(r));
 
-test("only the last of a burst is worked on", async () => {
+test("of a burst the newest is worked on", async () => {
   const timer = handTimer();
   const { work, calls } = handWork();
   const done = [];
-  const l = latest({ work, done: (r, a) => done.push([r, a]), failed: assert.fail, timer });
+  const l = latest({ work, done: (r, a) => done.push([r, a]), failed: assert.fail, waitMs: 50, timer });
   for (let i = 0; i < 50; i++) l.ask(i);
   assert.equal(timer.size, 1);
-  timer.fire();
+  timer.pass(50);
   assert.deepEqual(calls.map((c) => c.arg), [49]);
   calls[0].resolve("r");
   await settle();
   assert.deepEqual(done, [["r", 49]]);
 });
 
-test("an answer that comes while a newer question waits is not let through", async () => {
+test("a burst that does not end is answered on the way", async () => {
   const timer = handTimer();
   const { work, calls } = handWork();
   const done = [];
-  const l = latest({ work, done: (r) => done.push(r), failed: assert.fail, timer });
-  l.ask(1);
-  timer.fire();
-  l.ask(2);
-  calls[0].resolve("old");
-  await settle();
-  assert.deepEqual(done, []);
-  timer.fire();
-  calls[1].resolve("new");
-  await settle();
-  assert.deepEqual(done, ["new"]);
+  const l = latest({ work, done: (r, a) => done.push(a), failed: assert.fail, waitMs: 20, timer });
+  // A question each 8 ms, an answer 20 ms after its work began.
+  let endMs = Infinity;
+  for (let ms = 0; ms < 400; ms += 4) {
+    if (ms % 8 === 0) l.ask(ms);
+    timer.pass(4);
+    const open = calls.at(-1);
+    if (open && !open.started) [open.started, endMs] = [true, ms + 20];
+    if (ms >= endMs) {
+      open.resolve();
+      endMs = Infinity;
+      await settle();
+    }
+  }
+  assert.ok(done.length >= 14, `${done.length} answers on the way`);
+  assert.deepEqual(done, [...done].sort((a, b) => a - b));
 });
 
-test("a newer question aborts the older, whose answer and error are left", async () => {
+test("work in progress is finished and shown, then the newest is taken", async () => {
   const timer = handTimer();
   const { work, calls } = handWork();
   const done = [];
-  const l = latest({ work, done: (r) => done.push(r), failed: assert.fail, timer });
+  const l = latest({ work, done: (r) => done.push([r, l.waits()]), failed: assert.fail, timer });
   l.ask(1);
-  timer.fire();
+  timer.pass(0);
   l.ask(2);
-  timer.fire();
-  assert.equal(calls[0].signal.aborted, true);
-  calls[0].resolve("old");
-  calls[1].resolve("new");
+  l.ask(3);
+  timer.pass(100);
+  assert.equal(calls.length, 1);
+  assert.equal(calls[0].signal.aborted, false);
+  calls[0].resolve("first");
   await settle();
-  assert.deepEqual(done, ["new"]);
+  assert.deepEqual(done, [["first", true]]);
+  assert.deepEqual(calls.map((c) => c.arg), [1, 3]);
+  calls[1].resolve("newest");
+  await settle();
+  assert.deepEqual(done, [["first", true], ["newest", false]]);
+  assert.equal(timer.size, 0);
 });
 
-test("an older answer that comes in spite of the abort is left", async () => {
+test("work that takes long is given up for a newer question, and its late answer is left", async () => {
   const timer = handTimer();
   const ends = [];
+  const signals = [];
   const done = [];
-  const l = latest({ work: () => new Promise((r) => ends.push(r)), done: (r) => done.push(r), failed: assert.fail, timer });
+  const l = latest({ work: (arg, signal) => (signals.push(signal), new Promise((r) => ends.push(r))), done: (r) => done.push(r), failed: assert.fail, patienceMs: 1000, timer });
   l.ask(1);
-  timer.fire();
-  l.ask(2);
-  timer.fire();
+  timer.pass(0);
+  timer.pass(700);
+  l.ask(2); // may wait 300 ms
+  timer.pass(299);
+  assert.equal(signals[0].aborted, false);
+  timer.pass(1);
+  assert.equal(signals[0].aborted, true);
+  assert.equal(ends.length, 2);
   ends[1]("new");
   await settle();
   ends[0]("old");
   await settle();
   assert.deepEqual(done, ["new"]);
+  l.ask(3);
+  timer.pass(0);
+  timer.pass(5000); // no newer question: nothing is given up
+  assert.equal(signals[2].aborted, false);
 });
 
-test("an error of the newest is told, and after stop nothing is", async () => {
+test("an error is told, what waits is still worked on, and after stop nothing is", async () => {
   const timer = handTimer();
   const { work, calls } = handWork();
   const failed = [];
   const l = latest({ work, done: assert.fail, failed: (e) => failed.push(e), timer });
   l.ask(1);
-  timer.fire();
+  timer.pass(0);
+  l.ask(2);
   calls[0].reject("bad");
   await settle();
   assert.deepEqual(failed, ["bad"]);
-  l.ask(2);
-  timer.fire();
+  assert.equal(calls.length, 2);
   l.ask(3);
   l.stop();
-  timer.fire();
+  timer.pass(5000);
   await settle();
+  assert.equal(calls[1].signal.aborted, true);
   assert.equal(calls.length, 2);
   assert.deepEqual(failed, ["bad"]);
+  assert.equal(l.waits(), false);
 });

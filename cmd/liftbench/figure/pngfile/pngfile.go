@@ -1,7 +1,6 @@
-// The file of a picture. image/png would bring its decoder into the program,
-// 0.15 MB, and nothing here reads a picture.
-
-package figure
+// Package pngfile writes the file of a picture. image/png would bring its decoder into the program,
+// 0.15 MB, and nothing reads a picture.
+package pngfile
 
 import (
 	"bytes"
@@ -12,9 +11,9 @@ import (
 	"io"
 )
 
-// encodePNG writes an opaque picture as a PNG of 8 bits for each of red, green
+// Encode writes an opaque picture as a PNG of 8 bits for each of red, green
 // and blue (ISO/IEC 15948, from memory; the tests read it with image/png).
-func encodePNG(w io.Writer, img *image.RGBA) error {
+func Encode(w io.Writer, img *image.RGBA) error {
 	wide, high := img.Bounds().Dx(), img.Bounds().Dy()
 	head := binary.BigEndian.AppendUint32(nil, uint32(wide))
 	head = binary.BigEndian.AppendUint32(head, uint32(high))

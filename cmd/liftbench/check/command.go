@@ -1,6 +1,5 @@
-// liftbench check: the set-up sheet.
-
-package main
+// Package check is the command of the set-up sheet.
+package check
 
 import (
 	"fmt"
@@ -12,17 +11,19 @@ import (
 
 	"liftbench/cmd/liftbench/commandline"
 	"liftbench/cmd/liftbench/failure"
+	"liftbench/cmd/liftbench/files"
 	"liftbench/cmd/liftbench/flags"
 	"liftbench/cmd/liftbench/settings"
 	"liftbench/cmd/liftbench/settings/bind"
 	"liftbench/cmd/liftbench/sheet"
 )
 
-func newCheckCommand() *cobra.Command {
+// NewCommand returns liftbench check.
+func NewCommand() *cobra.Command {
 	var sel settings.Selection
 	var steeringCm float64
 	var speedsText string
-	var schema, demoDir string
+	var schema, demoDir, picture string
 	cmd := &cobra.Command{
 		Use:   "check [SCENARIO]",
 		Short: "Print the set-up sheet of a machine on a field",
@@ -36,7 +37,7 @@ takes the demo.`,
 		Example: `  liftbench check
   liftbench check --write-demo beets
   liftbench check --machine beets/machine.yaml --steering-error-cm 2 --speeds 4,6,8
-  liftbench check beets/scenario.yaml
+  liftbench check --picture beets.svg beets/scenario.yaml
   liftbench check --schema machine`,
 		Args: commandline.AtMostOne,
 		RunE: func(cmd *cobra.Command, args []string) error {
@@ -62,6 +63,12 @@ takes the demo.`,
 				return err
 			}
 			s.SteeringErrorCm, s.SpeedsKmh = steeringCm, speeds
+			if picture != "" {
+				svg := func(w io.Writer) error { _, err := io.WriteString(w, s.Picture().SVG()+"\n"); return err }
+				if err := files.WriteWhole(picture, svg); err != nil {
+					return files.WriteError(picture, "a picture", err)
+				}
+			}
 			return s.Write(out)
 		},
 	}
@@ -72,8 +79,10 @@ takes the demo.`,
 	f.Float64Var(&steeringCm, "steering-error-cm", 4, "steering error to either side, in `cm`")
 	f.StringVar(&speedsText, "speeds", "3,4,5,6,8,10,12,15", "speeds of the table, in `km/h`")
 	f.StringVar(&schema, "schema", "", "print the JSON Schema of a `machine|scenario|study|sheet` file, for editors")
+	f.StringVar(&picture, "picture", "", "draw the machine from above, as its file says it is, to the SVG `FILE`")
 	f.StringVar(&demoDir, "write-demo", "", "write the demo's files to `DIR`, to start from")
 	_ = cmd.MarkFlagDirname("write-demo")
+	_ = cmd.MarkFlagFilename("picture", "svg")
 	_ = cmd.RegisterFlagCompletionFunc("schema", cobra.FixedCompletions([]string{"machine", "scenario", "study", "sheet"}, cobra.ShellCompDirectiveNoFileComp))
 	return cmd
 }
