@@ -85,6 +85,12 @@ func drawEffects(rng *rand.Rand, n int) Params {
 	if maybe() {
 		p.BiteM = some(0.2, 2)
 	}
+	if maybe() {
+		p.AccumulatorM3, p.PrechargePa = some(0.1, 1.5)*1e-3, some(70, 150)*bar
+	}
+	if maybe() {
+		p.Tank = Tank{VolumeM3: some(2, 60) * 1e-3, LossWPerK: some(0, 100), AirDegC: some(-10, 30)}
+	}
 	return p
 }
 
