@@ -1,4 +1,4 @@
-// The unit for systemd in the README.
+// The unit for systemd in the package.
 
 package main
 
@@ -6,26 +6,36 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
+	"strconv"
 	"strings"
 	"testing"
 )
 
-// TestUnit: systemd (Debian systemd) finds nothing wrong with the unit, and live
-// takes the flags that it names. The ports and files are of another machine, so
-// they are not opened.
+// mostExposure is how exposed the service may be, by systemd-analyze security, which goes
+// from 0 to 10.
+const mostExposure = 2.0
+
+// TestUnit: systemd (Debian systemd) finds nothing wrong with the unit and little
+// exposed, and live takes the flags that it and its configuration name. The ports and
+// files are of another machine, so they are not opened.
 func TestUnit(t *testing.T) {
-	readme, err := os.ReadFile("../../replay/live/README.md")
+	unit, err := os.ReadFile("../../packaging/liftbench.service")
 	if err != nil {
 		t.Fatal(err)
 	}
-	_, rest, _ := strings.Cut(string(readme), "```ini\n")
-	unit, _, ok := strings.Cut(rest, "```")
-	_, line, ok2 := strings.Cut(unit, "ExecStart=/usr/local/bin/liftbench ")
+	defaults, err := os.ReadFile("../../packaging/default")
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, line, ok := strings.Cut(string(unit), "ExecStart=/usr/bin/liftbench ")
+	_, ports, ok2 := strings.Cut(string(defaults), "LIVE=\"")
 	if !ok || !ok2 {
-		t.Fatal("no unit in the README")
+		t.Fatal("no command in the unit, or no ports in its configuration")
 	}
 	line, _, _ = strings.Cut(line, "\n")
-	args := strings.Fields(line)
+	ports, _, _ = strings.Cut(ports, "\"")
+	args := strings.Fields(strings.Replace(line, "$LIVE", ports, 1))
 	args[len(args)-1] = filepath.Join(t.TempDir(), "absent.yaml")
 	if status, _, stderr := command("", args...); status != 2 || !strings.Contains(stderr, "absent.yaml: no such file") {
 		t.Errorf("exit status %d, %s; want the flags taken and the scenario missing", status, stderr)
@@ -36,10 +46,18 @@ func TestUnit(t *testing.T) {
 	}
 	path := filepath.Join(t.TempDir(), "liftbench.service")
 	// The program is not installed here; any other is.
-	if err := os.WriteFile(path, []byte(strings.Replace(unit, "/usr/local/bin/liftbench", "/bin/true", 1)), 0o644); err != nil {
+	if err := os.WriteFile(path, []byte(strings.Replace(string(unit), "/usr/bin/liftbench", "/bin/true", 1)), 0o644); err != nil {
 		t.Fatal(err)
 	}
 	if out, err := exec.Command(program, "verify", "--man=no", "--recursive-errors=no", path).CombinedOutput(); err != nil || len(out) > 0 {
 		t.Errorf("%v: %s", err, out)
+	}
+	out, err := exec.Command(program, "security", "--offline=true", path).CombinedOutput()
+	found := regexp.MustCompile(`Overall exposure level for liftbench.service: ([0-9.]+)`).FindSubmatch(out)
+	if err != nil || found == nil {
+		t.Fatalf("%v: %s", err, out)
+	}
+	if exposure, err := strconv.ParseFloat(string(found[1]), 64); err != nil || exposure > mostExposure {
+		t.Errorf("exposure %s; want at most %v: %s", found[1], mostExposure, out)
 	}
 }

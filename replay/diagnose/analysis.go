@@ -18,7 +18,7 @@ type analysis struct {
 	leg       evidence.Leg
 	moves     []evidence.Move
 	sharing   *evidence.Sharing
-	tried     map[evidence.Shortage][]float64 // see evidence.Rows
+	tried     *evidence.Tried
 	pump      fed
 	crossings []evidence.Crossing
 	found     []found // causes found outside the regression: slow sections, heading, reception
@@ -47,10 +47,13 @@ type analysis struct {
 const noiseFloorM = 0.001
 
 // Slow sections and a short pump are estimated again, each with the other known, until the
-// delays have settled: a round leaves a fifth to a half of the error.
+// delays have settled: a round leaves a fifth to seven tenths of the error, always about the
+// same part, so the next one begins where that leads to (evidence.SlowS.Beyond).
 const (
 	rounds   = 8 // at most
 	settledS = 0.0002
+	// By so little do delays change how sections share the pump that the same pump explains it.
+	nearS = 0.010
 )
 
 // analyse finds the causes on one leg. A slow section and a short pump disturb each
@@ -87,6 +90,7 @@ func analyseInRounds(day *evidence.Day, leg evidence.Leg, r *evidence.Reception,
 			}
 		}
 	}
+	var tried, gave evidence.SlowS // the delays of the round before, and what it made of them
 	for round := range rounds {
 		if day.Stopped() != nil {
 			break // Run returns the error
@@ -98,6 +102,7 @@ func analyseInRounds(day *evidence.Day, leg evidence.Leg, r *evidence.Reception,
 			break
 		}
 		know := known{slowS: slowS, flowS: flowS, pump: a.pump, placeM: placeM}
+		know.pump.near = round > 0 && a.pump.found != nil && slowS.ApartS(tried) < nearS
 		if !shared {
 			know = known{pump: one, placeM: placeM}
 		}
@@ -107,6 +112,11 @@ func analyseInRounds(day *evidence.Day, leg evidence.Leg, r *evidence.Reception,
 		if shared && round > 1 && was.ApartS(slowS) < settledS {
 			break
 		}
+		now := slowS
+		if shared && round > 0 {
+			slowS = slowS.Beyond(was, gave, tried)
+		}
+		tried, gave = was, now
 	}
 	return a
 }
@@ -249,7 +259,7 @@ func (a *analysis) mean(k int, x func(m *evidence.Move) float64) float64 {
 
 // build makes a row of each of the crossings in rows, with the columns of the terms.
 func (a *analysis) build(terms []terms.Term, rows []int) {
-	a.terms, a.rows, a.tried = slices.Clone(terms), slices.Clone(rows), map[evidence.Shortage][]float64{}
+	a.terms, a.rows, a.tried = slices.Clone(terms), slices.Clone(rows), evidence.NewTried()
 	a.columns = make([][]float64, len(terms))
 	a.y = make([]float64, len(rows))
 	a.weight = make([]float64, len(rows))

@@ -18,6 +18,9 @@ type fed struct {
 	evidence.Shortage
 	found *pump.Estimate // nil: not found; Others are those of a pump that feeds one
 	fixed bool           // not to be found
+	// near is set if it was found with nearly the same delays of sections. It is then looked
+	// for around what it was, not among all pumps, which takes a tenth of the time.
+	near bool
 }
 
 // flowTerm is the index of the flow shortage among the terms; -1 if it cannot be seen.
@@ -39,9 +42,10 @@ func (a *analysis) setPump(f fed) {
 
 // besideFlow is what the pump is to explain beside a set of terms.
 func (a *analysis) besideFlow(y []float64, set []int) *evidence.Rows {
-	rows := &evidence.Rows{Y: y, FloorM: a.roughM, Tried: a.tried, Column: func(lateM []float64) []float64 {
-		return a.columnOf(func(i int32) float64 { return lateM[i] })
-	}}
+	rows := &evidence.Rows{Y: y, Weight: a.weight, FloorM: a.roughM, Tried: a.tried}
+	for _, k := range a.rows {
+		rows.Moves = append(rows.Moves, a.crossings[k].Changes)
+	}
 	for _, q := range set {
 		if a.terms[q].Cause != FlowShortage {
 			rows.Beside = append(rows.Beside, a.columns[q])
@@ -59,17 +63,26 @@ func (a *analysis) findPump(set []int) {
 	set = append(slices.DeleteFunc(slices.Clone(set), func(p int) bool { return p == q }), q)
 	y := a.y
 	for range 2 { // then without outliers
-		best := fed{Shortage: evidence.OneFed}
-		if x, e := a.sharing.Find(a.moves, a.besideFlow(y, set)); e != nil {
-			best = fed{Shortage: x, found: e}
-		}
-		a.setPump(best)
+		a.setPump(a.bestPump(a.besideFlow(y, set)))
 		f, ok := a.gram().Fit(set...)
 		if !ok {
 			return
 		}
 		y = regress.Clipped(a.y, regress.Predict(&f, a.columns, len(a.y)), len(f.Set), a.roughM)
 	}
+}
+
+// bestPump is the pump that explains the rows best.
+func (a *analysis) bestPump(rows *evidence.Rows) fed {
+	if a.pump.near {
+		if x, e := a.sharing.FindNear(a.pump.Shortage, a.pump.found, a.moves, rows); e != nil {
+			return fed{Shortage: x, found: e, near: true}
+		}
+	}
+	if x, e := a.sharing.Find(a.moves, rows); e != nil {
+		return fed{Shortage: x, found: e}
+	}
+	return fed{Shortage: evidence.OneFed}
 }
 
 // settlePump finds the pump anew beside the chosen causes, if a flow shortage is one. Lifts
@@ -84,7 +97,7 @@ func (a *analysis) settlePump() {
 	time := slices.IndexFunc(a.chosen.Set, func(q int) bool {
 		return a.terms[q].Family() == "time" && a.terms[q].Moves == evidence.Lifts
 	})
-	if a.pump.fixed || time < 0 || !a.hasChosen(FlowShortage) {
+	if a.pump.fixed || a.pump.near || time < 0 || !a.hasChosen(FlowShortage) {
 		return
 	}
 	y := regress.Clipped(a.y, regress.Predict(&a.chosen, a.columns, len(a.y)), len(a.chosen.Set), a.roughM)

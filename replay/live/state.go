@@ -10,8 +10,10 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io"
 	"math"
 	"slices"
+	"strings"
 	"time"
 
 	"liftbench/nmea"
@@ -181,6 +183,7 @@ func (e *Engine) rejoin(f *nmea.Fix) {
 // savedState is a State in its file.
 type savedState struct {
 	Format     string    `json:"format"`
+	Version    string    `json:"controller_version"` // sections.StateVersion
 	Setup      string    `json:"setup"`
 	Saved      time.Time `json:"saved"` // host's clock
 	Clock      time.Time `json:"clock"` // engine's
@@ -189,13 +192,15 @@ type savedState struct {
 	Controller []byte    `json:"controller,omitempty"`
 }
 
-const stateFormat = "liftbench live state 1"
+var majorVersion, _, _ = strings.Cut(sections.StateVersion, ".")
+
+const stateFormat = "liftbench live state 2"
 
 // AppendJSON appends the state but for Worked as one line of JSON, sections counted
 // from 1.
 func (s *State) AppendJSON(b []byte) ([]byte, error) {
 	at := func(ns int64) time.Time { return time.Unix(0, ns).UTC() }
-	x := savedState{Format: stateFormat, Setup: s.Setup, Saved: at(s.HostNs), Clock: at(s.NowNs), Fix: at(s.FixNs),
+	x := savedState{Format: stateFormat, Version: sections.StateVersion, Setup: s.Setup, Saved: at(s.HostNs), Clock: at(s.NowNs), Fix: at(s.FixNs),
 		InWork: make([]int, len(s.InWork)), Controller: s.Controller}
 	for i := range s.InWork {
 		x.InWork[i] = s.InWork[i] + 1
@@ -212,7 +217,12 @@ func ParseState(text []byte) (State, error) {
 	var x savedState
 	d := json.NewDecoder(bytes.NewReader(text))
 	d.DisallowUnknownFields()
-	if err := d.Decode(&x); err != nil {
+	switch err := d.Decode(&x); {
+	case errors.Is(err, io.EOF):
+		return State{}, fmt.Errorf("%w: it is empty", ErrLeft)
+	case errors.Is(err, io.ErrUnexpectedEOF):
+		return State{}, fmt.Errorf("%w: it is cut short, after %d bytes", ErrLeft, len(text))
+	case err != nil:
 		return State{}, fmt.Errorf("%w: %w", ErrLeft, err)
 	}
 	if rest := bytes.TrimSpace(text[d.InputOffset():]); len(rest) > 0 {
@@ -220,6 +230,10 @@ func ParseState(text []byte) (State, error) {
 	}
 	if x.Format != stateFormat {
 		return State{}, fmt.Errorf("%w: format %q; expected %q", ErrLeft, x.Format, stateFormat)
+	}
+	// A major number of its own is another form (semantic versioning, semver.org).
+	if found, _, _ := strings.Cut(x.Version, "."); found != majorVersion {
+		return State{}, fmt.Errorf("%w: it is of another version of the program, whose controller's state is %q; this one's is %q", ErrLeft, x.Version, sections.StateVersion)
 	}
 	s := State{Setup: x.Setup, Controller: x.Controller}
 	for _, t := range []struct {

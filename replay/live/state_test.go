@@ -237,7 +237,7 @@ func FuzzParseState(f *testing.F) {
 		f.Fatal(err)
 	}
 	f.Add(text)
-	f.Add([]byte(`{"format":"liftbench live state 1","saved":"9999-01-01T00:00:00Z","in_work":[0]}`))
+	f.Add([]byte(`{"format":"liftbench live state 2","saved":"9999-01-01T00:00:00Z","in_work":[0]}`))
 	f.Add([]byte(`{}`))
 	f.Add([]byte(``))
 	f.Fuzz(func(t *testing.T, text []byte) {

@@ -1,5 +1,5 @@
 // Package helptopic holds what liftbench help tells beside the commands: every key of
-// every file that liftbench reads.
+// every file that liftbench reads, and a controller in the cab.
 package helptopic
 
 import (

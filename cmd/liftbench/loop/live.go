@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"math"
+	"runtime/debug"
 	"strings"
 	"sync"
 	"time"
@@ -103,6 +104,9 @@ func (l *LiveRun) run(ctx context.Context, stdin io.Reader, stdout, stderr io.Wr
 			return err
 		}
 	}
+	// Reading the settings took more than control does: on a small computer the rest has
+	// better use for it.
+	debug.FreeOSMemory()
 	background, stop := context.WithCancel(context.Background())
 	var work sync.WaitGroup
 	defer work.Wait()
