@@ -57,27 +57,41 @@ func print(args []string) error {
 	return err
 }
 
-// add appends the licences in a module's folder; none is an error.
+// beginnings are how the names of files with a licence begin, and of what goes with it.
+var beginnings = []string{"LICEN", "COPYING", "NOTICE", "PATENTS"}
+
+// add appends the licences in a module's folder, and those in a folder of licences there;
+// none is an error.
 func add(out *bytes.Buffer, name, dir string) error {
 	entries, err := os.ReadDir(dir)
 	if err != nil {
 		return fmt.Errorf("%s: %w", name, err)
 	}
-	found := false
+	var files []string // ReadDir and Glob sort
+	licensed := false
 	for _, e := range entries {
-		upper := strings.ToUpper(e.Name())
-		if e.IsDir() || !strings.HasPrefix(upper, "LICEN") && !strings.HasPrefix(upper, "COPYING") && !strings.HasPrefix(upper, "NOTICE") {
-			continue
+		for i, b := range beginnings {
+			if !strings.HasPrefix(strings.ToUpper(e.Name()), b) {
+				continue
+			}
+			licensed = licensed || i < 2
+			path := filepath.Join(dir, e.Name())
+			if !e.IsDir() {
+				files = append(files, path)
+			} else if below, err := filepath.Glob(filepath.Join(path, "*")); err == nil {
+				files = append(files, below...)
+			}
 		}
-		text, err := os.ReadFile(filepath.Join(dir, e.Name()))
+	}
+	if !licensed {
+		return fmt.Errorf("%s: no licence in %s", name, dir)
+	}
+	for _, file := range files {
+		text, err := os.ReadFile(file)
 		if err != nil {
 			return err
 		}
-		found = found || !strings.HasPrefix(upper, "NOTICE")
-		fmt.Fprintf(out, "\n==== %s: %s ====\n\n%s\n", name, e.Name(), bytes.TrimSpace(bytes.ReplaceAll(text, []byte("\r\n"), []byte("\n"))))
-	}
-	if !found {
-		return fmt.Errorf("%s: no licence in %s", name, dir)
+		fmt.Fprintf(out, "\n==== %s: %s ====\n\n%s\n", name, filepath.Base(file), bytes.TrimSpace(bytes.ReplaceAll(text, []byte("\r\n"), []byte("\n"))))
 	}
 	return nil
 }

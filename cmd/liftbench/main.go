@@ -107,7 +107,7 @@ cannot be used.`,
 	root.Flags().BoolP("version", "v", false, "version for liftbench")
 	_ = root.Flags().SetAnnotation("version", cobra.FlagSetByCobraAnnotation, []string{"true"}) // fails of an absent flag alone
 	root.SetFlagErrorFunc(commandline.FlagError)
-	root.AddCommand(newDiagnoseCommand(), newRunCommand(), newServeCommand(), newLiveCommand(), newBenchCommand(), newSweepCommand(), newTuneCommand(), suite.NewCommand(), newDriveCommand(), newZonesCommand(), newImportCommand(), newExportCommand(), newFixesCommand(), check.NewCommand(), tape.NewCommand(), ports.NewCommand(), spreadsheet.NewCommand(), helptopic.NewFiles(), helptopic.NewCab())
+	root.AddCommand(newDiagnoseCommand(), newRunCommand(), newServeCommand(), newLiveCommand(), newBenchCommand(), newSweepCommand(), newTuneCommand(), suite.NewCommand(), newDriveCommand(), newZonesCommand(), newImportCommand(), newExportCommand(), newFixesCommand(), check.NewCommand(), tape.NewCommand(), ports.NewCommand(), spreadsheet.NewCommand(), helptopic.NewFiles(), helptopic.NewCab(), helptopic.NewInstall())
 	root.InitDefaultHelpCmd()
 	if help, _, err := root.Find([]string{"help"}); err == nil {
 		print := help.Run

@@ -117,7 +117,7 @@ func TestCommandLineErrors(t *testing.T) {
 	}{
 		{"wash", `unknown command "wash"; expected one of: bench, check, completion, diagnose, drive, export, fixes, help, import, live, ports, run, serve, spreadsheet, suite, sweep, tape, tune, zones`},
 		{"rnu", `unknown command "rnu"; did you mean "run"? expected one of: bench, check, completion, diagnose, drive, export, fixes, help, import, live, ports, run, serve, spreadsheet, suite, sweep, tape, tune, zones`},
-		{"help filez", `unknown help topic "filez"; did you mean "files"? expected one of: bench, cab, check, completion, diagnose, drive, export, files, fixes, help, import, live, ports, run, serve, spreadsheet, suite, sweep, tape, tune, zones`},
+		{"help filez", `unknown help topic "filez"; did you mean "files"? expected one of: bench, cab, check, completion, diagnose, drive, export, files, fixes, help, import, install, live, ports, run, serve, spreadsheet, suite, sweep, tape, tune, zones`},
 		{"help files machin", `unknown help topic "files machin"; did you mean "machine"? expected one of: field, machine, scenario, sheet, states, study`},
 		{"run m.yaml", "m.yaml: is a machine file; expected a scenario file. liftbench check --machine m.yaml prints its set-up sheet; to drive it, name it under machine: in a scenario, or give --machine m.yaml beside a scenario or a log"},
 		{"check y.yaml", "y.yaml: is a study file; expected a scenario file. liftbench sweep y.yaml drives it"},
