@@ -1,5 +1,5 @@
-// Command bundle packs one built program for a release: the program, files beside it,
-// the licences of the modules that are linked into it, and its bill of materials.
+// Command bundle packs one built program for a release: the program, the files that are
+// named as arguments, and its bill of materials.
 // The archive is a zip for Windows and a gzipped tar elsewhere. Its bytes follow from
 // the files and from SOURCE_DATE_EPOCH alone.
 package main
@@ -33,37 +33,15 @@ func main() {
 	version := flag.String("version", "", "of the release")
 	commit := flag.String("commit", "", "that it was built from")
 	program := flag.String("program", "", "the built program")
-	add := flag.String("add", "", "a file beside it")
 	out := flag.String("out", "", "the archive, without .zip or .tar.gz")
-	licences := flag.Bool("licences", false, "print the licences of what is linked into the program, and make no archive")
 	flag.Parse()
-	if *licences {
-		if err := printLicences(*program); err != nil {
-			fmt.Fprintln(os.Stderr, "bundle:", err)
-			os.Exit(1)
-		}
-		return
-	}
-	if err := bundle(*version, *commit, *program, *add, *out); err != nil {
+	if err := bundle(*version, *commit, *program, *out, flag.Args()); err != nil {
 		fmt.Fprintln(os.Stderr, "bundle:", err)
 		os.Exit(1)
 	}
 }
 
-func printLicences(program string) error {
-	info, err := buildinfo.ReadFile(program)
-	if err != nil {
-		return err
-	}
-	text, err := licenceTexts(info)
-	if err != nil {
-		return err
-	}
-	_, err = os.Stdout.Write(text)
-	return err
-}
-
-func bundle(version, commit, program, add, out string) error {
+func bundle(version, commit, program, out string, add []string) error {
 	seconds, err := strconv.ParseInt(os.Getenv("SOURCE_DATE_EPOCH"), 10, 64)
 	if err != nil {
 		return fmt.Errorf("SOURCE_DATE_EPOCH: %w", err)
@@ -74,21 +52,15 @@ func bundle(version, commit, program, add, out string) error {
 		return err
 	}
 	var entries []entry
-	for _, file := range []struct {
-		path string
-		mode int64
-	}{{program, 0o755}, {add, 0o644}} {
-		data, err := os.ReadFile(file.path)
+	mode := int64(0o755) // of the program; the others are read alone
+	for _, file := range append([]string{program}, add...) {
+		data, err := os.ReadFile(file)
 		if err != nil {
 			return err
 		}
-		entries = append(entries, entry{filepath.Base(file.path), data, file.mode})
+		entries = append(entries, entry{filepath.Base(file), data, mode})
+		mode = 0o644
 	}
-	licences, err := licenceTexts(info)
-	if err != nil {
-		return err
-	}
-	entries = append(entries, entry{"LICENCES.txt", licences, 0o644})
 	bill, err := materials(info, version, commit, entries[0].data, at)
 	if err != nil {
 		return err

@@ -18,7 +18,7 @@ import (
 	"liftbench/cmd/liftbench/failure"
 	"liftbench/cmd/liftbench/helptopic"
 	"liftbench/cmd/liftbench/ports"
-	"liftbench/cmd/liftbench/settings/bind"
+	"liftbench/cmd/liftbench/spreadsheet"
 	"liftbench/cmd/liftbench/suite"
 	"liftbench/cmd/liftbench/tape"
 	"liftbench/cmd/liftbench/terminal"
@@ -31,7 +31,7 @@ func main() {
 	debug.SetGCPercent(50)
 	terminal.Prepare(os.Stdout, os.Stderr)
 	args := os.Args[1:]
-	serve, clicked := desktop.Arguments(args, commandNames(newRootCommand()))
+	serve, clicked := desktop.Arguments(args, commandline.Names(newRootCommand()))
 	if clicked {
 		args = serve
 	}
@@ -90,10 +90,10 @@ cannot be used.`,
   liftbench fixes --format csv beets.nmea`,
 		SilenceUsage:      true,
 		SilenceErrors:     true,
-		Args:              knownCommand,
+		Args:              commandline.KnownCommand,
 		PersistentPreRunE: commandline.NoEmptyText,
 		RunE: func(cmd *cobra.Command, _ []string) error {
-			if asksVersion(cmd) {
+			if commandline.AsksVersion(cmd) {
 				_, err := fmt.Fprintln(cmd.OutOrStdout(), "liftbench", version.String())
 				return err
 			}
@@ -107,7 +107,7 @@ cannot be used.`,
 	root.Flags().BoolP("version", "v", false, "version for liftbench")
 	_ = root.Flags().SetAnnotation("version", cobra.FlagSetByCobraAnnotation, []string{"true"}) // fails of an absent flag alone
 	root.SetFlagErrorFunc(commandline.FlagError)
-	root.AddCommand(newDiagnoseCommand(), newRunCommand(), newServeCommand(), newLiveCommand(), newBenchCommand(), newSweepCommand(), newTuneCommand(), suite.NewCommand(), newDriveCommand(), newZonesCommand(), newImportCommand(), newExportCommand(), newFixesCommand(), check.NewCommand(), tape.NewCommand(), ports.NewCommand(), helptopic.NewFiles(), helptopic.NewCab())
+	root.AddCommand(newDiagnoseCommand(), newRunCommand(), newServeCommand(), newLiveCommand(), newBenchCommand(), newSweepCommand(), newTuneCommand(), suite.NewCommand(), newDriveCommand(), newZonesCommand(), newImportCommand(), newExportCommand(), newFixesCommand(), check.NewCommand(), tape.NewCommand(), ports.NewCommand(), spreadsheet.NewCommand(), helptopic.NewFiles(), helptopic.NewCab(), helptopic.NewInstall())
 	root.InitDefaultHelpCmd()
 	if help, _, err := root.Find([]string{"help"}); err == nil {
 		print := help.Run
@@ -120,29 +120,4 @@ cannot be used.`,
 		}
 	}
 	return root
-}
-
-// asksVersion reports whether the command line asks for the version.
-func asksVersion(root *cobra.Command) bool {
-	asked, err := root.Flags().GetBool("version")
-	return err == nil && asked
-}
-
-// knownCommand refuses a word that is no command, and names those that are.
-func knownCommand(root *cobra.Command, args []string) error {
-	if len(args) == 0 || asksVersion(root) {
-		return nil
-	}
-	return &failure.Usage{Msg: fmt.Sprintf("unknown command %q; %s", args[0], bind.ExpectKey(args[0], commandNames(root)))}
-}
-
-// commandNames returns the names of the commands.
-func commandNames(root *cobra.Command) []string {
-	var names []string
-	for _, c := range root.Commands() {
-		if !c.IsAdditionalHelpTopicCommand() {
-			names = append(names, c.Name())
-		}
-	}
-	return names
 }

@@ -115,9 +115,9 @@ func TestCommandLineErrors(t *testing.T) {
 		args string
 		want string // standard error without "liftbench: "
 	}{
-		{"wash", `unknown command "wash"; expected one of: bench, check, completion, diagnose, drive, export, fixes, help, import, live, ports, run, serve, suite, sweep, tape, tune, zones`},
-		{"rnu", `unknown command "rnu"; did you mean "run"? expected one of: bench, check, completion, diagnose, drive, export, fixes, help, import, live, ports, run, serve, suite, sweep, tape, tune, zones`},
-		{"help filez", `unknown help topic "filez"; did you mean "files"? expected one of: bench, check, completion, diagnose, drive, export, files, fixes, help, import, live, ports, run, serve, suite, sweep, tape, tune, zones`},
+		{"wash", `unknown command "wash"; expected one of: bench, check, completion, diagnose, drive, export, fixes, help, import, live, ports, run, serve, spreadsheet, suite, sweep, tape, tune, zones`},
+		{"rnu", `unknown command "rnu"; did you mean "run"? expected one of: bench, check, completion, diagnose, drive, export, fixes, help, import, live, ports, run, serve, spreadsheet, suite, sweep, tape, tune, zones`},
+		{"help filez", `unknown help topic "filez"; did you mean "files"? expected one of: bench, cab, check, completion, diagnose, drive, export, files, fixes, help, import, install, live, ports, run, serve, spreadsheet, suite, sweep, tape, tune, zones`},
 		{"help files machin", `unknown help topic "files machin"; did you mean "machine"? expected one of: field, machine, scenario, sheet, states, study`},
 		{"run m.yaml", "m.yaml: is a machine file; expected a scenario file. liftbench check --machine m.yaml prints its set-up sheet; to drive it, name it under machine: in a scenario, or give --machine m.yaml beside a scenario or a log"},
 		{"check y.yaml", "y.yaml: is a study file; expected a scenario file. liftbench sweep y.yaml drives it"},
@@ -132,6 +132,10 @@ func TestCommandLineErrors(t *testing.T) {
 		{"live --record-sync 3", "--record-sync 3: expected a time with its unit, as 500ms or 2s; liftbench live --help lists the flags"},
 		{"run a.yaml b.yaml", "liftbench run: found 2 arguments; expected one at most: [SCENARIO or LOG]"},
 		{"ports COM3", `liftbench ports: found "COM3"; expected no argument`},
+		{"spreadsheet", "liftbench spreadsheet: found no argument; expected CSV files, as results/events.csv"},
+		{"spreadsheet log.nmea", "log.nmea is no CSV file; expected a name that ends in .csv"},
+		{"spreadsheet none.csv", "none.csv: no such file; expected a CSV file"},
+		{"spreadsheet --lang it none.csv", `--lang: found "it"; expected en, de or fr`},
 		{"sweep merge", "liftbench sweep merge: found no argument; expected the directories of all parts"},
 		{"fixes", "liftbench fixes: found 0 arguments; expected LOG, or - for standard input"},
 		{"fixes --format xml log.nmea", "--format xml: expected json or csv"},
@@ -193,7 +197,11 @@ func TestCommandLineErrors(t *testing.T) {
 func TestHelpIsSafe(t *testing.T) {
 	for _, name := range []string{"run", "tune", "live", "tape"} {
 		status, stdout, _ := command("", name, "--help")
-		for _, want := range []string{"Nobody stands at the flag line, or between a unit and the border", "engine off, key out", "Oil under pressure goes through skin"} {
+		words := []string{"Nobody stands at the flag line, or between a unit and the border", "engine off, key out", "Oil under pressure goes through skin"}
+		if name != "tape" { // which speaks the language that it is told
+			words = append(words, "Niemand steht an der Fähnchenlinie", "Personne à la ligne de jalons")
+		}
+		for _, want := range words {
 			if status != 0 || !strings.Contains(stdout, want) {
 				t.Errorf("%s --help: exit status %d; want %q in it", name, status, want)
 			}
@@ -378,7 +386,7 @@ func TestEmptyText(t *testing.T) {
 			}
 			tried++
 			args := append(slices.Clone(path), "--"+f.Name, "")
-			if c.Name() == "merge" || c.Name() == "fixes" || c.Name() == "zones" || c.Name() == "import" {
+			if c.Name() == "merge" || c.Name() == "fixes" || c.Name() == "zones" || c.Name() == "import" || c.Name() == "spreadsheet" {
 				args = append(args, "somewhere")
 			}
 			status, stdout, stderr := command("", args...)

@@ -18,7 +18,7 @@ type analysis struct {
 	leg       evidence.Leg
 	moves     []evidence.Move
 	sharing   *evidence.Sharing
-	tried     map[evidence.Shortage][]float64 // see evidence.Rows
+	tried     *evidence.Tried
 	pump      fed
 	crossings []evidence.Crossing
 	found     []found // causes found outside the regression: slow sections, heading, reception
@@ -47,10 +47,11 @@ type analysis struct {
 const noiseFloorM = 0.001
 
 // Slow sections and a short pump are estimated again, each with the other known, until the
-// delays have settled: a round leaves a fifth to a half of the error.
+// delays have settled: a round leaves a fifth to seven tenths of the error (evidence.Round).
 const (
 	rounds   = 8 // at most
 	settledS = 0.0002
+	nearS    = 0.010 // delays that changed by less leave the pump nearly what it was
 )
 
 // analyse finds the causes on one leg. A slow section and a short pump disturb each
@@ -87,6 +88,7 @@ func analyseInRounds(day *evidence.Day, leg evidence.Leg, r *evidence.Reception,
 			}
 		}
 	}
+	var before evidence.Round
 	for round := range rounds {
 		if day.Stopped() != nil {
 			break // Run returns the error
@@ -98,6 +100,7 @@ func analyseInRounds(day *evidence.Day, leg evidence.Leg, r *evidence.Reception,
 			break
 		}
 		know := known{slowS: slowS, flowS: flowS, pump: a.pump, placeM: placeM}
+		know.pump.near = round > 0 && a.pump.found != nil && slowS.ApartS(before.Tried) < nearS
 		if !shared {
 			know = known{pump: one, placeM: placeM}
 		}
@@ -107,6 +110,11 @@ func analyseInRounds(day *evidence.Day, leg evidence.Leg, r *evidence.Reception,
 		if shared && round > 1 && was.ApartS(slowS) < settledS {
 			break
 		}
+		this := evidence.Round{Tried: was, Gave: slowS}
+		if shared && round > 0 {
+			slowS = this.Beyond(before)
+		}
+		before = this
 	}
 	return a
 }
@@ -249,7 +257,7 @@ func (a *analysis) mean(k int, x func(m *evidence.Move) float64) float64 {
 
 // build makes a row of each of the crossings in rows, with the columns of the terms.
 func (a *analysis) build(terms []terms.Term, rows []int) {
-	a.terms, a.rows, a.tried = slices.Clone(terms), slices.Clone(rows), map[evidence.Shortage][]float64{}
+	a.terms, a.rows, a.tried = slices.Clone(terms), slices.Clone(rows), evidence.NewTried()
 	a.columns = make([][]float64, len(terms))
 	a.y = make([]float64, len(rows))
 	a.weight = make([]float64, len(rows))

@@ -18,6 +18,7 @@ type fed struct {
 	evidence.Shortage
 	found *pump.Estimate // nil: not found; Others are those of a pump that feeds one
 	fixed bool           // not to be found
+	near  bool           // found with nearly the same delays: to be looked for around that first
 }
 
 // flowTerm is the index of the flow shortage among the terms; -1 if it cannot be seen.
@@ -39,9 +40,10 @@ func (a *analysis) setPump(f fed) {
 
 // besideFlow is what the pump is to explain beside a set of terms.
 func (a *analysis) besideFlow(y []float64, set []int) *evidence.Rows {
-	rows := &evidence.Rows{Y: y, FloorM: a.roughM, Tried: a.tried, Column: func(lateM []float64) []float64 {
-		return a.columnOf(func(i int32) float64 { return lateM[i] })
-	}}
+	rows := &evidence.Rows{Y: y, Weight: a.weight, FloorM: a.roughM, Tried: a.tried}
+	for _, k := range a.rows {
+		rows.Moves = append(rows.Moves, a.crossings[k].Changes)
+	}
 	for _, q := range set {
 		if a.terms[q].Cause != FlowShortage {
 			rows.Beside = append(rows.Beside, a.columns[q])
@@ -59,10 +61,8 @@ func (a *analysis) findPump(set []int) {
 	set = append(slices.DeleteFunc(slices.Clone(set), func(p int) bool { return p == q }), q)
 	y := a.y
 	for range 2 { // then without outliers
-		best := fed{Shortage: evidence.OneFed}
-		if x, e := a.sharing.Find(a.moves, a.besideFlow(y, set)); e != nil {
-			best = fed{Shortage: x, found: e}
-		}
+		var best fed
+		best.Shortage, best.found, best.near = a.sharing.FindFrom(a.pump.Shortage, a.pump.found, a.pump.near, a.moves, a.besideFlow(y, set))
 		a.setPump(best)
 		f, ok := a.gram().Fit(set...)
 		if !ok {
@@ -84,7 +84,7 @@ func (a *analysis) settlePump() {
 	time := slices.IndexFunc(a.chosen.Set, func(q int) bool {
 		return a.terms[q].Family() == "time" && a.terms[q].Moves == evidence.Lifts
 	})
-	if a.pump.fixed || time < 0 || !a.hasChosen(FlowShortage) {
+	if a.pump.fixed || a.pump.near || time < 0 || !a.hasChosen(FlowShortage) {
 		return
 	}
 	y := regress.Clipped(a.y, regress.Predict(&a.chosen, a.columns, len(a.y)), len(a.chosen.Set), a.roughM)
@@ -106,12 +106,10 @@ func (a *analysis) settlePump() {
 	a.chosen = chosen
 }
 
-// asWell is the gain, in variances of a row, up to which two explanations are as good.
-const asWell = 4.0
-
 const (
-	alike = 1.02 // ratio of squared residuals up to which two pumps explain a day alike
-	farM  = 0.5  // the most that one move counts of a misfit
+	asWell = 4.0  // gain, in variances of a row, up to which two explanations are as good
+	alike  = 1.02 // ratio of squared residuals up to which two pumps explain a day alike
+	farM   = 0.5  // the most that one move counts of a misfit
 )
 
 // simplerThan reports whether a explains the day better with no more causes, or as well with fewer.

@@ -60,16 +60,11 @@ func (a *analysis) setTau(q int, tauS float64) {
 
 // column returns the weighted column of a term.
 func (a *analysis) column(x func(m *evidence.Move) float64) []float64 {
-	return a.columnOf(func(i int32) float64 { return x(&a.moves[i]) })
-}
-
-// columnOf returns the weighted column of what x is of each move.
-func (a *analysis) columnOf(x func(i int32) float64) []float64 {
 	col := make([]float64, len(a.rows))
 	for r, k := range a.rows {
 		list := a.crossings[k].Changes
 		for _, i := range list {
-			col[r] += x(i)
+			col[r] += x(&a.moves[i])
 		}
 		col[r] *= a.weight[r] / float64(len(list))
 	}

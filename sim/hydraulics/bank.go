@@ -35,6 +35,8 @@ type Bank struct {
 	mixed               bool // sections ask by different measures, so that byCap is put in order anew
 	oil                 warming
 	pump                pump
+	gas                 accumulator
+	tank                warmed
 	forwardMps          float64 // how fast the machine goes
 
 	sections []section
@@ -69,6 +71,7 @@ func New(p Params, n int) (*Bank, error) {
 		kinds:      p.kinds(n),
 		mixed:      p.Cylinders != nil || p.RodM > 0,
 		pump:       pump{flowM3PerS: p.PumpFlowM3PerS, wakeNs: p.PumpWakeNs},
+		tank:       warmed{Tank: p.Tank},
 		sections:   make([]section, n),
 		byCap:      make([]int16, n),
 	}
@@ -79,7 +82,8 @@ func New(p Params, n int) (*Bank, error) {
 		b.byCap[i] = int16(i)
 		b.sections[i].kind = &b.kinds[min(i, len(b.kinds)-1)]
 	}
-	b.takeOil(&b.params)
+	b.gas = newAccumulator(&p)
+	b.takeOil(p.OilTempDegC)
 	b.Start(0, false)
 	return b, nil
 }
@@ -96,6 +100,11 @@ func (b *Bank) Start(atNs int64, inWork bool) {
 	b.nowNs = atNs
 	b.oil.begin(atNs)
 	b.pump.asleep, b.pump.wakesNs = true, never
+	b.tank.begin(atNs, b.params.OilTempDegC)
+	b.gas.begin(atNs)
+	if b.tank.VolumeM3 > 0 || b.gas.fullM3 > 0 {
+		b.takeOil(b.params.OilTempDegC)
+	}
 	b.nextNs = b.oil.nextNs
 	for i := range b.sections {
 		s := &b.sections[i]

@@ -191,7 +191,7 @@ func (p *Params) heights() []float64 {
 	return slices.Compact(ends)
 }
 
-// validate reports the first effect that cannot be used. The other Params are known to be.
+// validateEffects reports the first effect that cannot be used. The other Params are known to be.
 func (p *Params) validateEffects() error {
 	e := &p.Effects
 	for _, c := range [...]struct {
@@ -261,11 +261,4 @@ func (p *Params) lowestPa() float64 {
 		return p.PrechargePa
 	}
 	return p.PressurePa
-}
-
-// Tank is the oil that work warms. TODO
-type Tank struct {
-	VolumeM3  float64
-	LossWPerK float64
-	AirDegC   float64
 }

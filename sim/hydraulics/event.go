@@ -59,6 +59,7 @@ type section struct {
 	// With deviation and fault applied; see fit.
 	liftCap                float64 // most it takes when lifting, m³/s
 	flow, asks             float64 // what moves it unless the pump gives less, and what it asks of the pump, m³/s
+	flowBeside, asksBeside float64 // the same at another pressure
 	liftDeadNs, dropDeadNs int64
 }
 
@@ -93,6 +94,13 @@ func (b *Bank) step(t int64, out []sections.WorkChange) []sections.WorkChange {
 	flowsChange := false
 	if b.oil.nextNs <= t {
 		b.heat()
+		flowsChange = true
+	}
+	if b.tank.nextNs <= t {
+		b.takeOil(b.tank.step(t))
+		flowsChange = true
+	}
+	if b.gas.nextNs <= t {
 		flowsChange = true
 	}
 	if b.pump.wakesNs <= t {
@@ -138,7 +146,7 @@ func (b *Bank) step(t int64, out []sections.WorkChange) []sections.WorkChange {
 
 // plan finds the time of the bank's next event.
 func (b *Bank) plan() {
-	b.nextNs = min(b.oil.nextNs, b.pump.wakesNs)
+	b.nextNs = min(b.oil.nextNs, b.pump.wakesNs, b.tank.nextNs, b.gas.nextNs)
 	for i := range b.sections {
 		b.nextNs = min(b.nextNs, b.sections[i].nextNs)
 	}

@@ -68,7 +68,7 @@ func (p *Params) liftComputedM3PerS() float64 {
 // DropFlowM3PerS returns the oil flow that weight and spring press out of a
 // dropping section when it begins to. It depends neither on the pump nor on other sections.
 func (p *Params) DropFlowM3PerS() float64 {
-	return p.dropComputedM3PerS(p.TravelM(), p.PressurePa) * p.dropTimed()
+	return p.dropComputedM3PerS(p.resistance(WhenLifting), p.TravelM(), p.PressurePa) * p.dropTimed()
 }
 
 // dropTimed is how much faster tools come down, as they were timed from raised to the surface, than is
@@ -78,41 +78,46 @@ func (p *Params) dropTimed() float64 {
 		return 1
 	}
 	then := p.asTimed()
-	return p.DropMps / p.toolSpeedMps(then.meanFallM3PerS(p.WorkingDepthM, p.TravelM(), p.PressurePa))
+	r := then.resistance(WhenLifting)
+	if !p.uneven() {
+		return p.DropMps / p.toolSpeedMps(then.dropComputedM3PerS(r, p.TravelM(), p.PressurePa))
+	}
+	slowness, piece := 0.0, p.RaisedM/piecesOfStroke // mean of 1/v
+	for k := range piecesOfStroke {
+		from := p.WorkingDepthM + float64(k)*piece
+		slowness += 1 / p.toolSpeedMps(then.meanFallM3PerS(r, from, from+piece, p.PressurePa)) / piecesOfStroke
+	}
+	return p.DropMps * slowness
 }
 
 // dropComputedM3PerS is what hose and orifice, and the flow valve where the pump presses too, let
 // through at a height, with a pressure at the valves.
-func (p *Params) dropComputedM3PerS(heightM, valvesPa float64) float64 {
-	q := p.count() * p.resistance(WhenLifting).flowM3PerS(p.drivesPa(heightM, valvesPa))
+func (p *Params) dropComputedM3PerS(r resistance, heightM, valvesPa float64) float64 {
+	q := p.count() * r.flowM3PerS(p.drivesPa(heightM, valvesPa))
 	if ring := p.ring(); ring > 0 && p.ValveFlowM3PerS > 0 {
 		q = min(q, p.ValveFlowM3PerS/ring)
 	}
 	return q
 }
 
-// meanFallM3PerS is the flow at which a tool falls from one height to another in the time that it
-// takes: ∫dh/v(h), by Gauss's rule of three points on each of eight parts.
-func (p *Params) meanFallM3PerS(low, high, valvesPa float64) float64 {
+// meanFallM3PerS is the flow at which a tool falls from one height to another, which are ends of a piece, in the
+// time that it takes: ∫dh/v(h), by Gauss's rule of three points.
+func (p *Params) meanFallM3PerS(r resistance, low, high, valvesPa float64) float64 {
 	if !p.uneven() || high <= 0 { // in the slot it is the same everywhere
-		return p.dropComputedM3PerS(low, valvesPa)
+		return p.dropComputedM3PerS(r, low, valvesPa)
 	}
-	const parts = 8
-	sum, half := 0.0, (high-low)/(2*parts)
-	for k := range parts {
-		middle := low + float64(2*k+1)*half
-		for _, g := range [...]struct{ at, weight float64 }{{-0.7745966692414834, 5.0 / 18}, {0, 8.0 / 18}, {0.7745966692414834, 5.0 / 18}} {
-			sum += g.weight / parts / p.dropComputedM3PerS(middle+g.at*half, valvesPa)
-		}
+	sum, middle, half := 0.0, (low+high)/2, (high-low)/2
+	for _, g := range [...]struct{ at, weight float64 }{{-0.7745966692414834, 5.0 / 18}, {0, 8.0 / 18}, {0.7745966692414834, 5.0 / 18}} {
+		sum += g.weight / p.dropComputedM3PerS(r, middle+g.at*half, valvesPa)
 	}
 	return 1 / sum
 }
 
 // falls appends the flow of a section that is lowered, in each piece of its way between ends.
 func (p *Params) falls(flows, ends []float64, valvesPa float64) []float64 {
-	timed := p.dropTimed()
+	timed, r := p.dropTimed(), p.resistance(WhenLifting)
 	for k := range len(ends) - 1 {
-		flows = append(flows, p.meanFallM3PerS(ends[k], ends[k+1], valvesPa)*timed)
+		flows = append(flows, p.meanFallM3PerS(r, ends[k], ends[k+1], valvesPa)*timed)
 	}
 	return flows
 }

@@ -2,11 +2,7 @@
 
 package hydraulics
 
-import (
-	"cmp"
-	"math"
-	"slices"
-)
+import "math"
 
 // pump is what feeds all sections.
 type pump struct {
@@ -82,8 +78,13 @@ func (b *Bank) fallM3PerS(s *section, h float64) float64 {
 
 // share divides the pump's oil and sets every section's speed from t on.
 func (b *Bank) share(t int64) {
-	b.ask(t)
-	level := b.level()
+	any := b.find(t)
+	b.pump.asked(any || b.gas.fullM3 > 0 && b.gas.oilM3(t) < b.gas.fullM3, t)
+	level := math.Inf(1)
+	if b.gas.fullM3 == 0 || !b.discharge(t) {
+		level = b.level()
+	}
+	heatW := 0.0
 	for i := range b.sections {
 		s := &b.sections[i]
 		h := b.heightM(i, t)
@@ -97,17 +98,32 @@ func (b *Bank) share(t int64) {
 		default:
 			v = -s.flow * s.kind.perFlow
 		}
+		if b.tank.VolumeM3 > 0 && v != 0 {
+			heatW += b.heatW(s, h, v/s.kind.perFlow)
+		}
 		if v != s.speedMps {
 			b.move(i, t, h, v)
 			s.plan()
 		}
 	}
+	b.tank.warm(t, heatW)
 	b.plan()
 }
 
-// ask finds what each section would move with at t, and what it asks of the pump.
-func (b *Bank) ask(t int64) {
-	rises, falls, any := false, false, false // one before does
+// heatW is what a section's oil takes up at a height with a flow into it, or out of it where negative.
+func (b *Bank) heatW(s *section, h, flow float64) float64 {
+	p := &s.kind.params
+	if flow > 0 {
+		return (p.PressurePa - p.LiftForceN/p.pistonM2()) * flow
+	}
+	k := b.piece(h)
+	middle := (b.ends[k] + b.ends[k+1]) / 2
+	return -((p.dropForceN(middle)-p.soilForceN(middle))/p.pistonM2() + p.PressurePa*s.kind.ring) * flow
+}
+
+// find finds what each section would move with at t, and what it asks of the pump. It reports whether any asks.
+func (b *Bank) find(t int64) (any bool) {
+	rises, falls := false, false // one before does
 	for i := range b.sections {
 		s := &b.sections[i]
 		s.flow, s.asks = 0, 0
@@ -128,13 +144,20 @@ func (b *Bank) ask(t int64) {
 		}
 		any = any || s.asks > 0
 	}
-	b.pump.asked(any, t)
 	if b.mixed {
-		slices.SortFunc(b.byCap, func(x, y int16) int {
-			p, q := &b.sections[x], &b.sections[y]
-			return cmp.Or(cmp.Compare(p.asks/p.kind.cylinder, q.asks/q.kind.cylinder), cmp.Compare(x, y))
-		})
+		for k := 1; k < len(b.byCap); k++ { // which are mostly in order
+			for j := k; j > 0 && b.eachAsks(j) < b.eachAsks(j-1); j-- {
+				b.byCap[j], b.byCap[j-1] = b.byCap[j-1], b.byCap[j]
+			}
+		}
 	}
+	return any
+}
+
+// eachAsks is what each cylinder asks of the section at a place in byCap.
+func (b *Bank) eachAsks(place int) float64 {
+	s := &b.sections[b.byCap[place]]
+	return s.asks / s.kind.cylinder
 }
 
 // level returns the most oil that any one cylinder gets, m³/s. The pump's flow is divided equally among

@@ -22,10 +22,13 @@ func (p *Params) DropTimeNs() int64 { return p.dropNs(p.TravelM() - p.effectiveM
 // from raised to working depth.
 func (p *Params) FullDropTimeNs() int64 { return p.dropNs(p.TravelM()) }
 
-// liftNs is the time of a rise; where sections differ that of the slowest of the first n, alone for n = 1.
+// liftNs is the time of a rise of n sections; where they differ that of the slowest of the first n, alone for n = 1.
 func (p *Params) liftNs(riseM float64, n int) int64 {
-	if p.Cylinders != nil {
-		return p.slowestNs(n, func(own *Params) int64 { return own.liftNs(riseM, 1) }, riseM < p.TravelM())
+	switch {
+	case p.Cylinders != nil && n <= 1:
+		return p.slowestNs(func(own *Params) int64 { return own.liftNs(riseM, 1) })
+	case p.Cylinders != nil || p.AccumulatorM3 > 0:
+		return p.togetherNs(n, riseM < p.TravelM())
 	}
 	riseM -= p.bottomM()
 	if p.Sequence.lifting() && n > 1 {
@@ -35,34 +38,39 @@ func (p *Params) liftNs(riseM float64, n int) int64 {
 	return after(p.LiftDeadNs+p.PumpWakeNs, riseM/p.toolSpeedMps(p.LiftFlowM3PerS(n)))
 }
 
-// slowestNs is the longest time of any section alone, or that of n together, which the bank finds: to
-// come out of work or to be raised.
-func (p *Params) slowestNs(n int, alone func(*Params) int64, out bool) int64 {
-	slowest := int64(0)
-	if n <= 1 {
-		for i := range p.Cylinders {
-			own := p.Of(i)
-			slowest = max(slowest, alone(&own))
-		}
-		return slowest
+// slowestNs is the longest time of any section alone.
+func (p *Params) slowestNs(alone func(*Params) int64) (slowest int64) {
+	for i := range p.Cylinders {
+		own := p.Of(i)
+		slowest = max(slowest, alone(&own))
 	}
+	return slowest
+}
+
+// togetherNs is how long the slowest of n sections needs to come out of work, or to be raised, as a bank
+// finds it: for what has no closed form.
+func (p *Params) togetherNs(n int, out bool) (slowest int64) {
 	few := *p
-	few.Cylinders = p.Cylinders[:min(n, len(p.Cylinders))]
-	b, err := New(few, len(few.Cylinders))
+	if few.Cylinders != nil {
+		n = min(n, len(p.Cylinders))
+		few.Cylinders = p.Cylinders[:n]
+	}
+	b, err := New(few, max(n, 1))
 	if err != nil {
 		return never
 	}
 	b.Start(0, true)
 	b.Record()
-	for i := range few.Cylinders {
+	for i := range b.sections {
 		b.Command(sections.Setpoint{Section: int16(i)})
 	}
-	changes := b.Advance(never, nil)
-	if out {
+	const longestNs = 3600e9 // Validate lets nothing be so slow
+	changes := b.Advance(longestNs, nil)
+	if out && len(changes) > 0 {
 		return changes[len(changes)-1].TimeNs
 	}
-	for i := range few.Cylinders {
-		slowest = max(slowest, b.profiles[i][len(b.profiles[i])-1].TimeNs)
+	for _, p := range b.profiles {
+		slowest = max(slowest, p[len(p)-1].TimeNs)
 	}
 	return slowest
 }
@@ -70,7 +78,7 @@ func (p *Params) slowestNs(n int, alone func(*Params) int64, out bool) int64 {
 // dropNs is the time of a fall; where sections differ that of the slowest.
 func (p *Params) dropNs(fallM float64) int64 {
 	if p.Cylinders != nil {
-		return p.slowestNs(1, func(own *Params) int64 { return own.dropNs(fallM) }, true)
+		return p.slowestNs(func(own *Params) int64 { return own.dropNs(fallM) })
 	}
 	if !p.uneven() {
 		return after(p.DropDeadNs+p.dropWakeNs(), fallM/p.toolSpeedMps(p.fromPump(p.DropFlowM3PerS())))
@@ -84,9 +92,9 @@ func (p *Params) dropNs(fallM float64) int64 {
 	return after(p.DropDeadNs+p.dropWakeNs(), seconds)
 }
 
-// fromPump cuts the flow of a falling section to what the pump can press it down with.
+// fromPump cuts the flow of a falling section to what the pump can press it down with, or an accumulator.
 func (p *Params) fromPump(flow float64) float64 {
-	if ring := p.ring(); ring > 0 {
+	if ring := p.ring(); ring > 0 && p.AccumulatorM3 == 0 {
 		return min(flow, p.PumpFlowM3PerS/ring)
 	}
 	return flow
@@ -94,7 +102,7 @@ func (p *Params) fromPump(flow float64) float64 {
 
 // dropWakeNs is how long a drop waits for the pump: not at all where weight and spring lower alone.
 func (p *Params) dropWakeNs() int64 {
-	if p.RodM > 0 {
+	if p.RodM > 0 && p.AccumulatorM3 == 0 {
 		return p.PumpWakeNs
 	}
 	return 0

@@ -3,6 +3,7 @@
 package hydraulics
 
 import (
+	"errors"
 	"fmt"
 	"math"
 
@@ -65,6 +66,9 @@ func (b *Bank) Warm(w Warming) error {
 	if w == (Warming{}) {
 		return nil
 	}
+	if b.tank.VolumeM3 > 0 {
+		return errors.New("oil that warms by the clock and by work; expected one of them")
+	}
 	if !(w.TimeConstantS > 0 && w.TimeConstantS <= 1e6) {
 		return fmt.Errorf("oil warms with a time constant of %.6g s; expected more than 0, at most 1e6", w.TimeConstantS)
 	}
@@ -82,17 +86,18 @@ func (b *Bank) Warm(w Warming) error {
 
 // heat begins the oil's next temperature step and sets the flows to match.
 func (b *Bank) heat() {
-	p := b.params
-	p.OilTempDegC = b.oil.step()
-	b.takeOil(&p)
+	b.takeOil(b.oil.step())
 }
 
-// takeOil computes the flows of a normal section with the oil temperature of p,
+// takeOil computes the flows of a normal section at an oil temperature,
 // and from them those of every section.
-func (b *Bank) takeOil(p *Params) {
+func (b *Bank) takeOil(degC float64) {
 	for i := range b.kinds {
 		k := &b.kinds[i]
-		k.params.OilTempDegC = p.OilTempDegC
+		k.params.OilTempDegC = degC
+		if b.gas.fullM3 > 0 {
+			k.params.PressurePa = b.gas.pressurePa(b.gas.cell)
+		}
 		k.lift = k.params.liftCapM3PerS()
 		k.falls = k.params.falls(k.falls[:0], b.ends, k.params.PressurePa)
 	}

@@ -15,6 +15,31 @@ import (
 	"liftbench/cmd/liftbench/settings/bind"
 )
 
+// AsksVersion reports whether the command line asks for the version.
+func AsksVersion(root *cobra.Command) bool {
+	asked, err := root.Flags().GetBool("version")
+	return err == nil && asked
+}
+
+// KnownCommand refuses a word that is no command, and names those that are.
+func KnownCommand(root *cobra.Command, args []string) error {
+	if len(args) == 0 || AsksVersion(root) {
+		return nil
+	}
+	return &failure.Usage{Msg: fmt.Sprintf("unknown command %q; %s", args[0], bind.ExpectKey(args[0], Names(root)))}
+}
+
+// Names returns the names of the commands.
+func Names(root *cobra.Command) []string {
+	var names []string
+	for _, c := range root.Commands() {
+		if !c.IsAdditionalHelpTopicCommand() {
+			names = append(names, c.Name())
+		}
+	}
+	return names
+}
+
 // KnownTopic refuses help on a word that is neither a command nor a topic, and
 // names those that are.
 func KnownTopic(root *cobra.Command, words []string) error {

@@ -29,7 +29,7 @@ type book struct {
 }
 
 // entry is one sentence, with places in braces. The first letter of a place's name says what stands there:
-// n a number, u a size with its unit, i an interval of 95 %, w a word of the list, s part of a sentence
+// n a number, u a size with its unit, i an interval of 95 %, a how far a clock is ahead or behind, w a word of the list, s part of a sentence
 // that is an entry of its own; k anything, c a column of a file, q a quotation, f the name of a file, which
 // stay as they are.
 type entry struct {
@@ -49,6 +49,12 @@ var (
 	interval = regexp.MustCompile(`^95 % interval (` + number + `) to (` + number + `)(.*)$`)
 )
 
+// clockWords say which way a clock is off.
+var clockWords = map[language.Language]*strings.Replacer{
+	language.German: strings.NewReplacer("ahead", "vor", "behind", "nach", " d ", " Tage "),
+	language.French: strings.NewReplacer("ahead", "en avance", "behind", "en retard", " d ", " jours "),
+}
+
 var load = sync.OnceValue(func() *book {
 	b := &book{}
 	if err := json.Unmarshal(file, b); err != nil {
@@ -62,7 +68,7 @@ var load = sync.OnceValue(func() *book {
 		return len(words[i]) > len(words[j]) || len(words[i]) == len(words[j]) && words[i] < words[j]
 	})
 	kinds := map[byte]string{
-		'n': `(` + number + `)`, 'u': `(` + number + ` (?:ms|cm|km/h|m|s))`, 'w': `((?i:` + strings.Join(words, "|") + `))`,
+		'n': `(` + number + `)`, 'u': `(` + number + ` (?:ms|cm|km/h|m|s))`, 'a': `(` + number + ` (?:d|h|s) (?:ahead|behind))`, 'w': `((?i:` + strings.Join(words, "|") + `))`,
 		'i': `(95 % interval ` + number + ` to ` + number + `(?: (?:ms|cm|m|s|%))?)`, 's': `(.+?)`, 'k': `([^)]*)`, 'c': `([a-z_]+)`, 'q': `("(?:[^"\\]|\\.)*")`, 'f': `([^"]+?)`,
 	}
 	for _, e := range b.Sentences {
@@ -98,21 +104,28 @@ func In(l language.Language, text string) (said string, ok bool) {
 	if l == language.English || text == "" {
 		return text, true
 	}
-	return load().in(l, text)
+	return load().in(l, text, 0)
 }
 
-func (b *book) in(l language.Language, text string) (string, bool) {
+// deepest is how many parts of sentences lie in each other at most; of more nothing is known.
+const deepest = 5
+
+// in is In for a text that is part of so many others.
+func (b *book) in(l language.Language, text string, within int) (string, bool) {
+	if within > deepest {
+		return text, false
+	}
 	for _, e := range b.Sentences {
 		m := e.pattern.FindStringSubmatch(text)
 		if m == nil {
 			continue
 		}
-		said, ok := b.fill(l, e, m)
+		said, ok := b.fill(l, e, m, within)
 		if !ok {
 			continue
 		}
 		if rest := strings.TrimSpace(text[len(m[0]):]); rest != "" {
-			more, ok := b.in(l, rest)
+			more, ok := b.in(l, rest, within)
 			if !ok {
 				continue
 			}
@@ -124,7 +137,7 @@ func (b *book) in(l language.Language, text string) (string, bool) {
 }
 
 // fill puts what was found in the places of a sentence into its translation.
-func (b *book) fill(l language.Language, e *entry, found []string) (string, bool) {
+func (b *book) fill(l language.Language, e *entry, found []string, within int) (string, bool) {
 	said := e.DE
 	if l == language.French {
 		said = e.FR
@@ -146,11 +159,13 @@ func (b *book) fill(l language.Language, e *entry, found []string) (string, bool
 			} else {
 				value = "95-%-Bereich " + decimal(m[1]) + " bis " + decimal(m[2]) + m[3]
 			}
+		case 'a':
+			value = clockWords[l].Replace(decimal(value))
 		case 'w':
 			value = b.word(l, value)
 		case 's':
 			var ok bool
-			if value, ok = b.in(l, value); !ok {
+			if value, ok = b.in(l, value, within+1); !ok {
 				return "", false
 			}
 		}

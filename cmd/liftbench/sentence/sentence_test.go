@@ -9,6 +9,7 @@ import (
 
 	"liftbench/cmd/liftbench/language"
 	"liftbench/replay/diagnose/cause"
+	"liftbench/replay/diagnose/clock"
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/regress"
 	"liftbench/replay/diagnose/response"
@@ -86,6 +87,22 @@ func said() []string {
 	}
 	pair((&response.Report{Uncommanded: 3}).LeftOver())
 	pair((&response.Report{Missed: 3}).LeftOver())
+	for _, record := range []string{"", "setpoint", "actual"} {
+		for _, x := range []float64{7200, -0.42, 86400} {
+			for _, drift := range []float64{0, 0.5, -0.5} {
+				o := clock.Offset{Record: record, Clock: clock.Clock{OffsetS: x, CI95: [2]float64{x - 0.1, x + 0.1}, DriftS: drift, Crossings: 40, LastNs: 3600e9}}
+				for _, o.Likely = range []clock.Mistake{clock.Unset, clock.LocalTime, clock.LeapSeconds, clock.WrongDate} {
+					add(o.Evidence(), o.Change())
+				}
+			}
+		}
+	}
+	for _, g := range []clock.Grid{{StepNs: 1e9, Kind: clock.Sampled}, {StepNs: 1e8, Kind: clock.Sampled, Guessed: true}, {StepNs: 1e9, Kind: clock.Rounded}, {StepNs: 1e9, Kind: clock.Rounded, Guessed: true}} {
+		add(g.Text() + ".")
+	}
+	add("Each change lies within an interval of 0.5 s, between two reports: half of that is taken out, and each time is known to ±144 ms.",
+		"Each change lies within an interval of 0.2 to 1 s, usually 0.5 s, between two reports: half of that is taken out, and each time is known to ±144 ms.",
+		clock.Compare, "Lifts and drops are alike off by 0.30 s, as far as their speeds tell: it may be one lateness of both, an old position or a terminal's clock.")
 	sheet, err := tape.Read(strings.NewReader(badRows), "x.csv", tape.Defaults{})
 	if err != nil || len(sheet.Unread) != strings.Count(badRows, "\n")-2 {
 		panic(fmt.Sprint(err, sheet))
@@ -128,7 +145,7 @@ func TestEverySentence(t *testing.T) {
 				t.Errorf("%v: not known: %s", l, s)
 				continue
 			}
-			if w := english.FindString(regexp.MustCompile(`\([^)]*\)`).ReplaceAllString(regexp.MustCompile(`"[^"]*"|sections\s?:`).ReplaceAllString(got, ""), "")); w != "" {
+			if w := english.FindString(regexp.MustCompile(`\([^)]*\)`).ReplaceAllString(regexp.MustCompile(`"[^"]*"|sections[\s\x{a0}]?:`).ReplaceAllString(got, ""), "")); w != "" {
 				t.Errorf("%v: %q is left in\n%s", l, w, got)
 			}
 			a, b := digits.FindAllString(s, -1), digits.FindAllString(got, -1)
@@ -178,4 +195,20 @@ func TestUnknown(t *testing.T) {
 	if got, ok := In(language.French, "Lifts come 30.5 cm early at every speed from 5.0 to 10.0 km/h (95 % interval -2.0 to 3.5 cm, 40 crossings)."); !ok || got != "Relevages\u00a0: 30,5 cm en avance à toute vitesse de 5,0 à 10,0 km/h (intervalle à 95\u00a0% : −2,0 à 3,5 cm, 40 passages)." {
 		t.Errorf("%q, %v", got, ok)
 	}
+}
+
+// Any text is answered, soon, and what is not known comes back as it was.
+func FuzzIn(f *testing.F) {
+	for _, s := range said()[:40] {
+		f.Add(s)
+	}
+	f.Add(strings.Repeat("a: b, and ", 40))
+	f.Add("x: y: late_cm: found \"\xff\": expected")
+	f.Fuzz(func(t *testing.T, text string) {
+		for _, l := range []language.Language{language.English, language.German, language.French} {
+			if got, ok := In(l, text); !ok && got != text {
+				t.Errorf("%q came back as %q", text, got)
+			}
+		}
+	})
 }

@@ -39,6 +39,9 @@ func (s *Scenario) checkSpread(m *Machine) error {
 	if s.Spread.OilStartC == nil {
 		return nil
 	}
+	if m.Hydraulics.Effects.Tank.OilL > 0 {
+		return s.Doc.ErrorAt("spread.oil_start_c", "spread.oil_start_c: found on a machine with hydraulics.effects.tank; expected one of them, as oil warms by the clock or by work")
+	}
 	p := m.Params()
 	p.OilTempDegC = *s.Spread.OilStartC
 	if err := p.Validate(); err != nil {

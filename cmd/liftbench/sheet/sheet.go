@@ -50,6 +50,7 @@ func (s *Sheet) Write(w io.Writer) error {
 	s.bar(&b)
 	s.sections(&b)
 	s.lift(&b, &p)
+	s.effects(&b, &p)
 	s.speeds(&b, &p)
 	s.straightRun(&b)
 	s.oil(&b, &p)
@@ -245,7 +246,11 @@ func (s *Sheet) oil(b *strings.Builder, p *hydraulics.Params) {
 	if m := s.Machine.Hydraulics.Measured; m != nil {
 		wording.KeyLine(b, "", "these flows are those of the measured speeds, through the bore that is given")
 	}
-	wording.KeyLine(b, "viscosity", "ISO VG %d at %s °C: %.0f mm²/s", p.OilVG, wording.Trim(p.OilTempDegC), p.ViscosityMm2PerS())
+	oil := fmt.Sprintf("ISO VG %d", p.OilVG)
+	if p.At40Mm2PerS > 0 {
+		oil = fmt.Sprintf("%s and %s mm²/s at 40 and 100 °C,", wording.Trim(p.At40Mm2PerS), wording.Trim(p.At100Mm2PerS))
+	}
+	wording.KeyLine(b, "viscosity", "%s at %s °C: %.0f mm²/s", oil, wording.Trim(p.OilTempDegC), p.ViscosityMm2PerS())
 	if need > gives*(1+1e-9) {
 		lift, _ := sim.Leads(p, n, true)
 		s.warn("The tractor feeds %.1f of %d sections at full speed: all at once lift %.1f times as long. A fixed lift lead is wrong for one or the other; controller.flow_aware counts them.", lift.FedAtOnce, n, need/gives)

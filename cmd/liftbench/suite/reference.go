@@ -48,17 +48,19 @@ func fixLeads(u *settings.Setup, liftMs, dropMs float64) {
 	c.FlowAware, c.LiftLead, c.DropLead = false, settings.LeadTime{Ms: liftMs}, settings.LeadTime{Ms: dropMs}
 }
 
-// computeReferences runs the suite for each line.
-func computeReferences(ctx context.Context) (map[string]map[string]Score, error) {
+// computeReferences runs the suite for each line but ours, whose results are given.
+func computeReferences(ctx context.Context, ours []Result) (map[string]map[string]Score, error) {
 	drives, err := Drives("")
 	if err != nil {
 		return nil, err
 	}
 	out := map[string]map[string]Score{}
-	var list []Result
 	for _, name := range referenceNames {
-		if list, err = (&Runner{Change: referenceChanges[name]}).Run(ctx, drives, io.Discard); err != nil {
-			return nil, err
+		list := ours
+		if change := referenceChanges[name]; change != nil {
+			if list, err = (&Runner{Change: change}).Run(ctx, drives, io.Discard); err != nil {
+				return nil, err
+			}
 		}
 		scores := map[string]Score{}
 		for _, g := range groups(list, nil, 0) {
@@ -66,7 +68,7 @@ func computeReferences(ctx context.Context) (map[string]map[string]Score, error)
 		}
 		out[name] = scores
 	}
-	out[floorName], err = floors(drives, list)
+	out[floorName], err = floors(drives, ours)
 	return out, err
 }
 

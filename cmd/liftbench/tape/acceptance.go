@@ -3,8 +3,6 @@
 package tape
 
 import (
-	"strings"
-
 	"liftbench/cmd/liftbench/acceptance"
 	"liftbench/cmd/liftbench/acceptance/tolerance"
 	"liftbench/replay/tape"
@@ -110,7 +108,7 @@ func unnamed(list []tape.Reading) bool {
 	section, none := false, false
 	for i := range list {
 		section = section || list[i].Section > 0
-		none = none || strings.TrimSpace(list[i].Pass) == ""
+		none = none || list[i].Pass == ""
 	}
 	return section && none
 }

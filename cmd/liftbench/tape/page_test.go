@@ -375,6 +375,16 @@ func TestPageIsOneFile(t *testing.T) {
 			t.Errorf("no %q on the page", want)
 		}
 	}
+	for lang, want := range map[string]string{"": `data-lang=""`, "de": `data-lang="de"`} {
+		if fixed, other := pageIn(lang); !strings.Contains(fixed, want) || other != policy {
+			t.Errorf("%q: no %s, or another policy", lang, want)
+		}
+	}
+	for _, words := range []string{"Niemand steht an der Fähnchenlinie", "Personne à la ligne de jalons", "Messwert hinzufügen", "Ajouter cette mesure"} {
+		if !strings.Contains(text, words) {
+			t.Errorf("no %q on the page", words)
+		}
+	}
 	if len(text) > 96<<10 {
 		t.Errorf("the page has %d bytes; expected 96 kB at most, to be mailed", len(text))
 	}

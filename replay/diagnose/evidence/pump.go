@@ -123,6 +123,9 @@ func (day *Day) Missed() []score.Event {
 type Sharing struct {
 	ways [2]strokes // lifts, drops
 	move [2][]int   // of each stroke, the index of its move; -1 = none
+
+	lateS, beside []float64 // of LateS
+	strokes       pump.Strokes
 }
 
 // Shortage is a pump that feeds fewer sections than the lead assumes.
@@ -162,10 +165,28 @@ func (day *Day) Sharing(leg Leg, slowS SlowS, moves []Move) *Sharing {
 	return s
 }
 
+// only is the sharing of some moves, as though no other shared the pump.
+func (s *Sharing) only(in map[int]bool) *Sharing {
+	few := &Sharing{}
+	for way := range s.ways {
+		from, to := &s.ways[way], &few.ways[way]
+		to.pump = from.pump
+		for k, i := range s.move[way] {
+			if in[i] {
+				to.starts, to.tookS = append(to.starts, from.starts[k]), append(to.tookS, from.tookS[k])
+				few.move[way] = append(few.move[way], i)
+			}
+		}
+		to.order = pump.Order(to.starts)
+	}
+	return few
+}
+
 // LateS returns how much later than its lead says a shortage makes each move, in s, and
-// how many other sections move at the same time.
+// how many other sections move at the same time. The next call overwrites both.
 func (s *Sharing) LateS(moves int, x Shortage) (lateS, beside []float64) {
-	lateS, beside = make([]float64, moves), make([]float64, moves)
+	s.lateS, s.beside = zeros(s.lateS, moves), zeros(s.beside, moves)
+	lateS, beside = s.lateS, s.beside
 	for way := range s.ways {
 		if x.Kind.Applies(way == 1) == 0 {
 			continue
@@ -173,14 +194,21 @@ func (s *Sharing) LateS(moves int, x Shortage) (lateS, beside []float64) {
 		w := &s.ways[way]
 		p := w.pump
 		p.Fed, p.StoreS = x.Fed, x.StoreS
-		took, others := p.TookInOrder(w.starts, w.order)
+		s.strokes.Move(p, w.starts, w.order)
 		for k, i := range s.move[way] {
 			if i >= 0 {
-				lateS[i], beside[i] = took[k]-w.tookS[k], others[k]
+				lateS[i], beside[i] = s.strokes.TookS[k]-w.tookS[k], s.strokes.Others[k]
 			}
 		}
 	}
 	return lateS, beside
+}
+
+// zeros returns n zeros, in the room of x if they fit.
+func zeros(x []float64, n int) []float64 {
+	x = slices.Grow(x[:0], n)[:n]
+	clear(x)
+	return x
 }
 
 // SetOthers sets Others and Beside of the moves for a shortage. Others is the lateness that

@@ -12,11 +12,68 @@ import (
 type Rows struct {
 	Y      []float64   // lateness, weighted
 	Beside [][]float64 // columns of other causes
-	// Column is the column of what is given for each move, in m.
-	Column func(lateM []float64) []float64
+	Moves  [][]int32   // of each row, whose mean it is
+	Weight []float64
 	FloorM float64 // no row is believed to scatter less
-	// Tried keeps the columns of pumps that were tried, for the next search on the same rows.
-	Tried map[Shortage][]float64
+	Tried  *Tried
+}
+
+// Tried keeps the columns of pumps that were tried, for the next search on the same moves and
+// rows.
+type Tried struct {
+	all, part map[Shortage][]float64
+	sharing   *Sharing // of the part
+	rows      []int    // which it is
+}
+
+// NewTried is that of no pump.
+func NewTried() *Tried {
+	return &Tried{all: map[Shortage][]float64{}, part: map[Shortage][]float64{}}
+}
+
+// firstRows is how many rows tell about how much a pump feeds. Of a longer day the first look,
+// at a hundred pumps, takes every so manieth lift and drop.
+const firstRows = 200
+
+// part is every so manieth row, and the sharing of its moves; nil if there are few.
+func (s *Sharing) part(rows *Rows) (*Sharing, *Rows) {
+	every := len(rows.Y) / firstRows
+	if every < 2 {
+		return nil, nil
+	}
+	t := rows.Tried
+	if t.sharing == nil {
+		in := map[int]bool{}
+		for r := range rows.Y {
+			if r/2%every == 0 { // a drop and a lift, in turns
+				t.rows = append(t.rows, r)
+				for _, i := range rows.Moves[r] {
+					in[int(i)] = true
+				}
+			}
+		}
+		t.sharing = s.only(in)
+	}
+	part := &Rows{FloorM: rows.FloorM, Beside: make([][]float64, len(rows.Beside))}
+	for _, r := range t.rows {
+		part.Y, part.Moves, part.Weight = append(part.Y, rows.Y[r]), append(part.Moves, rows.Moves[r]), append(part.Weight, rows.Weight[r])
+		for k := range part.Beside {
+			part.Beside[k] = append(part.Beside[k], rows.Beside[k][r])
+		}
+	}
+	return t.sharing, part
+}
+
+// column is how late moves are by a pump, in m, as a column of the rows.
+func (r *Rows) column(lateS []float64, moves []Move) []float64 {
+	col := make([]float64, len(r.Y))
+	for k, list := range r.Moves {
+		for _, i := range list {
+			col[k] += lateS[i] * moves[i].SpeedMps
+		}
+		col[k] *= r.Weight[k] / float64(len(list))
+	}
+	return col
 }
 
 // fitsOtherKinds is what a pump that moves drops, or drops too, must explain more than one
@@ -27,7 +84,11 @@ const fitsOtherKinds = 6.0
 // chance.
 func (s *Sharing) Find(moves []Move, rows *Rows) (x Shortage, found *pump.Estimate) {
 	for _, k := range [...]Kind{Lifts, Both, Drops} {
-		e, ok := s.search(k, moves, rows, rows.Tried).Find()
+		search := s.search(k, moves, rows, rows.Tried.all)
+		if few, part := s.part(rows); few != nil {
+			search.Part = few.search(k, moves, part, rows.Tried.part)
+		}
+		e, ok := search.Find()
 		if !ok {
 			continue
 		}
@@ -40,6 +101,21 @@ func (s *Sharing) Find(moves []Move, rows *Rows) (x Shortage, found *pump.Estima
 		x, found = Shortage{Kind: k, Fed: e.Fed, StoreS: e.StoreS}, &e
 	}
 	return x, found
+}
+
+// FindFrom is Find; with near, the rows hardly differ from those on which x was found as e, and
+// it is looked for around that first. stillNear is false if that was not enough. If none does
+// better than chance it is OneFed, not found.
+func (s *Sharing) FindFrom(x Shortage, e *pump.Estimate, near bool, moves []Move, rows *Rows) (found Shortage, as *pump.Estimate, stillNear bool) {
+	if near {
+		if n, ok := s.search(x.Kind, moves, rows, rows.Tried.all).Near(*e); ok {
+			return Shortage{Kind: x.Kind, Fed: n.Fed, StoreS: n.StoreS}, &n, true
+		}
+	}
+	if found, as = s.Find(moves, rows); as == nil {
+		found = OneFed
+	}
+	return found, as, false
 }
 
 // FedInterval is the 95 % interval of how many sections a pump feeds; standard errors are by
@@ -69,10 +145,7 @@ func (s *Sharing) search(k Kind, moves []Move, rows *Rows, tried map[Shortage][]
 				one, ok := tried[x]
 				if !ok {
 					late, _ := s.LateS(len(moves), x)
-					for i := range late {
-						late[i] *= moves[i].SpeedMps
-					}
-					one = rows.Column(late)
+					one = rows.column(late, moves)
 					tried[x] = one
 				}
 				for r := range col {

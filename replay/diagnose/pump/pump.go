@@ -42,8 +42,24 @@ func Order(starts []float64) []int {
 
 // TookInOrder is Took for starts whose order is known.
 func (p Pump) TookInOrder(starts []float64, order []int) (took, others []float64) {
-	took, others = make([]float64, len(starts)), make([]float64, len(starts))
-	began, before := make([]float64, len(starts)), make([]float64, len(starts))
+	var s Strokes
+	s.Move(p, starts, order)
+	return s.TookS, s.Others
+}
+
+// Strokes is how long sections took, see Pump.Took, and room for it: once it is large enough
+// Move allocates nothing.
+type Strokes struct {
+	TookS, Others []float64
+	began, before []float64 // by index into the order: clock and way when each began
+}
+
+// Move has a pump move sections that begin at starts, in the order of Order.
+func (s *Strokes) Move(p Pump, starts []float64, order []int) {
+	for _, x := range [...]*[]float64{&s.TookS, &s.Others, &s.began, &s.before} {
+		*x = slices.Grow((*x)[:0], len(starts))[:len(starts)] // each is set below
+	}
+	took, others, began, before := s.TookS, s.Others, s.began, s.before
 	store := p.StoreS
 	var t, clock, moved float64 // moved is the way of all sections together
 	// By index into order: the first section that still moves, the first that does not
@@ -94,7 +110,6 @@ func (p Pump) TookInOrder(starts []float64, order []int) (took, others []float64
 		}
 		*what++
 	}
-	return took, others
 }
 
 // filled returns what the accumulator holds after n sections have moved for a time.

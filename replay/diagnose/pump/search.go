@@ -22,6 +22,7 @@ type Search struct {
 	// of the oil that it takes.
 	MoveS  float64
 	FloorM float64 // no row is believed to scatter less
+	Part   *Search // the same of some of the rows, for the first look; nil = of all
 }
 
 // Estimate is how many sections a pump feeds.
@@ -45,7 +46,8 @@ const (
 	fedStep        = 1.2 // from one number that is tried first to the next
 	leastStore     = 0.25
 	storeStep      = 1.6
-	storeSweep     = 0.1 // from one accumulator to the next, in the oil of a section
+	storeSweep     = 0.1 // the least accumulator of an interval, in the oil of a section
+	sweepStep      = 1.15
 	storesRefined  = 3
 	refinements    = 8
 	leastLeftShare = 1e-8
@@ -220,16 +222,21 @@ func (s *Search) Find() (e Estimate, ok bool) {
 		}
 		return max(least/float64(df), s.FloorM*s.FloorM)
 	}
-	fed, rss := p.best(0, false)
-	add(fed, 0, false, rss, 0)
+	first := p
+	if s.Part != nil {
+		first = s.Part.without()
+	}
+	fed, _ := first.best(0, false)
+	add(fed, 0, false, p.rss(fed, 0, false), 0)
 	add(leastFed, 0, true, p.rss(leastFed, 0, true), gainOfOneFed)
-	fed, rss = p.best(0, true)
+	fed, _ = first.best(0, true)
+	rss := p.rss(fed, 0, true)
 	add(fed, 0, true, rss, gainOfFree)
 	if n := noise(); p.yy-list[0].RSS < gainOverNone*n && p.yy-rss < gainOverNone*n {
 		return e, false
 	}
 	list[0].Estimate, list[2].Estimate = p.refined(list[0].Estimate, false), p.refined(list[2].Estimate, false)
-	if best := p.stored(); best.RSS < list[0].RSS {
+	if best := p.stored(&first); best.RSS < list[0].RSS {
 		add(best.Fed, best.StoreS, false, best.RSS, gainOfStore)
 	}
 	n := noise()
@@ -242,19 +249,50 @@ func (s *Search) Find() (e Estimate, ok bool) {
 	return best.Estimate, p.yy-best.RSS > n*(gainOverNone+best.handicap)
 }
 
-// stored is the best pump with an accumulator, from the sizes on that explain the rows best.
-func (p *problem) stored() Estimate {
+// Near is Find for rows that hardly differ from those that e explained: the kind of pump stays,
+// and its numbers are refined from there. ok is false if it does no better than chance now.
+func (s *Search) Near(e Estimate) (near Estimate, ok bool) {
+	p := s.without()
+	df := len(s.Y) - len(p.basis) - 1
+	if df < 3 || !(s.Most > leastFed) {
+		return e, false
+	}
+	handicap := 0.0
+	switch {
+	case e.Free && e.Fed == leastFed:
+		handicap = gainOfOneFed
+	case e.Free:
+		handicap = gainOfFree
+	case e.StoreS > 0:
+		handicap = gainOfStore
+	}
+	e.Fed = min(e.Fed, s.Most)
+	e.RSS, e.Without, e.DF = p.rss(e.Fed, e.StoreS, e.Free), p.yy, df
+	if handicap != gainOfOneFed {
+		e = p.refined(e, e.StoreS > 0)
+	}
+	noise := max(e.RSS/float64(df), s.FloorM*s.FloorM)
+	return e, p.yy-e.RSS > noise*(gainOverNone+handicap)
+}
+
+// stored is the best pump with an accumulator, from the sizes on that explain the rows of the
+// first look best.
+func (p *problem) stored(first *problem) Estimate {
 	var list []Estimate
 	for storeS := p.MoveS * leastStore; storeS < p.MoveS*p.Most; storeS *= storeStep {
-		fed, rss := p.best(storeS, false)
+		fed, rss := first.best(storeS, false)
 		list = append(list, Estimate{Fed: fed, StoreS: storeS, RSS: rss})
 	}
 	sort.SliceStable(list, func(i, j int) bool { return cmp.Less(list[i].RSS, list[j].RSS) })
 	best := Estimate{RSS: math.Inf(1)}
 	for _, e := range list[:min(len(list), storesRefined)] {
-		if e = p.refined(e, true); e.RSS < best.RSS {
+		if e = first.refined(e, true); e.RSS < best.RSS {
 			best = e
 		}
+	}
+	if p.Part != nil {
+		best.RSS = p.rss(best.Fed, best.StoreS, false)
+		best = p.refined(best, true)
 	}
 	return best
 }
@@ -266,6 +304,11 @@ func (s *Search) Interval(e *Estimate, by float64) [2]float64 {
 	p := s.without()
 	df := max(1, len(s.Y)-len(p.basis)-1)
 	t := regress.Quantile(0.05, df) * by
+	if e.StoreS > 0 {
+		// The pump and its accumulator were chosen together, among several optima: the limit is
+		// that of two numbers, twice the quantile of F with 2 and df degrees of freedom.
+		t = by * math.Sqrt(float64(df)*(math.Pow(0.05, -2/float64(df))-1))
+	}
 	limitOf := func(rss float64) float64 {
 		return rss + t*t*max(rss/float64(df), s.FloorM*s.FloorM)
 	}
@@ -276,13 +319,22 @@ func (s *Search) Interval(e *Estimate, by float64) [2]float64 {
 	}
 	list := []Estimate{bare}
 	least := min(bare.RSS, p.rss(e.Fed, e.StoreS, e.Free))
-	for storeS := storeSweep * s.MoveS; !e.Free && storeS < s.MoveS*s.Most; storeS += storeSweep * s.MoveS {
+	for storeS := storeSweep * s.MoveS; !e.Free && storeS < s.MoveS*s.Most; storeS *= sweepStep {
 		x := list[len(list)-1]
 		x.StoreS, x.RSS = storeS, p.rss(x.Fed, storeS, false)
 		x = p.refined(x, false)
 		list = append(list, x)
-		if least = min(least, x.RSS); storeS > e.StoreS && x.RSS > 2*limitOf(least)-least {
-			break
+		least = min(least, x.RSS)
+	}
+	// Each accumulator at which a crossing begins to run out of oil bends the residuals, so
+	// there may be several that explain the rows, with worse ones between them. Where the rows
+	// are known well all that were tried may lie beside them.
+	var own []Estimate
+	for i := 1; i < len(list); i++ {
+		if list[i].RSS <= list[i-1].RSS && (i+1 == len(list) || list[i].RSS <= list[i+1].RSS) {
+			x := p.refined(list[i], true)
+			own = append(own, x)
+			least = min(least, x.RSS)
 		}
 	}
 	limit := limitOf(least)
@@ -299,6 +351,16 @@ func (s *Search) Interval(e *Estimate, by float64) [2]float64 {
 			continue
 		}
 		if _, se, ok := p.step(x, false); ok {
+			h := se[0] * math.Sqrt(limit-x.RSS)
+			lo, hi = min(lo, x.Fed-h), max(hi, x.Fed+h)
+		}
+	}
+	for i := range own {
+		x := &own[i]
+		if x.RSS > limit {
+			continue
+		}
+		if _, se, ok := p.step(x, true); ok {
 			h := se[0] * math.Sqrt(limit-x.RSS)
 			lo, hi = min(lo, x.Fed-h), max(hi, x.Fed+h)
 		}

@@ -18,6 +18,21 @@ type Effects struct {
 	OilAt100Mm2S  float64             `key:"oil_100c_mm2_s" unit:"mm²/s" min:"0" max:"1000" doc:"its viscosity at 100 °C"`
 	SoilForceN    float64             `key:"soil_force_n" unit:"N" min:"0" max:"1000000" doc:"what soil carries of the lowering force at working depth, on each rod; none at the surface"`
 	BiteM         float64             `key:"bite_m" unit:"m" min:"0" max:"20" doc:"way that a tool goes ahead from the surface down to working depth, however hard it is pressed; 0 = as fast as it can"`
+	Accumulator   Accumulator         `key:"accumulator" doc:"gives oil when sections ask for more than the pump gives"`
+	Tank          Tank                `key:"tank" doc:"oil that work warms, in place of spread.oil_start_c in a scenario"`
+}
+
+// Accumulator is gas that oil presses together.
+type Accumulator struct {
+	GasL         float64 `key:"gas_l" unit:"L" min:"0" max:"100" doc:"gas without oil; 0 = there is none"`
+	PrechargeBar float64 `key:"precharge_bar" unit:"bar" min:"0" max:"700" doc:"pressure of the gas without oil"`
+}
+
+// Tank is the oil that work warms, from hydraulics.oil_c on.
+type Tank struct {
+	OilL   float64 `key:"oil_l" unit:"L" min:"0" max:"1000" doc:"oil in the circuit; 0 = its temperature stays"`
+	LossWK float64 `key:"loss_w_k" unit:"W/K" min:"0" max:"100000" doc:"heat lost for each kelvin above the air"`
+	AirC   float64 `key:"air_c" unit:"°C" min:"-30" max:"60" doc:"temperature of the air"`
 }
 
 // Cylinder is what lifts one section.
@@ -36,6 +51,8 @@ func (e *Effects) SI() hydraulics.Effects {
 		WorkingForceN: e.WorkingForceN, RodM: e.RodMm * mm, Throttle: e.Throttle, Sequence: e.Sequence,
 		At40Mm2PerS: e.OilAt40Mm2S, At100Mm2PerS: e.OilAt100Mm2S, SoilForceN: e.SoilForceN, BiteM: e.BiteM,
 	}
+	out.AccumulatorM3, out.PrechargePa = e.Accumulator.GasL*1e-3, e.Accumulator.PrechargeBar*bar
+	out.Tank = hydraulics.Tank{VolumeM3: e.Tank.OilL * 1e-3, LossWPerK: e.Tank.LossWK, AirDegC: e.Tank.AirC}
 	for _, c := range e.Cylinders {
 		out.Cylinders = append(out.Cylinders, hydraulics.Cylinder{Count: c.Count, BoreM: c.BoreMm * mm, LiftForceN: c.LiftForceN, DropForceN: c.DropForceN})
 	}

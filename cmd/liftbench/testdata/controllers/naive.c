@@ -30,6 +30,7 @@ int main(void) {
 	char line[512], now[40] = "0.000000000", kind[20] = "", rest[20] = "", body[500], *f[20];
 	unsigned seq = 0;
 	while (fgets(line, sizeof line, stdin)) {
+		if (!strncmp(line, "job", 3)) sections = rings = points = 0;
 		if (sscanf(line, "antenna %lf %lf", &ahead, &right) == 2) continue;
 		if (sections < SECTIONS && sscanf(line, "section %*d %lf %lf", &x[sections], &y[sections]) == 2) x[sections] -= ahead, y[sections++] -= right;
 		else if (sscanf(line, "zone %19s %19s", kind, rest) == 2) continue;

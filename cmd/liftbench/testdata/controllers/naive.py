@@ -3,7 +3,7 @@
 import math
 import sys
 
-on, places, rings, seq = [], [], [], 0
+seq = 0
 
 
 def inside(lat, lon, course):
@@ -28,7 +28,9 @@ def degrees(text, side):
 
 for line in sys.stdin:
     word, *rest = line.split() or [""]
-    if word == "section":
+    if word == "job":
+        now, places, rings = "0.000000000", [], []  # in real time: at once
+    elif word == "section":
         places.append((float(rest[1]) - ahead, float(rest[2]) - right))
     elif word == "antenna":
         ahead, right = float(rest[0]), float(rest[1])
@@ -39,7 +41,6 @@ for line in sys.stdin:
     elif word == "point":
         rings[-1][2].append((float(rest[0]), float(rest[1])))
     elif word == "start":
-        now = "0.000000000"  # in real time: at once
         print("ready 1", flush=True)
     elif word == "now":
         now = rest[0]
@@ -53,8 +54,7 @@ for line in sys.stdin:
         body = "PLBS,%d,%d,%s" % (seq, len(places), now[:-3])
         for k in range(0, len(on), 16):
             body += ",%08X" % sum(state << 2 * i for i, state in enumerate(on[k : k + 16]))
-        check = 0
+        check, seq = 0, seq + 1
         for byte in body.encode():
             check ^= byte
-        seq += 1
         print("$%s*%02X" % (body, check), flush=True)
