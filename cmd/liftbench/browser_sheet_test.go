@@ -6,6 +6,7 @@ package main
 
 import (
 	"bytes"
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -31,6 +32,17 @@ func browserSheet(t *testing.T, c *chromium) {
 		c.run(t, "run", "--lang", lang, "--sheet", at("demo-"+lang+".html"), "--sheet-file", at("beets/sheet.yaml"))
 		c.run(t, "diagnose", "--lang", lang, "--sheet", at("badday-"+lang+".html"))
 		c.run(t, "tape", "--lang", lang, "--sheet", at("tape-"+lang+".html"), "--sheet-file", at("beets/sheet.yaml"), at("yard/passes.csv"))
+		c.run(t, "tape", "--plan", "--both-ways", "--lang", lang, "--out", at("plan-"+lang))
+		b.do(chromedp.Navigate("file://" + at("plan-"+lang+"/plan.html")))
+		for _, width := range []int{1000, 360} {
+			b.size(width, 740)
+			b.audit(fmt.Sprintf("plan in %s, %d px", lang, width))
+		}
+		pdf, err := chromedp.Run(b.ctx, chromedp.PrintToPDF(chromedp.PDFPreferCSSPageSize(), chromedp.PDFPrintBackground()))
+		b.must(err)
+		if pages := len(regexp.MustCompile(`/Type\s*/Page\b`).FindAll(pdf, -1)); pages != 1 {
+			t.Errorf("the plan in %s is printed on %d pages; want 1", lang, pages)
+		}
 		for _, name := range []string{"demo-" + lang, "badday-" + lang, "tape-" + lang} {
 			b.size(1000, 900)
 			b.do(chromedp.Navigate("file://" + at(name+".html")))

@@ -8,11 +8,13 @@ package main
 import (
 	"bytes"
 	"encoding/json"
+	"encoding/xml"
 	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"testing"
 
@@ -40,6 +42,15 @@ func TestSuiteByProgram(t *testing.T) {
 	status, stdout, stderr := command("", "suite", "show", "hard/ditches", "--baseline", base)
 	if status != 0 || !strings.Contains(stdout, "baseline: 888 lifts and drops") || strings.Contains(stdout, "      baseline ") || !strings.Contains(stdout, "oo") {
 		t.Errorf("exit status %d: %.600s%s", status, stdout, stderr)
+	}
+	// Both drawn over each other: a controller without leads, in place of ours.
+	page := filepath.Join(dir, "slant.html")
+	status, stdout, stderr = command("", "suite", "show", "slant", "--exec", controller(t, "c"), "--baseline", base, "--html", page)
+	if x := string(readFile(t, page)); status != 0 || !strings.Contains(x, "Beside the baseline: worse") || strings.Count(x, "<svg ") != 3 {
+		t.Errorf("exit status %d: %.600s%s: %.1000s", status, stdout, stderr, x)
+	}
+	if status, _, stderr = command("", "suite", "show", "slant", "--seed", "5", "--baseline", base, "--html", page); status != 2 || !strings.Contains(stderr, "by the same chances") {
+		t.Errorf("other chances: exit status %d: %s", status, stderr)
 	}
 	// A controller that is worse, and how it is told.
 	status, _, stderr = command("", "suite", "--exec", controller(t, "c"), "--shard", "1/20", "--baseline", base, "--junit", filepath.Join(dir, "j.xml"))
@@ -99,8 +110,27 @@ esac
 			t.Errorf("%s: %q, %d moves", name, d.Failed, len(d.PlaceMm))
 		}
 	}
-	if x := string(readFile(t, dir, "j.xml")); strings.Count(x, "<error ") != 5 || strings.Count(x, "<testcase ") != 41 {
-		t.Errorf("%d errors in %d cases", strings.Count(x, "<error "), strings.Count(x, "<testcase "))
+	var report struct {
+		Cases []struct {
+			Name   string     `xml:"name,attr"`
+			Errors []struct{} `xml:"error"`
+			Limits []struct{} `xml:"failure"`
+		} `xml:"testsuite>testcase"`
+	}
+	if err := xml.Unmarshal(readFile(t, dir, "j.xml"), &report); err != nil || len(report.Cases) != 41 {
+		t.Errorf("the JUnit report: %v, %d cases; want 41", err, len(report.Cases))
+	}
+	for _, c := range report.Cases {
+		bad := slices.Contains([]string{"straight", "slant", "circle", "one-gap", "front"}, c.Name)
+		if want := map[bool]int{true: 1}[bad]; len(c.Errors) != want || len(c.Limits) != 0 {
+			t.Errorf("the JUnit report: %s has %d errors and %d failures; want %d and 0", c.Name, len(c.Errors), len(c.Limits), want)
+		}
+	}
+	if _, err := exec.LookPath("xmllint"); err != nil {
+		outside(t, "xmllint (Debian libxml2-utils)")
+	}
+	if out, err := exec.Command("xmllint", "--noout", "--schema", "suite/testdata/junit.xsd", filepath.Join(dir, "j.xml")).CombinedOutput(); err != nil {
+		t.Errorf("the JUnit report: %v: %s", err, out)
 	}
 	if said := string(readFile(t, dir, "stderr-closed-form-circle.txt")); said != "it broke\n" {
 		t.Errorf("standard error is kept as %q", said)

@@ -47,13 +47,11 @@ type analysis struct {
 const noiseFloorM = 0.001
 
 // Slow sections and a short pump are estimated again, each with the other known, until the
-// delays have settled: a round leaves a fifth to seven tenths of the error, always about the
-// same part, so the next one begins where that leads to (evidence.SlowS.Beyond).
+// delays have settled: a round leaves a fifth to seven tenths of the error (evidence.Round).
 const (
 	rounds   = 8 // at most
 	settledS = 0.0002
-	// By so little do delays change how sections share the pump that the same pump explains it.
-	nearS = 0.010
+	nearS    = 0.010 // delays that changed by less leave the pump nearly what it was
 )
 
 // analyse finds the causes on one leg. A slow section and a short pump disturb each
@@ -90,7 +88,7 @@ func analyseInRounds(day *evidence.Day, leg evidence.Leg, r *evidence.Reception,
 			}
 		}
 	}
-	var tried, gave evidence.SlowS // the delays of the round before, and what it made of them
+	var before evidence.Round
 	for round := range rounds {
 		if day.Stopped() != nil {
 			break // Run returns the error
@@ -102,7 +100,7 @@ func analyseInRounds(day *evidence.Day, leg evidence.Leg, r *evidence.Reception,
 			break
 		}
 		know := known{slowS: slowS, flowS: flowS, pump: a.pump, placeM: placeM}
-		know.pump.near = round > 0 && a.pump.found != nil && slowS.ApartS(tried) < nearS
+		know.pump.near = round > 0 && a.pump.found != nil && slowS.ApartS(before.Tried) < nearS
 		if !shared {
 			know = known{pump: one, placeM: placeM}
 		}
@@ -112,11 +110,11 @@ func analyseInRounds(day *evidence.Day, leg evidence.Leg, r *evidence.Reception,
 		if shared && round > 1 && was.ApartS(slowS) < settledS {
 			break
 		}
-		now := slowS
+		this := evidence.Round{Tried: was, Gave: slowS}
 		if shared && round > 0 {
-			slowS = slowS.Beyond(was, gave, tried)
+			slowS = this.Beyond(before)
 		}
-		tried, gave = was, now
+		before = this
 	}
 	return a
 }

@@ -18,9 +18,7 @@ type fed struct {
 	evidence.Shortage
 	found *pump.Estimate // nil: not found; Others are those of a pump that feeds one
 	fixed bool           // not to be found
-	// near is set if it was found with nearly the same delays of sections. It is then looked
-	// for around what it was, not among all pumps, which takes a tenth of the time.
-	near bool
+	near  bool           // found with nearly the same delays: to be looked for around that first
 }
 
 // flowTerm is the index of the flow shortage among the terms; -1 if it cannot be seen.
@@ -63,26 +61,15 @@ func (a *analysis) findPump(set []int) {
 	set = append(slices.DeleteFunc(slices.Clone(set), func(p int) bool { return p == q }), q)
 	y := a.y
 	for range 2 { // then without outliers
-		a.setPump(a.bestPump(a.besideFlow(y, set)))
+		var best fed
+		best.Shortage, best.found, best.near = a.sharing.FindFrom(a.pump.Shortage, a.pump.found, a.pump.near, a.moves, a.besideFlow(y, set))
+		a.setPump(best)
 		f, ok := a.gram().Fit(set...)
 		if !ok {
 			return
 		}
 		y = regress.Clipped(a.y, regress.Predict(&f, a.columns, len(a.y)), len(f.Set), a.roughM)
 	}
-}
-
-// bestPump is the pump that explains the rows best.
-func (a *analysis) bestPump(rows *evidence.Rows) fed {
-	if a.pump.near {
-		if x, e := a.sharing.FindNear(a.pump.Shortage, a.pump.found, a.moves, rows); e != nil {
-			return fed{Shortage: x, found: e, near: true}
-		}
-	}
-	if x, e := a.sharing.Find(a.moves, rows); e != nil {
-		return fed{Shortage: x, found: e}
-	}
-	return fed{Shortage: evidence.OneFed}
 }
 
 // settlePump finds the pump anew beside the chosen causes, if a flow shortage is one. Lifts
@@ -119,12 +106,10 @@ func (a *analysis) settlePump() {
 	a.chosen = chosen
 }
 
-// asWell is the gain, in variances of a row, up to which two explanations are as good.
-const asWell = 4.0
-
 const (
-	alike = 1.02 // ratio of squared residuals up to which two pumps explain a day alike
-	farM  = 0.5  // the most that one move counts of a misfit
+	asWell = 4.0  // gain, in variances of a row, up to which two explanations are as good
+	alike  = 1.02 // ratio of squared residuals up to which two pumps explain a day alike
+	farM   = 0.5  // the most that one move counts of a misfit
 )
 
 // simplerThan reports whether a explains the day better with no more causes, or as well with fewer.

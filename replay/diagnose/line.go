@@ -4,11 +4,10 @@
 package diagnose
 
 import (
-	"liftbench/sections/score"
-
 	"liftbench/replay/diagnose/evidence"
 	"liftbench/replay/diagnose/regress"
 	"liftbench/replay/diagnose/terms"
+	"liftbench/sections/score"
 )
 
 // Line fits e = Δx + v·Δt to the paired transitions of drives of one machine with the

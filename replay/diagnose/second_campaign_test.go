@@ -214,6 +214,10 @@ func secondTrial(seed uint64, faults []secondFault) (t *trial, want []expected, 
 			want = append(want, w)
 		}
 	}
+	lost := make([]bool, len(want))
+	for i := range want {
+		lost[i] = t.lost > 0 && want[i].section == t.lost
+	}
 	renamed := slices.ContainsFunc(want, func(w expected) bool { return w.cause == SectionOrder })
 	for i := range want {
 		if w := &want[i]; renamed && w.section > 0 {
@@ -233,7 +237,7 @@ func secondTrial(seed uint64, faults []secondFault) (t *trial, want []expected, 
 	t.drive()
 	t.record()
 	for i := range want {
-		want[i].hidden = t.hides(&want[i])
+		want[i].hidden = lost[i] || t.hides(&want[i]) // of what is not on record nobody can tell
 	}
 	return t, want, true
 }

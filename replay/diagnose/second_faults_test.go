@@ -171,6 +171,9 @@ var secondNew = []secondFault{
 	}},
 	{"sections shifted, one lost", "order", func(t *trial) []expected {
 		by := 1 - 2*t.rng.IntN(2)
+		if t.lost = 1; by > 0 {
+			t.lost = t.n
+		}
 		t.then = append(t.then, func() {
 			t.relabel(func(s int) int {
 				if s += by; s < 0 || s >= t.n {

@@ -62,6 +62,7 @@ type trial struct {
 
 	should           []shouldChange
 	commands, states []seenChange
+	lost             int // the section whose record is lost, from 1; 0 = none
 	recorder
 }
 

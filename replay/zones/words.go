@@ -69,7 +69,7 @@ func times(n int) string {
 
 // sureText is a half-width of a 95 % interval.
 func sureText(m float64) string {
-	if m < 1 {
+	if m < 0.95 { // from there on it rounds to a metre
 		return fmt.Sprintf("± %.0f cm", math.Ceil(100*m))
 	}
 	return fmt.Sprintf("± %.1f m", m)

@@ -5,6 +5,8 @@ package hydraulics
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
+	"strings"
 	"testing"
 
 	"liftbench/sections"
@@ -160,5 +162,78 @@ func TestAgainstPlant(t *testing.T) {
 	t.Logf("%d machines (%d more refused), %d changes, worst %.3f ms, by effect %v", machines, refused, changes, worst, byEffect)
 	if changes < machines*4 {
 		t.Errorf("%d changes of %d machines: they hardly move", changes, machines)
+	}
+}
+
+// However the time is split into calls, the same comes of it, and once built a bank with every effect allocates nothing.
+func TestEffectsInAnySplit(t *testing.T) {
+	for seed := range uint64(campaign.Times(10, 40, 400)) {
+		rng := rand.New(rand.NewPCG(seed, 22))
+		n := 1 + rng.IntN(5)
+		p := drawEffects(rng, n)
+		var banks [2]*Bank
+		for k := range banks {
+			b, err := New(p, n)
+			if err != nil {
+				t.Fatal(err)
+			}
+			b.Start(0, true)
+			b.Forward(1.5)
+			for i := range n {
+				b.Command(sections.Setpoint{DueNs: int64(i) * 100e6, Section: int16(i)})
+				b.Command(sections.Setpoint{DueNs: 3e9 + int64(i)*100e6, Section: int16(i), On: true})
+			}
+			banks[k] = b
+		}
+		whole := banks[0].Advance(15e9, nil)
+		split := make([]sections.WorkChange, 0, 64)
+		allocated := testing.AllocsPerRun(1, func() {
+			for to := banks[1].NowNs(); to < 15e9 && len(split) < 64; to += 1e6 + rng.Int64N(200e6) {
+				split = banks[1].Advance(to, split)
+			}
+			split = banks[1].Advance(15e9, split)
+		})
+		if allocated != 0 {
+			t.Errorf("machine %d: %g allocations", seed, allocated)
+		}
+		if !slices.Equal(whole, split) || len(whole) == 0 {
+			t.Errorf("machine %d: at once\n%v, in parts\n%v", seed, whole, split)
+		}
+		for i := range n {
+			if a, b := banks[0].HeightM(i), banks[1].HeightM(i); a != b || a < 0 {
+				t.Errorf("machine %d, section %d: height %g at once, %g in parts", seed, i+1, a, b)
+			}
+		}
+	}
+}
+
+func TestEffectsRefused(t *testing.T) {
+	for want, change := range map[string]func(*Params){
+		"slot -5 mm":                             func(p *Params) { p.SlotM = -0.005 },
+		"piston rod 40 mm; expected less":        func(p *Params) { p.RodM = 0.04 },
+		"a tool is left with":                    func(p *Params) { p.BackPressurePa = 30 * bar },
+		"65 cylinders of section 1":              func(p *Params) { p.Cylinders = []Cylinder{{Count: 65}} },
+		"section 1: 180 bar on a 9 mm bore":      func(p *Params) { p.Cylinders = []Cylinder{{BoreM: 0.009}} },
+		"oil of 60 mm²/s at 40 °C and 0":         func(p *Params) { p.At40Mm2PerS = 60 },
+		"accumulator filled to 200 bar":          func(p *Params) { p.AccumulatorM3, p.PrechargePa = 1e-3, 200*bar },
+		"which lifts 804.248 N":                  func(p *Params) { p.AccumulatorM3, p.PrechargePa = 1e-3, 10*bar },
+		"air of 70 °C":                           func(p *Params) { p.Tank = Tank{VolumeM3: 0.01, AirDegC: 70} },
+		"passes the orifice one way and no hose": func(p *Params) { p.HoseLengthM, p.Throttle = 0, WhenLowering },
+	} {
+		p := with(change)
+		if _, err := New(p, 1); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("got %v; expected an error with %q", err, want)
+		}
+	}
+	p := with(func(p *Params) { p.Cylinders = make([]Cylinder, 2) })
+	if _, err := New(p, 3); err == nil {
+		t.Error("cylinders of two sections are taken for three")
+	}
+	b, err := New(with(func(p *Params) { p.Tank.VolumeM3 = 0.01 }), 1)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := b.Warm(Warming{FromDegC: 5, TimeConstantS: 60}); err == nil {
+		t.Error("oil warms by the clock and by work")
 	}
 }

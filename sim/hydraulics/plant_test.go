@@ -50,7 +50,6 @@ type plant struct {
 	empty, full                        bool // the accumulator, and it stays so
 	lastDegC, lastMu                   float64
 	changes                            []sections.WorkChange
-	startNs                            int64
 	fullOil                            float64
 }
 

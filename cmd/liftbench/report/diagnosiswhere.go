@@ -117,10 +117,21 @@ func (r *dayPage) whichWay(on bool) string {
 	switch {
 	case best == worst:
 		return ""
-	case m[worst]-m[best] <= alikeM:
+	case m[worst]-m[best] <= max(alikeM, 2*math.Hypot(r.medianSE(of[worst], m[worst]), r.medianSE(of[best], m[best]))):
 		return r.alike(m[best], m[worst])
 	}
 	return r.t.Text("where.way", "worst", points[worst], "late", r.t.Signed(m[worst]*100, 1), "best", points[best], "early", r.t.Signed(m[best]*100, 1))
+}
+
+// medianSE is the standard error of the median of place errors in m, from their median absolute
+// deviation, for normal errors. All sections of a crossing share its error.
+func (r *dayPage) medianSE(errors []float64, median float64) float64 {
+	off := make([]float64, len(errors))
+	for i, e := range errors {
+		off[i] = math.Abs(e - median)
+	}
+	crossings := max(1, float64(len(errors))/float64(max(1, len(r.Score.Sections))))
+	return 1.4826 * sample.Median(off) * math.Sqrt(math.Pi/2/crossings)
 }
 
 // worst describes the transition that was furthest off.

@@ -103,13 +103,19 @@ func (s *Sharing) Find(moves []Move, rows *Rows) (x Shortage, found *pump.Estima
 	return x, found
 }
 
-// FindNear is Find for rows that hardly differ from those on which x was found as e.
-func (s *Sharing) FindNear(x Shortage, e *pump.Estimate, moves []Move, rows *Rows) (Shortage, *pump.Estimate) {
-	near, ok := s.search(x.Kind, moves, rows, rows.Tried.all).Near(*e)
-	if !ok {
-		return x, nil
+// FindFrom is Find; with near, the rows hardly differ from those on which x was found as e, and
+// it is looked for around that first. stillNear is false if that was not enough. If none does
+// better than chance it is OneFed, not found.
+func (s *Sharing) FindFrom(x Shortage, e *pump.Estimate, near bool, moves []Move, rows *Rows) (found Shortage, as *pump.Estimate, stillNear bool) {
+	if near {
+		if n, ok := s.search(x.Kind, moves, rows, rows.Tried.all).Near(*e); ok {
+			return Shortage{Kind: x.Kind, Fed: n.Fed, StoreS: n.StoreS}, &n, true
+		}
 	}
-	return Shortage{Kind: x.Kind, Fed: near.Fed, StoreS: near.StoreS}, &near
+	if found, as = s.Find(moves, rows); as == nil {
+		found = OneFed
+	}
+	return found, as, false
 }
 
 // FedInterval is the 95 % interval of how many sections a pump feeds; standard errors are by

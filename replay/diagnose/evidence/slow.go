@@ -22,11 +22,14 @@ func (s SlowS) ApartS(o SlowS) float64 {
 // nine tenths of the error.
 const mostBeyond = 9.0
 
-// Beyond is where rounds lead to of which each leaves about the same part of the error: tried
-// gave gave, then was gave s. It is the secant of the rounds' changes in least squares
+// Round is a round of estimates: the delays that were tried, and what they gave.
+type Round struct{ Tried, Gave SlowS }
+
+// Beyond is where rounds lead to of which each leaves about the same part of the error. It is the secant of the rounds' changes in least squares
 // (D. G. Anderson, J. ACM 12:547-560, 1965, of depth one; from memory). Where another section
-// is slow than before it is s.
-func (s SlowS) Beyond(was, gave, tried SlowS) SlowS {
+// is slow than before it is what the last round gave.
+func (r Round) Beyond(before Round) SlowS {
+	s, was, gave, tried := r.Gave, r.Tried, before.Gave, before.Tried
 	dot, square := 0.0, 0.0
 	for way := range s {
 		for i := range s[way] {

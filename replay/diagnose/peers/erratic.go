@@ -18,6 +18,11 @@ const (
 	leastErraticShare = 0.08
 	farErratic        = 4.0
 	leastErraticS     = 0.06
+	// A grid of times is bounded: the difference of two of its roundings is never more than
+	// 2.45 standard deviations off. So where the usual spread is hardly more than a grid's,
+	// up to mostlyGrid times, what is farther than farOnGrid is no rounding.
+	farOnGrid  = 2.5
+	mostlyGrid = 1.3
 )
 
 // Erratic is a section that comes early and late at random.
@@ -67,16 +72,20 @@ func FindErratic(moves []evidence.Move, crossings []evidence.Crossing, sections 
 	leastS := max(leastErraticS, knownS)
 	for s := range off {
 		usual := sample.Median(slices.Delete(slices.Clone(spread), s, s+1))
-		limit := max(farErratic*usual, leastS)
-		far, squares := 0, 0.0
+		far := farErratic
+		if usual < mostlyGrid*max(gridS[0], gridS[1]) {
+			far = farOnGrid
+		}
+		limit := max(far*usual, leastS)
+		beyond, squares := 0, 0.0
 		for _, x := range off[s] {
 			squares += x * x
 			if math.Abs(x) > limit {
-				far++
+				beyond++
 			}
 		}
 		df := len(off[s]) - 2
-		if df < 2 || far < leastErratic || float64(far) < leastErraticShare*float64(len(off[s])) {
+		if df < 2 || beyond < leastErratic || float64(beyond) < leastErraticShare*float64(len(off[s])) {
 			continue
 		}
 		f := Erratic{Section: s, UsualS: usual, Crossings: len(off[s])}

@@ -101,6 +101,30 @@ func TestErraticLimits(t *testing.T) {
 }
 
 // A bar of three sections can have an erratic one. Half of the sections of a bar can be
+// Where nearly all of the usual spread is a grid's, which is bounded, less is far: two and a half
+// times the spread, 190 ms, and not four times, 304 ms.
+func TestErraticOnGrid(t *testing.T) {
+	for _, tc := range []struct {
+		name         string
+		sizeS, gridS float64
+		found        bool
+	}{
+		{"just beyond a grid", 0.193, 0.060, true},
+		{"just within", 0.187, 0.060, false},
+		{"a grid that is less than the spread", 0.193, 0.057, false},
+		{"no grid", 0.193, 0, false},
+	} {
+		off := append(far(20, 10, tc.sizeS), far(20, 10, tc.sizeS)...)
+		moves, crossings := bar(20, 20, func(k int, _ bool) []float64 { return beside(k, off[k], 0.050) })
+		for i := range moves {
+			moves[i].GridS = tc.gridS
+		}
+		if got := FindErratic(moves, crossings, 8, 0); (len(got) == 1) != tc.found {
+			t.Errorf("%s: found %+v", tc.name, got)
+		}
+	}
+}
+
 // erratic; if more are, it is no single section's fault.
 func TestErraticSections(t *testing.T) {
 	off := far(37, 3, 0.210)

@@ -73,10 +73,14 @@ func unmet(day *evidence.Day, r *evidence.Reception) (found []Unmet, missed int)
 	for s := range left {
 		left[s] = true
 	}
+	ofRun := make([]float64, n)
+	for s := range of {
+		ofRun[s] = chanceOfRun(list, s, left)
+	}
 	for range of { // the worst first, so that it does not hide the next
 		worst, least := -1, chance/float64(2*n)
 		for s := range of {
-			if p := of[s].chanceBeside(of, left); left[s] && p < least {
+			if p := min(of[s].chanceBeside(of, left), ofRun[s]); left[s] && p < least {
 				worst, least = s, p
 			}
 		}
@@ -147,27 +151,73 @@ func (u *Unmet) of(on bool) *Count {
 	return &u.Lift
 }
 
-// atOnce reports whether a section failed at least leastAtOnce times, and at nothing that
-// it was asked for in between.
+// atOnce reports whether a section's failures are those of one stretch, in which it did nothing
+// that it was asked for: at least leastAtOnce of them, and beside them no more than chance
+// leaves in such a row.
 func atOnce(list []asked, section int) bool {
-	var own []asked
+	run, own, failed := longestRun(list, section)
+	outside := float64(failed-run+1) / float64(own-run+2)
+	return run >= leastAtOnce && (failed == run || float64(own)*math.Pow(outside, float64(run)) < chance)
+}
+
+// longestRun is how many times in a row a section failed, at most, where others did not fail
+// with it; and how often it was asked, and failed, in all.
+func longestRun(list []asked, section int) (run, own, failed int) {
+	var of []asked
 	for _, a := range list {
 		if a.section == section {
-			own = append(own, a)
+			of = append(of, a)
 		}
 	}
-	sort.SliceStable(own, func(i, j int) bool { return own[i].ns < own[j].ns })
-	first, last, failed := -1, -1, 0
-	for i, a := range own {
-		if a.failed {
-			if first < 0 {
-				first = i
-			}
-			last = i
+	sort.SliceStable(of, func(i, j int) bool { return of[i].ns < of[j].ns })
+	now := 0
+	for _, a := range of {
+		own++
+		switch {
+		case !a.failed:
+			now = 0
+		case mostFailed(list, a):
+			failed++ // with the machine: neither for a stretch of its own nor against it
+		default:
 			failed++
+			now++
+			run = max(run, now)
 		}
 	}
-	return failed >= leastAtOnce && failed == last-first+1
+	return run, own, failed
+}
+
+// mostFailed reports whether most of the other sections failed at the crossing of a.
+func mostFailed(list []asked, a asked) bool {
+	failed, n := 0, 0
+	for _, b := range list {
+		if b.section != a.section && b.on == a.on && b.ns > a.ns-afterNs && b.ns < a.ns+afterNs {
+			n++
+			if b.failed {
+				failed++
+			}
+		}
+	}
+	return 2*failed > n
+}
+
+// chanceOfRun is the probability that chance has a section fail so often in a row, where each
+// fails as often as the others do.
+func chanceOfRun(list []asked, section int, left []bool) float64 {
+	run, own, _ := longestRun(list, section)
+	failed, n := 0, 0
+	for _, a := range list {
+		if a.section != section && left[a.section] {
+			n++
+			if a.failed {
+				failed++
+			}
+		}
+	}
+	if run < leastAtOnce {
+		return 1
+	}
+	return float64(own) * math.Pow(float64(failed+1)/float64(n+2), float64(run))
 }
 
 func (u *Unmet) add(a *asked) {
