@@ -574,3 +574,32 @@ func browserUpload(t *testing.T, c *chromium) {
 	b.settled()
 	b.picture("stick")
 }
+
+// browserGiven: as a double click starts it, the program tells the desktop's browser its address, and files that were
+// dropped on its icon are those that the page opens with: a stick's day is diagnosed, and reloaded it still is.
+func browserGiven(t *testing.T, c *chromium) {
+	dir := t.TempDir()
+	stick, told := filepath.Join(dir, "stick of a day.zip"), filepath.Join(dir, "told")
+	c.run(t, "export", "--taskdata", stick)
+	opener := "#!/bin/sh\nprintf %s \"$1\" >" + told + ".new && mv " + told + ".new " + told + "\n"
+	if err := os.WriteFile(filepath.Join(dir, "xdg-open"), []byte(opener), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	address := c.serve(t, []string{"PATH=" + dir + string(os.PathListSeparator) + os.Getenv("PATH")}, "--open", "--give", stick)
+	var opened []byte
+	for end := time.Now().Add(browserPatience); len(opened) == 0 && time.Now().Before(end); time.Sleep(20 * time.Millisecond) {
+		opened, _ = os.ReadFile(told)
+	}
+	if string(opened) != address {
+		t.Fatalf("the browser was given %q; the page is at %q", opened, address)
+	}
+	b := c.openTab(t, address, 1280, 900)
+	for _, when := range []string{"opened", "loaded again"} {
+		b.until("the given day, "+when, `document.getElementById("warnings").innerText.includes("It is ISO 11783-10 task data.") && document.querySelector("#diagnosis li")`)
+		if name := b.text(`document.getElementById("own-log").files[0].name`); name != "stick of a day.zip" {
+			t.Errorf("%s: the page's log is %q", when, name)
+		}
+		b.settled()
+		b.open(address + "?again")
+	}
+}

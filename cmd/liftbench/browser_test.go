@@ -48,6 +48,7 @@ func TestBrowser(t *testing.T) {
 		{"Refused", browserRefused},
 		{"Dragged", browserDragged},
 		{"Upload", browserUpload},
+		{"Given", browserGiven},
 		{"Export", browserExport},
 		{"Keyboard", browserKeyboard},
 		{"Touch", browserTouch},
@@ -98,7 +99,25 @@ func startChromium(t *testing.T) *chromium {
 	if out, err := build.CombinedOutput(); err != nil {
 		t.Fatalf("%v: %s", err, out)
 	}
-	serve := exec.Command(c.program, "serve", "--http", "127.0.0.1:0")
+	c.address = c.serve(t, nil)
+
+	// Root, as which CI runs, has no sandbox; what is opened is our own page.
+	var stop context.CancelFunc
+	c.ctx, stop = chromedp.NewContext(context.Background(), chromedp.WithAllocatorOptions(
+		chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.WSURLReadTimeout(browserPatience)))
+	t.Cleanup(stop)
+	if err := chromedp.Do(c.ctx); err != nil {
+		t.Fatalf("%s does not start: %v", path, err)
+	}
+	return c
+}
+
+// serve serves the page, until the test ends, by the program with these settings of its surroundings beside those of the
+// test, and returns its address.
+func (c *chromium) serve(t *testing.T, env []string, flags ...string) string {
+	t.Helper()
+	serve := exec.Command(c.program, append([]string{"serve", "--http", "127.0.0.1:0"}, flags...)...)
+	serve.Env = append(os.Environ(), env...)
 	said, err := serve.StdoutPipe()
 	if err != nil {
 		t.Fatal(err)
@@ -114,17 +133,7 @@ func startChromium(t *testing.T) *chromium {
 	if err != nil {
 		t.Fatalf("serve says %q, %v", line, err)
 	}
-	c.address = strings.TrimSpace(line)
-
-	// Root, as which CI runs, has no sandbox; what is opened is our own page.
-	var stop context.CancelFunc
-	c.ctx, stop = chromedp.NewContext(context.Background(), chromedp.WithAllocatorOptions(
-		chromedp.ExecPath(path), chromedp.NoSandbox, chromedp.DisableGPU, chromedp.WSURLReadTimeout(browserPatience)))
-	t.Cleanup(stop)
-	if err := chromedp.Do(c.ctx); err != nil {
-		t.Fatalf("%s does not start: %v", path, err)
-	}
-	return c
+	return strings.TrimSpace(line)
 }
 
 // run runs the program, which must succeed.
