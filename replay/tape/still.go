@@ -232,7 +232,7 @@ func (s *Still) lift(list []StillReading, h Heights) {
 			}
 		}
 	}
-	f, ok := regress.NewGram(cols, y, 0).FitKnown(1, upTo(len(cols))...)
+	f, ok := regress.FitKnown(cols, y, 1, upTo(len(cols))...)
 	if !ok {
 		s.CannotTell = append(s.CannotTell, Doubt{About: LiftTogether})
 		return
@@ -306,14 +306,13 @@ func (s *Still) drop(list []StillReading, h Heights) {
 		s.CannotTell = append(s.CannotTell, Doubt{About: DropUntimed})
 		return
 	}
-	g := regress.NewGram(cols, y, 0)
-	if f, ok := g.FitKnown(1, 0, 1); ok {
+	if f, ok := regress.FitKnown(cols, y, 1, 0, 1); ok {
 		s.DropDeadS, s.FallS = combine(&f, []float64{1, 0}), combine(&f, []float64{0, whole})
 		s.DropS = combine(&f, []float64{1, h.RaisedM})
 		return
 	}
 	s.CannotTell = append(s.CannotTell, Doubt{About: DropTogether})
-	if f, ok := g.FitKnown(1, 0); ok && only {
+	if f, ok := regress.FitKnown(cols, y, 1, 0); ok && only {
 		s.DropS = combine(&f, []float64{1})
 	}
 }

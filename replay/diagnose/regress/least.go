@@ -73,21 +73,6 @@ func (g *Gram) Fit(set ...int) (f Fit, ok bool) {
 	return f, true
 }
 
-// priorDF is how many degrees of freedom a scatter counts for that is known beforehand.
-const priorDF = 10
-
-// FitKnown is Fit for rows whose standard deviation is known beforehand, about as well as from a dozen
-// rows: it may have as many columns as rows. Sigma is that of both together, and not below sigma;
-// DF is the sum.
-func (g *Gram) FitKnown(sigma float64, set ...int) (f Fit, ok bool) {
-	if f = (Fit{Set: set, RSS: g.yy, DF: g.Rows - len(set)}); f.DF < 0 || !g.solve(&f) {
-		return f, false
-	}
-	f.DF += priorDF
-	f.Sigma = max(math.Sqrt((f.RSS+priorDF*sigma*sigma)/float64(f.DF)), sigma)
-	return f, true
-}
-
 // solve finds the coefficients of f.Set and the sum of squares that they leave.
 func (g *Gram) solve(f *Fit) bool {
 	set, k := f.Set, len(f.Set)

@@ -11,6 +11,11 @@ import (
 // Refine takes out what rounding in the sums of squares has left in a fit of cols, row by row: one
 // step β += (XᵀX)⁻¹·Xᵀ(y - X·β), and the residuals' sum of squares from the residuals themselves.
 func (f *Fit) Refine(cols [][]float64, y []float64, floorM float64) {
+	f.refine(cols, y)
+	f.Sigma = max(math.Sqrt(f.RSS/float64(f.DF)), floorM)
+}
+
+func (f *Fit) refine(cols [][]float64, y []float64) {
 	left := f.residuals(cols, y)
 	step := make([]float64, len(f.Set))
 	for i := range f.Set {
@@ -23,7 +28,23 @@ func (f *Fit) Refine(cols [][]float64, y []float64, floorM float64) {
 	}
 	left = f.residuals(cols, y)
 	f.RSS = Dot(left, left)
-	f.Sigma = max(math.Sqrt(f.RSS/float64(f.DF)), floorM)
+}
+
+// priorDF is how many degrees of freedom a scatter counts for that is known beforehand.
+const priorDF = 10
+
+// FitKnown fits the columns of cols with the indices set to rows whose standard deviation is known beforehand, about as
+// well as from a dozen rows, and refines the fit: there may be as many columns as rows. Sigma is that of both
+// together, and not below sigma; DF is the sum. ok is false if there are fewer rows or the columns cannot be told apart.
+func FitKnown(cols [][]float64, y []float64, sigma float64, set ...int) (f Fit, ok bool) {
+	g := NewGram(cols, y, 0)
+	if f = (Fit{Set: set, RSS: g.yy, DF: g.Rows - len(set)}); f.DF < 0 || !g.solve(&f) {
+		return f, false
+	}
+	f.refine(cols, y)
+	f.DF += priorDF
+	f.Sigma = max(math.Sqrt((f.RSS+priorDF*sigma*sigma)/float64(f.DF)), sigma)
+	return f, true
 }
 
 // residuals is y - X·β.

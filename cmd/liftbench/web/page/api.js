@@ -34,14 +34,16 @@ export async function ask(path, setting, files, signal) {
  * @param {import("./link.js").Setting} setting
  * @param {Files} files
  * @param {AbortSignal} signal
+ * @param {() => boolean} newer   whether a newer drive is on its way: then null for one that is kept no longer
  */
-export async function askCloseup(drive, crossing, setting, files, signal) {
+export async function askCloseup(drive, crossing, setting, files, signal, newer) {
   const path = `api/closeup?crossing=${crossing}`;
   if (!drive) return ask(path, setting, files, signal);
   try {
     return await ask(`${path}&drive=${drive}`, {}, {}, signal);
   } catch (e) {
     if (!(e instanceof ApiError && e.status === GONE)) throw e;
+    if (newer()) return null; // which took its place on the server: nobody waits for the old one
     return ask(path, setting, files, signal);
   }
 }

@@ -63,8 +63,8 @@ class App {
     });
     this.looking = latest({
       waitMs: 0,
-      work: ({ drive, crossing, setting, files }, signal) => askCloseup(drive, crossing, setting, files, signal),
-      done: (a) => this.drive && this.closeup.showCloseup(decodeCloseup(a, this.drive.depth)),
+      work: ({ drive, crossing, setting, files }, signal) => askCloseup(drive, crossing, setting, files, signal, () => this.running.busy() || drive !== this.drive?.name),
+      done: (a) => a && this.drive && this.closeup.showCloseup(decodeCloseup(a, this.drive.depth)),
       failed: (e) => this.failed(e),
     });
     this.sweeping = latest({

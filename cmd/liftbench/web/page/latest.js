@@ -7,6 +7,7 @@
  * @typedef {object} Latest
  * @property {(arg: A) => void} ask
  * @property {() => boolean} waits   whether a newer question than the one answered last waits
+ * @property {() => boolean} busy   whether a question waits or is worked on
  * @property {() => void} stop
  */
 
@@ -67,6 +68,7 @@ export function latest({ work, done, failed, waitMs = 0, patienceMs = 1000, time
       else givenUp ??= timer.set(giveUp, Math.max(0, patientUntilMs - timer.nowMs()));
     },
     waits: () => next !== null,
+    busy: () => next !== null || running !== null,
     stop() {
       for (const id of [pending, givenUp]) if (id !== null) timer.clear(id);
       pending = givenUp = next = null;

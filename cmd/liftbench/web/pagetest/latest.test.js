@@ -93,9 +93,11 @@ test("work in progress is finished and shown, then the newest is taken", async (
   await settle();
   assert.deepEqual(done, [["first", true]]);
   assert.deepEqual(calls.map((c) => c.arg), [1, 3]);
+  assert.equal(l.busy(), true);
   calls[1].resolve("newest");
   await settle();
   assert.deepEqual(done, [["first", true], ["newest", false]]);
+  assert.equal(l.busy(), false);
   assert.equal(timer.size, 0);
 });
 
