@@ -26,6 +26,7 @@ import (
 )
 
 func main() {
+	cobra.MousetrapHelpText = "" // a double click is no mistake here: package desktop
 	// A day's log is read once and its samples are kept. Collecting garbage at
 	// 1.5 times the live heap keeps a ten-hour run below 100 MiB.
 	debug.SetGCPercent(50)
@@ -64,7 +65,6 @@ func execute(args []string, stdin io.Reader, stdout, stderr io.Writer) int {
 
 // newRootCommand builds the command tree.
 func newRootCommand() *cobra.Command {
-	cobra.MousetrapHelpText = "" // a double click is no mistake here: package desktop
 	root := &cobra.Command{
 		Use:   "liftbench",
 		Short: "Bench for the section lift of row-crop hoes",
