@@ -21,7 +21,7 @@ import (
 )
 
 // systemdVariable is set in the machine that .ci/systemd boots: there the unit is written
-// to /etc/systemd/system, and started. It holds the path of packaging/liftbench.service.
+// to /etc/systemd/system, and started. It holds the path of .ci/packaging/liftbench.service.
 const systemdVariable = "LIFTBENCH_SYSTEMD"
 
 // injectedVariable is set by .ci/systemd to the file where the program with faults in it

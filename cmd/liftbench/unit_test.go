@@ -20,11 +20,11 @@ const mostExposure = 2.0
 // exposed, and live takes the flags that it and its configuration name. The ports and
 // files are of another machine, so they are not opened.
 func TestUnit(t *testing.T) {
-	unit, err := os.ReadFile("../../packaging/liftbench.service")
+	unit, err := os.ReadFile("../../.ci/packaging/liftbench.service")
 	if err != nil {
 		t.Fatal(err)
 	}
-	defaults, err := os.ReadFile("../../packaging/default")
+	defaults, err := os.ReadFile("../../.ci/packaging/default")
 	if err != nil {
 		t.Fatal(err)
 	}
