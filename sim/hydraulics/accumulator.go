@@ -42,7 +42,7 @@ func (p *Params) AccumulatorOilM3() float64 {
 
 // pressurePa is the pressure in the middle of a part.
 func (a *accumulator) pressurePa(cell int) float64 {
-	oil := (a.edgeM3(cell) + a.edgeM3(cell+1)) / 2
+	oil := float64((a.edgeM3(cell) + a.edgeM3(cell+1)) / 2)
 	return a.prechargePa * exact.Exp(1.4*exact.Log(a.gasM3/(a.gasM3-oil)))
 }
 
@@ -55,12 +55,12 @@ func (a *accumulator) oilM3(t int64) float64 {
 		}
 		return low
 	}
-	return min(max(a.sinceM3+float64(a.netM3PerS*float64(t-a.sinceNs))*1e-9, low), high)
+	return min(max(a.sinceM3+float64(a.netM3PerS*float64(t-a.sinceNs)*1e-9), low), high)
 }
 
 // edgeM3 is where a part begins.
 func (a *accumulator) edgeM3(cell int) float64 {
-	return a.fullM3 * float64(min(max(cell, 0), cells)) / cells
+	return float64(a.fullM3 * float64(min(max(cell, 0), cells)) / cells)
 }
 
 // set lets oil flow in from t on, and finds when it comes to the end of its part.
@@ -137,7 +137,7 @@ func (b *Bank) blend(t int64, cell int, gives float64) {
 	share := (here - gives) / (here - b.asked())
 	for i := range b.sections {
 		s := &b.sections[i]
-		s.flow = s.flowBeside + share*(s.flow-s.flowBeside)
-		s.asks = s.asksBeside + share*(s.asks-s.asksBeside)
+		s.flow = s.flowBeside + float64(share*(s.flow-s.flowBeside))
+		s.asks = s.asksBeside + float64(share*(s.asks-s.asksBeside))
 	}
 }

@@ -165,7 +165,7 @@ func (p *Params) soilForceN(heightM float64) float64 {
 
 // drivesPa is the pressure that drives oil out of a cylinder at a height, with a pressure at the valves.
 func (p *Params) drivesPa(heightM, valvesPa float64) float64 {
-	return (p.dropForceN(heightM)-p.soilForceN(heightM))/p.pistonM2() - p.BackPressurePa + valvesPa*p.ring()
+	return (p.dropForceN(heightM)-p.soilForceN(heightM))/p.pistonM2() - p.BackPressurePa + float64(valvesPa*p.ring())
 }
 
 // uneven reports whether a tool is lowered with a force that depends on its height.
@@ -181,7 +181,7 @@ func (p *Params) heights() []float64 {
 		ends = append(ends, p.effectiveM())
 		for k := range piecesOfStroke {
 			share := float64(k) / piecesOfStroke
-			ends = append(ends, share*p.WorkingDepthM, p.WorkingDepthM+share*p.RaisedM)
+			ends = append(ends, share*p.WorkingDepthM, p.WorkingDepthM+float64(share*p.RaisedM))
 		}
 	}
 	if p.SlotM > 0 {

@@ -82,10 +82,10 @@ func (p *Params) dropTimed() float64 {
 	if !p.uneven() {
 		return p.DropMps / p.toolSpeedMps(then.dropComputedM3PerS(r, p.TravelM(), p.PressurePa))
 	}
-	slowness, piece := 0.0, p.RaisedM/piecesOfStroke // mean of 1/v
+	slowness, piece := 0.0, float64(p.RaisedM/piecesOfStroke) // mean of 1/v
 	for k := range piecesOfStroke {
-		from := p.WorkingDepthM + float64(k)*piece
-		slowness += 1 / p.toolSpeedMps(then.meanFallM3PerS(r, from, from+piece, p.PressurePa)) / piecesOfStroke
+		from := p.WorkingDepthM + float64(float64(k)*piece)
+		slowness += float64(1 / p.toolSpeedMps(then.meanFallM3PerS(r, from, from+piece, p.PressurePa)) / piecesOfStroke)
 	}
 	return p.DropMps * slowness
 }
@@ -106,9 +106,9 @@ func (p *Params) meanFallM3PerS(r resistance, low, high, valvesPa float64) float
 	if !p.uneven() || high <= 0 { // in the slot it is the same everywhere
 		return p.dropComputedM3PerS(r, low, valvesPa)
 	}
-	sum, middle, half := 0.0, (low+high)/2, (high-low)/2
+	sum, middle, half := 0.0, float64((low+high)/2), float64((high-low)/2)
 	for _, g := range [...]struct{ at, weight float64 }{{-0.7745966692414834, 5.0 / 18}, {0, 8.0 / 18}, {0.7745966692414834, 5.0 / 18}} {
-		sum += g.weight / p.dropComputedM3PerS(r, middle+g.at*half, valvesPa)
+		sum += g.weight / p.dropComputedM3PerS(r, middle+float64(g.at*half), valvesPa)
 	}
 	return 1 / sum
 }

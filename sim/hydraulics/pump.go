@@ -118,7 +118,7 @@ func (b *Bank) heatW(s *section, h, flow float64) float64 {
 	}
 	k := b.piece(h)
 	middle := (b.ends[k] + b.ends[k+1]) / 2
-	return -((p.dropForceN(middle)-p.soilForceN(middle))/p.pistonM2() + p.PressurePa*s.kind.ring) * flow
+	return -((p.dropForceN(middle)-p.soilForceN(middle))/p.pistonM2() + float64(p.PressurePa*s.kind.ring)) * flow
 }
 
 // find finds what each section would move with at t, and what it asks of the pump. It reports whether any asks.

@@ -27,8 +27,8 @@ func (t *Tank) JPerK() float64 { return oilKgPerM3 * oilJPerKgK * t.VolumeM3 }
 // the pump did, less the lifting force along the way, and the lowering force along the way back.
 func (p *Params) LiftHeatJ() float64 {
 	lifted := p.count() * p.pistonM2() * p.StrokeM
-	mean := (p.dropForceN(0) + p.DropForceN) / 2
-	return p.count()*(mean-p.LiftForceN)*p.StrokeM + p.PressurePa*lifted*(1+p.ring())
+	mean := float64((p.dropForceN(0) + p.DropForceN) / 2)
+	return float64(p.count()*(mean-p.LiftForceN)*p.StrokeM) + float64(p.PressurePa*lifted*(1+p.ring()))
 }
 
 // warmed is the temperature of a tank. Between events the heat is constant, so from sinceNs on it is

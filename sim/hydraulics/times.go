@@ -32,7 +32,7 @@ func (p *Params) liftNs(riseM float64, n int) int64 {
 	}
 	riseM -= p.bottomM()
 	if p.Sequence.lifting() && n > 1 {
-		riseM += float64(n-1) * (p.TravelM() - p.bottomM())
+		riseM += float64(float64(n-1) * (p.TravelM() - p.bottomM()))
 		n = 1
 	}
 	return after(p.LiftDeadNs+p.PumpWakeNs, riseM/p.toolSpeedMps(p.LiftFlowM3PerS(n)))
