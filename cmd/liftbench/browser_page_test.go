@@ -347,7 +347,7 @@ func browserRefused(t *testing.T, c *chromium) {
 
 // browserDragged: a slider that is dragged shows what is on its way, and ends with what it was left at.
 func browserDragged(t *testing.T, c *chromium) {
-	b := c.openTab(t, c.address, 1280, 900)
+	b := c.openTab(t, c.serve(t, nil), 1280, 900)
 	b.text(`(() => {
 		window.shown = new Set();
 		new MutationObserver(() => window.shown.add(document.getElementById("numbers").innerText)).observe(document.getElementById("numbers"), { childList: true, subtree: true, characterData: true });
@@ -488,6 +488,7 @@ func browserExport(t *testing.T, c *chromium) {
 
 // browserUpload: an own field is driven; what is wrong with a file is said
 // beside it, with the place in it.
+// The server is its own: one keeps few drives, and other windows would have it drop those of this one.
 func browserUpload(t *testing.T, c *chromium) {
 	dir := t.TempDir()
 	save := func(name, content string) string {
@@ -498,7 +499,7 @@ func browserUpload(t *testing.T, c *chromium) {
 		return path
 	}
 	machine, line := edit(t, demoText(t, "machine.yaml"), "count: 12", "count: twelve")
-	b := c.openTab(t, c.address, 1280, 900)
+	b := c.openTab(t, c.serve(t, nil), 1280, 900)
 	still := b.numbers()
 	give := func(part string, paths ...string) {
 		b.do(chromedp.SetUploadFiles(chromedp.CSS("#own-"+part), paths))
