@@ -199,6 +199,8 @@ func (e *ending) start(t *testing.T, program string) *endingLive {
 	x.setpoint, x.when = filepath.Join(x.s.dir, "setpoints.jsonl"), filepath.Join(x.s.dir, "now")
 	x.cmd = exec.Command(program, append([]string{"live", "--machine", x.s.machine, "--field", x.s.field, "--http", "127.0.0.1:0",
 		"--state", "state.json", "--out", "json=file:" + x.setpoint, "--out", "json=-", "--out", "line=tcp-listen:127.0.0.1:" + x.port}, e.args...)...)
+	// In a group of its own: where the group of a stopped process loses its parent, the kernel hangs it up and wakes it.
+	x.cmd.SysProcAttr = &syscall.SysProcAttr{Setpgid: true}
 	x.cmd.Dir = x.s.dir
 	socket, err := net.ListenUnixgram("unixgram", &net.UnixAddr{Name: filepath.Join(x.s.dir, "notify"), Net: "unixgram"})
 	if err != nil {
