@@ -7,7 +7,6 @@ package main
 import (
 	"io"
 	"math"
-	"net"
 	"os"
 	"path/filepath"
 	"strings"
@@ -44,7 +43,7 @@ func TestOutsideControllers(t *testing.T) {
 	tcp, near, far := "127.0.0.1:"+freePort(t), newSerialLine(t, filepath.Join(s.dir, "near")), newSerialLine(t, filepath.Join(s.dir, "far"))
 	go io.Copy(near.end(), far.end()) // a null modem
 	go io.Copy(far.end(), near.end())
-	hears, says, http := freeUDP(t), freeUDP(t), "127.0.0.1:"+freePort(t)
+	hears, says, http := "127.0.0.1:"+freePort(t), "127.0.0.1:"+freePort(t), "127.0.0.1:"+freePort(t)
 	benches := []struct {
 		name, out string
 		args      []string
@@ -162,17 +161,6 @@ func TestOutsideControllers(t *testing.T) {
 	if m[`liftbench_transition_time_error_seconds_count{move="lift",section="1"}`] != 2 {
 		t.Errorf("bench.prom counts no errors: %v", len(m))
 	}
-}
-
-// freeUDP returns a UDP address that nobody listens on.
-func freeUDP(t *testing.T) string {
-	t.Helper()
-	c, err := net.ListenPacket("udp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer c.Close()
-	return c.LocalAddr().String()
 }
 
 // TestBenchOfTheIdle: a controller that answers and changes nothing, or only when

@@ -16,6 +16,7 @@ import (
 	"strconv"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"syscall"
 	"testing"
 	"time"
@@ -651,16 +652,33 @@ func parseMetrics(data []byte) map[string]float64 {
 	return out
 }
 
-// freePort returns a TCP port that nobody listens on.
+// lastPort is the port given last.
+var lastPort atomic.Int64
+
+// freePort returns a port of 127.0.0.1 that nobody listens on, by TCP or UDP, and
+// that no other test is given. It lies below those that a kernel gives on its own
+// to what connects or asks for port 0 (on Linux from 32768), so that it is still
+// free when its user comes to it.
 func freePort(t testing.TB) string {
 	t.Helper()
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
+	const first, count = 20000, 12000
+	lastPort.CompareAndSwap(0, int64(os.Getpid())*101) // another process begins elsewhere
+	for range count {
+		port := strconv.FormatInt(first+lastPort.Add(1)%count, 10)
+		l, err := net.Listen("tcp", "127.0.0.1:"+port)
+		if err != nil {
+			continue
+		}
+		l.Close()
+		c, err := net.ListenPacket("udp", "127.0.0.1:"+port)
+		if err != nil {
+			continue
+		}
+		c.Close()
+		return port
 	}
-	defer l.Close()
-	_, port, _ := net.SplitHostPort(l.Addr().String())
-	return port
+	t.Fatal("no port is free")
+	return ""
 }
 
 // dial connects as soon as somebody listens.
