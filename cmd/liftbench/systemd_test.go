@@ -77,6 +77,10 @@ func TestSystemd(t *testing.T) {
 		{"SIGSEGV", syscall.SIGSEGV, "", false},
 	} {
 		s := newStraight(t, 6, "200", "300", 0)
+		// The service is another user, and a test's folder its owner's alone.
+		if err := os.Chmod(filepath.Dir(s.dir), 0o755); err != nil {
+			t.Fatal(err)
+		}
 		gps, err := net.Listen("tcp", "127.0.0.1:0")
 		if err != nil {
 			t.Fatal(err)
