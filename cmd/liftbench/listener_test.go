@@ -33,6 +33,7 @@ type listener struct {
 	inWork int
 	seq    string // of the newest line
 	marks  []mark
+	allUp  []time.Time // when lines came that tell every section to be up
 }
 
 // mark is a change of how many sections are in work.
@@ -82,6 +83,11 @@ func (l *listener) take(line string) bool {
 				n++
 			}
 		}
+	}
+	if n == 0 {
+		l.mu.Lock()
+		l.allUp = append(l.allUp, time.Now())
+		l.mu.Unlock()
 	}
 	l.change(n, "told")
 	return true
@@ -169,6 +175,17 @@ func (l *listener) after(at time.Time, inWork bool) (mark, bool) {
 		return mark{}, false
 	}
 	return l.marks[i], true
+}
+
+// told returns when the first line came after an instant that tells every section to be up.
+func (l *listener) told(at time.Time) (time.Time, bool) {
+	l.mu.Lock()
+	defer l.mu.Unlock()
+	i := slices.IndexFunc(l.allUp, at.Before)
+	if i < 0 {
+		return time.Time{}, false
+	}
+	return l.allUp[i], true
 }
 
 // supervisor starts live, hears whether it is well and, if not, ends it and starts
