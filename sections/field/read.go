@@ -114,7 +114,7 @@ func read(r io.Reader, opt Options) (*Field, error) {
 	if b := opt.RowBearingDeg; b != nil && !(math.Abs(*b) <= 360) {
 		return nil, fmt.Errorf("row bearing of %g degrees; expected -360 to 360", *b)
 	}
-	if err := opt.Drill.check(); err != nil {
+	if err := opt.Drill.Check(); err != nil {
 		return nil, err
 	}
 	data, err := io.ReadAll(io.LimitReader(r, form.MaxBytes+1)) // which Decode then refuses
@@ -171,7 +171,7 @@ func read(r io.Reader, opt Options) (*Field, error) {
 		}
 		hasZones = hasZones || ft.kind != KeepOut
 		z := Zone{Name: ft.Name, Kind: ft.kind, RowBearingRad: ft.bearingDeg * radPerDeg, Unworked: ft.left, Polygons: mp}
-		if err := ft.drill.put(&z, &plane); err != nil {
+		if err := putDrill(&ft.drill, &z, &plane); err != nil {
 			return nil, fmt.Errorf("%s: %w", ft, err)
 		}
 		f.Zones = append(f.Zones, z)
@@ -213,7 +213,7 @@ func read(r io.Reader, opt Options) (*Field, error) {
 	}
 	for i := range f.Zones {
 		if z := &f.Zones[i]; z.Kind == Body && !z.Drill.Known {
-			if err := opt.Drill.put(z, &plane); err != nil {
+			if err := putDrill(&opt.Drill, z, &plane); err != nil {
 				return nil, err
 			}
 		}
