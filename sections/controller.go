@@ -4,6 +4,7 @@
 package sections
 
 import (
+	"fmt"
 	"math"
 
 	"liftbench/nmea"
@@ -136,6 +137,15 @@ func New(m *Machine, f *field.Field, set Settings) (*Controller, error) {
 		return nil, err
 	}
 	n := len(m.Sections)
+	lift, drop := set.LiftLead.LongestNs(n), set.DropLead.LongestNs(n)
+	longer := Trim{}
+	for i := range m.Sections {
+		t := m.Sections[i].Trim
+		if err := t.Validate(&set.LiftLead, &set.DropLead); err != nil {
+			return nil, fmt.Errorf("section %d: %w", i+1, err)
+		}
+		longer = Trim{LiftNs: max(longer.LiftNs, t.LiftNs), DropNs: max(longer.DropNs, t.DropNs)}
+	}
 	c := &Controller{
 		gate: Gate{
 			Field: f, Machine: m, Rule: set.Rule,
@@ -148,8 +158,8 @@ func New(m *Machine, f *field.Field, set Settings) (*Controller, error) {
 		},
 		set:     set,
 		reach:   m.ReachM(),
-		lift:    set.LiftLead.longestNs(n),
-		drop:    set.DropLead.longestNs(n),
+		lift:    lift + longer.LiftNs,
+		drop:    drop + longer.DropNs,
 		section: make([]sectionState, n),
 		idle:    true,
 	}

@@ -179,9 +179,16 @@ func TestDueTimes(t *testing.T) {
 			m.HitchBehindM, m.DrawbarM = 0.8, 4
 			return m
 		}(), straight(0, -50, 0, 8/3.6), 1},
+		{"sections with leads of their own", func() *Machine {
+			m := bar(RearRigid, -2, 4, 1)
+			for i, t := range []Trim{{}, {LiftNs: 120e6, DropNs: -40e6}, {LiftNs: -50e6}, {DropNs: 300e6}} {
+				m.Sections[i].Trim = t
+			}
+			return m
+		}(), straight(0, -50, 0, 8/3.6), 1},
 	} {
 		t.Run(tc.name, func(t *testing.T) {
-			c := newController(t, tc.machine, f, nil)
+			c := newController(t, tc.machine, f, func(s *Settings) { s.LiftLead.DeadNs, s.DropLead.DeadNs = 50e6, 40e6 })
 			got := play(c, tc.pose, 90, nil)
 			if len(got) < 2*len(tc.machine.Sections) {
 				t.Fatalf("%d setpoints; want a drop and a lift of each of %d sections", len(got), len(tc.machine.Sections))
@@ -192,9 +199,10 @@ func TestDueTimes(t *testing.T) {
 					if int(s.Section) != i {
 						continue
 					}
-					lead := c.set.DropLead.AloneNs()
+					trim := tc.machine.Sections[i].Trim
+					lead := c.set.DropLead.AloneNs() + trim.DropNs
 					if !s.On {
-						lead = c.set.LiftLead.AloneNs()
+						lead = c.set.LiftLead.AloneNs() + trim.LiftNs
 					}
 					want := ideal(&c.gate, tc.pose, i, from)
 					from = want + 0.02

@@ -168,7 +168,7 @@ func (c *Controller) lasts(m *motion.Motion, i int, crossNs int64) (overM float6
 	if s.On {
 		shortestNs = c.set.ShortestUpNs
 		if c.set.BridgeGaps {
-			shortestNs = max(shortestNs, c.set.LiftLead.AloneNs()+c.set.DropLead.AloneNs())
+			shortestNs = max(shortestNs, c.deadNs(i, false)+c.set.LiftLead.MoveNs+c.deadNs(i, true)+c.set.DropLead.MoveNs)
 		}
 	}
 	from := c.predict(m, crossNs)

@@ -20,22 +20,28 @@ var raised = turn{Share: 1}
 // move notes a command of section i: its valve moves one dead time after dueNs. If
 // the opposite command comes within the dead time, before the valve has moved, the
 // two cancel, and the tool goes on as if neither had been given.
-func (c *Controller) move(s *sectionState, on bool, dueNs int64) {
+func (c *Controller) move(i int, on bool, dueNs int64) {
+	s := &c.section[i]
 	s.On, s.DueNs = on, dueNs
 	if dueNs < s.Turn.AtNs {
 		s.Turn = s.Before
 		c.works(s)
 		return
 	}
-	dead := c.set.LiftLead.DeadNs
-	if on {
-		dead = c.set.DropLead.DeadNs
-	}
-	at := turn{AtNs: dueNs + dead}
+	at := turn{AtNs: dueNs + c.deadNs(i, on)}
 	// It goes the other way until then.
 	at.Share = c.shareAt(s, !on, at.AtNs)
 	s.Before, s.Turn = s.Turn, at
 	c.works(s)
+}
+
+// deadNs is the dead time of section i, down (on) or up.
+func (c *Controller) deadNs(i int, on bool) int64 {
+	t := &c.gate.Machine.Sections[i].Trim
+	if on {
+		return c.set.DropLead.DeadNs + t.DropNs
+	}
+	return c.set.LiftLead.DeadNs + t.LiftNs
 }
 
 // shareAt returns how high the tool is at timeNs, not before its last turn, where
@@ -80,45 +86,45 @@ func (s *sectionState) stretch(l *Lead) float64 {
 // turn t, and falls at 1/D: it passes e at x + (h(x) - e)·D = crossNs, so that
 // (x - t)·(1 + D/U) = crossNs - t - (a - e)·D. One that is all the way up takes
 // the whole lead.
-func (c *Controller) dropLeadNs(s *sectionState, crossNs int64) int64 {
-	l := &c.set.DropLead
+func (c *Controller) dropLeadNs(i int, crossNs int64) int64 {
+	l, s, deadNs := &c.set.DropLead, &c.section[i], c.deadNs(i, true)
 	if l.TravelNs == 0 || c.shareAt(s, false, crossNs-l.MoveNs) >= 1 {
-		return l.AloneNs()
+		return deadNs + l.MoveNs
 	}
 	d, u := float64(l.TravelNs), c.travelNs(s, false)
 	e := 1 - float64(l.MoveNs)/d
 	after := (float64(crossNs-s.Turn.AtNs) - float64((s.Turn.Share-e)*d)) / (1 + d/u)
-	return l.DeadNs + max(crossNs-s.Turn.AtNs-int64(after), 0)
+	return deadNs + max(crossNs-s.Turn.AtNs-int64(after), 0)
 }
 
 // liftLeadNs is how long before crossNs a section that is in work, or on its way
 // down, must be commanded up to pass the effective depth at crossNs: dropLeadNs
 // turned over, with the stroke from the very bottom as expected beside the others.
-func (c *Controller) liftLeadNs(s *sectionState, crossNs int64) int64 {
-	l := &c.set.LiftLead
+func (c *Controller) liftLeadNs(i int, crossNs int64) int64 {
+	l, s, deadNs := &c.set.LiftLead, &c.section[i], c.deadNs(i, false)
 	if l.TravelNs == 0 || c.shareAt(s, true, crossNs-s.StrokeNs) <= 0 {
-		return l.DeadNs + s.StrokeNs
+		return deadNs + s.StrokeNs
 	}
 	d, u := float64(c.set.DropLead.TravelNs), c.travelNs(s, false)
 	e := float64(l.MoveNs) / float64(l.TravelNs)
 	after := (float64(crossNs-s.Turn.AtNs) - float64((e-s.Turn.Share)*u)) / (1 + u/d)
-	return l.DeadNs + max(crossNs-s.Turn.AtNs-int64(after), 0)
+	return deadNs + max(crossNs-s.Turn.AtNs-int64(after), 0)
 }
 
-// leadNs is how long before crossNs section s must be commanded.
-func (c *Controller) leadNs(s *sectionState, crossNs int64) int64 {
-	if s.On {
-		return c.liftLeadNs(s, crossNs)
+// leadNs is how long before crossNs section i must be commanded.
+func (c *Controller) leadNs(i int, crossNs int64) int64 {
+	if c.section[i].On {
+		return c.liftLeadNs(i, crossNs)
 	}
-	return c.dropLeadNs(s, crossNs)
+	return c.dropLeadNs(i, crossNs)
 }
 
-// servesNs is the crossing that a drop commanded at dueNs is in time for.
-func (c *Controller) servesNs(s *sectionState, dueNs int64) int64 {
-	l := &c.set.DropLead
-	at := dueNs + l.DeadNs
+// servesNs is the crossing that a drop of section i commanded at dueNs is in time for.
+func (c *Controller) servesNs(i int, dueNs int64) int64 {
+	l, s := &c.set.DropLead, &c.section[i]
+	at := dueNs + c.deadNs(i, true)
 	if l.TravelNs == 0 || at <= s.Turn.AtNs {
-		return dueNs + l.AloneNs()
+		return at + l.MoveNs
 	}
 	e := 1 - float64(l.MoveNs)/float64(l.TravelNs)
 	return at + int64(float64(l.TravelNs)*max(0, c.shareAt(s, false, at)-e))

@@ -25,23 +25,28 @@ func heightAt(s turn, down bool, travelNs float64, timeNs int64) float64 {
 func TestLeadFromAnyHeight(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		ms := func(name string, lo, hi int64) int64 { return rapid.Int64Range(lo, hi).Draw(t, name) * 1e6 }
-		c := &Controller{}
+		machine := &Machine{Sections: make([]Section, 2)} // the second has leads of its own
+		c := &Controller{gate: Gate{Machine: machine}, section: make([]sectionState, 2)}
 		c.set.LiftLead = Lead{DeadNs: ms("lift dead", 0, 300), MoveNs: ms("lift move", 50, 600)}
 		c.set.DropLead = Lead{DeadNs: ms("drop dead", 0, 300), MoveNs: ms("drop move", 50, 600)}
 		c.set.LiftLead.TravelNs = c.set.LiftLead.MoveNs + ms("lift beyond", 1, 500)
 		c.set.DropLead.TravelNs = c.set.DropLead.MoveNs + ms("drop beyond", 1, 500)
-		s := &sectionState{On: rapid.Bool().Draw(t, "in work"), Turn: turn{AtNs: startNs, Share: rapid.Float64Range(0, 1).Draw(t, "share")}}
+		trim := Trim{LiftNs: ms("lift trim", -c.set.LiftLead.DeadNs/1e6, 500), DropNs: ms("drop trim", -c.set.DropLead.DeadNs/1e6, 500)}
+		machine.Sections[1].Trim = trim
+		s := &c.section[1]
+		*s = sectionState{On: rapid.Bool().Draw(t, "in work"), Turn: turn{AtNs: startNs, Share: rapid.Float64Range(0, 1).Draw(t, "share")}}
 		// A lift beside others takes longer, all of its stroke alike.
 		longer := rapid.SampledFrom([]float64{1, 1.5, 2}).Draw(t, "stretched")
 		s.StrokeNs = int64(longer * float64(c.set.LiftLead.MoveNs))
 		upNs, downNs := longer*float64(c.set.LiftLead.TravelNs), float64(c.set.DropLead.TravelNs)
 		cross := startNs + ms("crossing after", 0, 3000)
 
-		lead := c.leadNs(s, cross)
-		l, goesNs, thenNs := &c.set.DropLead, upNs, downNs
+		lead := c.leadNs(1, cross)
+		lift, drop := trim.Of(c.set.LiftLead, c.set.DropLead)
+		l, goesNs, thenNs := &drop, upNs, downNs
 		passes := 1 - float64(c.set.DropLead.MoveNs)/downNs
 		if s.On {
-			l, goesNs, thenNs = &c.set.LiftLead, downNs, upNs
+			l, goesNs, thenNs = &lift, downNs, upNs
 			passes = float64(c.set.LiftLead.MoveNs) / float64(c.set.LiftLead.TravelNs)
 		}
 		x := cross - lead + l.DeadNs // the valve moves
@@ -68,19 +73,19 @@ func TestLeadFromAnyHeight(t *testing.T) {
 		}
 		// What a drop serves is the crossing that it has this lead for.
 		if !s.On && x > startNs {
-			if got := c.servesNs(s, cross-lead); max(got-cross, cross-got) > 1000 {
+			if got := c.servesNs(1, cross-lead); max(got-cross, cross-got) > 1000 {
 				t.Fatalf("a drop %d ns before serves one %d ns after it", lead, got-cross)
 			}
 		}
 		c.set.LiftLead.TravelNs, c.set.DropLead.TravelNs = 0, 0
-		want := c.set.DropLead.AloneNs()
+		want := drop.AloneNs()
 		if s.On {
-			want = c.set.LiftLead.DeadNs + s.StrokeNs
+			want = lift.DeadNs + s.StrokeNs
 		}
-		if got := c.leadNs(s, cross); got != want {
+		if got := c.leadNs(1, cross); got != want {
 			t.Fatalf("stroke not known: lead %d; want %d", got, want)
 		}
-		if got := c.servesNs(s, cross); !s.On && got != cross+c.set.DropLead.AloneNs() {
+		if got := c.servesNs(1, cross); !s.On && got != cross+drop.AloneNs() {
 			t.Fatalf("stroke not known: a drop serves %d ns later; want the whole lead", got-cross)
 		}
 	})
@@ -113,7 +118,7 @@ func TestShareAt(t *testing.T) {
 // A command moves the valve a dead time later, from where the tool then is; the opposite one within
 // the dead time undoes it.
 func TestMove(t *testing.T) {
-	c := &Controller{}
+	c := &Controller{gate: Gate{Machine: &Machine{Sections: make([]Section, 1)}}, section: make([]sectionState, 1)}
 	c.set.LiftLead, c.set.DropLead = Lead{DeadNs: 100e6, MoveNs: 300e6, TravelNs: 600e6}, Lead{DeadNs: 200e6, MoveNs: 400e6, TravelNs: 800e6}
 	for _, tc := range []struct {
 		laterMs int64 // the lift after the drop
@@ -124,14 +129,40 @@ func TestMove(t *testing.T) {
 		{500, turn{AtNs: startNs + 600e6, Share: 1 - 400.0/800}},
 		{2000, turn{AtNs: startNs + 2100e6, Share: 0}},
 	} {
-		s := &sectionState{Turn: raised, Before: raised}
-		c.move(s, true, startNs)
+		s := &c.section[0]
+		*s = sectionState{Turn: raised, Before: raised}
+		c.move(0, true, startNs)
 		if !s.On || s.DueNs != startNs || s.Turn != (turn{AtNs: startNs + 200e6, Share: 1}) {
 			t.Fatalf("dropped: %+v", s)
 		}
 		due := startNs + tc.laterMs*1e6
-		if c.move(s, false, due); s.On || s.DueNs != due || s.Turn.AtNs != tc.turn.AtNs || !(math.Abs(s.Turn.Share-tc.turn.Share) <= 1e-9) {
+		if c.move(0, false, due); s.On || s.DueNs != due || s.Turn.AtNs != tc.turn.AtNs || !(math.Abs(s.Turn.Share-tc.turn.Share) <= 1e-9) {
 			t.Errorf("lifted %d ms later: %+v; want %+v", tc.laterMs, s, tc.turn)
+		}
+	}
+}
+
+// A lead of one section alone may take off its dead time, and no more; the message says so.
+func TestTrimsThatCannotWork(t *testing.T) {
+	f := newField(t, body(0, rectangle(-9, -9, 9, 9)))
+	for _, tc := range []struct {
+		trim Trim
+		want string
+	}{
+		{Trim{LiftNs: -50e6, DropNs: -40e6}, ""},
+		{Trim{LiftNs: -51e6}, "section 2: lift lead longer by -51 ms; expected -50 to 9650 ms, for a dead time of 50 ms and a lead of 350 ms"},
+		{Trim{DropNs: 9361e6}, "section 2: drop lead longer by 9361 ms; expected -40 to 9360 ms, for a dead time of 40 ms and a lead of 640 ms"},
+	} {
+		m := bar(RearRigid, -2, 3, 1)
+		m.Sections[1].Trim = tc.trim
+		set := DefaultSettings()
+		set.LiftLead.DeadNs, set.DropLead.DeadNs = 50e6, 40e6
+		got := ""
+		if _, err := New(m, f, set); err != nil {
+			got = err.Error()
+		}
+		if got != tc.want {
+			t.Errorf("%+v: %q; want %q", tc.trim, got, tc.want)
 		}
 	}
 }

@@ -38,9 +38,11 @@ func (m *Mount) UnmarshalText(text []byte) error { return enum.Set(m, mountNames
 
 // Section is one lifted part of the bar: a line of WidthM across the driving
 // direction whose middle is at (XM, YM) from the tractor's turning point when
-// tractor and tool are in line (ISO 11783-10 axes: x forward, y right).
+// tractor and tool are in line (ISO 11783-10 axes: x forward, y right). Trim is by how
+// much its leads are longer than those of the settings.
 type Section struct {
 	XM, YM, WidthM float64
+	Trim           Trim
 }
 
 // Machine is the geometry the controller needs. Sections are numbered from

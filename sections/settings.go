@@ -9,44 +9,18 @@ import (
 
 	"liftbench/nmea"
 	"liftbench/sections/enum"
+	"liftbench/sections/lead"
 )
 
-// Lead is how long before the crossing a command is given: DeadNs + MoveNs for
-// a section that moves alone. The trade's turn-off and turn-on times are
-// ISO 11783-11 DDI 206 (lift) and 205 (drop).
-//
-// A flow-aware lead also counts the sections about to move at once: where the
-// pump feeds only FedAtOnce sections at full speed, n sections moving together
-// each take max(1, n/FedAtOnce) times as long.
-type Lead struct {
-	DeadNs int64 // from the command until the tool starts to move
-	MoveNs int64 // from then until it passes the effective depth, alone
-	// TravelNs is the whole stroke, alone, between working depth and raised. With it
-	// a lead is shorter for a tool that has not gone all the way, and a flow-aware
-	// one counts a section until it is all the way up. 0 = not known: a tool is
-	// taken to be all the way up or down.
-	TravelNs int64
-	// FedAtOnce is pump flow over the flow of one section at full speed;
-	// 0 = the lead is fixed.
-	FedAtOnce float64
-}
+// Lead is how long before a crossing a command is given; Trim is how much longer that is for one
+// section.
+type (
+	Lead = lead.Lead
+	Trim = lead.Trim
+)
 
-// AloneNs returns the lead of a section that moves alone.
-func (l *Lead) AloneNs() int64 { return l.DeadNs + l.MoveNs }
-
-// longestNs returns the lead when all of n sections move at once.
-func (l *Lead) longestNs(n int) int64 {
-	return l.DeadNs + int64(float64(l.MoveNs)*l.stretch(float64(n)))
-}
-
-// stretch returns how many times as long a stroke takes with n sections
-// moving at once.
-func (l *Lead) stretch(n float64) float64 {
-	if l.FedAtOnce <= 0 {
-		return 1
-	}
-	return max(1, n/l.FedAtOnce)
-}
+// MaxLeadNs is the longest lead that is allowed.
+const MaxLeadNs = lead.MaxNs
 
 // FailSafe is what the controller does once position has been lost for longer
 // than the hold time.
@@ -156,14 +130,8 @@ func (s *Settings) Validate() error {
 		name string
 		lead Lead
 	}{{"lift lead", s.LiftLead}, {"drop lead", s.DropLead}} {
-		if l.lead.DeadNs < 0 || l.lead.MoveNs < 0 || l.lead.AloneNs() > MaxLeadNs {
-			return fmt.Errorf("%s %.3g s; expected 0 to %d s", l.name, float64(l.lead.AloneNs())*1e-9, int64(MaxLeadNs)/1e9)
-		}
-		if !(l.lead.FedAtOnce >= 0) || l.lead.FedAtOnce > 0 && (l.lead.MoveNs == 0 || l.lead.TravelNs < l.lead.MoveNs) {
-			return fmt.Errorf("%s: %g sections fed at once, whole stroke %.3g s; expected 0 or more sections, and a stroke no shorter than the part up to the effective depth, which is more than 0", l.name, l.lead.FedAtOnce, float64(l.lead.TravelNs)*1e-9)
-		}
-		if t := l.lead.TravelNs; t != 0 && t < l.lead.MoveNs {
-			return fmt.Errorf("%s: whole stroke %.3g s; expected 0, not known, or no less than the part up to the effective depth, %.3g s", l.name, float64(t)*1e-9, float64(l.lead.MoveNs)*1e-9)
+		if err := l.lead.Validate(l.name); err != nil {
+			return err
 		}
 	}
 	for _, v := range []struct {
@@ -215,7 +183,3 @@ func (s *Settings) Validate() error {
 	}
 	return nil
 }
-
-// MaxLeadNs is the longest lead that is allowed: it bounds how far ahead the
-// controller looks.
-const MaxLeadNs = 10e9

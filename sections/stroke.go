@@ -11,7 +11,7 @@ import "math"
 // of computing each from the others.
 func (c *Controller) timeStrokes() {
 	l := &c.set.LiftLead
-	longestNs, rounds := c.lift-l.DeadNs, 4
+	longestNs, rounds := l.LongestNs(len(c.section))-l.DeadNs, 4
 	if l.FedAtOnce <= 0 {
 		longestNs, rounds = l.MoveNs, 0
 	}
@@ -52,7 +52,7 @@ func (c *Controller) strokeNs(i int, strokes []span) int64 {
 				n++
 			}
 		}
-		rate := 1 / l.stretch(n)
+		rate := 1 / l.Stretch(n)
 		step := min(float64(sliceNs), toGo/rate)
 		toGo -= float64(step * rate)
 		t -= int64(math.Round(step))
@@ -73,7 +73,7 @@ func (c *Controller) stroke(j int) span {
 	case s.On && s.PendingNs != 0:
 		fromNs = s.PendingNs - s.StrokeNs
 	case !s.On && s.DueNs != 0:
-		fromNs = s.DueNs + l.DeadNs
+		fromNs = s.DueNs + c.deadNs(j, false)
 	default:
 		return span{}
 	}

@@ -139,7 +139,7 @@ func TestLead(t *testing.T) {
 		wantMs float64
 	}{{0, 8, 700}, {1, 1, 700}, {1, 2, 1300}, {2, 1, 700}, {2, 2, 700}, {2, 3, 1000}, {0.5, 1, 1300}} {
 		l := Lead{DeadNs: 100e6, MoveNs: 600e6, FedAtOnce: tc.fed}
-		if got := float64(l.longestNs(tc.n)) * 1e-6; !(math.Abs(got-tc.wantMs) <= 1e-5) {
+		if got := float64(l.LongestNs(tc.n)) * 1e-6; !(math.Abs(got-tc.wantMs) <= 1e-5) {
 			t.Errorf("%d at once, %g fed: lead %g ms; want %g", tc.n, tc.fed, got, tc.wantMs)
 		}
 		if got := l.AloneNs(); got != 700e6 {

@@ -109,7 +109,7 @@ func (c *Controller) decide(nowNs int64, out []Setpoint) []Setpoint {
 				s.WrongM = c.odometerM(&m, untilNs)
 			}
 		} else {
-			if untilNs = c.servesNs(s, horizonNs); untilNs != u.timeNs {
+			if untilNs = c.servesNs(i, horizonNs); untilNs != u.timeNs {
 				u = viewAt(c, &m, untilNs)
 			}
 			if !u.inWork(c, i) {
@@ -162,7 +162,7 @@ func (c *Controller) command(m *motion.Motion, nowNs int64, out []Setpoint) []Se
 		if s.On {
 			shortestNs = c.set.ShortestDownNs
 		}
-		wantedNs := s.PendingNs - c.leadNs(s, s.PendingNs)
+		wantedNs := s.PendingNs - c.leadNs(i, s.PendingNs)
 		if wantedNs >= endNs {
 			s.HeldBy = EstimateMoved
 			continue // not yet
@@ -171,7 +171,7 @@ func (c *Controller) command(m *motion.Motion, nowNs int64, out []Setpoint) []Se
 		dueNs := max(wantedNs, nowNs)
 		if s.DueNs != 0 {
 			if crossNs = max(crossNs, s.CrossNs+shortestNs); crossNs > s.PendingNs {
-				dueNs = max(dueNs, crossNs-c.leadNs(s, crossNs))
+				dueNs = max(dueNs, crossNs-c.leadNs(i, crossNs))
 			}
 			if math.IsInf(s.CrossM, -1) {
 				dueNs = max(dueNs, s.DueNs+shortestNs)
@@ -196,7 +196,7 @@ func (c *Controller) command(m *motion.Motion, nowNs int64, out []Setpoint) []Se
 			c.s.Counts.Late[c.lateCause(m, i, wantedNs, nowNs)]++
 		}
 		s.HeldBy = EstimateMoved
-		c.move(s, !s.On, dueNs)
+		c.move(i, !s.On, dueNs)
 		s.CrossNs, s.CrossM, s.WrongM = crossNs, crossM, math.Inf(-1)
 		out = append(out, Setpoint{DueNs: dueNs, Section: int16(i), On: s.On, Reason: AtBorder})
 	}
@@ -220,7 +220,7 @@ func (c *Controller) holds(nowNs int64, out []Setpoint) []Setpoint {
 // set1 sets section i at once, for a reason other than a border.
 func (c *Controller) set1(i int, nowNs int64, on bool, why Reason) Setpoint {
 	s := &c.section[i]
-	c.move(s, on, nowNs)
+	c.move(i, on, nowNs)
 	s.PendingNs, s.CrossNs = 0, nowNs
 	s.CrossM, s.WrongM = math.Inf(-1), math.Inf(-1)
 	c.s.Settled = false

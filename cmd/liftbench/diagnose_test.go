@@ -372,7 +372,7 @@ func TestSizeText(t *testing.T) {
 		{0.1804, &diagnose.Interval{0.17, 0.19}, "s", "+180 ms (170 to 190)"},
 		{-0.0004, nil, "s", "0 ms"},
 		{-0.302, &diagnose.Interval{-0.31, -0.29}, "m", "-30.2 cm (-31.0 to -29.0)"},
-		{-13.02, nil, "m", "-1302 cm"},
+		{-13.02, nil, "m", "-13.02 m"},
 		{0.025, &diagnose.Interval{0.02, 0.03}, "s/section", "+25 ms/section (20 to 30)"},
 		{0.4, &diagnose.Interval{0.3, 0.5}, "share", "40 % (30 to 50)"},
 		{0.004, &diagnose.Interval{0.001, 0.012}, "share", "0.4 % (0.1 to 1.2)"},

@@ -44,7 +44,7 @@ func (pl *planner) turnTo(l *lane, limit *rows, use *turnUse) {
 			if d := l.rows.beyond(e, n); !math.IsInf(d, 0) && d > furthestM {
 				furthestM, furthest = d, orb.Point{e, n}
 			}
-			if limit.beyond(e, n) > 0 {
+			if len(pl.limit) > 0 && limit.beyond(e, n) > 0 {
 				// Past the limit's last border along the rows, or beside it: a row on
 				// a side of the limit meets no more than its corner.
 				outsideM = max(outsideM, limit.distanceM(e, n))

@@ -333,6 +333,20 @@ func TestFishtailStandsAtReversals(t *testing.T) {
 	}
 }
 
+// A field without boundary and headland does not say where it ends: no turn leaves it.
+func TestEndIsNotKnown(t *testing.T) {
+	ring := orb.Ring{{0, 0}, {60, 0}, {60, 150}, {0, 150}}
+	f := box(0, ring, ring)
+	f.Boundary = nil
+	d, err := Plan(f, machines["rear"], Params{WorkMps: 2})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(d.Warnings) != 0 || len(d.Passes) < 9 {
+		t.Errorf("%d passes, warnings %q; want none", len(d.Passes), d.Warnings)
+	}
+}
+
 func TestNarrowHeadlandIsReported(t *testing.T) {
 	f := box(0, orb.Ring{{0, 0}, {60, 0}, {60, 150}, {0, 150}}, orb.Ring{{0, -8}, {60, -8}, {60, 158}, {0, 158}})
 	d, err := Plan(f, machines["rear"], Params{WorkMps: 2})

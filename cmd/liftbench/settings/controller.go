@@ -25,6 +25,7 @@ type Controller struct {
 	DropLead        LeadTime              `key:"drop_lead" unit:"ms" doc:"how long before the crossing a drop is commanded; auto takes it from the hydraulics"`
 	LiftTrimMs      float64               `key:"lift_trim_ms" unit:"ms" min:"-2000" max:"2000" doc:"added to the lift lead, as where an automatic one is found to be off"`
 	DropTrimMs      float64               `key:"drop_trim_ms" unit:"ms" min:"-2000" max:"2000" doc:"added to the drop lead"`
+	SectionTrims    []SectionTrim         `key:"section_trims" doc:"sections whose leads are longer or shorter than those of the others, where the terminal has leads for each (DDI 205 and 206)"`
 	FlowAware       bool                  `key:"flow_aware" doc:"whether leads grow with the number of sections about to move at once; needs both leads on auto"`
 	TickMs          float64               `key:"tick_ms" unit:"ms" min:"1" max:"1000" doc:"time between two runs of the controller"`
 	RowToleranceDeg float64               `key:"row_tolerance_deg" unit:"°" min:"0" max:"90" doc:"greatest angle between heading and crop rows at which a zone with rows takes part"`
@@ -44,6 +45,42 @@ type Controller struct {
 	MaxSpeedKmh     float64               `key:"max_speed_kmh" unit:"km/h" min:"0.36" max:"360" doc:"speed that bounds how far the position may move between two fixes"`
 	JumpM           float64               `key:"jump_m" unit:"m" min:"0" max:"1000" doc:"noise allowed on top of it before a fix is rejected"`
 	JumpFixes       int                   `key:"jump_fixes" min:"1" max:"1000" doc:"consistent fixes in a row after which a jump is accepted"`
+}
+
+// SectionTrim is what one section's leads are longer than those of the others.
+type SectionTrim struct {
+	Section int     `key:"section" min:"1" max:"256" need:"yes" doc:"its number, from 1 on the left"`
+	LiftMs  float64 `key:"lift_ms" unit:"ms" min:"-2000" max:"2000" doc:"added to the lift lead of this section; it may take off no more than the dead time"`
+	DropMs  float64 `key:"drop_ms" unit:"ms" min:"-2000" max:"2000" doc:"added to its drop lead"`
+}
+
+// trimmed gives sections their own leads.
+func (m *Machine) trimmed(list []sections.Section) {
+	for _, t := range m.Controller.SectionTrims {
+		list[t.Section-1].Trim = sections.Trim{LiftNs: int64(math.Round(t.LiftMs * 1e6)), DropNs: int64(math.Round(t.DropMs * 1e6))}
+	}
+}
+
+// checkTrims reports a trim of no section, a second one of a section, or one that the leads cannot have.
+func (m *Machine) checkTrims() (key string, err error) {
+	p := m.Params()
+	set, n := m.Settings(&p), len(m.RowsOf())
+	seen := map[int]bool{}
+	for i, t := range m.Controller.SectionTrims {
+		key = fmt.Sprintf("controller.section_trims[%d]", i)
+		if t.Section > n || seen[t.Section] {
+			return key, fmt.Errorf("found section %d; expected each of the %d sections once at most", t.Section, n)
+		}
+		seen[t.Section] = true
+	}
+	list := make([]sections.Section, n)
+	m.trimmed(list)
+	for i, t := range m.Controller.SectionTrims {
+		if err := list[t.Section-1].Trim.Validate(&set.LiftLead, &set.DropLead); err != nil {
+			return fmt.Sprintf("controller.section_trims[%d]", i), err
+		}
+	}
+	return "", nil
 }
 
 // defaultController is sections.DefaultSettings in the units of the file, with

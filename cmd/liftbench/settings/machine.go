@@ -133,6 +133,9 @@ func (m *Machine) Check() error {
 			return at(key, "%s: found %g; expected %s the rear axle as tool.forward_m, with mount: %s", key, s.ForwardM, sideOf(m.Mount), m.Mount)
 		}
 	}
+	if key, err := m.checkTrims(); err != nil {
+		return at(key, "%s: %v", key, err)
+	}
 	g := m.Geometry()
 	if err := g.Validate(); err != nil {
 		key := "sections"
@@ -188,6 +191,7 @@ func (m *Machine) Geometry() *sections.Machine {
 		g.Sections = append(g.Sections, sections.Section{XM: s.ForwardM, YM: s.RightM, WidthM: s.WidthM})
 	}
 	if m.Places != nil {
+		m.trimmed(g.Sections)
 		return g
 	}
 	first := 0
@@ -196,5 +200,6 @@ func (m *Machine) Geometry() *sections.Machine {
 		g.Sections = append(g.Sections, sections.Section{XM: m.Tool.ForwardM, YM: m.Tool.OffsetM + rightM, WidthM: widthM})
 		first += units
 	}
+	m.trimmed(g.Sections)
 	return g
 }

@@ -37,8 +37,8 @@ func (s *Sheet) effects(b *strings.Builder, p *hydraulics.Params) {
 		own := p.Of(i)
 		row(fmt.Sprintf("section %d", i+1), "%d × %s mm: %.0f ms to come out of work, %.0f ms into it", max(c.Count, 1), wording.Trim(own.BoreM*1e3), float64(own.LiftTimeNs(1))*1e-6, float64(own.DropTimeNs())*1e-6)
 	}
-	if len(e.Cylinders) > 0 && s.Machine.Controller.LiftLead.Auto {
-		s.warn("Sections differ, and lift_lead auto is the mean of what they need: the slowest alone needs %.2f s.", float64(p.LiftTimeNs(1))*1e-9)
+	if len(e.Cylinders) > 0 && s.Machine.Controller.LiftLead.Auto && s.Machine.Controller.SectionTrims == nil {
+		s.warn("Sections differ, and lift_lead auto is the mean of what they need: the slowest alone needs %.2f s. Where the terminal has leads for each section, controller.section_trims sets them.", float64(p.LiftTimeNs(1))*1e-9)
 	}
 	if e.PumpWakeMs > 0 {
 		row("pump asleep", "the first section that asks waits %s ms, those that ask while it gives do not", wording.Trim(e.PumpWakeMs))

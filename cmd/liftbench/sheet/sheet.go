@@ -171,6 +171,9 @@ func (s *Sheet) lift(b *strings.Builder, p *hydraulics.Params) {
 		aware = ", longer when several lift at once"
 	}
 	wording.KeyLine(b, "leads set", "lift %s%s%s; drop %s%s", c.LiftLead, trimText(c.LiftTrimMs), aware, c.DropLead, trimText(c.DropTrimMs))
+	for _, t := range c.SectionTrims {
+		wording.KeyLine(b, fmt.Sprintf("section %d", t.Section), "leads lift %+g ms, drop %+g ms against the others", t.LiftMs, t.DropMs)
+	}
 	if !m.Doc.Has("hydraulics") {
 		s.warn("The machine file has no hydraulics: times are those of a typical lift. Measure: pump, valve, cylinder, hose, orifice, dead times.")
 	}

@@ -256,7 +256,7 @@ func (f *Fact) ownLead() string {
 	default:
 		what = fmt.Sprintf("turn-off and turn-on time: %s both by %s", raiseOrLower(f.Size), MS(f.Size))
 	}
-	return "Until then, where the terminal has a lead for each section, its " + what + "."
+	return "Until then, where the terminal has a lead for each section, its " + what + " (controller.section_trims)."
 }
 
 // aheadOrBehind says how far the tool is from the antenna.
