@@ -398,7 +398,7 @@ func (a *analysis) dropOutliers() {
 	for t := range a.columns {
 		a.columns[t] = a.columns[t][:kept]
 	}
-	if f, ok := a.gram().Fit(a.chosen.Set...); ok {
+	if f, ok := a.gram().FitMost(a.chosen.Set); ok {
 		a.chosen = f
 	}
 	a.sigmaM = a.chosen.Sigma

@@ -475,3 +475,29 @@ func TestShiftBesideErratic(t *testing.T) {
 		}
 	}
 }
+
+// TestPiecesThatOutliersToldApart: two pieces of border that only outliers tell apart are one, with a size.
+func TestPiecesThatOutliersToldApart(t *testing.T) {
+	var faults []secondFault
+	for _, name := range []string{"two sections exchanged", "a piece of border wrong"} {
+		all := slices.Concat(secondOld, secondNew)
+		faults = append(faults, all[slices.IndexFunc(all, func(f secondFault) bool { return f.name == name })])
+	}
+	tr, want, _ := secondTrial(1390693891, faults)
+	d, err := Run(tr.day())
+	if err != nil {
+		t.Fatal(err)
+	}
+	pieces := 0
+	for _, f := range d.Causes {
+		if f.Cause == WrongBorder {
+			pieces++
+			if !inside(want[1].size, f.CI95) {
+				t.Errorf("the border is off by %.3f m (%.3f); want %.3f", f.Size, f.CI95, want[1].size)
+			}
+		}
+	}
+	if pieces != 1 {
+		t.Errorf("%d pieces of border; want 1", pieces)
+	}
+}

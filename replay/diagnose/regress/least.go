@@ -73,6 +73,16 @@ func (g *Gram) Fit(set ...int) (f Fit, ok bool) {
 	return f, true
 }
 
+// FitMost fits as many of the columns, from the first on, as the rows tell apart. ok is
+// false if there are too few rows for none. Rows that were left out may have been all that told
+// two columns apart.
+func (g *Gram) FitMost(set []int) (f Fit, ok bool) {
+	for f, ok = g.Fit(set...); !ok && len(set) > 0; f, ok = g.Fit(set...) {
+		set = set[:len(set)-1]
+	}
+	return f, ok
+}
+
 // solve finds the coefficients of f.Set and the sum of squares that they leave.
 func (g *Gram) solve(f *Fit) bool {
 	set, k := f.Set, len(f.Set)
