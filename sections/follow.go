@@ -128,7 +128,13 @@ func (g *Gate) bendAt(w *Follow, p *motion.Pose) float64 {
 	if math.Abs(p.SpeedMps) < followMps {
 		return w.Bend
 	}
-	return math.Abs(p.YawRateRadPerS) * g.MinWorkRadiusM / math.Abs(p.SpeedMps)
+	bend := math.Abs(p.YawRateRadPerS) * g.MinWorkRadiusM / math.Abs(p.SpeedMps)
+	if bend > 1 && g.Field.Bends() {
+		// What follows rows as tight as that does not turn.
+		k := p.YawRateRadPerS / p.SpeedMps
+		bend = math.Abs(k-g.rowCurvature(p, k)) * g.MinWorkRadiusM
+	}
+	return bend
 }
 
 // underClosing returns the zones under the bar where a turn closes on the way to p, if
@@ -155,11 +161,15 @@ func (g *Gate) underClosing(w *Follow, p *motion.Pose) field.Mask {
 // goOn is Follow with the sine and cosine of the tool's heading. The bar is over the
 // zones of under at p, and was over those of closing where a turn closed on the way.
 func (g *Gate) goOn(w *Follow, p *motion.Pose, sin, cos float64, under, closing field.Mask) {
-	aligned := g.Field.Participating(sin, cos, g.CosRowTolerance)
+	at := g.heads(p, sin, cos, 0)
+	aligned := at.along(g, g.CosRowTolerance)
 	unbound := g.Field.Unbound()
 	if !w.Started {
 		*w = Follow{Started: true, Zones: unbound, Under: under, EastM: p.EastM, NorthM: p.NorthM, HeadingRad: p.HeadingRad}
 		w.Bend = math.Abs(p.YawRateRadPerS) * g.MinWorkRadiusM / max(math.Abs(p.SpeedMps), followMps)
+		if math.Abs(p.SpeedMps) >= followMps {
+			w.Bend = g.bendAt(w, p)
+		}
 		if w.Turning = w.Bend > 1; !w.Turning {
 			w.Zones = aligned
 		}
@@ -180,12 +190,15 @@ func (g *Gate) goOn(w *Follow, p *motion.Pose, sin, cos float64, under, closing 
 	turn := motion.Wrap(p.HeadingRad - w.HeadingRad)
 	if g.MinWorkRadiusM > 0 {
 		allowed := math.Abs(way) / g.MinWorkRadiusM
+		if way != 0 && g.Field.Bends() {
+			turn -= float64(way * g.rowCurvature(p, turn/way))
+		}
 		w.RightRad = max(0, w.RightRad+turn-allowed)
 		w.LeftRad = max(0, w.LeftRad-turn-allowed)
 	}
 	// What it follows goes on up to a little beyond.
 	if w.Zones&^unbound&^aligned != 0 {
-		w.Zones &= g.Field.Participating(sin, cos, g.cosLeave())
+		w.Zones &= at.along(g, g.cosLeave())
 	}
 	w.Zones |= unbound
 	if max(w.RightRad, w.LeftRad) > turnedRad {
@@ -226,10 +239,11 @@ func (g *Gate) goOn(w *Follow, p *motion.Pose, sin, cos float64, under, closing 
 		}
 		if v := p.SpeedMps; math.Abs(v) >= followMps {
 			// So it was closedM ago, on a path as curved as it is here.
-			sin, cos := exact.Sincos(g.Machine.heading(p) - float64(p.YawRateRadPerS/v*closedM))
-			aligned &= g.Field.Participating(sin, cos, g.CosRowTolerance)
+			before := g.heads(p, sin, cos, closedM)
+			before.sin, before.cos = exact.Sincos(g.Machine.heading(p) - float64(p.YawRateRadPerS/v*closedM))
+			aligned &= before.along(g, g.CosRowTolerance)
 		}
-		onRows := g.Field.Participating(sin, cos, cosOnRows)
+		onRows := at.along(g, cosOnRows)
 		w.begin(g, aligned, onRows)
 		// Work on the one pass may let a headland beside it begin, at the same place.
 		w.work(g, under&^unbound)

@@ -16,30 +16,18 @@ package sections
 import (
 	"math"
 
-	"liftbench/sections/enum"
 	"liftbench/sections/field"
 	"liftbench/sections/motion"
 	"liftbench/sections/worked"
 )
 
 // WorkedGround is what a section does over rows that were worked on an earlier pass.
-type WorkedGround uint8
+type WorkedGround = worked.Ground
 
 const (
-	WorkAgain   WorkedGround = iota // works them again
-	LeaveWorked                     // stays up over them
+	WorkAgain   = worked.Again
+	LeaveWorked = worked.Leave
 )
-
-var workedGroundNames = []string{WorkAgain: "again", LeaveWorked: "leave"}
-
-// String returns the name that files and messages use: again or leave.
-func (w WorkedGround) String() string { return enum.Name(workedGroundNames, w) }
-
-// MarshalText returns the same name, or an error for a value that has none.
-func (w WorkedGround) MarshalText() ([]byte, error) { return enum.Text(workedGroundNames, w) }
-
-// UnmarshalText sets w to the value of that name.
-func (w *WorkedGround) UnmarshalText(text []byte) error { return enum.Set(w, workedGroundNames, text) }
 
 // Record returns a record of worked rows for this gate, with nothing worked yet; nil
 // with WorkAgain. The error says what the field lacks for it.

@@ -3,7 +3,6 @@
 package diagnose
 
 import (
-	"fmt"
 	"math"
 	"math/rand/v2"
 	"strings"
@@ -236,8 +235,10 @@ func TestEvidence(t *testing.T) {
 			}
 		}
 	}
-	if fmt.Sprint(cause.MS(-0.0126), cause.CM(-0.126)) != "13 ms13 cm" {
-		t.Errorf("%s, %s", cause.MS(-0.0126), cause.CM(-0.126))
+	for _, x := range []struct{ got, want string }{{cause.MS(-0.0126), "13 ms"}, {cause.Length(-0.126), "13 cm"}, {cause.Length(2.994), "299 cm"}, {cause.Length(-19.077), "19.08 m"}} {
+		if x.got != x.want {
+			t.Errorf("%s, want %s", x.got, x.want)
+		}
 	}
 }
 

@@ -62,7 +62,7 @@ func (d *Diagnosis) orOtherKind(f *found, r *clock.Reading) {
 	why, drive := r.OrOtherKind()
 	q := Doubt{Between: []Cause{f.Cause}, Why: fmt.Sprintf("%s seem %s %s. %s", cause.Capital(cause.KindName(f.Moves)), cause.MS(f.Size), cause.LateOrEarly(f.Size), why), Drive: drive}
 	if f.Family() == "place" {
-		q.Why = fmt.Sprintf("%s seem %s %s. %s", cause.Capital(cause.KindName(f.Moves)), cause.CM(f.Size), cause.LateOrEarly(f.Size), why)
+		q.Why = fmt.Sprintf("%s seem %s %s. %s", cause.Capital(cause.KindName(f.Moves)), cause.Length(f.Size), cause.LateOrEarly(f.Size), why)
 	}
 	if f.Cause != Latency {
 		q.Between = append(q.Between, Latency) // to which orClock adds the clock

@@ -11,15 +11,16 @@ import (
 
 	"liftbench/sections/exact"
 	"liftbench/sections/field/polygon"
+	"liftbench/sections/field/rowline"
 )
 
 // maxClasses is the number of bits of a Mask.
 const maxClasses = 64
 
-// class is all zones of one kind and one row bearing.
+// class is all zones of one kind and one row bearing, or one row line.
 type class struct {
 	bit            Mask
-	sinRow, cosRow float64 // of the row bearing; NaN without one, and for keep-out
+	sinRow, cosRow float64 // of the row bearing; NaN without one, for keep-out, and where rows bend
 }
 
 // classKey is equal for zones of one class. Rows may be driven either way, so
@@ -28,20 +29,24 @@ type classKey struct {
 	kind     Kind
 	nrad     int64
 	unworked bool
+	line     *rowline.Line
 }
 
 const anyHeading = math.MinInt64
 
 func keyOf(z *Zone) classKey {
 	if z.Kind == KeepOut || math.IsNaN(z.RowBearingRad) {
-		return classKey{z.Kind, anyHeading, z.Unworked}
+		return classKey{z.Kind, anyHeading, z.Unworked, nil}
+	}
+	if z.Line != nil {
+		return classKey{z.Kind, 0, z.Unworked, z.Line}
 	}
 	half := math.Mod(z.RowBearingRad, math.Pi)
 	if half < 0 {
 		half += math.Pi
 	}
 	const halfTurn = 3141592654 // π in nanoradians
-	return classKey{z.Kind, int64(math.Round(half*1e9)) % halfTurn, z.Unworked}
+	return classKey{z.Kind, int64(math.Round(half*1e9)) % halfTurn, z.Unworked, nil}
 }
 
 // edge is a straight piece of border from p to q. p is the western end, or the
@@ -78,6 +83,12 @@ func (f *Field) index() error {
 			bit := Mask(1) << n
 			c := class{bit: bit, sinRow: math.NaN(), cosRow: math.NaN()}
 			switch {
+			case k.line != nil:
+				if !z.Unworked {
+					f.curves = append(f.curves, curve{bit, k.line})
+				} else {
+					f.unworked |= bit
+				}
 			case z.Unworked && k.kind != KeepOut:
 				f.unworked |= bit
 				c.sinRow, c.cosRow = exact.Sincos(z.RowBearingRad)

@@ -12,6 +12,7 @@ import (
 
 	"liftbench/sections/enum"
 	"liftbench/sections/field/polygon"
+	"liftbench/sections/field/rowline"
 	"liftbench/sections/geodesy"
 )
 
@@ -50,6 +51,9 @@ type Zone struct {
 	// may drive along them either way. NaN means that the zone may be worked at any
 	// heading.
 	RowBearingRad float64
+	// Line is a row that bends; the zone's rows are its parallels. nil: they are straight.
+	// Beside it RowBearingRad is that of the line's middle.
+	Line *rowline.Line
 	// Unworked zones have crop but are not worked in this job, as a headland that
 	// was done before or will be done later: tools are raised over them.
 	Unworked bool
@@ -79,6 +83,7 @@ type Field struct {
 	headland Mask // classes of headland zones
 	unbound  Mask // classes without a row bearing, keep-out among them
 	unworked Mask
+	curves   []curve // nil where no worked zone's rows bend
 	grid     grid
 	workM2   float64
 }
@@ -142,13 +147,15 @@ func (f *Field) finish(snapM float64) error {
 		return errors.New("every body and headland zone of the field is left; expected at least one that is worked")
 	}
 	polygon.Snap(shapes, snapM)
+	f.indexLines()
 	return f.index()
 }
 
 // Participating returns the zones that a machine with heading θ, clockwise from
 // north, can work: those whose rows run within acos(cosTolerance) of θ or of
 // θ + 180°, and those without a row bearing. Unworked zones are not among them;
-// keep-out zones always are, which makes no difference to Share.
+// keep-out zones always are, which makes no difference to Share. Zones whose rows bend are
+// not: see ParticipatingAt.
 func (f *Field) Participating(sinHeading, cosHeading, cosTolerance float64) Mask {
 	m := f.unbound
 	for i := range f.classes {

@@ -14,6 +14,7 @@ import (
 	"sort"
 
 	"liftbench/sections/exact"
+	"liftbench/sections/field/celldist"
 )
 
 const (
@@ -443,77 +444,11 @@ func (g *grid) findBlockSides() {
 // measureClearance gives each cell its clearance. Two points in cells that are i
 // columns and j rows apart are at least max(i-1, 0) columns and max(j-1, 0) rows from
 // each other. So the clearance is the distance between this cell and the nearest of
-// the cells with edges and their neighbours. The distances are computed exactly: along
-// columns first, then along rows as the lower envelope of parabolas (Felzenszwalb and
-// Huttenlocher 2012, Theory of Computing 8:415-428).
+// the cells with edges and their neighbours.
 func (g *grid) measureClearance(hasEdges []bool) {
-	far := int32(g.nx + g.ny)
-	rows := make([]int32, len(g.cells)) // to the nearest such cell in the same column
-	for k := range rows {
-		rows[k] = far
-	}
-	for k := range g.cells {
-		if !hasEdges[k] {
-			continue
-		}
-		ix, iy := k%g.nx, k/g.nx
-		for y := max(iy-1, 0); y <= min(iy+1, g.ny-1); y++ {
-			for x := max(ix-1, 0); x <= min(ix+1, g.nx-1); x++ {
-				rows[y*g.nx+x] = 0
-			}
-		}
-	}
-	for k := g.nx; k < len(rows); k++ {
-		rows[k] = min(rows[k], rows[k-g.nx]+1)
-	}
-	for k := len(rows) - g.nx - 1; k >= 0; k-- {
-		rows[k] = min(rows[k], rows[k+g.nx]+1)
-	}
-	e := envelope{at: make([]int32, g.nx), from: make([]float64, g.nx+1)}
-	for iy := range g.ny {
-		e.transform(rows[iy*g.nx:][:g.nx], func(ix int, squared int64) {
-			d := float32(math.Sqrt(float64(squared)) * g.cellM)
-			// Rounded down, with room for edges that are just outside their cells.
-			g.cells[iy*g.nx+ix].clearM = max(math.Nextafter32(d, 0)-2*noiseM, 0)
-		})
-	}
-}
-
-// envelope is the lower envelope of the parabolas of one row.
-type envelope struct {
-	at   []int32   // columns of the parabolas that are lowest somewhere
-	from []float64 // from where on each is the lowest
-}
-
-// transform calls set for each x with the smallest (x - i)² + rows[i]² of all i.
-func (e *envelope) transform(rows []int32, set func(x int, squared int64)) {
-	height := func(i int32) float64 {
-		return float64(float64(i)*float64(i)) + float64(float64(rows[i])*float64(rows[i]))
-	}
-	n := 0
-	for i := range int32(len(rows)) {
-		from := math.Inf(-1)
-		for n > 0 {
-			// The parabolas at j and i meet where
-			// x = ((i² + rows[i]²) - (j² + rows[j]²)) / 2(i - j).
-			j := e.at[n-1]
-			from = (height(i) - height(j)) / (2 * float64(i-j))
-			if from > e.from[n-1] {
-				break
-			}
-			n--
-			from = math.Inf(-1)
-		}
-		e.at[n], e.from[n] = i, from
-		n++
-	}
-	k := 0
-	for x := range rows {
-		for k+1 < n && e.from[k+1] < float64(x) {
-			k++
-		}
-		i := e.at[k]
-		d, r := int64(x)-int64(i), int64(rows[i])
-		set(x, d*d+r*r)
-	}
+	celldist.Around(hasEdges, g.nx, g.ny, func(k int, squared int64) {
+		d := float32(math.Sqrt(float64(squared)) * g.cellM)
+		// Rounded down, with room for edges that are just outside their cells.
+		g.cells[k].clearM = max(math.Nextafter32(d, 0)-2*noiseM, 0)
+	})
 }

@@ -67,7 +67,9 @@ func (o *Options) stopped() error {
 // them apart. Features may have the properties
 //
 //	zone             "body", "headland" or "keep-out"; without it the feature
-//	                 is the field's boundary. A line may be a "row"
+//	                 is the field's boundary. A line may be a "row", or a
+//	                 "row-line" along a row that bends
+//	rows_of          of a "row-line": the name of a zone, or "body" or "headland"
 //	buffer_m         width on either side of a line, or around a point, that
 //	                 makes a keep-out of it, above 0 to 100
 //	row_bearing_deg  number, degrees clockwise from north, -360 to 360;
@@ -81,7 +83,7 @@ func (o *Options) stopped() error {
 //
 // A line whose ends meet, or lie apart by no more than a tenth of its length, is the ring
 // around a polygon. A line that is a row gives its bearing, and a point on a row, to the zone
-// in which most of it lies. A boundary inside another is a hole in it.
+// in which most of it lies. A row line gives its zones rows that bend as it does: see Zone.Line. A boundary inside another is a hole in it.
 //
 // A property whose name is one of these but for capitals or a letter or two is an
 // error, other properties are left alone. If the file has neither a body nor a headland they are made from the boundary as opt
@@ -114,7 +116,7 @@ func read(r io.Reader, opt Options) (*Field, error) {
 	if b := opt.RowBearingDeg; b != nil && !(math.Abs(*b) <= 360) {
 		return nil, fmt.Errorf("row bearing of %g degrees; expected -360 to 360", *b)
 	}
-	if err := opt.Drill.check(); err != nil {
+	if err := opt.Drill.Check(); err != nil {
 		return nil, err
 	}
 	data, err := io.ReadAll(io.LimitReader(r, form.MaxBytes+1)) // which Decode then refuses
@@ -162,7 +164,7 @@ func read(r io.Reader, opt Options) (*Field, error) {
 			lat, lon := plane.ToGeodetic(bad.At[0], bad.At[1])
 			return nil, fmt.Errorf("%s: %s, at lon %.7f lat %.7f", ft, bad.Text, lon, lat)
 		}
-		if borderM += borderLengthM(mp); borderM > maxBorderM {
+		if borderM += polygon.BorderM(mp); borderM > maxBorderM {
 			return nil, fmt.Errorf("borders of more than %d km in all; expected one field", maxBorderM/1000)
 		}
 		if ft.boundary {
@@ -171,7 +173,7 @@ func read(r io.Reader, opt Options) (*Field, error) {
 		}
 		hasZones = hasZones || ft.kind != KeepOut
 		z := Zone{Name: ft.Name, Kind: ft.kind, RowBearingRad: ft.bearingDeg * radPerDeg, Unworked: ft.left, Polygons: mp}
-		if err := ft.drill.put(&z, &plane); err != nil {
+		if err := putDrill(&ft.drill, &z, &plane); err != nil {
 			return nil, fmt.Errorf("%s: %w", ft, err)
 		}
 		f.Zones = append(f.Zones, z)
@@ -180,7 +182,7 @@ func read(r io.Reader, opt Options) (*Field, error) {
 		return nil, err
 	}
 	if hasZones {
-		if err := layRows(f.Zones, false, rows, &plane); err != nil {
+		if f.Zones, err = layRows(f.Zones, false, rows, &plane); err != nil {
 			return nil, err
 		}
 	}
@@ -205,7 +207,7 @@ func read(r io.Reader, opt Options) (*Field, error) {
 		if made, err = zonesFrom(f.Boundary, opt.HeadlandM, opt.bearingRad(), opt.Stop); err != nil {
 			return nil, err
 		}
-		if err := layRows(made, true, rows, &plane); err != nil {
+		if made, err = layRows(made, true, rows, &plane); err != nil {
 			return nil, err
 		}
 		f.Zones = append(made, f.Zones...)
@@ -213,7 +215,7 @@ func read(r io.Reader, opt Options) (*Field, error) {
 	}
 	for i := range f.Zones {
 		if z := &f.Zones[i]; z.Kind == Body && !z.Drill.Known {
-			if err := opt.Drill.put(z, &plane); err != nil {
+			if err := putDrill(&opt.Drill, z, &plane); err != nil {
 				return nil, err
 			}
 		}
@@ -275,6 +277,8 @@ type feature struct {
 	left       bool
 	drill      DrillOptions
 	row        bool    // a line along a row of a zone
+	bends      bool    // and the row bends as the line does
+	rowsOf     string  // the zones whose row it is; "" = that in which it lies
 	bufferM    float64 // around points, and on either side of lines; 0 = none
 }
 
@@ -289,7 +293,7 @@ func (f *feature) take() error {
 	case nil:
 		f.boundary = true
 	case string:
-		if zone == rowZone {
+		if f.bends = zone == lineZone; zone == rowZone || f.bends {
 			f.row = true
 		} else if err := f.kind.UnmarshalText([]byte(zone)); err != nil {
 			return fmt.Errorf("zone is %w", err)
@@ -316,7 +320,7 @@ func (f *feature) take() error {
 			return fmt.Errorf("row_bearing_deg is %g; expected -360 to 360, clockwise from north", b)
 		}
 		if f.row {
-			return errors.New("row_bearing_deg beside zone \"row\", whose line says how the rows run; expected one of them")
+			return fmt.Errorf("row_bearing_deg beside zone \"%s\", whose line says how the rows run; expected one of them", properties["zone"])
 		}
 		if f.boundary {
 			return errors.New("row_bearing_deg without zone; expected zone to be \"body\" or \"headland\" beside it")
@@ -328,13 +332,16 @@ func (f *feature) take() error {
 	if f.Properties["row_b"] != nil && !math.IsNaN(f.bearingDeg) {
 		return errors.New("row_b beside row_bearing_deg; expected one of them, as both say how the rows run")
 	}
+	if err := f.takeRowsOf(); err != nil {
+		return err
+	}
 	return f.takeDrill()
 }
 
 // properties are those that say where and how a feature is worked. A mistaken name
 // is not looked for: it changes no work, and other programs write Name for names of
 // their own.
-var properties = []string{"zone", "row_bearing_deg", "row_a", "row_b", "drill_width_m", "rows_left_out", "work", "buffer_m"}
+var properties = []string{"zone", "row_bearing_deg", "row_a", "row_b", "drill_width_m", "rows_left_out", "work", "buffer_m", "rows_of"}
 
 // checkNames returns an error for a property that is not known, but by its name was
 // meant to be one that the feature lacks. Any other unknown property is left alone.
@@ -381,19 +388,6 @@ func planeOf(features []feature) (geodesy.Plane, error) {
 		c = orb.Point{}
 	}
 	return geodesy.NewPlane(near.ToGeodetic(c[0], c[1])), nil
-}
-
-// borderLengthM is the length of all rings.
-func borderLengthM(mp orb.MultiPolygon) float64 {
-	sum := 0.0
-	for _, p := range mp {
-		for _, r := range p {
-			for i := 1; i < len(r); i++ {
-				sum += exact.Hypot(r[i][0]-r[i-1][0], r[i][1]-r[i-1][1])
-			}
-		}
-	}
-	return sum
 }
 
 func onPlane(p *geodesy.Plane, mp orb.MultiPolygon) orb.MultiPolygon {

@@ -7,7 +7,6 @@ import (
 	"errors"
 	"fmt"
 	"maps"
-	"math"
 	"slices"
 	"strings"
 
@@ -107,9 +106,9 @@ func (f *feature) takeShape() error {
 	}
 	switch {
 	case f.row && what != "line":
-		return fmt.Errorf("zone is \"row\" of a %s; expected a line along a row", what)
+		return fmt.Errorf("zone is \"%s\" of a %s; expected a line along a row", f.Properties["zone"], what)
 	case f.row && (len(f.Lines) != 1 || len(f.Lines[0]) < 2):
-		return errors.New("zone is \"row\"; expected one line, from a point on a row to another on the same row")
+		return fmt.Errorf("zone is \"%s\"; expected one line, from a point on a row to another on the same row", f.Properties["zone"])
 	case f.row || f.bufferM > 0 || what == "polygon":
 		return nil
 	case what == "point":
@@ -154,49 +153,24 @@ func (f *feature) onPlane(plane *geodesy.Plane) (orb.MultiPolygon, error) {
 // joinBoundaries returns the polygons of all boundaries. One without a hole that lies wholly inside
 // another is a hole in it, as where both were driven around.
 func joinBoundaries(features []*feature, drawn []orb.MultiPolygon, plane *geodesy.Plane) (orb.MultiPolygon, error) {
-	type part struct {
-		of   *feature
-		ring orb.Polygon
-		in   int // which part it is a hole of; -1 = of none
-	}
-	var parts []part
+	var parts []orb.Polygon
+	var of []*feature
 	for i, mp := range drawn {
 		for _, p := range mp {
-			parts = append(parts, part{features[i], p, -1})
+			parts, of = append(parts, p), append(of, features[i])
 		}
 	}
 	if len(parts) > maxBoundaries {
 		return nil, fmt.Errorf("boundaries of %d parts; expected one field, of at most %d", len(parts), maxBoundaries)
 	}
-	for i := range parts {
-		inner := &parts[i]
-		for k := range parts {
-			if outer := &parts[k]; i != k && outline.Inside(outer.ring, inner.ring, shareBorderM) {
-				lat, lon := plane.ToGeodetic(inner.ring[0][0][0], inner.ring[0][0][1])
-				switch {
-				case inner.in >= 0:
-					return nil, fmt.Errorf("%s: a boundary within those of %s and of %s, at lon %.7f lat %.7f; expected a boundary within one other, in which it is a hole, or zone to say what each is", inner.of, parts[inner.in].of, outer.of, lon, lat)
-				case len(inner.ring) > 1:
-					return nil, fmt.Errorf("%s: a boundary with holes within that of %s, at lon %.7f lat %.7f; expected a boundary within another, in which it is a hole, to have none, or zone to say what each is", inner.of, outer.of, lon, lat)
-				}
-				inner.in = k
-			}
+	mp, bad := outline.Nest(parts, shareBorderM)
+	if bad != nil {
+		at := parts[bad.Inner][0][0]
+		lat, lon := plane.ToGeodetic(at[0], at[1])
+		if bad.Also >= 0 {
+			return nil, fmt.Errorf("%s: a boundary within those of %s and of %s, at lon %.7f lat %.7f; expected a boundary within one other, in which it is a hole, or zone to say what each is", of[bad.Inner], of[bad.Also], of[bad.Outer], lon, lat)
 		}
-	}
-	var mp orb.MultiPolygon
-	at := make([]int, len(parts))
-	for i := range parts {
-		if parts[i].in < 0 {
-			at[i] = len(mp)
-			mp = append(mp, parts[i].ring)
-		}
-	}
-	for i := range parts {
-		if k := parts[i].in; k >= 0 {
-			hole := parts[i].ring[0].Clone()
-			hole.Reverse()
-			mp[at[k]] = append(mp[at[k]][:len(mp[at[k]]):len(mp[at[k]])], hole)
-		}
+		return nil, fmt.Errorf("%s: a boundary with holes within that of %s, at lon %.7f lat %.7f; expected a boundary within another, in which it is a hole, to have none, or zone to say what each is", of[bad.Inner], of[bad.Outer], lon, lat)
 	}
 	for _, p := range mp {
 		if bad := polygon.Crossing(p); bad != nil {
@@ -210,19 +184,18 @@ func joinBoundaries(features []*feature, drawn []orb.MultiPolygon, plane *geodes
 // maxBoundaries bounds the parts of boundaries.
 const maxBoundaries = 2000
 
-// layRows gives to each zone the rows of the line that lies in it. The bearing of a headland that was
-// made from the boundary gives way to it.
-func layRows(zones []Zone, made bool, rows []*feature, plane *geodesy.Plane) error {
+// layRows gives to each zone the rows of the line that lies in it, and returns the zones. The
+// bearing of a headland that was made from the boundary gives way to it.
+func layRows(zones []Zone, made bool, rows []*feature, plane *geodesy.Plane) ([]Zone, error) {
 	laid := map[int]*feature{}
 	for _, ft := range rows {
-		l := ft.Lines[0]
-		path := make(orb.LineString, len(l))
-		for i, c := range l {
-			path[i][0], path[i][1] = plane.ToPlane(c[1], c[0])
+		if ft.bends {
+			continue // once all others are laid, as it may join zones
 		}
+		path := ft.path(plane)
 		a, b := path[0], path[len(path)-1]
 		if straightM := exact.Hypot(b[0]-a[0], b[1]-a[1]); straightM < leastRowM {
-			return fmt.Errorf("%s: the ends of a row %.2f m apart; expected %d m or more", ft, straightM, leastRowM)
+			return nil, fmt.Errorf("%s: the ends of a row %.2f m apart; expected %d m or more", ft, straightM, leastRowM)
 		}
 		best, at := -1, orb.Point{}
 		most := 0
@@ -236,20 +209,37 @@ func layRows(zones []Zone, made bool, rows []*feature, plane *geodesy.Plane) err
 			}
 		}
 		if best < 0 {
-			return fmt.Errorf("%s: a row outside of every zone; expected a line along a row of the zone in which it lies", ft)
+			return nil, fmt.Errorf("%s: a row outside of every zone; expected a line along a row of the zone in which it lies", ft)
 		}
 		z := &zones[best]
-		switch other := laid[best]; {
-		case other != nil:
-			return fmt.Errorf("%s: a second row of the zone %q, beside %s; expected one line for each zone", ft, z.Name, other)
-		case z.Drill.Known, !math.IsNaN(z.RowBearingRad) && !(made && z.Kind == Headland):
-			return fmt.Errorf("%s: a row of the zone %q, whose row bearing is given; expected one of them, as both say how the rows run", ft, z.Name)
+		if other := laid[best]; other != nil {
+			return nil, fmt.Errorf("%s: a second row of the zone %q, beside %s; expected one line for each zone", ft, z.Name, other)
+		}
+		if err := mayLay(z, made); err != nil {
+			return nil, fmt.Errorf("%s: %w", ft, err)
 		}
 		laid[best] = ft
 		z.RowBearingRad = exact.Atan2(b[0]-a[0], b[1]-a[1])
 		z.Drill = Drill{Known: true, At: at, WidthM: ft.drill.WidthM, LeftOut: ft.drill.LeftOut}
 	}
-	return nil
+	var err error
+	for _, ft := range rows {
+		if ft.bends {
+			if zones, err = layLine(zones, made, ft, ft.path(plane)); err != nil {
+				return nil, fmt.Errorf("%s: %w", ft, err)
+			}
+		}
+	}
+	return zones, nil
+}
+
+// path is the line of a row on the plane.
+func (f *feature) path(plane *geodesy.Plane) orb.LineString {
+	path := make(orb.LineString, len(f.Lines[0]))
+	for i, c := range f.Lines[0] {
+		path[i][0], path[i][1] = plane.ToPlane(c[1], c[0])
+	}
+	return path
 }
 
 // within returns in how many of a hundred places along the straight line from a to b the

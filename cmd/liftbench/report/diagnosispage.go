@@ -139,13 +139,13 @@ func (r *dayPage) lateness() []latenessRow {
 		if s.TimeErrorS == nil {
 			return "-"
 		}
-		return t.Unit(t.Signed(s.TimeErrorS.Mean*1e3, 0), "ms") + ", " + t.Unit(t.Signed(s.PlaceErrorM.Mean*1e2, 1), "cm")
+		return r.times(true, s.TimeErrorS.Mean)[0] + ", " + r.lengths(true, s.PlaceErrorM.Mean)[0]
 	}
 	p95 := func(s *score.Stats) string {
 		if s.TimeErrorS == nil {
 			return "-"
 		}
-		return t.Unit(t.Number(s.TimeErrorS.P95Abs*1e3, 0), "ms") + ", " + t.Unit(t.Number(s.PlaceErrorM.P95Abs*1e2, 1), "cm")
+		return r.times(false, s.TimeErrorS.P95Abs)[0] + ", " + r.lengths(false, s.PlaceErrorM.P95Abs)[0]
 	}
 	both := func(what string, of func(s *score.Stats) string) latenessRow {
 		return latenessRow{what, of(&r.Lifts), of(&r.Drops)}
@@ -302,13 +302,16 @@ func (r *dayPage) size(size float64, ci *diagnose.Interval, unit string) string 
 		per, name, decimals = 1e3, "m"+unit, 0
 	case unit == "m":
 		per, name, decimals = 1e2, "cm", 1
+		if math.Abs(size) >= fromM {
+			per, name, decimals = 1, "m", 2
+		}
 	case unit == "share":
 		per, name, decimals = 1e2, "%", 0
 	}
 	if ci != nil && unit != "share" {
 		decimals = ci.Decimals(1/per, decimals)
 	}
-	if unit == "m" && (ci != nil && ci[1]-ci[0] > 1 || math.Abs(size) > 2) {
+	if name == "cm" && (ci != nil && ci[1]-ci[0] > 1 || math.Abs(size) > 2) {
 		decimals = 0 // millimetres mean nothing here
 	}
 	if unit == "share" || unit == "s/section" { // a cause that is found is never of size zero

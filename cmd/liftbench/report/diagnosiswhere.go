@@ -75,12 +75,14 @@ func (r *dayPage) whichSection(on bool) string {
 			furthest = i
 		}
 	}
-	return r.t.Text("where.section", "section", numbers[furthest], "cm", r.t.Signed(medians[furthest]*100, 1), "usual", r.t.Signed(usual*100, 1))
+	off := r.lengths(true, medians[furthest], usual)
+	return r.t.Text("where.section", "section", numbers[furthest], "off", off[0], "usual", off[1])
 }
 
 // alike says that medians are.
 func (r *dayPage) alike(lowM, highM float64) string {
-	return r.t.Text("where.alike", "low", r.t.Signed(lowM*100, 1), "high", r.t.Signed(highM*100, 1))
+	off := r.lengths(true, lowM, highM)
+	return r.t.Text("where.alike", "low", off[0], "high", off[1])
 }
 
 // points are the eight points of the compass.
@@ -120,7 +122,8 @@ func (r *dayPage) whichWay(on bool) string {
 	case m[worst]-m[best] <= max(alikeM, 2*math.Hypot(r.medianSE(of[worst], m[worst]), r.medianSE(of[best], m[best]))):
 		return r.alike(m[best], m[worst])
 	}
-	return r.t.Text("where.way", "worst", points[worst], "late", r.t.Signed(m[worst]*100, 1), "best", points[best], "early", r.t.Signed(m[best]*100, 1))
+	off := r.lengths(true, m[worst], m[best])
+	return r.t.Text("where.way", "worst", points[worst], "late", off[0], "best", points[best], "early", off[1])
 }
 
 // medianSE is the standard error of the median of place errors in m, from their median absolute
@@ -157,9 +160,6 @@ func (r *dayPage) worst() string {
 		move = t.Text("worst.lift.section", "section", section)
 	}
 	lat, lon := r.Field.Plane.ToGeodetic(w.EastM, w.NorthM)
-	off := t.Unit(t.Signed(w.PlaceErrorM*100, 0), "cm")
-	if math.Abs(w.PlaceErrorM) >= 1 {
-		off = t.Unit(t.Signed(w.PlaceErrorM, 1), "m")
-	}
+	off := r.lengths(true, w.PlaceErrorM)[0]
 	return t.Text("where.worst", "move", move, "time", time.Unix(0, w.IdealNs).UTC().Format("15:04:05"), "off", off, "lat", t.Number(lat, 6), "lon", t.Number(lon, 6))
 }

@@ -34,10 +34,10 @@ func TestWhichWay(t *testing.T) {
 		north, south []float64
 		want         string
 	}{
-		{"alike", 1, []float64{0.10, 0.11, 0.12}, []float64{0.12, 0.13, 0.14}, "all alike, medians +11.0 to +13.0 cm."},
-		{"apart", 1, []float64{0.10, 0.11, 0.12}, []float64{0.30, 0.31, 0.32}, "latest heading south, median +31.0 cm; earliest heading north, +11.0 cm."},
-		{"less apart than they scatter", 1, []float64{-3, 0.1, 3}, []float64{-3, 0.3, 3}, "all alike, medians +10.0 to +30.0 cm."},
-		{"sections of a crossing scatter as one", 12, []float64{-3, 0.1, 3}, []float64{-3, 3, 3.3}, "all alike, medians +10.0 to +300.0 cm."},
+		{"alike", 1, []float64{0.10, 0.11, 0.12}, []float64{0.12, 0.13, 0.14}, "all alike, medians +11.0 cm to +13.0 cm."},
+		{"apart", 1, []float64{0.10, 0.11, 0.12}, []float64{0.30, 0.31, 0.32}, "latest heading south, median +31.0 cm; earliest heading north, +11.0 cm."},
+		{"less apart than they scatter", 1, []float64{-3, 0.1, 3}, []float64{-3, 0.3, 3}, "all alike, medians +10.0 cm to +30.0 cm."},
+		{"sections of a crossing scatter as one", 12, []float64{-3, 0.1, 3}, []float64{-3, 3, 3.3}, "all alike, medians +0.10 m to +3.00 m."},
 		{"one way", 1, []float64{0.1, 0.1, 0.1}, nil, ""},
 	} {
 		r := &dayPage{driven(tc.sections, tc.north, tc.south), catalogue().In(language.English)}

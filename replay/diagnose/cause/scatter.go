@@ -16,7 +16,7 @@ func ErraticSection(section int, sizeS float64, ci Interval, crossings int, usua
 // ErraticAll says that all sections scatter by a standard deviation, s.
 func ErraticAll(sizeS float64, ci Interval, crossings int, speedMps float64) (evidence, change string) {
 	ms, inMs := Sized(sizeS, ci, 1e-3, "ms")
-	return fmt.Sprintf("Lifts and drops come early and late at random, by %s (standard deviation, %s, %d crossings): %.0f cm at %.1f km/h, more than the positions explain.",
-			ms, inMs, crossings, sizeS*speedMps*100, speedMps*3.6),
+	return fmt.Sprintf("Lifts and drops come early and late at random, by %s (standard deviation, %s, %d crossings): %s at %.1f km/h, more than the positions explain.",
+			ms, inMs, crossings, Length(sizeS*speedMps), speedMps*3.6),
 		"No setting makes up for scatter. Look at how often work states are recorded, at the link from the terminal to the valves, for air in the oil and valves that stick, and ask whether a hand lifted."
 }

@@ -44,8 +44,16 @@ func LateOrEarly(x float64) string {
 // MS is a time without its sign.
 func MS(s float64) string { return fmt.Sprintf("%.0f ms", math.Abs(s)*1e3) }
 
-// CM is a length without its sign.
-func CM(m float64) string { return fmt.Sprintf("%.0f cm", math.Abs(m)*1e2) }
+// fromM is the length from which one is said in metres.
+const fromM = 3
+
+// Length is a length without its sign, in centimetres below 3 m.
+func Length(m float64) string {
+	if m = math.Abs(m); m >= fromM {
+		return fmt.Sprintf("%.2f m", m)
+	}
+	return fmt.Sprintf("%.0f cm", m*1e2)
+}
 
 // Sized returns a size without its sign, and its interval with the smaller end first, both
 // in a unit with that name.
@@ -70,7 +78,10 @@ func Capital(s string) string { return strings.ToUpper(s[:1]) + s[1:] }
 func (f *Fact) Evidence() string {
 	who, lo, hi := Capital(KindName(f.Moves)), f.SlowestKmh, f.FastestKmh
 	ms, inMs := Sized(f.Size, f.CI95, 1e-3, "ms")
-	cm, inCm := Sized(f.Size, f.CI95, 1e-2, "cm")
+	length, inLength := Sized(f.Size, f.CI95, 1e-2, "cm")
+	if math.Abs(f.Size) >= fromM {
+		length, inLength = Sized(f.Size, f.CI95, 1, "m")
+	}
 	switch f.Cause {
 	case LiftTiming, DropTiming, Latency:
 		same := ""
@@ -78,7 +89,7 @@ func (f *Fact) Evidence() string {
 			same = " alike"
 		}
 		return fmt.Sprintf("%s come %s %s%s at every speed (%s, %d crossings): %s at %.1f km/h, %s at %.1f km/h.",
-			who, ms, LateOrEarly(f.Size), same, inMs, f.Crossings, CM(f.Size*lo/3.6), lo, CM(f.Size*hi/3.6), hi)
+			who, ms, LateOrEarly(f.Size), same, inMs, f.Crossings, Length(f.Size*lo/3.6), lo, Length(f.Size*hi/3.6), hi)
 	case CommandTiming:
 		return fmt.Sprintf("%s are commanded %s %s for the lead that the machine has (%s, %d crossings, %.1f to %.1f km/h).",
 			who, ms, LateOrEarly(f.Size), inMs, f.Crossings, lo, hi)
@@ -88,16 +99,16 @@ func (f *Fact) Evidence() string {
 	case LiftGeometry, DropGeometry, Geometry:
 		if f.AfterCommand {
 			return fmt.Sprintf("From setpoint to work state %s take %s of the way %s than the lead, at every speed from %.1f to %.1f km/h (%s, %d crossings): the tool bites, or its sensor switches, over a length.",
-				KindName(f.Moves), cm, longerOrLess(f.Size), lo, hi, inCm, f.Crossings)
+				KindName(f.Moves), length, longerOrLess(f.Size), lo, hi, inLength, f.Crossings)
 		}
 		return fmt.Sprintf("%s come %s %s at every speed from %.1f to %.1f km/h (%s, %d crossings).",
-			who, cm, LateOrEarly(f.Size), lo, hi, inCm, f.Crossings)
+			who, length, LateOrEarly(f.Size), lo, hi, inLength, f.Crossings)
 	case WrongBorder:
 		where := "At every border"
 		if f.Piece != nil {
 			where = fmt.Sprintf("At %d crossings within %.0f m of the place %.0f m east, %.0f m north of the field's middle", f.Piece.Rows, f.Piece.RadiusM, f.Piece.EastM, f.Piece.NorthM)
 		}
-		return fmt.Sprintf("%s lifts come %s %s and drops as much %s (%s).", where, cm, LateOrEarly(f.Size), LateOrEarly(-f.Size), inCm)
+		return fmt.Sprintf("%s lifts come %s %s and drops as much %s (%s).", where, length, LateOrEarly(f.Size), LateOrEarly(-f.Size), inLength)
 	case FileLead:
 		return fmt.Sprintf("%s are commanded %s %s than the machine file's lead, and the machine takes as much %s (%s, %d crossings): the two cancel.",
 			who, ms, laterOrEarlier(-f.Size), longerOrLess(f.Size), inMs, f.Crossings)
@@ -189,15 +200,15 @@ func (f *Fact) Change(day *evidence.Day) string {
 		works := is - f.Size
 		// DDI 134: device element offset X; the number is from memory.
 		return fmt.Sprintf("Distance antenna to tool: set it to %s, as measured on the machine; it works as with %s, the bar %s too far %s (tool.forward_m less antenna.forward_m, %.2f m; ISO 11783-11 DDI 134).",
-			aheadOrBehind(is), aheadOrBehind(works), CM(f.Size), forwardOrBack(-f.Size), is)
+			aheadOrBehind(is), aheadOrBehind(works), Length(f.Size), forwardOrBack(-f.Size), is)
 	case LiftGeometry, DropGeometry:
 		return fmt.Sprintf("Height or depth at which a tool counts as in or out of the ground: %s are off by a place, the others are not, so it is not the distance antenna to tool, but how high the work-state sensor switches or which part of the tool is measured to (depth.effective_cm). Until then shift the %s by %s.",
-			KindName(f.Moves), KindName(f.Moves), CM(f.Size))
+			KindName(f.Moves), KindName(f.Moves), Length(f.Size))
 	case WrongBorder:
 		if f.Piece != nil {
-			return fmt.Sprintf("Field map: survey this piece of the border again; the terminal has it %s too far %s.", CM(f.Size), outOrIn(f.Size))
+			return fmt.Sprintf("Field map: survey this piece of the border again; the terminal has it %s too far %s.", Length(f.Size), outOrIn(f.Size))
 		}
-		return fmt.Sprintf("Field map or overlap at the border: the terminal has every border %s too far %s (the field's file; controller.edge_rule).", CM(f.Size), outOrIn(f.Size))
+		return fmt.Sprintf("Field map or overlap at the border: the terminal has every border %s too far %s (the field's file; controller.edge_rule).", Length(f.Size), outOrIn(f.Size))
 	case SlowSection:
 		if f.Size > 0 {
 			return fmt.Sprintf("Section %d: clean or replace its valve, look for a pinched hose and a stiff linkage. %s", f.Section, f.ownLead())

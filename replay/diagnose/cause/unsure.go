@@ -43,7 +43,7 @@ func (u *Unsure) Why() (why, drive string) {
 	add := func(why, drive string) { whys, drives = append(whys, why), append(drives, drive) }
 	switch apart := u.time && u.place || u.place && (u.together || u.fades); {
 	case apart && u.FastestKmh > farApart*u.SlowestKmh:
-		add(fmt.Sprintf("the %d crossings scatter by %s, too much to tell a time from a place although the speeds go from %.1f to %.1f km/h", u.Crossings, CM(u.ScatterM), u.SlowestKmh, u.FastestKmh),
+		add(fmt.Sprintf("the %d crossings scatter by %s, too much to tell a time from a place although the speeds go from %.1f to %.1f km/h", u.Crossings, Length(u.ScatterM), u.SlowestKmh, u.FastestKmh),
 			"look first for what scatters: a hand on the lift, positions or states that are missing, a border that is off here and there; then drive more crossings")
 	case apart:
 		add(fmt.Sprintf("the speeds lie between %.1f and %.1f km/h, too close for this scatter to tell a time from a place", u.SlowestKmh, u.FastestKmh),
@@ -59,7 +59,7 @@ func (u *Unsure) Why() (why, drive string) {
 		add("there are only "+KindName(u.Moves), "drive with lifts and drops both")
 	}
 	if len(whys) == 0 {
-		add(fmt.Sprintf("the %d crossings scatter by %s, too much for a verdict: look on the map for a border or a pass where they are far off, and in the log for positions and states that are missing there", u.Crossings, CM(u.ScatterM)),
+		add(fmt.Sprintf("the %d crossings scatter by %s, too much for a verdict: look on the map for a border or a pass where they are far off, and in the log for positions and states that are missing there", u.Crossings, Length(u.ScatterM)),
 			"drive more crossings, lifts and drops, at two speeds and in both directions")
 	}
 	return fmt.Sprintf("%s are off, but %s.", Capital(KindName(u.Moves)), strings.Join(whys, ", and ")), Capital(strings.Join(drives, "; ")) + "."
@@ -80,7 +80,7 @@ func Scattered(scatterM float64, intervalNs int64) (why, drive string) {
 	if intervalNs > 0 {
 		rate = fmt.Sprintf(", with a position every %.1f s", float64(intervalNs)*1e-9)
 	}
-	return fmt.Sprintf("Crossings scatter by %s around no cause%s: a hand, a field map that is off here and there, or old positions would look alike.", CM(scatterM), rate),
+	return fmt.Sprintf("Crossings scatter by %s around no cause%s: a hand, a field map that is off here and there, or old positions would look alike.", Length(scatterM), rate),
 		"Let the controller lift and drop, record its setpoints and each section's work state, with positions at 5 Hz or more."
 }
 
@@ -109,7 +109,7 @@ func OwnOrShared(of evidence.Kind, sizeS float64, other evidence.Kind, otherS fl
 
 // OneWay is the doubt of a place error on a day driven one way.
 func OneWay(of evidence.Kind, sizeM float64) (why, drive string) {
-	return fmt.Sprintf("%s come %s %s, and all passes go the same way: a field map or positions that are shifted along it look the same.", Capital(KindName(of)), CM(sizeM), LateOrEarly(sizeM)),
+	return fmt.Sprintf("%s come %s %s, and all passes go the same way: a field map or positions that are shifted along it look the same.", Capital(KindName(of)), Length(sizeM), LateOrEarly(sizeM)),
 		"Drive in the other direction too: a wrong place on the machine stays late or early, a shifted map changes sign."
 }
 
@@ -119,6 +119,6 @@ func Cancelling(of evidence.Kind, timeS, placeM, mostM, slowestKmh, fastestKmh f
 	slowKmh := math.Max(2, math.Round(slowestKmh/2))
 	thereM := placeM + timeS*slowKmh/3.6
 	return fmt.Sprintf("From %.1f to %.1f km/h %s are off by no more than %s. By their slope over the speed that is %s %s by a place and %s %s by a time, which cancel just there: sooner it is neither, but something small that changes with the speed or with the border.",
-			slowestKmh, fastestKmh, KindName(of), CM(mostM), CM(placeM), LateOrEarly(placeM), MS(timeS), LateOrEarly(timeS)),
-		fmt.Sprintf("Change nothing yet. Drive again at %.0f km/h: if both are there, %s come %s %s.", slowKmh, KindName(of), CM(thereM), LateOrEarly(thereM))
+			slowestKmh, fastestKmh, KindName(of), Length(mostM), Length(placeM), LateOrEarly(placeM), MS(timeS), LateOrEarly(timeS)),
+		fmt.Sprintf("Change nothing yet. Drive again at %.0f km/h: if both are there, %s come %s %s.", slowKmh, KindName(of), Length(thereM), LateOrEarly(thereM))
 }

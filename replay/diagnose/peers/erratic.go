@@ -36,10 +36,13 @@ type Erratic struct {
 }
 
 // FindErratic returns the sections whose delays against the others scatter far more than
-// those of the others do. What makes all sections of a crossing late by different times,
-// as a short pump does, must have been taken out of the moves. If most sections are
-// erratic, none is returned: then it is not one section's fault. knownS is how well what was
-// taken out is known, s: less scatter is not believed.
+// those of the others do, the most erratic first. What makes all sections of a crossing late by
+// different times, as a short pump does, must have been taken out of the moves. If most
+// sections are erratic, none is returned: then it is not one section's fault. knownS is how well
+// what was taken out is known, s: less scatter is not believed.
+//
+// They are found one at a time, and each is left out before the next is looked for: of few
+// sections, one that is erratic moves the median that the others are compared with.
 func FindErratic(moves []evidence.Move, crossings []evidence.Crossing, sections int, knownS float64) []Erratic {
 	if sections < leastSections {
 		return nil
@@ -55,23 +58,56 @@ func FindErratic(moves []evidence.Move, crossings []evidence.Crossing, sections 
 			}
 		}
 	}
+	var list []Erratic
+	for {
+		f, ok := mostErratic(moves, crossings, sections, knownS)
+		if !ok {
+			return list
+		}
+		if list = append(list, f); 2*len(list) > sections {
+			return nil
+		}
+		crossings = without(crossings, moves, f.Section)
+	}
+}
+
+// without returns the crossings without the changes of a section.
+func without(crossings []evidence.Crossing, moves []evidence.Move, section int) []evidence.Crossing {
+	out := slices.Clone(crossings)
+	for k := range out {
+		out[k].Changes = slices.DeleteFunc(slices.Clone(out[k].Changes), func(i int32) bool { return moves[i].Section == section })
+	}
+	return out
+}
+
+// mostErratic returns the erratic section that scatters most, in proportion to its limit.
+func mostErratic(moves []evidence.Move, crossings []evidence.Crossing, sections int, knownS float64) (most Erratic, ok bool) {
 	all := sectionDelays(moves, crossings, sections, 0)
 	off := make([][]float64, sections) // from the median of the section's lifts, or drops
-	spread := make([]float64, sections)
+	var spread []float64
+	at := make([]int, sections) // which of spread is whose
 	gridS := gridOf(moves)
 	for s := range all {
+		at[s] = -1
 		for _, d := range all[s] {
 			middle := sample.Median(slices.Clone(d.list))
 			for _, x := range d.list {
 				off[s] = append(off[s], x-middle)
 			}
 		}
-		spread[s] = regress.Spread(off[s], make([]float64, len(off[s])), 2, max(evidence.LeastS/10, gridS[0], gridS[1]))
+		if len(off[s]) > 0 {
+			at[s] = len(spread)
+			spread = append(spread, regress.Spread(off[s], make([]float64, len(off[s])), 2, max(evidence.LeastS/10, gridS[0], gridS[1])))
+		}
 	}
-	var list []Erratic
 	leastS := max(leastErraticS, knownS)
+	worst := 0.0
 	for s := range off {
-		usual := sample.Median(slices.Delete(slices.Clone(spread), s, s+1))
+		df := len(off[s]) - 2
+		if df < 2 {
+			continue
+		}
+		usual := sample.Median(slices.Delete(slices.Clone(spread), at[s], at[s]+1))
 		far := farErratic
 		if usual < mostlyGrid*max(gridS[0], gridS[1]) {
 			far = farOnGrid
@@ -84,13 +120,12 @@ func FindErratic(moves []evidence.Move, crossings []evidence.Crossing, sections 
 				beyond++
 			}
 		}
-		df := len(off[s]) - 2
-		if df < 2 || beyond < leastErratic || float64(beyond) < leastErraticShare*float64(len(off[s])) {
+		if beyond < leastErratic || float64(beyond) < leastErraticShare*float64(len(off[s])) {
 			continue
 		}
 		f := Erratic{Section: s, UsualS: usual, Crossings: len(off[s])}
 		f.ScatterS = math.Sqrt(max(0, squares/float64(df)-usual*usual))
-		if f.ScatterS < leastS {
+		if f.ScatterS < leastS || f.ScatterS/limit <= worst {
 			continue
 		}
 		f.CI95 = regress.Deviation(f.ScatterS, float64(df))
@@ -99,10 +134,7 @@ func FindErratic(moves []evidence.Move, crossings []evidence.Crossing, sections 
 				f.SumM2 += f.ScatterS * f.ScatterS * m.SpeedMps * m.SpeedMps
 			}
 		}
-		list = append(list, f)
+		most, worst, ok = f, f.ScatterS/limit, true
 	}
-	if 2*len(list) > sections {
-		return nil
-	}
-	return list
+	return most, ok
 }

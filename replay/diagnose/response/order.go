@@ -40,6 +40,7 @@ const (
 	// less than this share of that.
 	wrongOrderM = 0.08
 	betterOrder = 0.5
+	surelySameM = 0.02
 	// Where all else scatters as much, an order is taken that takes so many times the mean
 	// square off that it leaves: the square of 6 standard errors.
 	sureOrder = 36
@@ -66,13 +67,14 @@ func orderOf(day *evidence.Day) *Order {
 		events = &day.Setpoint
 	}
 	list := columns(*events, n)
-	out, to := bestOrder(list, n, view{})
-	// Beside a slow section the wrong two may seem exchanged.
-	if o, p := bestOrder(list, n, view{steady: true}); o != nil && (out == nil || o.AfterM < out.AfterM/2) {
-		out, to = o, p
-	}
-	if o, p := bestOrder(list, n, view{steady: true, within: true}); o != nil && (out == nil || o.AfterM < out.AfterM/2) {
-		out, to = o, p
+	var out *Order
+	var to []int
+	gained := 0.0
+	// Beside a slow section, or a bar that is late as a whole, the wrong two may seem exchanged.
+	for _, v := range [...]view{{}, {steady: true}, {steady: true, within: true}} {
+		if o, p, gain := bestOrder(list, n, v); o != nil && gain > gained {
+			out, to, gained = o, p, gain
+		}
 	}
 	if out == nil {
 		return nil
@@ -95,16 +97,15 @@ func orderOf(day *evidence.Day) *Order {
 	return out
 }
 
-// bestOrder returns the order that takes the most off the residuals of the sections it
-// changes, and the section that each recorded number stands for; nil if none halves their
-// scatter, or is sure beside all other scatter.
-func bestOrder(list []column, n int, v view) (out *Order, to []int) {
+// bestOrder returns the likeliest order, the section that each recorded number stands for, and
+// by how much it is likelier than the recorded one; nil if none halves the scatter of the
+// sections it changes, or is sure beside all other scatter.
+func bestOrder(list []column, n int, v view) (out *Order, to []int, gained float64) {
 	before := scatter(list, identity(n), v)
 	sum, count := before.over(func(int) bool { return true })
 	if before.crossings < leastStaggered || sum < wrongOrderM*wrongOrderM*2*float64(count)/float64(n) {
-		return nil, nil // not even two sections scatter enough
+		return nil, nil, 0 // not even two sections scatter enough
 	}
-	gained := 0.0
 	// try compares an order with the recorded one, by the sections that it changes.
 	try := func(perm []int, o Order) {
 		changed := func(s int) bool { return perm[s] != s }
@@ -115,9 +116,11 @@ func bestOrder(list []column, n int, v view) (out *Order, to []int) {
 			return
 		}
 		o.BeforeM, o.AfterM, o.Crossings = math.Sqrt(was/float64(count)), math.Sqrt(is/float64(left)), before.crossings
-		better := o.AfterM < betterOrder*o.BeforeM || v.steady && was-is > sureOrder*o.AfterM*o.AfterM
-		if o.BeforeM > wrongOrderM && better && was-is > gained {
-			out, to, gained = &o, perm, was-is
+		gain := before.likelier(&after, changed)
+		perCrossing := float64(count) / float64(before.crossings) // its sections may be off alike
+		better := o.AfterM < betterOrder*o.BeforeM || v.steady && (was-is > sureOrder*o.AfterM*o.AfterM || gain > sureOrder*perCrossing)
+		if o.BeforeM > wrongOrderM && better && was > is && gain > gained {
+			out, to, gained = &o, perm, gain
 		}
 	}
 	try(permutation(n, func(s int) int { return n - 1 - s }), Order{Kind: Reversed})
@@ -139,7 +142,7 @@ func bestOrder(list []column, n int, v view) (out *Order, to []int) {
 			}), Order{Kind: Exchanged})
 		}
 	}
-	return out, to
+	return out, to, gained
 }
 
 // lost reports whether a section of n has no number left when all are shifted.
@@ -200,6 +203,22 @@ func (r *residuals) over(pick func(s int) bool) (sum float64, count int) {
 		}
 	}
 	return sum, count
+}
+
+// likelier is twice by how much the log-likelihood of other residuals exceeds that of r, for
+// normal errors of which each recorded number has its own variance: one section that comes at
+// random does not drown what the others tell. Less than surelySameM of scatter is not told from
+// none.
+func (r *residuals) likelier(other *residuals, pick func(s int) bool) (gain float64) {
+	variance := func(r *residuals, s int) float64 {
+		return r.bySection[s]/float64(r.count[s]) + surelySameM*surelySameM
+	}
+	for s := range r.bySection {
+		if n := min(r.count[s], other.count[s]); pick(s) && n > 0 {
+			gain += float64(n) * math.Log(variance(r, s)/variance(other, s))
+		}
+	}
+	return gain
 }
 
 // scatter returns the residuals if recorded number s stands for section to[s].

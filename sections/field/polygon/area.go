@@ -6,6 +6,8 @@ import (
 	"math"
 
 	"github.com/paulmach/orb"
+
+	"liftbench/sections/exact"
 )
 
 // AreaM2 returns the sum of the polygons' areas, without their holes, in m².
@@ -68,4 +70,17 @@ func Centroid(mp orb.MultiPolygon) (c orb.Point, areaM2 float64) {
 		return orb.Point{}, 0
 	}
 	return orb.Point{east / areaM2, north / areaM2}, areaM2
+}
+
+// BorderM is the length of all rings.
+func BorderM(mp orb.MultiPolygon) float64 {
+	sum := 0.0
+	for _, p := range mp {
+		for _, r := range p {
+			for i := 1; i < len(r); i++ {
+				sum += exact.Hypot(r[i][0]-r[i-1][0], r[i][1]-r[i-1][1])
+			}
+		}
+	}
+	return sum
 }

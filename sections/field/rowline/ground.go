@@ -1,0 +1,57 @@
+// This file says how the line lies in ground, and the ground beside the line.
+
+package rowline
+
+import (
+	"math"
+
+	"github.com/paulmach/orb"
+	"github.com/paulmach/orb/planar"
+
+	"liftbench/sections/exact"
+)
+
+// Within returns how many metres of the line lie in the polygons, to a chord.
+func (l *Line) Within(mp orb.MultiPolygon) (m float64) {
+	for i := 1; i < len(l.vertices); i++ {
+		a, b := &l.vertices[i-1], &l.vertices[i]
+		if planar.MultiPolygonContains(mp, orb.Point{(a.e + b.e) / 2, (a.n + b.n) / 2}) {
+			m += b.s - a.s
+		}
+	}
+	return m
+}
+
+// stepM is how densely ground is looked at.
+const stepM = 2.0
+
+// Across returns how far ground lies beside the line: from leftM to rightM to its right.
+func (l *Line) Across(mp orb.MultiPolygon) (leftM, rightM float64) {
+	leftM, rightM = math.Inf(1), math.Inf(-1)
+	add := func(e, n float64) {
+		v := l.Near(e, n).RightM
+		leftM, rightM = min(leftM, v), max(rightM, v)
+	}
+	for _, p := range mp {
+		for _, r := range p {
+			for i := 1; i < len(r); i++ {
+				a, b := r[i-1], r[i]
+				n := math.Ceil(exact.Hypot(b[0]-a[0], b[1]-a[1]) / stepM)
+				for k := 0.0; k < n; k++ {
+					add(a[0]+float64((b[0]-a[0])*k/n), a[1]+float64((b[1]-a[1])*k/n))
+				}
+			}
+		}
+		// The centre of a round may be the furthest.
+		box := p.Bound()
+		step := max(stepM, (box.Max[0]-box.Min[0]+box.Max[1]-box.Min[1])/100)
+		for e := box.Min[0]; e < box.Max[0]; e += step {
+			for n := box.Min[1]; n < box.Max[1]; n += step {
+				if planar.PolygonContains(p, orb.Point{e, n}) {
+					add(e, n)
+				}
+			}
+		}
+	}
+	return leftM, rightM
+}
