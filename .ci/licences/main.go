@@ -11,6 +11,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strings"
+	"unicode/utf8"
 )
 
 func main() {
@@ -90,6 +91,13 @@ func add(out *bytes.Buffer, name, dir string) error {
 		text, err := os.ReadFile(file)
 		if err != nil {
 			return err
+		}
+		if !utf8.Valid(text) { // the FreeType licence is Latin-1, whose bytes are code points
+			runes := make([]rune, len(text))
+			for i, b := range text {
+				runes[i] = rune(b)
+			}
+			text = []byte(string(runes))
 		}
 		fmt.Fprintf(out, "\n==== %s: %s ====\n\n%s\n", name, filepath.Base(file), bytes.TrimSpace(bytes.ReplaceAll(text, []byte("\r\n"), []byte("\n"))))
 	}

@@ -170,6 +170,13 @@ func TestSystemd(t *testing.T) {
 		}
 		t.Logf("%s: up after %.2f s (%s), the line that lifts after %.2f s, in work again after %.2f s; started again %s times", tc.name, up.at.Sub(at).Seconds(), up.why, lift.Sub(at).Seconds(), again.at.Sub(at).Seconds(),
 			systemctl(t, "show", "--property=NRestarts", "--value", "liftbench"))
+		l.mu.Lock()
+		for _, m := range l.marks {
+			if after := m.at.Sub(at).Seconds(); after > 0 {
+				t.Logf("%s: %.4f s: %d in work, %s", tc.name, after, m.inWork, m.why)
+			}
+		}
+		l.mu.Unlock()
 		if took := up.at.Sub(at); took > listenerPatience+500*time.Millisecond {
 			t.Errorf("%s: all up after %v; want %v at most", tc.name, took, listenerPatience)
 		}
