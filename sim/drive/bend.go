@@ -207,6 +207,11 @@ func (pl *planner) workRoundsOf(i int, r *rows) {
 		slices.Reverse(list)
 	}
 	whole := z.Line.LengthM()
+	begin := 0.0 // where there is no gap
+	if pl.on != nil {
+		at := pl.on.at(pl.on.lastM)
+		begin = z.Line.Near(at.eastM, at.northM).StationM + gentleM
+	}
 	tight, cramped, crossed := 0, 0, 0
 	rounds := 0
 	for _, centre := range list {
@@ -224,6 +229,9 @@ func (pl *planner) workRoundsOf(i int, r *rows) {
 		l := &lane{zone: z, rows: r, dir: 1, v: v, pace: pl.pace.next()}
 		// The gap is where no part of the bar has work.
 		g := pl.gapOf(z.Line, centre)
+		if g.toM == g.fromM {
+			g = gap{begin, begin}
+		}
 		wide := g
 		for _, side := range [2]float64{-pl.bar.widthM() / 2, pl.bar.widthM() / 2} {
 			if x := pl.gapOf(z.Line, centre+float64(side)); x.toM > x.fromM && x.fromM < g.toM && x.toM > g.fromM {
@@ -250,7 +258,7 @@ func (pl *planner) workRoundsOf(i int, r *rows) {
 		case g.toM == g.fromM:
 			crossed++
 			half := l.stationsOf(max(gentleM, gentleBars*math.Abs(aside)), 0) / 2
-			fromM, toM, capMps = whole-half, whole+half, pl.s.WorkMps
+			fromM, toM, capMps = begin+whole-half, begin+whole+half, pl.s.WorkMps
 		case toM-fromM < least:
 			cramped++
 			middle := (fromM + toM) / 2

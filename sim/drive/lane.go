@@ -98,6 +98,7 @@ func (l *lane) append(p path, fromM, toM float64, s *Params) path {
 		{l.leftM, s.BorderMps},
 		{toM, s.HeadlandMps},
 	} {
+		piece.toM = min(piece.toM, toM)
 		if l.rows.line != nil {
 			p = l.alongLine(p, fromM, piece.toM, l.pace*piece.capMps)
 		} else {
