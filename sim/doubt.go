@@ -62,7 +62,7 @@ type Passes struct {
 // Contradicted returns, where next to nothing of the drive ran along the rows of its zones,
 // the passes that contradict a row bearing over the longest way: most of them run one
 // way, and that way is out of the row tolerance. False means that there are none. A
-// headland that is only crossed contradicts nothing.
+// headland that is only crossed contradicts nothing, nor do rows that bend.
 func (o *Outcome) Contradicted(f *field.Field, toleranceRad float64) (Passes, bool) {
 	var worst Passes
 	found := false
@@ -70,7 +70,7 @@ func (o *Outcome) Contradicted(f *field.Field, toleranceRad float64) (Passes, bo
 	var done field.Mask
 	for i := range f.Zones {
 		z := &f.Zones[i]
-		if z.Kind == field.KeepOut || z.Unworked || math.IsNaN(z.RowBearingRad) {
+		if z.Kind == field.KeepOut || z.Unworked || z.Line != nil || math.IsNaN(z.RowBearingRad) {
 			continue
 		}
 		sin, cos := exact.Sincos(z.RowBearingRad)

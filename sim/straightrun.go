@@ -10,6 +10,7 @@ import (
 
 	"liftbench/sections"
 	"liftbench/sections/exact"
+	"liftbench/sections/field"
 	"liftbench/sections/motion"
 	"liftbench/sections/score"
 )
@@ -88,9 +89,13 @@ const (
 	OnLineLogRad = 5 * math.Pi / 180
 )
 
+// cosAlong is of 30°, as far as a heading may be off rows that bend and be along them.
+const cosAlong = 0.866
+
 // Runs returns the straight runs before all drops of the bar, in order of time;
-// lineM is what they ought to be, withinRad how far the heading may be off.
-func (o *Outcome) Runs(lineM, withinRad float64) []Run {
+// lineM is what they ought to be, withinRad how far the heading may be off. Where the
+// field's rows bend, they are runs along these.
+func (o *Outcome) Runs(f *field.Field, lineM, withinRad float64) []Run {
 	var drops []sections.WorkChange
 	for i := range o.Score.Events {
 		if e := &o.Score.Events[i]; e.On && e.IdealNs != 0 {
@@ -101,23 +106,27 @@ func (o *Outcome) Runs(lineM, withinRad float64) []Run {
 	cursor := 0
 	for _, c := range score.Crossings(drops) {
 		p := o.Track.At(c.FromNs, &cursor)
-		runs = append(runs, o.run(&p, cursor, lineM, withinRad))
+		runs = append(runs, o.run(f, &p, cursor, lineM, withinRad))
 	}
 	return runs
 }
 
 // run goes back along the track from p, which lies after pose k of it.
-func (o *Outcome) run(p *motion.Pose, k int, lineM, withinRad float64) Run {
+func (o *Outcome) run(f *field.Field, p *motion.Pose, k int, lineM, withinRad float64) Run {
 	r := Run{AtNs: p.TimeNs, To: orb.Point{p.EastM, p.NorthM}}
 	sin, cos := exact.Sincos(p.HeadingRad)
 	r.From = orb.Point{p.EastM - float64(lineM*sin), p.NorthM - float64(lineM*cos)}
+	rowPerM := 0.0
+	if f.Bends() && p.SpeedMps > 0 {
+		rowPerM = f.RowCurvature(p.EastM, p.NorthM, sin, cos, cosAlong, p.YawRateRadPerS/p.SpeedMps)
+	}
 	last := *p
 	for ; k >= 0; k-- {
 		q := &o.Track[k]
 		if q.TimeNs >= last.TimeNs {
 			continue
 		}
-		if math.Abs(math.Remainder(q.HeadingRad-p.HeadingRad, 2*math.Pi)) > withinRad || q.SpeedMps < 0 {
+		if math.Abs(math.Remainder(q.HeadingRad-p.HeadingRad+float64(rowPerM*r.LineM), 2*math.Pi)) > withinRad || q.SpeedMps < 0 {
 			break
 		}
 		stepM := exact.Hypot(q.EastM-last.EastM, q.NorthM-last.NorthM)

@@ -125,7 +125,7 @@ func TestRunsAreMeasured(t *testing.T) {
 			t.Fatal(err)
 		}
 		const lineM = 10
-		runs := o.Runs(lineM, sim.OnLineRad)
+		runs := o.Runs(&field.Field{}, lineM, sim.OnLineRad)
 		if len(runs) != 10 {
 			t.Fatalf("%d straight runs; want one before each of 10 passes", len(runs))
 		}

@@ -67,6 +67,15 @@ func AppendLockstepJob(b []byte, j *LockstepJob) []byte {
 			bearing = fmt.Sprintf("%.6f", z.RowBearingRad*180/math.Pi)
 		}
 		b = fmt.Appendf(b, "zone %s %s\n", kind, bearing)
+		if z.Line != nil {
+			n := 0
+			z.Line.Path(func(_, _, _ float64) { n++ })
+			b = fmt.Appendf(b, "row %d\n", n)
+			z.Line.Path(func(e, north, _ float64) {
+				lat, lon := j.Field.Plane.ToGeodetic(e, north)
+				b = fmt.Appendf(b, "point %.9f %.9f\n", lat, lon)
+			})
+		}
 		for _, polygon := range z.Polygons {
 			for k, ring := range polygon {
 				word := "outline"

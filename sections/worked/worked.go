@@ -169,11 +169,19 @@ const (
 )
 
 // across is how far a point is right of the plane's origin as the rows run.
-func (c *class) across(e, n float64) float64 { return float64(e*c.CosRow) - float64(n*c.SinRow) }
+func (c *class) across(e, n float64) float64 {
+	if c.Line != nil {
+		return c.Line.Near(e, n).RightM
+	}
+	return float64(e*c.CosRow) - float64(n*c.SinRow)
+}
 
 // along reports whether a bar is square to the rows, and so goes along them, to within 2°:
 // as far as the heading strays on a pass.
 func (c *class) along(bar *Line) bool {
+	if c.Line != nil {
+		return c.alongBend(bar)
+	}
 	e, n := bar.RightE-bar.LeftE, bar.RightN-bar.LeftN
 	return math.Abs(float64(e*c.SinRow)+float64(n*c.CosRow)) <= tanAlong*math.Abs(float64(e*c.CosRow)-float64(n*c.SinRow))
 }
@@ -189,9 +197,11 @@ type span struct {
 }
 
 func (r *Record) span(c *class, l *Line) span {
-	s := span{
-		v0: c.across(l.LeftE, l.LeftN), u0: float64(l.LeftE*c.SinRow) + float64(l.LeftN*c.CosRow),
-		v1: c.across(l.RightE, l.RightN), u1: float64(l.RightE*c.SinRow) + float64(l.RightN*c.CosRow),
+	var s span
+	if c.Line != nil {
+		s = c.spanBend(l)
+	} else {
+		s = c.spanStraight(l)
 	}
 	if s.v0 > s.v1 {
 		s.v0, s.u0, s.v1, s.u1 = s.v1, s.u1, s.v0, s.u0
@@ -202,6 +212,13 @@ func (r *Record) span(c *class, l *Line) span {
 	s.first = max(0, int(math.Ceil(float64((s.v0-c.row0M)*r.rowsPerM))))
 	s.last = min(len(c.rows)-1, int(math.Ceil(float64((s.v1-c.row0M)*r.rowsPerM)))-1)
 	return s
+}
+
+func (c *class) spanStraight(l *Line) span {
+	return span{
+		v0: c.across(l.LeftE, l.LeftN), u0: float64(l.LeftE*c.SinRow) + float64(l.LeftN*c.CosRow),
+		v1: c.across(l.RightE, l.RightN), u1: float64(l.RightE*c.SinRow) + float64(l.RightN*c.CosRow),
+	}
 }
 
 // place puts row 0 of a class where it is on the pass at hand: the first one less than a
@@ -237,9 +254,21 @@ func (r *Record) Mark(zones field.Mask, from, to *Line) {
 		for k := b.first; k <= b.last; k++ {
 			u, _ := r.row(c, &a, k)
 			v, _ := r.row(c, &b, k)
-			r.add(&c.rows[k], stretch{whole(min(u, v)), whole(max(u, v)), c.pass.Number})
+			r.addBetween(c, k, u, v)
 		}
 	}
+}
+
+// addBetween notes that row k was worked between two places along it.
+func (r *Record) addBetween(c *class, k int, u, v float64) {
+	if around := c.aroundM(); around > 0 {
+		if u, v = wrapped(u, around), wrapped(v, around); math.Abs(u-v) > around/2 { // by way of the line's beginning
+			r.add(&c.rows[k], stretch{whole(max(u, v)), whole(around), c.pass.Number})
+			r.add(&c.rows[k], stretch{0, whole(min(u, v)), c.pass.Number})
+			return
+		}
+	}
+	r.add(&c.rows[k], stretch{whole(min(u, v)), whole(max(u, v)), c.pass.Number})
 }
 
 // firstRowM is where the leftmost row of a section lies that is over whole rows.
@@ -324,7 +353,7 @@ func (r *Record) Left(zones field.Mask, l *Line, inside *field.Field) float64 {
 		var all, in, ends share
 		for k := s.first; k <= s.last; k++ {
 			u, v := r.row(c, &s, k)
-			fresh := !c.rows[k].worked(whole(u), c.pass.Number)
+			fresh := !c.rows[k].worked(whole(c.station(u)), c.pass.Number)
 			all.count(fresh)
 			if inside == nil {
 				continue
@@ -361,6 +390,9 @@ func (s *share) count(fresh bool) {
 // inside reports whether a place, u along the rows and v across them, is in any of the zones.
 func (c *class) inside(f *field.Field, zones field.Mask, u, v float64) bool {
 	e, n := float64(u*c.SinRow)+float64(v*c.CosRow), float64(u*c.CosRow)-float64(v*c.SinRow)
+	if c.Line != nil {
+		e, n, _, _, _ = c.Line.At(u, v)
+	}
 	return f.Share(e, n, e, n, zones) > 0
 }
 
@@ -373,7 +405,14 @@ func (r *Record) Touches(zones field.Mask, from, to *Line, aheadM float64) bool 
 			continue
 		}
 		a, b := r.span(c, from), r.span(c, to)
-		lo, hi := whole(min(a.u0, a.u1, b.u0, b.u1)-aheadM), whole(max(a.u0, a.u1, b.u0, b.u1)+aheadM)
+		ahead := aheadM
+		if c.Line != nil {
+			ahead = c.aheadBend(from, to, aheadM)
+		}
+		lo, hi := whole(min(a.u0, a.u1, b.u0, b.u1)-ahead), whole(max(a.u0, a.u1, b.u0, b.u1)+ahead)
+		if around := c.aroundM(); around > 0 && (lo < 0 || hi > whole(around)) {
+			lo, hi = 0, whole(around)
+		}
 		for k := min(a.first, b.first); k <= max(a.last, b.last); k++ {
 			w := &c.rows[k]
 			for j := range w.List[:w.N] {

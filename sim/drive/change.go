@@ -76,7 +76,7 @@ func (pl *planner) chooseTurn(a, b *lane) (turn path, leaveM, enterM float64, cl
 			pl.uTurn(side), pl.wideTurn(side, apart), pl.fishtail(side), pl.bulb,
 		}
 	}
-	leave0, enter0 := a.lastM+straightAfterM, b.firstM-pl.s.StraightBeforeM
+	leave0, enter0 := a.lastM+a.stationsOf(straightAfterM, a.lastM), b.firstM-b.stationsOf(pl.s.StraightBeforeM, b.firstM)
 	// Seen along a, b is met at -enter0. A level turn begins and ends as far out.
 	out := max(leave0, -enter0)
 	least := math.Inf(1)

@@ -31,7 +31,11 @@ func (pl *planner) centres(z *field.Zone, r *rows) []float64 {
 		return pl.rowCentres(z, r)
 	}
 	var out []float64
-	n := 1 + int(math.Ceil((r.vMax-r.vMin-width)/pl.spacing-1e-6))
+	rest := r.vMax - r.vMin - width
+	if r.line != nil {
+		rest -= rowSlackM // its border is seen in steps
+	}
+	n := 1 + int(math.Ceil(rest/pl.spacing-1e-6))
 	for i := range max(n, 1) {
 		centre := r.vMin + float64(width/2) + float64(float64(i)*pl.spacing)
 		if n > 1 {

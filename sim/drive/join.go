@@ -73,7 +73,7 @@ func (pl *planner) offLimitsM(p path) float64 {
 
 // joinTo drives from the current lane to l, whichever way l runs.
 func (pl *planner) joinTo(l *lane) {
-	leaveM, enterM := pl.on.lastM+straightAfterM, l.firstM-pl.s.StraightBeforeM
+	leaveM, enterM := pl.on.lastM+straightAfterM, l.firstM-l.stationsOf(pl.s.StraightBeforeM, l.firstM)
 	outM, aheadM := leaveM-pl.on.leftM, l.enterM-enterM
 	way, steps, _ := pl.join(pl.on.at(leaveM), outM, l.at(enterM), aheadM)
 	along := pl.strayM(pl.on.at(leaveM+steps[0]), outM+steps[0], way, l.at(enterM-steps[1]), aheadM+steps[1])

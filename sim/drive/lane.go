@@ -44,10 +44,10 @@ func newLane(z *field.Zone, r *rows, m *sections.Machine, centre, dir float64) (
 		if !ok {
 			continue
 		}
-		l.enterM, l.leftM = min(l.enterM, enter-s.XM), max(l.leftM, left-s.XM)
+		l.enterM, l.leftM = min(l.enterM, enter-l.stationsOf(s.XM, enter)), max(l.leftM, left-l.stationsOf(s.XM, left))
 		for _, v := range [2]float64{a, b} {
 			if lo, hi, ok := l.stations(v, v); ok {
-				l.insideM, l.leaveM = max(l.insideM, lo-s.XM), min(l.leaveM, hi-s.XM)
+				l.insideM, l.leaveM = max(l.insideM, lo-l.stationsOf(s.XM, lo)), min(l.leaveM, hi-l.stationsOf(s.XM, hi))
 			}
 		}
 	}
@@ -76,15 +76,12 @@ func (l *lane) stations(v0, v1 float64) (lo, hi float64, ok bool) {
 	return lo, hi, ok
 }
 
-func (l *lane) headingRad() float64 {
-	if l.dir < 0 {
-		return l.rows.bearingRad + math.Pi
-	}
-	return l.rows.bearingRad
-}
-
 func (l *lane) at(stationM float64) place {
-	return l.rows.place(l.dir*stationM, l.v, l.headingRad())
+	againstRad := 0.0
+	if l.dir < 0 {
+		againstRad = math.Pi
+	}
+	return l.rows.place(l.dir*stationM, l.v, againstRad)
 }
 
 // append drives the lane from one station to another, slower at its borders
@@ -101,7 +98,12 @@ func (l *lane) append(p path, fromM, toM float64, s *Params) path {
 		{l.leftM, s.BorderMps},
 		{toM, s.HeadlandMps},
 	} {
-		p = p.straightTo(l.at(fromM), piece.toM-fromM, l.pace*piece.capMps)
+		piece.toM = min(piece.toM, toM)
+		if l.rows.line != nil {
+			p = l.alongLine(p, fromM, piece.toM, l.pace*piece.capMps)
+		} else {
+			p = p.straightTo(l.at(fromM), piece.toM-fromM, l.pace*piece.capMps)
+		}
 		fromM = max(fromM, piece.toM)
 	}
 	return p

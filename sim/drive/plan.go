@@ -167,7 +167,7 @@ func newPlanner(f *field.Field, m *sections.Machine, s Params) *planner {
 	for i := range f.Zones {
 		switch z := &f.Zones[i]; z.Kind {
 		case field.Body:
-			pl.bodies = append(pl.bodies, newRows(z.Polygons, zoneBearing(z)))
+			pl.bodies = append(pl.bodies, rowsOf(z))
 		case field.Headland:
 			headland = true
 		}
@@ -200,7 +200,15 @@ func zoneBearing(z *field.Zone) float64 {
 // workZone drives the passes of zone i.
 func (pl *planner) workZone(i int) {
 	z := &pl.f.Zones[i]
-	r := newRows(z.Polygons, zoneBearing(z))
+	r := rowsOf(z)
+	if z.Line != nil && z.Line.Closed() {
+		pl.workRoundsOf(i, r)
+		return
+	}
+	if r.torn {
+		pl.err = tornError(z)
+		return
+	}
 	all := pl.lanes(z, r)
 	if len(all) == 0 {
 		return
@@ -287,7 +295,7 @@ func (pl *planner) drive(l *lane) {
 	case pl.on == nil:
 		v := l.pace * pl.s.HeadlandMps
 		runUp := v * v / (2 * pl.s.AccelMps2)
-		pl.onFromM = l.firstM - max(pl.s.StraightBeforeM, pl.s.SteadyBeforeM+runUp)
+		pl.onFromM = l.firstM - l.stationsOf(max(pl.s.StraightBeforeM, pl.s.SteadyBeforeM+runUp), l.firstM)
 	case pl.on != l:
 		pl.joinTo(l)
 	}
@@ -301,6 +309,6 @@ func (pl *planner) finish() {
 	}
 	v := pl.on.pace * pl.s.HeadlandMps
 	runOut := v * v / (2 * pl.s.DecelMps2)
-	pl.path = pl.on.append(pl.path, pl.onFromM, pl.on.lastM+max(straightAfterM, runOut), &pl.s)
+	pl.path = pl.on.append(pl.path, pl.onFromM, pl.on.lastM+pl.on.stationsOf(max(straightAfterM, runOut), pl.on.lastM), &pl.s)
 	pl.path.unwind()
 }

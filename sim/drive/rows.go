@@ -8,6 +8,7 @@ import (
 	"github.com/paulmach/orb"
 
 	"liftbench/sections/exact"
+	"liftbench/sections/field/rowline"
 )
 
 // rows is a set of polygons in row coordinates: u along the rows, v across
@@ -16,15 +17,20 @@ type rows struct {
 	bearingRad float64
 	sin, cos   float64
 	vMin, vMax float64
-	binM       float64
-	bins       [][]edge // by v; an edge is in every bin it touches
+	// Of rows that bend u and v are along their line and beside it; its points are at
+	// these stations. torn: u is not in order across the polygons.
+	line     *rowline.Line
+	stations []float64
+	torn     bool
+	binM     float64
+	bins     [][]edge // by v; an edge is in every bin it touches
 }
 
 // edge runs from (u0, v0) to (u1, v1), v0 ≤ v1.
 type edge struct{ u0, v0, u1, v1 float64 }
 
 func newRows(polygons orb.MultiPolygon, bearingRad float64) *rows {
-	r := &rows{bearingRad: bearingRad, vMin: math.Inf(1), vMax: math.Inf(-1)}
+	r := &rows{bearingRad: bearingRad}
 	r.sin, r.cos = exact.Sincos(bearingRad)
 	var edges []edge
 	for _, polygon := range polygons {
@@ -36,14 +42,22 @@ func newRows(polygons orb.MultiPolygon, bearingRad float64) *rows {
 				if v0 > v1 {
 					u0, v0, u1, v1 = u1, v1, u0, v0
 				}
-				r.vMin, r.vMax = min(r.vMin, v0), max(r.vMax, v1)
 				edges = append(edges, edge{u0, v0, u1, v1})
 			}
 		}
 	}
+	r.index(edges)
+	return r
+}
+
+// index sorts the edges into bins.
+func (r *rows) index(edges []edge) {
 	if len(edges) == 0 {
-		r.vMin, r.vMax = 0, 0
-		return r
+		return
+	}
+	r.vMin, r.vMax = math.Inf(1), math.Inf(-1)
+	for _, e := range edges {
+		r.vMin, r.vMax = min(r.vMin, e.v0), max(r.vMax, e.v1)
 	}
 	r.binM = max((r.vMax-r.vMin)/1000, 0.5)
 	r.bins = make([][]edge, r.bin(r.vMax)+1)
@@ -52,14 +66,24 @@ func newRows(polygons orb.MultiPolygon, bearingRad float64) *rows {
 			r.bins[b] = append(r.bins[b], e)
 		}
 	}
-	return r
 }
 
 func (r *rows) uv(eastM, northM float64) (u, v float64) {
+	if r.line != nil {
+		f := r.line.Near(eastM, northM)
+		return f.StationM, f.RightM
+	}
 	return float64(eastM*r.sin) + float64(northM*r.cos), float64(eastM*r.cos) - float64(northM*r.sin)
 }
 
-func (r *rows) place(u, v, headingRad float64) place {
+// place is where a heading along the rows, or, where against is π, against them, goes
+// through.
+func (r *rows) place(u, v, againstRad float64) place {
+	if r.line != nil {
+		e, n, sin, cos, _ := r.line.At(u, v)
+		return place{e, n, exact.Atan2(sin, cos) + againstRad}
+	}
+	headingRad := r.bearingRad + againstRad
 	return place{float64(u*r.sin) + float64(v*r.cos), float64(u*r.cos) - float64(v*r.sin), headingRad}
 }
 

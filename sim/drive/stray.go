@@ -27,8 +27,11 @@ const (
 // be in work on, by the rule of sections.Follow. The last section was out of the
 // pass before outM ahead of from, and the first is in the next one aheadM after to.
 func (pl *planner) strayM(from place, outM float64, way path, to place, aheadM float64) float64 {
-	whole := path{}.straightTo(from.ahead(-outM-behindM, 0), outM+behindM, 0)
-	whole = append(whole, way...).straightTo(to, aheadM-sweepStepM, 0)
+	whole := path{arc(from, pl.bent(from), -outM-behindM)}
+	whole = append(whole, way...)
+	if ahead := aheadM - sweepStepM; ahead > lengthTolM {
+		whole = append(whole, arc(to, pl.bent(to), ahead))
+	}
 	total, stray := 0.0, 0.0
 	var w sections.Follow
 	var last motion.Pose

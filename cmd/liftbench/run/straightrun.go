@@ -52,7 +52,7 @@ func (o *Outcome) addStraight(job *sim.Job) {
 	if err != nil {
 		return // a log in which nothing is driven that a driver could
 	}
-	o.Straight, o.StraightRuns = need, o.Outcome.Runs(need.LineM, withinRad)
+	o.Straight, o.StraightRuns = need, o.Outcome.Runs(o.Setup.Field, need.LineM, withinRad)
 	if short := ShortRuns(need, o.StraightRuns); short > 0 {
 		o.warn("%s", ShortText(need, short, len(o.StraightRuns)))
 	}

@@ -117,7 +117,7 @@ func addField(d *write.Day, f *field.Field) {
 	for i := range f.Zones {
 		z := &f.Zones[i]
 		add(kinds[z.Kind], z.Polygons)
-		if b := z.Polygons.Bound(); z.Kind == field.Body && !math.IsNaN(z.RowBearingRad) && len(d.Guides) == 0 {
+		if b := z.Polygons.Bound(); z.Kind == field.Body && z.Line == nil && !math.IsNaN(z.RowBearingRad) && len(d.Guides) == 0 {
 			const halfM = 50
 			sin, cos := math.Sincos(z.RowBearingRad)
 			c := b.Center()

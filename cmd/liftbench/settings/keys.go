@@ -209,7 +209,8 @@ func writeRows(b *strings.Builder, rows []keyRow) {
 // writeFieldKeys prints what sections/field reads of a feature.
 func writeFieldKeys(b *strings.Builder) {
 	writeRows(b, []keyRow{
-		{"zone", "", "body, headland, keep-out, row", "-", "which part of the field the polygon is; a polygon without it is the field's boundary. row: a line along a row of the zone in which it lies, as an AB line, which gives the rows' direction and where one lies"},
+		{"zone", "", "body, headland, keep-out, row, row-line", "-", "which part of the field the polygon is; a polygon without it is the field's boundary. row: a line along a row of the zone in which it lies, as an AB line, which gives the rows' direction and where one lies. row-line: a line along a row that bends, as a contour or a circle"},
+		{"rows_of", "", "text", "-", "of a row-line: the name of the zone whose rows are its parallels, or body or headland for all of that kind; without it the zone in which most of the line lies"},
 		{"buffer_m", "m", ">0 to 100", "-", "how far around a point (a pole) or on either side of a line (a ditch) is kept out of; needs no zone"},
 		{"row_bearing_deg", "°", "-360 to 360", "-", "direction of the crop rows, clockwise from north; a zone without it takes part at any heading"},
 		{"row_a", "°", "[longitude, latitude]", "-", "a point on the leftmost row of a drill pass, seen along the rows: where the rows lie"},
@@ -234,6 +235,12 @@ shapefile  the .shp, with its .dbf (properties; the first ten letters of a name
 A line whose ends meet, or lie apart by a tenth of its length at most, is the ring
 around a polygon. A boundary inside another is a hole in it, as a pond. A point
 without buffer_m, or an open line without buffer_m or zone row, is refused.
+
+A row-line needs a point wherever it bends: the row runs smoothly through its
+points, and straight on beyond its ends. Points less than 4 m from the one before
+are left out. Ends no further apart than that make it a closed line: the zone is
+worked in rounds. A headland that headland_m makes, of which a row-line is
+(rows_of headland), is one zone and not cut into strips.
 `)
 }
 

@@ -31,6 +31,9 @@ func (s *Sheet) ground(b *strings.Builder) {
 		if !math.IsNaN(z.RowBearingRad) {
 			rows = fmt.Sprintf("rows %.1f°", wording.BearingDeg(z.RowBearingRad))
 		}
+		if z.Line != nil {
+			rows = "rows along a line" + lineText(z)
+		}
 		name := z.Name
 		if name == "" {
 			name = "without a name"
@@ -67,6 +70,10 @@ func (s *Sheet) ground(b *strings.Builder) {
 			continue
 		}
 		across, along := extents(z, z.RowBearingRad)
+		if z.Line != nil {
+			left, right := z.Line.Across(z.Polygons)
+			across, along = right-left, z.Line.LengthM()
+		}
 		passes := int(math.Ceil(across/w - 0.05)) // less than 5 % of a bar is not worth a pass
 		if s.drive != nil {
 			passes = 0
@@ -83,6 +90,23 @@ func (s *Sheet) ground(b *strings.Builder) {
 		wording.KeyLine(b, "how often", "%s", wording.LiftsPerHa(r.LiftsPerHa, r.DropsPerHa))
 	}
 }
+
+// lineText says how a row line lies: how long, and how tightly its rows bend.
+func lineText(z *field.Zone) string {
+	left, right := z.Line.Across(z.Polygons)
+	tightest := min(z.Line.TightestM(left), z.Line.TightestM(right))
+	text := fmt.Sprintf(" of %.0f m", z.Line.LengthM())
+	if z.Line.Closed() {
+		text += ", round after round"
+	}
+	if tightest < straightRowM {
+		text += fmt.Sprintf(", %.0f m radius at the tightest", tightest)
+	}
+	return text
+}
+
+// straightRowM is the radius of a row that anybody would call straight.
+const straightRowM = 10_000
 
 // checkHeadland warns of a headland that is too narrow for the machine, or not
 // a whole number of passes wide.
@@ -103,10 +127,14 @@ func (s *Sheet) headlandZone(z *field.Zone, bodies []*field.Zone) string {
 		return ""
 	}
 	widthM, _ := extents(z, z.RowBearingRad)
+	if z.Line != nil {
+		left, right := z.Line.Across(z.Polygons)
+		return fmt.Sprintf(", %.1f m wide", right-left)
+	}
 	s.checkHeadland(fmt.Sprintf("Headland %q", z.Name), widthM)
 	text := fmt.Sprintf(", %.1f m wide", widthM)
 	for _, body := range bodies {
-		if math.IsNaN(body.RowBearingRad) {
+		if math.IsNaN(body.RowBearingRad) || body.Line != nil {
 			continue
 		}
 		// Rows that meet the border square have no slant.

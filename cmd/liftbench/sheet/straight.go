@@ -22,7 +22,7 @@ func (s *Sheet) straightRun(b *strings.Builder) {
 	if s.ideal == nil {
 		return
 	}
-	runs := s.ideal.Runs(need.LineM, sim.OnLineRad)
+	runs := s.ideal.Runs(s.field, need.LineM, sim.OnLineRad)
 	if len(runs) == 0 {
 		return
 	}

@@ -55,3 +55,26 @@ func (l *Line) Across(mp orb.MultiPolygon) (leftM, rightM float64) {
 	}
 	return leftM, rightM
 }
+
+// Clockwise reports whether a closed line goes around what it encloses as a clock does.
+func (l *Line) Clockwise() bool {
+	twice := 0.0
+	for i := 1; i < len(l.vertices); i++ {
+		a, b := &l.vertices[i-1], &l.vertices[i]
+		twice += float64(a.e*b.n) - float64(b.e*a.n)
+	}
+	return twice < 0
+}
+
+// TightestM is the smallest radius of the row rightM beside the line; 0 where it runs beyond the centre of
+// a bend.
+func (l *Line) TightestM(rightM float64) float64 {
+	tightest := math.Inf(1)
+	for i := 1; i < len(l.vertices); i++ {
+		if perM := l.curvature(i-1, 0.5); perM != 0 {
+			// The radius is 1/κ to the right, the row so much nearer to its centre.
+			tightest = min(tightest, math.Abs(1/perM)-float64(math.Copysign(rightM, rightM*perM)))
+		}
+	}
+	return max(tightest, 0)
+}

@@ -119,7 +119,7 @@ func (w *walk) step(p *motion.Pose, fromNs, untilNs int64) {
 	w.pass.UntilNs = untilNs
 	w.pass.WayM += wayM
 	// Across the rows: v to the right of the row bearing.
-	sin, cos := exact.Sincos(z.RowBearingRad)
+	sin, cos := rowsAt(&frame, z)
 	right := math.Copysign(1, float64(frame.Sin*sin)+float64(frame.Cos*cos))
 	row0 := float64(z.Drill.At[0]*cos) - float64(z.Drill.At[1]*sin)
 	s := w.tools.RowSpacingM
@@ -129,7 +129,11 @@ func (w *walk) step(p *motion.Pose, fromNs, untilNs int64) {
 		}
 		le, ln, re, rn := w.m.Line(i, &frame)
 		rows := math.Round(w.m.Sections[i].WidthM / s)
-		first := float64((le+re)/2*cos) - float64((ln+rn)/2*sin) - row0 - float64((rows-1)/2*s) // leftmost of its rows, right of the drill's
+		first := float64((le+re)/2*cos) - float64((ln+rn)/2*sin) - row0
+		if z.Line != nil {
+			first = z.Line.Near((le+re)/2, (ln+rn)/2).RightM
+		}
+		first -= float64((rows - 1) / 2 * s) // leftmost of its rows, right of the drill's
 		off := math.Remainder(first, s)
 		w.pass.MeanM += float64(right * off * wayM)
 		w.pass.RMSM += float64(off * off * wayM)
@@ -164,8 +168,17 @@ func (w *walk) begin(frame *sections.Frame, fromNs int64) bool {
 
 // along reports whether the tool heads along the rows of a zone, either way.
 func along(frame *sections.Frame, z *field.Zone) bool {
-	sin, cos := exact.Sincos(z.RowBearingRad)
+	sin, cos := rowsAt(frame, z)
 	return math.Abs(float64(frame.Sin*sin)+float64(frame.Cos*cos)) >= exact.Cos(rowAngleRad)
+}
+
+// rowsAt is the sine and cosine of the direction of a zone's rows at the tool.
+func rowsAt(frame *sections.Frame, z *field.Zone) (sin, cos float64) {
+	if z.Line == nil {
+		return exact.Sincos(z.RowBearingRad)
+	}
+	f := z.Line.Near(frame.EastM, frame.NorthM)
+	return f.Sin, f.Cos
 }
 
 // cutM is the width that a tool cuts of a crop row's strip, offM beside its place.
