@@ -49,7 +49,7 @@ func (f *Field) RowCurvature(eastM, northM, sinHeading, cosHeading, cosTolerance
 	for i := range f.curves {
 		foot := f.curves[i].line.Near(eastM, northM)
 		along := float64(sinHeading*foot.Sin) + float64(cosHeading*foot.Cos)
-		if k := math.Copysign(1, along) * foot.CurvaturePerM; math.Abs(along) >= cosTolerance && math.Abs(perM-k) < math.Abs(perM-best) {
+		if k := math.Copysign(foot.CurvaturePerM, along*foot.CurvaturePerM); math.Abs(along) >= cosTolerance && math.Abs(perM-k) < math.Abs(perM-best) {
 			best = k
 		}
 	}

@@ -4,7 +4,6 @@
 package drive
 
 import (
-	"fmt"
 	"math"
 	"slices"
 
@@ -29,9 +28,11 @@ const (
 	swayTimes = 5.7735
 	// easyTimes the tightest radius is that of such a step.
 	easyTimes = 1.25
+	// straightPerM is the curvature of what is a straight but for rounding.
+	straightPerM = 1e-7
 )
 
-// rowsOf returns a zone seen along its rows.
+// rowsOf is a zone along its rows.
 func rowsOf(z *field.Zone) *rows {
 	if z.Line == nil {
 		return newRows(z.Polygons, zoneBearing(z))
@@ -66,9 +67,7 @@ func rowsOf(z *field.Zone) *rows {
 
 // alongLine drives a lane whose rows bend from one station to another.
 func (l *lane) alongLine(p path, fromM, toM, capMps float64) path {
-	r := l.rows
-	last := l.at(fromM)
-	lastM := fromM
+	r, last, lastM := l.rows, l.at(fromM), fromM
 	to := func(stationM float64) {
 		at := l.at(stationM)
 		p = append(p, bow(last, at, capMps))
@@ -141,9 +140,6 @@ func bow(a, b place, capMps float64) leg {
 	return l
 }
 
-// straightPerM is the curvature of what is a straight but for rounding.
-const straightPerM = 1e-7
-
 // bent returns the curvature of the row on which a place lies, 1/m, positive to the right; 0 where
 // it lies on none that bends.
 func (pl *planner) bent(p place) float64 {
@@ -169,42 +165,14 @@ func arc(p place, perM, lengthM float64) leg {
 	return l
 }
 
-// gap is where along a line that closes a round has nothing to work, the longest such
-// place; of none, or of all, both are 0.
-type gap struct{ fromM, toM float64 }
-
-// gapOf looks around the line, v to its right.
-func (pl *planner) gapOf(line *rowline.Line, v float64) gap {
-	n := int(math.Ceil(line.LengthM()))
-	step := line.LengthM() / float64(n)
-	works := func(i int) bool {
-		e, m, _, _, _ := line.At(float64(i)*step, v)
-		return pl.f.Share(e, m, e, m, ^field.Mask(0)) > 0
-	}
-	var best gap
-	since := -1
-	for i := range 2 * n {
-		switch on := works(i); {
-		case on && since >= 0:
-			if since > 0 && float64(i-since)*step > best.toM-best.fromM {
-				best = gap{float64(since) * step, float64(i) * step}
-			}
-			since = -1
-		case !on && since < 0:
-			since = i
-		}
-	}
-	return best
-}
-
 // workRoundsOf works a zone round after round along a line that closes, from the outside
 // in. One round gives way to the next in the longest gap of the zone, where the tools are
 // up; where there is none, gently, at work.
 func (pl *planner) workRoundsOf(i int, r *rows) {
 	z := &pl.f.Zones[i]
 	list := pl.centres(z, r)
-	if !z.Line.Clockwise() { // the last is the outermost
-		slices.Reverse(list)
+	if !z.Line.Clockwise() {
+		slices.Reverse(list) // the last is the outermost
 	}
 	whole := z.Line.LengthM()
 	begin := 0.0 // where there is no gap
@@ -212,13 +180,11 @@ func (pl *planner) workRoundsOf(i int, r *rows) {
 		at := pl.on.at(pl.on.lastM)
 		begin = z.Line.Near(at.eastM, at.northM).StationM + gentleM
 	}
+	works := func(e, n float64) bool { return pl.f.Share(e, n, e, n, ^field.Mask(0)) > 0 }
 	tight, cramped, crossed := 0, 0, 0
 	rounds := 0
 	for _, centre := range list {
-		if pl.s.Stop != nil && pl.err == nil {
-			pl.err = pl.s.Stop()
-		}
-		if pl.err != nil {
+		if pl.stopped() {
 			return
 		}
 		v := centre - pl.bar.middleM()
@@ -228,43 +194,42 @@ func (pl *planner) workRoundsOf(i int, r *rows) {
 		}
 		l := &lane{zone: z, rows: r, dir: 1, v: v, pace: pl.pace.next()}
 		// The gap is where no part of the bar has work.
-		g := pl.gapOf(z.Line, centre)
-		if g.toM == g.fromM {
-			g = gap{begin, begin}
+		g := z.Line.Gap(centre, works)
+		if g.ToM == g.FromM {
+			g = rowline.Gap{FromM: begin, ToM: begin}
 		}
 		wide := g
 		for _, side := range [2]float64{-pl.bar.widthM() / 2, pl.bar.widthM() / 2} {
-			if x := pl.gapOf(z.Line, centre+float64(side)); x.toM > x.fromM && x.fromM < g.toM && x.toM > g.fromM {
-				wide = gap{min(wide.fromM, x.fromM), max(wide.toM, x.toM)}
-				g = gap{max(g.fromM, x.fromM), min(g.toM, x.toM)}
+			if x := z.Line.Gap(centre+float64(side), works); x.ToM > x.FromM && x.FromM < g.ToM && x.ToM > g.FromM {
+				wide = rowline.Gap{FromM: min(wide.FromM, x.FromM), ToM: max(wide.ToM, x.ToM)}
+				g = rowline.Gap{FromM: max(g.FromM, x.FromM), ToM: min(g.ToM, x.ToM)}
 			}
 		}
 		front, back := l.stationsOf(pl.bar.frontM, 0), l.stationsOf(pl.bar.backM, 0)
-		l.enterM, l.insideM = g.toM-front, wide.toM-back
-		l.leaveM, l.leftM = wide.fromM+whole-front, g.fromM+whole-back
-		l.firstM, l.lastM = min(l.enterM, g.toM), max(l.leftM, g.fromM+whole)
+		l.enterM, l.insideM = g.ToM-front, wide.ToM-back
+		l.leaveM, l.leftM = wide.FromM+whole-front, g.FromM+whole-back
+		l.firstM, l.lastM = min(l.enterM, g.ToM), max(l.leftM, g.FromM+whole)
 		pl.out.Passes = append(pl.out.Passes, Pass{Zone: i, From: point(l.at(l.enterM)), To: point(l.at(l.leftM))})
 		if rounds++; rounds == 1 {
 			pl.drive(l)
 			continue
 		}
-		// The step to the side, on the line's stations of the round before.
 		last := pl.on
 		aside := v - last.v
 		fromM, toM := last.lastM+last.stationsOf(straightAfterM, 0), l.firstM+whole-l.stationsOf(pl.s.StraightBeforeM, 0)
 		least := l.stationsOf(math.Sqrt(swayTimes*math.Abs(aside)*easyTimes*pl.s.MinRadiusM), 0)
 		capMps := pl.s.TurnMps
 		switch {
-		case g.toM == g.fromM:
+		case g.ToM == g.FromM:
 			crossed++
-			half := l.stationsOf(max(gentleM, gentleBars*math.Abs(aside)), 0) / 2
+			half := float64(l.stationsOf(max(gentleM, gentleBars*math.Abs(aside)), 0) / 2)
 			fromM, toM, capMps = begin+whole-half, begin+whole+half, pl.s.WorkMps
 		case toM-fromM < least:
 			cramped++
-			middle := (fromM + toM) / 2
-			fromM, toM = middle-least/2, middle+least/2
+			fromM = float64((fromM+toM)/2) - float64(least/2)
+			toM = fromM + least
 		case toM-fromM > 1.5*least:
-			toM = fromM + 1.5*least // and straight on the new round from there
+			toM = fromM + float64(1.5*least) // and straight on the new round from there
 		}
 		pl.path = last.append(pl.path, pl.onFromM, fromM, &pl.s)
 		pl.path = pl.sway(pl.path, l, last.v, v, fromM, toM, l.pace*capMps)
@@ -286,22 +251,15 @@ func (pl *planner) workRoundsOf(i int, r *rows) {
 func (pl *planner) sway(p path, l *lane, v0, v1, fromM, toM, capMps float64) path {
 	at := func(x float64) place {
 		x2 := x * x
-		v := v0 + float64((v1-v0)*x2*x*(10-float64(x*(15-6*x))))
+		v := v0 + float64((v1-v0)*x2*x*(10-float64(x*(15-float64(6*x)))))
 		slope := (v1 - v0) * 30 * x2 * (1 - x) * (1 - x) / (toM - fromM)
 		e, n, sin, cos, perM := l.rows.line.At(fromM+float64(x*(toM-fromM)), v)
 		return place{e, n, exact.Atan2(sin, cos) + exact.Atan2(slope, 1-float64(v*perM))}
 	}
-	n := math.Ceil((toM - fromM) / bendStepM * 2)
-	last := at(0)
-	for k := 1.0; k <= n; k++ {
+	n := math.Ceil(toM - fromM) // a metre each
+	for k, last := 1.0, at(0); k <= n; k++ {
 		next := at(k / n)
-		p = append(p, bow(last, next, capMps))
-		last = next
+		p, last = append(p, bow(last, next, capMps)), next
 	}
 	return p
-}
-
-// tornError is the error for a zone that its row line cannot order.
-func tornError(z *field.Zone) error {
-	return fmt.Errorf("zone %q reaches beyond the centre of a bend of its row line, where rows meet; expected a line that bends less, or the zone divided", z.Name)
 }

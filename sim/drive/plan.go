@@ -13,6 +13,7 @@ import (
 	"liftbench/sections/exact"
 	"liftbench/sections/field"
 	"liftbench/sections/motion"
+	"liftbench/sim/drive/hand"
 )
 
 // Drive is a planned drive.
@@ -75,13 +76,13 @@ func Plan(f *field.Field, m *sections.Machine, params Params) (*Drive, error) {
 	}
 	pl.finish()
 
-	var hand *wander
+	var steering *hand.Wander
 	if params.SteerSigmaM > 0 {
-		hand = newWander(params.SteerSigmaM, params.Seed)
+		steering = hand.New(params.SteerSigmaM, params.Seed)
 	}
 	speeds := profile(pl.path, params.AccelMps2, params.DecelMps2, params.PauseS)
 	speeds = halt(speeds, stopsOn(speeds, &params), &params)
-	pl.out.Track = follow(pl.path, speeds, params.StartNs, m, hand)
+	pl.out.Track = follow(pl.path, speeds, params.StartNs, m, steering)
 	return &pl.out, nil
 }
 
@@ -206,7 +207,7 @@ func (pl *planner) workZone(i int) {
 		return
 	}
 	if r.torn {
-		pl.err = tornError(z)
+		pl.err = fmt.Errorf("zone %q reaches beyond the centre of a bend of its row line, where rows meet; expected a line that bends less, or the zone divided", z.Name)
 		return
 	}
 	all := pl.lanes(z, r)
@@ -223,10 +224,7 @@ func (pl *planner) workZone(i int) {
 	limit := newRows(pl.limit, r.bearingRad)
 	var use turnUse
 	for k, j := range sequence {
-		if pl.s.Stop != nil && pl.err == nil {
-			pl.err = pl.s.Stop()
-		}
-		if pl.err != nil {
+		if pl.stopped() {
 			return
 		}
 		l := all[j]
@@ -256,6 +254,14 @@ func (pl *planner) workZone(i int) {
 	if use.overCrop > 0 {
 		pl.warn("zone %q: %d of %d turns sweep over the zone with the tools up", z.Name, use.overCrop, len(sequence)-1)
 	}
+}
+
+// stopped asks whether to go on.
+func (pl *planner) stopped() bool {
+	if pl.s.Stop != nil && pl.err == nil {
+		pl.err = pl.s.Stop()
+	}
+	return pl.err != nil
 }
 
 func point(p place) orb.Point { return orb.Point{p.eastM, p.northM} }

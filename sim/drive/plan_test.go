@@ -16,6 +16,7 @@ import (
 	"liftbench/sections"
 	"liftbench/sections/field"
 	"liftbench/sections/motion"
+	"liftbench/sim/drive/hand"
 )
 
 // box is a field whose body is a ring, with a boundary around it.
@@ -281,9 +282,9 @@ func TestSteeringError(t *testing.T) {
 	}
 	// The distance from the lines, every 5 m, has the standard deviation set.
 	var sum, n float64
-	w := newWander(0.02, 3)
+	w := hand.New(0.02, 3)
 	for s := 0.0; s < 50000; s += 5 {
-		y, _, _ := w.at(s)
+		y, _, _ := w.At(s)
 		sum, n = sum+y*y, n+1
 	}
 	if sd := math.Sqrt(sum / n); math.Abs(sd-0.02) > 0.001 {

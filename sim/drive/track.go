@@ -8,6 +8,7 @@ import (
 	"liftbench/sections"
 	"liftbench/sections/exact"
 	"liftbench/sections/motion"
+	"liftbench/sim/drive/hand"
 )
 
 // The longest time between two knots of a track, in seconds. motion.Interp is
@@ -20,14 +21,14 @@ const (
 	curveStepS    = 0.1
 )
 
-// follow drives p with speeds and returns the poses. hand may be nil: exact.
-func follow(p path, speeds []stretch, startNs int64, m *sections.Machine, hand *wander) motion.Track {
+// follow drives p with speeds and returns the poses. steering may be nil: exact.
+func follow(p path, speeds []stretch, startNs int64, m *sections.Machine, steering *hand.Wander) motion.Track {
 	steps := func(st *stretch) int {
 		step := straightStepS
 		switch {
 		case !p[st.leg].straight() || m.Mount == sections.Trailed:
 			step = curveStepS
-		case hand != nil:
+		case steering != nil:
 			step = wanderStepS
 		}
 		return int(math.Ceil(st.durationS() / step))
@@ -51,8 +52,8 @@ func follow(p path, speeds []stretch, startNs int64, m *sections.Machine, hand *
 			pose.SpeedMps = 0 - v
 			d = driven - s
 		}
-		if hand != nil {
-			hand.offset(&pose, d, k, l.sharpness())
+		if steering != nil {
+			offset(steering, &pose, d, k, l.sharpness())
 		}
 		pose.ToolHeadingRad = pose.HeadingRad
 		if n := len(track); n > 0 && track[n-1].TimeNs >= timeNs {
@@ -105,8 +106,8 @@ func signedLength(l *leg) float64 {
 // With y the distance to the right, the moved point travels forward
 // f = 1 - κ·y and sideways y' for each metre of the line, so
 // v → v·√(f² + y'²) and θ → θ + atan(y'/f).
-func (w *wander) offset(p *motion.Pose, d, k, c float64) {
-	y, dy, ddy := w.at(d)
+func offset(w *hand.Wander, p *motion.Pose, d, k, c float64) {
+	y, dy, ddy := w.At(d)
 	moved := place{p.EastM, p.NorthM, p.HeadingRad}.ahead(0, y)
 	f := 1 - float64(k*y)
 	speed := exact.Hypot(f, dy)

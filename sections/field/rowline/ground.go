@@ -78,3 +78,27 @@ func (l *Line) TightestM(rightM float64) float64 {
 	}
 	return max(tightest, 0)
 }
+
+// Gap is where along a line that closes nothing is to be worked, the longest such stretch, by
+// stations; both are 0 where there is none, or nothing else.
+type Gap struct{ FromM, ToM float64 }
+
+// Gap looks around the line, rightM beside it, where places are worked.
+func (l *Line) Gap(rightM float64, works func(eastM, northM float64) bool) (longest Gap) {
+	n := int(math.Ceil(l.LengthM()))
+	step := l.LengthM() / float64(n)
+	since := -1
+	for i := range 2 * n {
+		e, m, _, _, _ := l.At(float64(i)*step, rightM)
+		switch on := works(e, m); {
+		case on && since >= 0:
+			if since > 0 && float64(i-since)*step > longest.ToM-longest.FromM {
+				longest = Gap{float64(since) * step, float64(i) * step}
+			}
+			since = -1
+		case !on && since < 0:
+			since = i
+		}
+	}
+	return longest
+}

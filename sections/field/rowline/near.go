@@ -59,8 +59,8 @@ type stretch struct{ first, last int32 }
 // stretches given those vertices stay that may be nearest to some point of the square: no
 // further from its middle than the nearest, and its diagonal.
 func (l *Line) quarter(cells [][]int32, column, row, n int, cellM float64, may []stretch) {
-	half := float64(n) * cellM / 2
-	e, m := l.index.e0+float64(float64(column)*cellM)+half, l.index.n0+float64(float64(row)*cellM)+half
+	half := float64(float64(n) * cellM / 2)
+	e, m := l.index.e0+float64(float64(column)*cellM)+float64(half), l.index.n0+float64(float64(row)*cellM)+float64(half)
 	awayM2 := func(i int32) float64 {
 		v := &l.vertices[i]
 		return float64((v.e-e)*(v.e-e)) + float64((v.n-m)*(v.n-m))
@@ -71,7 +71,7 @@ func (l *Line) quarter(cells [][]int32, column, row, n int, cellM float64, may [
 			best = min(best, awayM2(i))
 		}
 	}
-	most := math.Sqrt(best) + 2*math.Sqrt2*half
+	most := math.Sqrt(best) + float64(2*math.Sqrt2*half)
 	most *= most
 	var kept []stretch
 	var seeds []int32

@@ -18,9 +18,9 @@ const (
 	// ThinM is how far apart the points are at least that the row is laid through, so
 	// that positions a centimetre or two off do not bend it.
 	ThinM = 4.0
-	// sharpRad is the largest bend at one point: points of a circle of 4 m radius, 4 m
+	// cosSharp is of the largest bend at one point: points of a circle of 4 m radius, 4 m
 	// apart, turn by a little less.
-	sharpRad = math.Pi / 3
+	cosSharp = 0.5 // of 60°
 	// LeastM is how long a line must be to say how rows run.
 	LeastM = 10.0
 	// sagittaM is how far a chord lies off the row at most, and longestM its length.
@@ -132,9 +132,9 @@ func tangentsOf(knots []orb.Point, closed bool) ([]orb.Point, error) {
 		}
 		a, b, c := knots[before], knots[i], knots[after]
 		u, v := chord(a, b), chord(b, c)
-		if dot := float64(u[0]*v[0]) + float64(u[1]*v[1]); !(dot >= math.Cos(sharpRad)) {
+		if dot := float64(u[0]*v[0]) + float64(u[1]*v[1]); !(dot >= cosSharp) {
 			return nil, fmt.Errorf("a row line that turns by %.0f° at one point, (%.2f, %.2f) m on the plane; expected a line that bends, with more points where it does, or a zone for each direction",
-				math.Abs(math.Atan2(float64(u[0]*v[1])-float64(u[1]*v[0]), dot))*180/math.Pi, b[0], b[1])
+				math.Abs(exact.Atan2(float64(u[0]*v[1])-float64(u[1]*v[0]), dot))*180/math.Pi, b[0], b[1])
 		}
 		p, q := apart(a, b), apart(b, c)
 		out[i] = unit(float64(u[0]*q)+float64(v[0]*p), float64(u[1]*q)+float64(v[1]*p))
@@ -188,7 +188,7 @@ func (l *Line) bend(a, b, ta, tb orb.Point) {
 // (δ/2)/sin(δ/2), where it turns by δ.
 func arcM(a, b *vertex) float64 {
 	half := math.Abs(float64(a.cos*b.sin)-float64(a.sin*b.cos)) / 2
-	return exact.Hypot(b.e-a.e, b.n-a.n) * (1 + float64(half*half/6))
+	return float64(exact.Hypot(b.e-a.e, b.n-a.n) * (1 + float64(half*half/6)))
 }
 
 // cubic is Hermite's: the place and its derivative at t from 0 to 1, for tangents of
@@ -200,7 +200,7 @@ func cubic(a, b, ta, tb orb.Point, m, t float64) (p, d orb.Point) {
 	g := 6 * t * (1 - t)
 	for i := range p {
 		p[i] = float64(h00*a[i]) + float64(h01*b[i]) + float64(m*(float64(h10*ta[i])+float64(h11*tb[i])))
-		d[i] = float64(g*(b[i]-a[i])) + float64(m*(float64((1-t)*(1-3*t)*ta[i])+float64(t*(3*t-2)*tb[i])))
+		d[i] = float64(g*(b[i]-a[i])) + float64(m*(float64((1-t)*(1-float64(3*t))*ta[i])+float64(t*(float64(3*t)-2)*tb[i])))
 	}
 	return p, d
 }
@@ -275,5 +275,6 @@ func (l *Line) curvature(i int, t float64) float64 {
 		side = -1
 	}
 	beside, other := of(i + side)
-	return here + float64(math.Abs(t-0.5)*length*2/(length+other)*(beside-here))
+	share := float64(math.Abs(t-0.5)*length) / float64((length+other)/2)
+	return here + float64(share*(beside-here))
 }

@@ -1,6 +1,5 @@
-// The driver's hand: a slow lateral error that never quite settles.
-
-package drive
+// Package hand is the driver's: a slow lateral error that never quite settles.
+package hand
 
 import (
 	"math"
@@ -9,10 +8,10 @@ import (
 	"liftbench/sections/exact"
 )
 
-// wander is the lateral distance from the line as a function of the distance
+// Wander is the lateral distance from the line as a function of the distance
 // driven (forward minus reverse): sinusoids of many wavelengths and random
 // phase. It has as many derivatives as heading and yaw rate need.
-type wander struct {
+type Wander struct {
 	amp, k, phase [24]float64
 }
 
@@ -22,10 +21,10 @@ const (
 	cornerWaveM   = 80.0 // below it the error falls as of a first-order process
 )
 
-// newWander returns a wander with the standard deviation sigmaM.
-func newWander(sigmaM float64, seed uint64) *wander {
+// New returns a wander with the standard deviation sigmaM.
+func New(sigmaM float64, seed uint64) *Wander {
 	rng := rand.New(rand.NewPCG(seed, 0x6472697665))
-	w := &wander{}
+	w := &Wander{}
 	var power float64
 	for i := range w.amp {
 		// Wave numbers evenly spread in their logarithm, each at random within
@@ -44,9 +43,9 @@ func newWander(sigmaM float64, seed uint64) *wander {
 	return w
 }
 
-// at returns the lateral distance (positive right) and its first two
+// At returns the lateral distance (positive right) and its first two
 // derivatives by the distance driven.
-func (w *wander) at(s float64) (y, dy, ddy float64) {
+func (w *Wander) At(s float64) (y, dy, ddy float64) {
 	for i, k := range w.k {
 		sin, cos := exact.Sincos(float64(k*s) + w.phase[i])
 		y += float64(w.amp[i] * sin)
