@@ -159,10 +159,10 @@ func TestSuiteNoticesMutants(t *testing.T) {
 		return ""
 	}
 	for _, m := range []struct{ name, file, old, new string }{
-		{"the valve's dead time is forgotten in lifts", "sections/lead.go", "return l.DeadNs + s.StrokeNs\n", "return s.StrokeNs\n"},
-		{"even is a third", "sections/edgerule.go", "\treturn 0.5\n", "\treturn 0.34\n"},
+		{"the valve's dead time is forgotten in lifts", "sections/lead.go", "return deadNs + s.StrokeNs\n", "return s.StrokeNs\n"},
+		{"even is a third", "sections/edgerule/edgerule.go", "\treturn 0.5\n", "\treturn 0.34\n"},
 		{"the antenna is taken for the axle", "sections/controller.go", "c.s.Estimator.Antenna = m.Antenna()", "c.s.Estimator.Antenna = motion.Antenna{}"},
-		{"the pump feeds all at once", "sections/stroke.go", "rate := 1 / l.stretch(n)\n", "rate := 1 / l.stretch(min(n, 1))\n"},
+		{"the pump feeds all at once", "sections/stroke.go", "rate := 1 / l.Stretch(n)\n", "rate := 1 / l.Stretch(min(n, 1))\n"},
 		{"the fail-safe does nothing", "sections/lost.go", "return c.raiseAll(nowNs, c.s.LostReason, out)", "return out"},
 	}[:mutants] {
 		t.Run(m.name, func(t *testing.T) {
