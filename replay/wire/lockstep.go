@@ -73,7 +73,7 @@ func AppendLockstepJob(b []byte, j *LockstepJob) []byte {
 			b = fmt.Appendf(b, "row %d\n", n)
 			z.Line.Path(func(e, north, _ float64) {
 				lat, lon := j.Field.Plane.ToGeodetic(e, north)
-				b = fmt.Appendf(b, "point %.9f %.9f\n", lat, lon)
+				b = fmt.Appendf(b, "along %.9f %.9f\n", lat, lon)
 			})
 		}
 		for _, polygon := range z.Polygons {

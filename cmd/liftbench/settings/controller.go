@@ -63,6 +63,9 @@ func (m *Machine) trimmed(list []sections.Section) {
 
 // checkTrims reports a trim of no section, a second one of a section, or one that the leads cannot have.
 func (m *Machine) checkTrims() (key string, err error) {
+	if m.Controller.SectionTrims == nil {
+		return "", nil
+	}
 	p := m.Params()
 	set, n := m.Settings(&p), len(m.RowsOf())
 	seen := map[int]bool{}
